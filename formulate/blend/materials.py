@@ -1,0 +1,155 @@
+"""Ingredients as one block of numbers: what a kilogram brings into the liquor.
+
+Every row is an ingredient as bought. The columns of `content` are the fifteen liquor
+components of `physics.mixture.COMPONENTS` followed by what is carried along without
+counting as mass: bitterness and any attribute a person named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.physics.mixture import COMPONENTS, INDEX, density_kg_m3
+from formulate.physics.strength import mass_fraction_from_abv
+
+if TYPE_CHECKING:
+    from formulate.spec.ingredient import Ingredient
+
+__all__ = [
+    "BITTERNESS",
+    "LIQUOR",
+    "SOLID_VOLUME_L_KG",
+    "Materials",
+    "composition_row",
+    "density_as_bought_kg_m3",
+    "gather",
+]
+
+FloatArray = NDArray[np.float64]
+
+LIQUOR = len(COMPONENTS)
+"""How many columns of `Materials.content` are mass of liquor."""
+
+BITTERNESS = "bitterness"
+"""Name of the carried column for bitterness: bitterness value x extracted share / 1000."""
+
+SOLID_VOLUME_L_KG = 0.67
+"""Volume of fruit and plant solids, used only for how full a vessel gets.
+
+About 1500 kg/m3, the usual density of cellulose (from memory).
+"""
+
+
+@dataclass(frozen=True)
+class Materials:
+    """A list of ingredients as arrays.
+
+    Attributes
+    ----------
+    ids : tuple of str
+        Ingredient ids, in the order of the person's file.
+    carried : tuple of str
+        Names of the columns of `content`: the liquor components, then bitterness, then attributes.
+    content : ndarray, shape (n, len(carried))
+        Kilogram per kilogram as bought that reaches the liquor; bitterness in thousands of
+        bitterness value per gram; attributes in kg per kg.
+    solids : ndarray, shape (n,)
+        Kilogram of solid per kilogram as bought that stays in the cake.
+    retention : ndarray, shape (n,)
+        Kilogram of liquor the pressed cake keeps per kilogram as bought.
+    """
+
+    ids: tuple[str, ...]
+    carried: tuple[str, ...]
+    content: FloatArray
+    solids: FloatArray
+    retention: FloatArray
+
+    def column(self, name: str) -> int:
+        """Return the index of a carried quantity by name."""
+        return self.carried.index(name)
+
+
+def composition_row(ingredient: Ingredient) -> FloatArray:
+    """Mass fractions of the liquor components in an ingredient as bought.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+        With a composition, or with a strength (a plain spirit: water and ethanol only).
+
+    Returns
+    -------
+    ndarray, shape (15,)
+        kg per kg, in the order of `physics.mixture.COMPONENTS`.
+    """
+    row = np.zeros(LIQUOR)
+    if ingredient.strength_pct_vol is not None:
+        ethanol = float(mass_fraction_from_abv(ingredient.strength_pct_vol))
+        row[INDEX["ethanol"]], row[INDEX["water"]] = ethanol, 1.0 - ethanol
+        return row
+    for name, fraction in ingredient.composition.items():
+        if name in INDEX:
+            row[INDEX[name]] = fraction
+    return row
+
+
+def density_as_bought_kg_m3(ingredient: Ingredient) -> float | None:
+    """Density of an ingredient as bought, stated or computed from what it is made of.
+
+    Returns
+    -------
+    float or None
+        kg/m3 at 20 C. Computed only for a liquid that dissolves wholly; None when unknown.
+    """
+    if ingredient.density_kg_m3 is not None:
+        return ingredient.density_kg_m3
+    row = composition_row(ingredient)
+    liquid = row[INDEX["water"]] + row[INDEX["ethanol"]]
+    if abs(row.sum() - 1.0) < 1e-6 and liquid > 0.15:
+        return float(density_kg_m3(row))
+    return None
+
+
+def gather(ingredients: Sequence[Ingredient], attributes: Sequence[str] = ()) -> Materials:
+    """Lay ingredients out as arrays.
+
+    Parameters
+    ----------
+    ingredients : sequence of Ingredient
+        In the order wanted.
+    attributes : sequence of str
+        Names of additive attributes to carry; an ingredient without one counts as zero.
+
+    Returns
+    -------
+    Materials
+    """
+    carried = (*COMPONENTS, BITTERNESS, *attributes)
+    content = np.zeros((len(ingredients), len(carried)))
+    for row, ingredient in zip(content, ingredients, strict=True):
+        row[:LIQUOR] = composition_row(ingredient)
+        row[LIQUOR] = _bitterness_per_g(ingredient) / 1000.0
+        row[LIQUOR + 1 :] = [_attribute(ingredient.attributes, name) for name in attributes]
+    return Materials(
+        ids=tuple(ingredient.id for ingredient in ingredients),
+        carried=carried,
+        content=content,
+        solids=np.clip(1.0 - content[:, :LIQUOR].sum(axis=1), 0.0, 1.0),
+        retention=np.array([ingredient.retention_kg_per_kg for ingredient in ingredients], dtype=float),
+    )
+
+
+def _bitterness_per_g(ingredient: Ingredient) -> float:
+    if ingredient.bitterness is None:
+        return 0.0
+    return ingredient.bitterness.value * ingredient.bitterness.extracted
+
+
+def _attribute(attributes: Mapping[str, float], name: str) -> float:
+    return attributes.get(name, 0.0) / 1000.0

@@ -1,0 +1,187 @@
+"""Everything `formulate` raises on purpose, and where in a file it points.
+
+::
+
+    FormulateError                 anything raised on purpose
+    + SpecError (ValueError)       a file a person wrote is wrong; .problems lists all of them
+    + UnitError (ValueError)       a quantity, unit or band cannot be read
+    + RangeError (ValueError)      a published formula was asked outside its range
+    + SolveError
+    |   + InfeasibleError          proved: no recipe meets every limit; .explanation says why
+    |   + UnboundedError           nothing in the file fixes the size of the batch
+    |   + NotConvergedError        the loop stopped without an answer and without proof that none exists
+    + VerificationError            the solver's recipe failed the independent re-computation (our fault)
+
+Exceptions hold parts and build their text late, so that they survive a process pool and
+can be rendered by any report. This room imports nothing of ours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+__all__ = [
+    "FormulateError",
+    "InfeasibleError",
+    "NotConvergedError",
+    "RangeError",
+    "SolveError",
+    "SourceLocation",
+    "SpecError",
+    "SpecProblem",
+    "UnboundedError",
+    "UnitError",
+    "VerificationError",
+]
+
+PROBLEMS_SHOWN = 20
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class SourceLocation:
+    """A place in a file, counted from 1 as editors do."""
+
+    file: str
+    line: int
+    column: int
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}"
+
+
+@dataclass(frozen=True, slots=True)
+class SpecProblem:
+    """One thing wrong in one place of a file.
+
+    Attributes
+    ----------
+    location : SourceLocation or None
+        Where; None only when no file could be read at all.
+    path : str
+        Dotted way to the value, such as ``targets.sugar``; empty for the whole file.
+    message : str
+        What is wrong and what to do, without the place.
+    excerpt : str
+        The lines of the file around the place with a caret, or empty.
+    """
+
+    location: SourceLocation | None
+    path: str
+    message: str
+    excerpt: str = ""
+
+    def __str__(self) -> str:
+        parts = [str(self.location)] if self.location else []
+        if self.path:
+            parts.append(self.path)
+        head = ": ".join([*parts, self.message])
+        return f"{head}\n{self.excerpt}" if self.excerpt else head
+
+
+class FormulateError(Exception):
+    """Anything raised on purpose; catch this to catch all of them."""
+
+
+class SpecError(FormulateError, ValueError):
+    """One or more files cannot be used.
+
+    Parameters
+    ----------
+    problems : iterable of SpecProblem
+        Every problem found in this phase; shown in file order.
+    """
+
+    def __init__(self, problems: Iterable[SpecProblem]) -> None:
+        self.problems: tuple[SpecProblem, ...] = tuple(
+            sorted(problems, key=lambda p: p.location or SourceLocation("", 0, 0))
+        )
+        super().__init__(self.problems)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (self.problems,)
+
+    def __str__(self) -> str:
+        shown = [str(p) for p in self.problems[:PROBLEMS_SHOWN]]
+        hidden = len(self.problems) - len(shown)
+        if hidden > 0:
+            shown.append(f"... and {hidden} more.")
+        return "\n".join(shown)
+
+
+class UnitError(FormulateError, ValueError):
+    """A quantity, unit or band cannot be read; the text says what is accepted."""
+
+
+class RangeError(FormulateError, ValueError):
+    """A published formula was asked outside the range it was published for.
+
+    Parameters
+    ----------
+    name : str
+        The function and the input, such as ``density_ethanol_water: mass_fraction``.
+    value, lower, upper : float
+        What was asked and what is published.
+    unit : str
+        Unit of the three numbers.
+    source : str
+        Where the range comes from.
+    """
+
+    def __init__(self, name: str, value: float, lower: float, upper: float, unit: str, source: str) -> None:
+        self.name, self.value, self.lower, self.upper = name, value, lower, upper
+        self.unit, self.source = unit, source
+        super().__init__(name, value, lower, upper, unit, source)
+
+    def __str__(self) -> str:
+        unit = f" {self.unit}" if self.unit else ""
+        return (
+            f"{self.name} {self.value:g}{unit} is outside {self.lower:g} to {self.upper:g}{unit}, "
+            f"the range of {self.source}. Nothing was extrapolated."
+        )
+
+
+class SolveError(FormulateError):
+    """The solve ended without a recipe."""
+
+
+class InfeasibleError(SolveError):
+    """Proved: no recipe meets every limit.
+
+    Parameters
+    ----------
+    explanation : object
+        A frozen record that says what is reachable and which limits clash.
+    """
+
+    def __init__(self, explanation: Any) -> None:
+        self.explanation = explanation
+        super().__init__(explanation)
+
+    def __str__(self) -> str:
+        return str(self.explanation)
+
+
+class UnboundedError(SolveError):
+    """Nothing in the file fixes the size of the batch."""
+
+
+class NotConvergedError(SolveError):
+    """The loop stopped without an answer and without proof that there is none."""
+
+    def __init__(self, passes: int, violation: float) -> None:
+        self.passes, self.violation = passes, violation
+        super().__init__(passes, violation)
+
+    def __str__(self) -> str:
+        return (
+            f"No recipe found after {self.passes} passes (still off by {self.violation:.2g} of a tolerance), "
+            "and no proof that none exists. Try narrower limits or fewer ingredients."
+        )
+
+
+class VerificationError(FormulateError):
+    """The recipe failed its independent re-computation; nothing is shown as solved."""
+
+

@@ -1,0 +1,106 @@
+"""`check`: read files and say whether they hang together, without solving."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from formulate.errors import SpecError, SpecProblem
+from formulate.jobs.formulation import formulate_bottle
+from formulate.jobs.pantry import Pantry, Problems, open_pantry
+from formulate.spec.bottle import Bottle
+from formulate.spec.library import Library
+from formulate.spec.loading import load_any
+from formulate.spec.recipe import Recipe
+from formulate.spec.shelf import Shelf
+
+__all__ = ["CheckedFile", "check_files"]
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedFile:
+    """A file that hangs together.
+
+    Attributes
+    ----------
+    path, kind, name : str
+    summary : str
+        What is in it, in a few words.
+    """
+
+    path: str
+    kind: str
+    name: str
+    summary: str
+
+
+def check_files(paths: Sequence[Path]) -> tuple[CheckedFile, ...]:
+    """Check files of any kind.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+
+    Returns
+    -------
+    tuple of CheckedFile
+        One per file.
+
+    Raises
+    ------
+    SpecError
+        With the problems of all the files.
+    """
+    checked: list[CheckedFile] = []
+    problems: list[SpecProblem] = []
+    for path in paths:
+        try:
+            checked.append(_check(path))
+        except SpecError as error:
+            problems += [problem for problem in error.problems if problem not in problems]
+    if problems:
+        raise SpecError(problems)
+    return tuple(checked)
+
+
+def _check(path: Path) -> CheckedFile:
+    model = load_any(path)
+    if isinstance(model, Shelf):
+        _check_shelf(model)
+        summary = f"{len(model.offers)} things on offer, {len(model.ingredients)} own values, {len(model.vessels)} vessels"
+        return CheckedFile(path.as_posix(), "shelf", model.name, summary)
+    pantry = open_pantry(model.shelf_path, model.places)
+    if isinstance(model, Bottle):
+        formulation = formulate_bottle(model, pantry)
+        targets = [limit.origin.name for limit in formulation.problem.limits if limit.is_target]
+        summary = f"{len(model.ingredients)} ingredients; targets: {', '.join(targets)}; {model.size.text}"
+        return CheckedFile(path.as_posix(), "bottle", model.name, summary)
+    _check_recipe(model, pantry)
+    return CheckedFile(path.as_posix(), "recipe", model.name, f"{len(model.ingredients)} lines to weigh")
+
+
+def _check_shelf(shelf: Shelf) -> None:
+    pantry = Pantry(shelf, Library.built_in())
+    problems = Problems(shelf.places)
+    for name in [*shelf.offers, *(name for name in shelf.ingredients if name not in shelf.offers)]:
+        try:
+            ingredient = pantry.ingredient(name)
+            pantry.price_per_kg(ingredient)
+        except SpecError as error:
+            problems.add_from(("offers", name), error)
+        except ValueError as error:
+            problems.add(("offers", name), str(error), key=True)
+    problems.raise_if_any()
+
+
+def _check_recipe(recipe: Recipe, pantry: Pantry) -> None:
+    problems = Problems(recipe.places)
+    for index, line in enumerate(recipe.ingredients):
+        try:
+            pantry.mass_kg(line.amount, pantry.ingredient(line.id))
+        except SpecError as error:
+            problems.add_from(("ingredients", index), error)
+        except ValueError as error:
+            problems.add(("ingredients", index, line.id, "amount"), str(error))
+    problems.raise_if_any()

@@ -1,0 +1,523 @@
+"""From a bottle file and a pantry to the question the optimiser answers.
+
+Every limit keeps the place in the file it came from. Everything that does not fit together
+(an unknown ingredient, a missing price, an amount that cannot be weighed) is told at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.blend.chain import Chain, Step
+from formulate.blend.materials import BITTERNESS, Materials, gather
+from formulate.errors import SpecError
+from formulate.jobs.ladder import BitternessBand, Rung, word_band
+from formulate.jobs.pantry import Pantry, Problems, UnknownMassError
+from formulate.optimise.problem import BlendProblem, Fill, Limit, Origin, Over
+from formulate.physics.mixture import ACIDS, CITRIC_EQUIVALENT, ETHANOL_KG_L, INDEX, SUGARS
+from formulate.quantity import Amount, AmountBasis, Band
+from formulate.spec import aims
+from formulate.spec.bottle import Bottle, IngredientUse, Ratio, ShareOf, Sum
+from formulate.spec.fields import did_you_mean
+from formulate.spec.ingredient import Bitterness, Ingredient
+from formulate.spec.located import KeyPath
+
+__all__ = ["Formulation", "formulate_bottle", "steps_of", "with_measured"]
+
+FloatArray = NDArray[np.float64]
+
+CLOUDY_SOLIDS = 0.02
+"""Up to this share of solids a thing counts as a cloudy juice, which needs no straining (common practice)."""
+
+PCT_VOL_PER_KG_L = 100.0 / ETHANOL_KG_L
+
+
+@dataclass(frozen=True)
+class Formulation:
+    """A question with what a report needs to tell of it.
+
+    Attributes
+    ----------
+    bottle : Bottle
+    pantry : Pantry
+    ingredients : tuple of Ingredient
+        In the order of the file, measured bitterness put in.
+    problem : BlendProblem
+    bitterness : BitternessBand or None
+    size_text : str
+    """
+
+    bottle: Bottle
+    pantry: Pantry
+    ingredients: tuple[Ingredient, ...]
+    problem: BlendProblem
+    bitterness: BitternessBand | None
+    size_text: str
+
+
+def formulate_bottle(bottle: Bottle, pantry: Pantry) -> Formulation:
+    """Turn a bottle file into a question.
+
+    Parameters
+    ----------
+    bottle : Bottle
+    pantry : Pantry
+
+    Returns
+    -------
+    Formulation
+
+    Raises
+    ------
+    SpecError
+        With every problem found.
+    """
+    return _Formulator(bottle, pantry).formulate()
+
+
+def with_measured(ingredient: Ingredient, measured: float | None) -> Ingredient:
+    """Return an ingredient with the bitterness somebody measured in place of the usual one."""
+    if measured is None:
+        return ingredient
+    extracted = ingredient.bitterness.extracted if ingredient.bitterness else 0.9
+    value = Bitterness(value=measured, low=None, high=None, extracted=extracted)
+    return ingredient.model_copy(update={"bitterness": value})
+
+
+def steps_of(specs: tuple[object, ...]) -> tuple[Step, ...]:
+    """Turn the steps of a file, defaults filled in, into the blend model's."""
+    return tuple(
+        Step(spec.name, spec.loss_fraction, spec.fixed_loss_kg, bool(spec.strain))  # type: ignore[attr-defined]
+        for spec in specs
+    )
+
+
+class _Formulator:
+    """Builds one formulation; used once."""
+
+    def __init__(self, bottle: Bottle, pantry: Pantry) -> None:
+        self.bottle = bottle
+        self.pantry = pantry
+        self.problems = Problems(bottle.places)
+        self.steps = steps_of(bottle.resolved_steps())
+        self.limits: list[Limit] = []
+        self.by_id: dict[str, Ingredient] = {}
+
+    def formulate(self) -> Formulation:
+        ingredients = self._ingredients()
+        self.problems.raise_if_any()
+        materials = gather(ingredients, tuple(self.bottle.targets.attributes))
+        self.number = {name: position for position, name in enumerate(materials.ids)}
+        self.materials = materials
+        prices = self._prices(ingredients)
+        volume_l, fill, size_limit = self._size()
+        self.volume_l = volume_l
+        bitterness = self._targets(prices)
+        for index, use in enumerate(self.bottle.ingredients):
+            self._use(index, use)
+        for index, relation in enumerate(self.bottle.together):
+            self._relation(index, relation)
+        place_ingredient, place_step = self._places()
+        self.problems.raise_if_any()
+        problem = BlendProblem(
+            chain=Chain(materials, self.steps),
+            price_per_kg=prices,
+            place_ingredient=place_ingredient,
+            place_step=place_step,
+            limits=(*self.limits, *([size_limit] if size_limit else [])),
+            volume_l=volume_l,
+            fill=fill,
+            size_origin=self._origin("size", ("size",)),
+        )
+        return Formulation(self.bottle, self.pantry, ingredients, problem, bitterness, self.bottle.size.text)
+
+    def _path(self, index: int, use: IngredientUse, *rest: str) -> KeyPath:
+        return ("ingredients", index, use.id, *rest) if rest else ("ingredients", index)
+
+    def _origin(self, name: str, path: KeyPath, text: str | None = None) -> Origin:
+        places = self.bottle.places
+        return Origin(name, places.typed(path) if text is None else text, places.value(path))
+
+    def _ingredients(self) -> tuple[Ingredient, ...]:
+        found = []
+        for index, use in enumerate(self.bottle.ingredients):
+            try:
+                ingredient = self.pantry.ingredient(use.id)
+            except SpecError as error:
+                self.problems.add_from(self._path(index, use), error)
+                continue
+            measured = self.bottle.measured.get(use.id)
+            ingredient = with_measured(ingredient, measured.bitterness if measured else None)
+            self.by_id[use.id] = ingredient
+            found.append(ingredient)
+        return tuple(found)
+
+    def _prices(self, ingredients: tuple[Ingredient, ...]) -> FloatArray:
+        prices = np.zeros(len(ingredients))
+        for index, (use, ingredient) in enumerate(zip(self.bottle.ingredients, ingredients, strict=True)):
+            try:
+                price = self.pantry.price_per_kg(ingredient)
+            except UnknownMassError as error:
+                self.problems.add(self._path(index, use), str(error))
+                continue
+            if price is None:
+                self.problems.add(
+                    self._path(index, use),
+                    f"no price for {use.id} on the shelf. Add it under offers (0 "
+                    f"{self.pantry.currency or 'EUR'}/kg if it is free).",
+                )
+                continue
+            prices[index] = price
+        return prices
+
+    def _weigh(self, amount: Amount, ingredient: Ingredient, path: KeyPath) -> float:
+        try:
+            return self.pantry.mass_kg(amount, ingredient)
+        except UnknownMassError as error:
+            self.problems.add(path, str(error))
+            return 0.0
+
+    def _size(self) -> tuple[float | None, Fill | None, Limit | None]:
+        size = self.bottle.size
+        if isinstance(size, aims.Bottled):
+            return size.volume_l, None, None
+        if isinstance(size, aims.Fill):
+            return self._fill(size)
+        if size.ingredient not in self.by_id:
+            hint = did_you_mean(size.ingredient, self.by_id)
+            self.problems.add(("size",), f"{size.ingredient} is not in the list of ingredients. {hint}".rstrip())
+            return 1.0, None, None
+        ingredient = self.by_id[size.ingredient]
+        if size.amount is not None:
+            mass = self._weigh(size.amount, ingredient, ("size",))
+        else:
+            on_hand = self._on_hand(ingredient)
+            if on_hand is None:
+                self.problems.add(
+                    ("size",), f"how much {size.ingredient} is left is not on the shelf. Add on_hand to its offer."
+                )
+            mass = on_hand or 0.0
+        used = Limit(
+            over=Over.MASSES,
+            indices=np.array([self.number[size.ingredient]], dtype=np.int32),
+            weights=np.ones(1),
+            lower=0.0,
+            upper=0.0,
+            origin=self._origin("size", ("size",)),
+            batch_weight=-mass,
+            display=np.nan,
+        )
+        return None, None, used
+
+    def _on_hand(self, ingredient: Ingredient) -> float | None:
+        try:
+            return self.pantry.on_hand_kg(ingredient)
+        except UnknownMassError as error:
+            self.problems.add(("size",), str(error))
+            return 0.0
+
+    def _fill(self, size: aims.Fill) -> tuple[float | None, Fill | None, Limit | None]:
+        vessels = self.pantry.shelf.vessels if self.pantry.shelf else {}
+        if size.vessel not in vessels:
+            hint = did_you_mean(size.vessel, vessels)
+            self.problems.add(("size",), f"no vessel called '{size.vessel}' on the shelf. {hint}".rstrip())
+            return 1.0, None, None
+        return None, Fill(0, vessels[size.vessel] * size.fraction, self._origin("size", ("size",))), None
+
+    def _targets(self, prices: FloatArray) -> BitternessBand | None:
+        targets, tolerance = self.bottle.targets, self._tolerances()
+        for name, band, weights, display, unit in (
+            ("strength", targets.strength, {"ethanol": 1.0}, PCT_VOL_PER_KG_L, "% vol"),
+            ("sugar", targets.sugar, dict.fromkeys(SUGARS, 1.0), 1000.0, "g/L"),
+            ("acid", targets.acid, {acid: CITRIC_EQUIVALENT[acid] for acid in ACIDS}, 1000.0, "g/L"),
+        ):
+            if band is not None:
+                self._target(name, band.with_tolerance(tolerance[name]), weights, display, unit)
+        for name, band in targets.attributes.items():
+            if not any(name in ingredient.attributes for ingredient in self.by_id.values()):
+                known = sorted({key for ingredient in self.by_id.values() for key in ingredient.attributes})
+                self.problems.add(
+                    ("targets", name), f"no ingredient here says how much {name} it brings. {did_you_mean(name, known)}", key=True
+                )
+                continue
+            self._target(name, band, {name: 1.0}, 1000.0, "g/L")
+        self._cost_target(prices)
+        return self._bitterness_target(tolerance["bitterness"])
+
+    def _tolerances(self) -> dict[str, float]:
+        from formulate.spec.shelf import Tolerances
+
+        usual = self.pantry.shelf.usual_tolerance if self.pantry.shelf else Tolerances()
+        return {
+            "strength": usual.strength_pct_vol,
+            "sugar": usual.sugar_g_l,
+            "acid": usual.acid_g_l,
+            "bitterness": usual.bitterness_share,
+        }
+
+    def _target(self, name: str, band: Band, weights: dict[str, float], display: float, unit: str) -> None:
+        columns = [self.materials.column(component) for component in weights]
+        self.limits.append(
+            Limit(
+                over=Over.BOTTLE,
+                indices=np.array(columns, dtype=np.int32),
+                weights=np.array(list(weights.values())),
+                lower=-np.inf if band.lower is None else band.lower / display,
+                upper=np.inf if band.upper is None else band.upper / display,
+                origin=self._origin(name, ("targets", name)),
+                unit=unit,
+                display=display,
+                is_target=True,
+            )
+        )
+
+    def _cost_target(self, prices: FloatArray) -> None:
+        band = self.bottle.targets.cost
+        if band is None:
+            return
+        path = ("targets", "cost")
+        currency = self.pantry.currency
+        if currency and band.currency != currency:
+            self.problems.add(path, f"the shelf counts in {currency}, got {band.text!r}. Use one currency.")
+        if band.per == "kg":
+            self.problems.add(path, f"a bottle is costed per litre or in all, got {band.text!r}. Write e.g. 9.50 {currency}/L.")
+            return
+        share = 1.0
+        if band.per is None:
+            if self.volume_l is None:
+                self.problems.add(path, f"the size is not given in litres, so say the cost per litre, got {band.text!r}.")
+                return
+            share = 1.0 / self.volume_l
+        used = np.flatnonzero(prices)
+        self.limits.append(
+            Limit(
+                over=Over.MASSES,
+                indices=used.astype(np.int32),
+                weights=prices[used],
+                lower=-np.inf if band.lower is None else band.lower * share,
+                upper=np.inf if band.upper is None else band.upper * share,
+                origin=self._origin("cost", path),
+                unit=f"{band.currency}/L",
+                is_target=True,
+            )
+        )
+
+    def _bitterness_target(self, tolerance_share: float) -> BitternessBand | None:
+        aim = self.bottle.targets.bitterness
+        if aim is None:
+            return None
+        path = ("targets", "bitterness")
+        if isinstance(aim, aims.Word):
+            band = word_band(aim.word)
+        elif isinstance(aim, aims.Measured):
+            band = self._measured_band(aim, tolerance_share)
+        else:
+            value = aim.dilution if isinstance(aim, aims.SameAs) else self._like_value(aim)
+            if value is None:
+                return None
+            rung = Rung.SAME_AS if isinstance(aim, aims.SameAs) else Rung.LIKE
+            band = BitternessBand(value * (1 - tolerance_share), value * (1 + tolerance_share), rung, aim.text)
+        column = self.materials.column(BITTERNESS)
+        if band.lower > 0.0 and not self.materials.content[:, column].any():
+            self.problems.add(path, "nothing in the list is bitter. Add a bitter plant, or leave bitterness out.")
+            return band
+        self.limits.append(
+            Limit(
+                over=Over.BOTTLE,
+                indices=np.array([column], dtype=np.int32),
+                weights=np.ones(1),
+                lower=band.lower / 1000.0,
+                upper=band.upper / 1000.0,
+                origin=self._origin("bitterness", path),
+                unit="",
+                display=1000.0,
+                is_target=True,
+            )
+        )
+        return band
+
+    def _measured_band(self, aim: aims.Measured, tolerance_share: float) -> BitternessBand:
+        unmeasured = [
+            ingredient.id
+            for ingredient in self.by_id.values()
+            if ingredient.bitterness is not None and ingredient.id not in self.bottle.measured
+        ]
+        if unmeasured:
+            self.problems.add(
+                ("targets", "bitterness"),
+                f"says measured, but nobody measured {', '.join(unmeasured)}. Add each under `measured:`, "
+                "or say it by a word or `like ...`.",
+            )
+        band = aim.band
+        if band.plain and band.lower is not None:
+            band = band.with_tolerance(max(band.lower * tolerance_share, 1e-9))
+        upper = np.inf if band.upper is None else band.upper
+        return BitternessBand(band.lower or 0.0, upper, Rung.MEASURED, aim.text)
+
+    def _like_value(self, aim: aims.Like) -> float | None:
+        path = ("targets", "bitterness")
+        try:
+            reference = self.by_id.get(aim.ingredient) or self.pantry.ingredient(aim.ingredient)
+        except SpecError as error:
+            self.problems.add_from(path, error)
+            return None
+        if reference.bitterness is None:
+            self.problems.add(path, f"{aim.ingredient} has no bitterness figure. Name a bitter plant such as gentian-root.")
+            return None
+        return 1.0 * aim.amount.value * reference.bitterness.value * reference.bitterness.extracted
+
+    def _use(self, index: int, use: IngredientUse) -> None:
+        ingredient = self.by_id[use.id]
+        for key, sides in (("at_least", "lower"), ("at_most", "upper"), ("exactly", "both")):
+            amount: Amount | None = getattr(use, key)
+            if amount is not None:
+                lower = amount.value if sides in ("lower", "both") else None
+                upper = amount.value if sides in ("upper", "both") else None
+                self._amount_limit(
+                    f"{use.id} {key.replace('_', ' ')}", (use.id,), lower, upper, amount, self._path(index, use, key), ingredient
+                )
+        if use.share_of_mass is not None:
+            self._share((use.id,), "mass", use.share_of_mass, self._path(index, use, "share_of_mass"))
+        if use.share_of_bitterness is not None:
+            self._share((use.id,), "bitterness", use.share_of_bitterness, self._path(index, use, "share_of_bitterness"))
+
+    def _amount_limit(
+        self,
+        name: str,
+        ids: tuple[str, ...],
+        lower: float | None,
+        upper: float | None,
+        amount: Amount,
+        path: KeyPath,
+        ingredient: Ingredient,
+    ) -> None:
+        """Limit a mass: per litre bottled, in all, or as a share of everything weighed in."""
+        indices = np.array([self.number[name] for name in ids], dtype=np.int32)
+        origin = self._origin(name, path)
+        if amount.basis is AmountBasis.SHARE_OF_MASS:
+            self._share(ids, "mass", Band(lower, upper, None, amount.text), path)  # type: ignore[arg-type]
+            return
+        weigh = self._weigh_once(amount, ingredient, path)
+        low = -np.inf if lower is None else weigh * lower
+        high = np.inf if upper is None else weigh * upper
+        per_litre = amount.basis in (AmountBasis.MASS_PER_LITRE, AmountBasis.VOLUME_PER_LITRE)
+        if per_litre or self.volume_l is not None:
+            size = 1.0 if per_litre else self.volume_l or 1.0
+            unit = "g per L bottled" if per_litre else "g"
+            self.limits.append(
+                Limit(Over.MASSES, indices, np.ones(len(indices)), low / size, high / size, origin, unit, 1000.0 * size)
+            )
+            return
+        for bound, is_lower in ((low, True), (high, False)):
+            if np.isfinite(bound):
+                self.limits.append(
+                    Limit(
+                        Over.MASSES,
+                        indices,
+                        np.ones(len(indices)),
+                        0.0 if is_lower else -np.inf,
+                        np.inf if is_lower else 0.0,
+                        origin,
+                        display=np.nan,
+                        batch_weight=-bound,
+                    )
+                )
+
+    def _weigh_once(self, amount: Amount, ingredient: Ingredient, path: KeyPath) -> float:
+        """Kilograms for one of whatever the amount counts in."""
+        return self._weigh(Amount(1.0, amount.basis, amount.text), ingredient, path)
+
+    def _share(self, ids: tuple[str, ...], of: str, band: Band, path: KeyPath) -> None:
+        """Limit what some ingredients bring as a share of what all bring."""
+        brings = self._brings(of, path)
+        if brings is None:
+            return
+        mine = np.zeros(len(brings))
+        for name in ids:
+            mine[self.number[name]] = brings[self.number[name]]
+        self._homogeneous(f"{' + '.join(ids)} share of {of}", mine, brings, band, path)
+
+    def _homogeneous(self, name: str, top: FloatArray, bottom: FloatArray, band: Band, path: KeyPath) -> None:
+        """Keep ``lower <= top / bottom <= upper`` as two rows without a constant."""
+        for bound, is_lower in ((band.lower, True), (band.upper, False)):
+            if bound is None:
+                continue
+            weights = top - bound * bottom
+            used = np.flatnonzero(weights)
+            self.limits.append(
+                Limit(
+                    over=Over.MASSES,
+                    indices=used.astype(np.int32),
+                    weights=weights[used],
+                    lower=0.0 if is_lower else -np.inf,
+                    upper=np.inf if is_lower else 0.0,
+                    origin=self._origin(name, path),
+                    display=np.nan,
+                )
+            )
+
+    def _brings(self, of: str, path: KeyPath) -> FloatArray | None:
+        """What a kilogram of each ingredient brings of something."""
+        content = self.materials.content
+        if of == "mass":
+            return np.ones(len(content))
+        if of == "bitterness":
+            return np.array(content[:, self.materials.column(BITTERNESS)])
+        if of == "sugar":
+            return np.array(content[:, [INDEX[name] for name in SUGARS]].sum(axis=1))
+        if of == "acid":
+            equivalents = np.array([CITRIC_EQUIVALENT[name] for name in ACIDS])
+            return np.array(content[:, [INDEX[name] for name in ACIDS]] @ equivalents)
+        values = np.array([ingredient.attributes.get(of, 0.0) for ingredient in self.by_id.values()])
+        if not values.any():
+            self.problems.add(path, f"no ingredient here says how much {of} it brings.")
+            return None
+        return values
+
+    def _relation(self, index: int, relation: Ratio | Sum | ShareOf) -> None:
+        path = ("together", index, "is")
+        if isinstance(relation, ShareOf):
+            self._share(relation.ids, relation.of, relation.band, path)
+        elif isinstance(relation, Ratio):
+            top, bottom = np.zeros(len(self.number)), np.zeros(len(self.number))
+            top[self.number[relation.numerator]] = 1.0
+            bottom[self.number[relation.denominator]] = 1.0
+            name = f"{relation.numerator} to {relation.denominator}"
+            self._homogeneous(name, top, bottom, relation.band, path)
+        else:
+            band = relation.band
+            if band.basis not in (AmountBasis.MASS, AmountBasis.MASS_PER_LITRE, AmountBasis.SHARE_OF_MASS):
+                self.problems.add(path, f"several things together are weighed: give grams, got {band.text!r}.")
+                return
+            amount = Amount(1.0, band.basis, band.text)
+            first = self.by_id[relation.ids[0]]
+            self._amount_limit(" + ".join(relation.ids), relation.ids, band.lower, band.upper, amount, path, first)
+
+    def _places(self) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+        """Which ingredient may go into which step."""
+        names = [step.name for step in self.steps]
+        pairs = []
+        for index, (use, ingredient) in enumerate(zip(self.bottle.ingredients, self.by_id.values(), strict=True)):
+            solid = _leaves_solids(ingredient, self.materials, index)
+            allowed = [position for position, step in enumerate(self.steps) if step.strains or not solid]
+            if use.step is not None:
+                position = names.index(use.step)
+                if position not in allowed:
+                    self.problems.add(
+                        self._path(index, use, "step"),
+                        f"{use.id} leaves solids, but nothing is strained off at the end of {use.step}. "
+                        f"Move it, or add `strain: true` to {use.step}.",
+                    )
+                allowed = [position]
+            pairs += [(index, position) for position in allowed]
+        ingredients, steps = np.array(pairs, dtype=np.int32).reshape(-1, 2).T
+        return ingredients, steps
+
+
+def _leaves_solids(ingredient: Ingredient, materials: Materials, index: int) -> bool:
+    return ingredient.retention_kg_per_kg > 0.0 or float(materials.solids[index]) > CLOUDY_SOLIDS
+
+

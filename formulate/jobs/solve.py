@@ -1,0 +1,215 @@
+"""`solve`: a bottle file to the cheapest recipe, proved and verified."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from formulate.blend.confirm import confirmable_strength_pct_vol
+from formulate.blend.materials import LIQUOR
+from formulate.errors import InfeasibleError
+from formulate.jobs.formulation import Formulation, formulate_bottle
+from formulate.jobs.ladder import Rung, hold_back_advice
+from formulate.jobs.pantry import open_pantry
+from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
+from formulate.jobs.telling import (
+    bitterness_range,
+    cautions_of,
+    figures_notes,
+    mixture_notes,
+    recipe_lines,
+    step_records,
+)
+from formulate.optimise.answer import Answer, LimitValue
+from formulate.optimise.diagnose import Explanation, explain
+from formulate.optimise.highs import version
+from formulate.optimise.search import solve
+from formulate.quantity import Amount, AmountBasis
+from formulate.spec.bottle import Bottle, load_bottle
+from formulate.spec.recipe import Recipe, RecipeLine
+
+__all__ = ["NoRecipe", "SolvedBottle", "recipe_of", "solve_bottle"]
+
+
+@dataclass(frozen=True)
+class SolvedBottle:
+    """A solved bottle file.
+
+    Attributes
+    ----------
+    record : DrinkRecord
+        What a report shows.
+    formulation : Formulation
+    answer : Answer
+    """
+
+    record: DrinkRecord
+    formulation: Formulation
+    answer: Answer
+
+
+@dataclass(frozen=True)
+class NoRecipe:
+    """Why a bottle file has no recipe; carried by `InfeasibleError.explanation`.
+
+    Attributes
+    ----------
+    name : str
+        Of the bottle.
+    explanation : Explanation
+    """
+
+    name: str
+    explanation: Explanation
+
+    def __str__(self) -> str:
+        return str(self.explanation)
+
+
+def solve_bottle(path: Path) -> SolvedBottle:
+    """Solve a bottle file.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    SolvedBottle
+
+    Raises
+    ------
+    SpecError
+        If a file is wrong.
+    InfeasibleError
+        With a `NoRecipe`, when no recipe exists.
+    UnboundedError, NotConvergedError, VerificationError
+        See `optimise.search.solve`.
+    """
+    bottle = load_bottle(path)
+    pantry = open_pantry(bottle.shelf_path, bottle.places)
+    formulation = formulate_bottle(bottle, pantry)
+    try:
+        answer = solve(formulation.problem)
+    except InfeasibleError:
+        raise InfeasibleError(NoRecipe(bottle.name, explain(formulation.problem))) from None
+    return SolvedBottle(_record(bottle, formulation, answer), formulation, answer)
+
+
+def recipe_of(solved: SolvedBottle, bottle_path: str | None, shelf_path: str | None) -> Recipe:
+    """Write a solved bottle as a recipe.
+
+    Parameters
+    ----------
+    solved : SolvedBottle
+    bottle_path, shelf_path : str or None
+        How the recipe file names them.
+    """
+    bottle = solved.formulation.bottle
+    lines = [
+        RecipeLine(
+            id=line.ingredient,
+            amount=Amount(line.mass_kg, AmountBasis.MASS),
+            step=line.step,
+        )
+        for line in solved.record.recipe
+    ]
+    from formulate import __version__
+
+    return Recipe(
+        name=bottle.name,
+        bottle=bottle_path,
+        shelf=shelf_path,
+        volume_l=solved.answer.volume_l,
+        steps=bottle.resolved_steps(),
+        ingredients=tuple(lines),
+        measured=bottle.measured,
+        made_by=f"formulate {__version__}",
+    )
+
+
+def _record(bottle: Bottle, formulation: Formulation, answer: Answer) -> DrinkRecord:
+    problem, drink = answer.problem, answer.profile
+    chain = problem.chain
+    lines = recipe_lines(
+        chain, formulation.ingredients, answer.masses_kg, formulation.pantry, problem.price_per_kg, answer.volume_l
+    )
+    used = [line.ingredient for line in lines]
+    notes = _notes(formulation, answer, used)
+    return DrinkRecord(
+        name=bottle.name,
+        status=str(answer.status),
+        size_text=formulation.size_text,
+        recipe=lines,
+        steps=step_records(chain, answer.run),
+        predicted=drink,
+        targets=tuple(_target(bottle, value, answer) for value in answer.limits if value.limit.is_target),
+        cost=CostLine(answer.cost, answer.cost_per_l, formulation.pantry.currency, answer.proven_gap),
+        notes=tuple(notes),
+        cautions=cautions_of(formulation.ingredients, used),
+        confirmable_pct_vol=confirmable_strength_pct_vol(answer.run.bottled[:LIQUOR]),
+        bitterness_range=bitterness_range(
+            chain, formulation.ingredients, answer.masses_kg, drink, tuple(bottle.measured)
+        ),
+        solver={
+            "name": "HiGHS",
+            "version": version(),
+            "passes": answer.passes,
+            "proof_solves": answer.proof_solves,
+            "seconds": answer.seconds,
+        },
+        used_limits=tuple(
+            _target(bottle, value, answer)
+            for value in answer.limits
+            if value.binding and not value.limit.is_target and np.isfinite(value.limit.display)
+        ),
+    )
+
+
+def _target(bottle: Bottle, value: LimitValue, answer: Answer) -> TargetRecord:
+    limit = value.limit
+    price = value.shadow_price
+    return TargetRecord(
+        target=limit.origin.name,
+        lower=value.lower if np.isfinite(value.lower) else None,
+        upper=value.upper if np.isfinite(value.upper) else None,
+        value=_shown_value(value, answer),
+        unit=limit.unit,
+        binding=value.binding,
+        shadow_price=None if np.isnan(price) else price,
+        text=limit.origin.text,
+        source=str(limit.origin.location or ""),
+    )
+
+
+def _shown_value(value: LimitValue, answer: Answer) -> float:
+    """Take the figure a person knows from the profile, not from the row the solver saw."""
+    drink = answer.profile
+    known = {
+        "strength": drink.strength_pct_vol,
+        "sugar": drink.sugar_g_l,
+        "acid": drink.acid_g_l,
+        "bitterness": drink.bitterness_value,
+        "cost": answer.cost_per_l,
+    }
+    return float(known.get(value.limit.origin.name, value.value))
+
+
+def _notes(formulation: Formulation, answer: Answer, used: list[str]) -> list[Note]:
+    bottle, band = formulation.bottle, formulation.bitterness
+    notes = []
+    if band is not None:
+        if band.rung is not Rung.MEASURED:
+            notes.append(Note("bitterness_rung", f"Bitterness was asked for as `{band.text}`: {band.gentian_text}."))
+        notes.append(Note("hold_back", hold_back_advice(band, float(answer.profile.bitterness_value))))
+    plain = [name for name in ("strength", "sugar", "acid") if (b := getattr(bottle.targets, name)) and b.plain]
+    if plain:
+        notes.append(
+            Note("usual_tolerance", f"The usual tolerance of the shelf was used for {', '.join(plain)}: see the limits above.")
+        )
+    notes += mixture_notes(answer.profile, answer.run, answer.problem.chain)
+    notes += figures_notes(formulation.ingredients, used, bottle.targets.bitterness is not None)
+    notes.append(Note("priced_by_use", "Cost counts what is used, not whole packs, at the cheapest offer on the shelf."))
+    return notes

@@ -1,0 +1,165 @@
+"""Why there is no recipe: the smallest clash of limits, and what would make each one give way.
+
+Every claim rests on the proof, not on the loop: a set of limits is called impossible only
+when the relaxation is empty over the whole space of recipes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from formulate.optimise.assembly import assemble
+from formulate.optimise.live import LiveModel
+from formulate.optimise.loop import first_guess, improve
+from formulate.optimise.problem import BlendProblem, Limit
+from formulate.optimise.proof import prove
+
+__all__ = ["ClashMember", "Explanation", "explain", "is_possible", "nearest_value"]
+
+SECONDS_PER_QUESTION = 2.0
+NEAREST_GAP = 1e-4
+
+
+@dataclass(frozen=True)
+class ClashMember:
+    """One side of a limit that takes part in a clash.
+
+    Attributes
+    ----------
+    limit : Limit
+        One-sided.
+    bound : float
+        Where it stands, in `limit.unit`.
+    reachable : float or None
+        Where it would have to stand for a recipe to exist, everything else unchanged; None when
+        moving it alone does not help or was not settled in time.
+    """
+
+    limit: Limit
+    bound: float
+    reachable: float | None
+
+    @property
+    def is_lower(self) -> bool:
+        """Whether the clash is with the lower bound."""
+        return bool(np.isfinite(self.limit.lower))
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """Why no recipe exists.
+
+    Attributes
+    ----------
+    clash : tuple of ClashMember
+        Limits that cannot hold together. Empty when the size alone cannot be met.
+    irreducible : bool
+        Whether dropping any one member was shown to make the rest possible.
+    """
+
+    clash: tuple[ClashMember, ...]
+    irreducible: bool
+
+    def __str__(self) -> str:
+        names = ", ".join(member.limit.origin.name for member in self.clash)
+        return f"No recipe meets every limit. These clash: {names or 'the size of the batch'}."
+
+
+def is_possible(problem: BlendProblem) -> bool | None:
+    """Say whether any recipe meets every limit.
+
+    Returns
+    -------
+    bool or None
+        None when it was not settled in time.
+    """
+    live = LiveModel(assemble(problem.asking(problem.limits, np.zeros_like(problem.price_per_kg))))
+    found = improve(live, first_guess(live.assembly))
+    if found.converged:
+        return True
+    proof = prove(live, None, seconds=SECONDS_PER_QUESTION)
+    if proof.best is not None:
+        return True
+    return False if proof.complete else None
+
+
+def explain(problem: BlendProblem) -> Explanation:
+    """Find the smallest clash by leaving limits out one at a time.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+        Proved to have no recipe.
+
+    Returns
+    -------
+    Explanation
+    """
+    members = [side for limit in problem.limits for side in limit.sides()]
+    members, irreducible = _deletion_filter(problem, members)
+    clash = tuple(
+        ClashMember(side, _bound(side) * side.display, nearest_value(problem, side)) for side in members
+    )
+    return Explanation(clash, irreducible)
+
+
+def nearest_value(problem: BlendProblem, side: Limit) -> float | None:
+    """Find how near a one-sided limit can be met with every other limit kept.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+    side : Limit
+        One side of one of the problem's limits.
+
+    Returns
+    -------
+    float or None
+        In the limit's own unit; None when the others clash without it.
+    """
+    others = []
+    for limit in problem.limits:
+        others += [other for other in limit.sides() if not _same(other, side)]
+    soft = replace(side, slip_price=1.0 / side.scale)
+    asked = problem.asking([*others, soft], np.zeros_like(problem.price_per_kg))
+    live = LiveModel(assemble(asked))
+    found = improve(live, first_guess(live.assembly))
+    proof = prove(
+        live, found.point if found.converged else None, gap=NEAREST_GAP, seconds=SECONDS_PER_QUESTION
+    )
+    if proof.best is None:
+        return None
+    slip = proof.best.cost * side.scale
+    bound = _bound(side)
+    return (bound - slip if np.isfinite(side.lower) else bound + slip) * side.display
+
+
+def _deletion_filter(problem: BlendProblem, members: Sequence[Limit]) -> tuple[list[Limit], bool]:
+    """Drop members that the clash does not need: first in halves, then one by one."""
+    kept = list(members)
+    irreducible = True
+    chunk = max(len(kept) // 2, 1)
+    while chunk >= 1:
+        start = 0
+        while start < len(kept):
+            rest = kept[:start] + kept[start + chunk :]
+            possible = is_possible(problem.asking(rest))
+            if possible is False:
+                kept = rest
+                continue
+            if possible is None and chunk == 1:
+                irreducible = False
+            start += chunk
+        chunk //= 2
+    return kept, irreducible
+
+
+def _same(one: Limit, other: Limit) -> bool:
+    return one.origin == other.origin and one.lower == other.lower and one.upper == other.upper
+
+
+def _bound(side: Limit) -> float:
+    return side.lower if np.isfinite(side.lower) else side.upper

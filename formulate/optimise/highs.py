@@ -1,0 +1,152 @@
+"""The hot loop's linear engine: one live HiGHS model, changed in place and re-solved.
+
+Passing a model costs more than solving it again from the last basis, so a solve keeps one
+`Engine` from its first pass to the end of its proof and edits a few dozen coefficients.
+The only place that imports highspy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import highspy
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
+
+__all__ = ["FEASIBILITY_TOLERANCE", "Engine", "version"]
+
+FloatArray = NDArray[np.float64]
+
+FEASIBILITY_TOLERANCE = 1e-9
+"""Largest slip of a row the engine may call met, in kg per litre bottled."""
+
+_STATUS = {
+    highspy.HighsModelStatus.kOptimal: LinearStatus.OPTIMAL,
+    highspy.HighsModelStatus.kInfeasible: LinearStatus.INFEASIBLE,
+    highspy.HighsModelStatus.kUnbounded: LinearStatus.UNBOUNDED,
+    highspy.HighsModelStatus.kUnboundedOrInfeasible: LinearStatus.UNKNOWN,
+    highspy.HighsModelStatus.kObjectiveBound: LinearStatus.CUT_OFF,
+    highspy.HighsModelStatus.kTimeLimit: LinearStatus.INTERRUPTED,
+    highspy.HighsModelStatus.kIterationLimit: LinearStatus.INTERRUPTED,
+}
+
+_NOTHING = np.zeros(0)
+
+
+def version() -> str:
+    """Version of the solver, for the record kept with every recipe."""
+    return str(highspy.Highs().version())
+
+
+class Engine:
+    """One linear model held by the solver, changed in place between solves.
+
+    Parameters
+    ----------
+    model : LinearModel
+        Without whole numbers; those go through `pulp_model`.
+    """
+
+    def __init__(self, model: LinearModel) -> None:
+        if model.whole.any():
+            raise ValueError("models with whole numbers are solved by pulp_model")
+        self.columns = model.columns
+        self.solves = 0
+        self._all_columns = np.arange(model.columns, dtype=np.int32)
+        self._highs = highspy.Highs()
+        self._highs.setOptionValue("output_flag", False)
+        self._highs.setOptionValue("threads", 1)
+        self._highs.setOptionValue("primal_feasibility_tolerance", FEASIBILITY_TOLERANCE)
+        self._highs.setOptionValue("dual_feasibility_tolerance", FEASIBILITY_TOLERANCE)
+        program = highspy.HighsLp()
+        program.num_col_ = model.columns
+        program.num_row_ = model.rows
+        program.col_cost_ = model.cost
+        program.col_lower_ = model.column_lower
+        program.col_upper_ = model.column_upper
+        program.row_lower_ = model.row_lower
+        program.row_upper_ = model.row_upper
+        program.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        program.a_matrix_.start_ = model.starts
+        program.a_matrix_.index_ = model.indices
+        program.a_matrix_.value_ = model.values
+        self._highs.passModel(program)
+
+    def set_coefficients(self, row: int, columns: Sequence[int] | NDArray[np.int32], values: FloatArray) -> None:
+        """Overwrite entries of one row."""
+        change = self._highs.changeCoeff
+        for column, value in zip(columns, values, strict=True):
+            change(row, column, value)
+
+    def set_row_limits(self, row: int, lower: float, upper: float) -> None:
+        """Overwrite the limits of one row."""
+        self._highs.changeRowBounds(row, lower, upper)
+
+    def set_column_bounds(self, column: int, lower: float, upper: float) -> None:
+        """Overwrite the bounds of one column."""
+        self._highs.changeColBounds(column, lower, upper)
+
+    def set_cost(self, cost: FloatArray) -> None:
+        """Overwrite the whole objective."""
+        self._highs.changeColsCost(self.columns, self._all_columns, np.ascontiguousarray(cost))
+
+    def solve(self, cut_off: float = np.inf) -> LinearResult:
+        """Solve from the last basis.
+
+        Parameters
+        ----------
+        cut_off : float
+            Stop as soon as the optimum is certainly above this.
+
+        Returns
+        -------
+        LinearResult
+        """
+        self._highs.setOptionValue("objective_bound", cut_off)
+        self._highs.run()
+        self.solves += 1
+        status = _STATUS.get(self._highs.getModelStatus(), LinearStatus.UNKNOWN)
+        if status is LinearStatus.UNKNOWN:
+            status = self._solve_from_scratch()
+        if status is not LinearStatus.OPTIMAL:
+            return LinearResult(status, np.nan, _NOTHING, _NOTHING, _NOTHING, np.nan)
+        solution = self._highs.getSolution()
+        objective = self._highs.getInfo().objective_function_value
+        return LinearResult(
+            status=status,
+            objective=objective,
+            values=np.array(solution.col_value),
+            row_duals=np.array(solution.row_dual),
+            column_duals=np.array(solution.col_dual),
+            proven_bound=objective,
+        )
+
+    def snapshot(self) -> LinearModel:
+        """Return the model as it stands now, for export or another solver."""
+        program = self._highs.getLp()
+        matrix = program.a_matrix_
+        column_starts = np.array(matrix.start_)
+        column_of = np.repeat(np.arange(program.num_col_, dtype=np.int32), np.diff(column_starts))
+        row_of = np.array(matrix.index_, dtype=np.int32)
+        by_row = np.argsort(row_of, kind="stable")
+        lengths = np.bincount(row_of, minlength=program.num_row_)
+        return LinearModel(
+            cost=np.array(program.col_cost_),
+            column_lower=np.array(program.col_lower_),
+            column_upper=np.array(program.col_upper_),
+            row_lower=np.array(program.row_lower_),
+            row_upper=np.array(program.row_upper_),
+            starts=np.concatenate([[0], np.cumsum(lengths)]).astype(np.int32),
+            indices=column_of[by_row],
+            values=np.array(matrix.value_)[by_row],
+            whole=np.zeros(program.num_col_, dtype=bool),
+        )
+
+    def _solve_from_scratch(self) -> LinearStatus:
+        self._highs.clearSolver()
+        self._highs.setOptionValue("presolve", "off")
+        self._highs.run()
+        self._highs.setOptionValue("presolve", "choose")
+        return _STATUS.get(self._highs.getModelStatus(), LinearStatus.UNKNOWN)

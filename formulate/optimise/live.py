@@ -1,0 +1,338 @@
+"""The linear program while it is being solved: linearised at a point, or relaxed over a box.
+
+Three relations of the blend are not linear: the volume of a liquor, the composition that a
+cake shares with the liquor it came from, and nothing else. `LiveModel.linearise` writes
+their gradient at a point (the loop); `LiveModel.relax` writes bounds that hold for every
+recipe inside a box (the proof). Both edit the same live model, so each solve starts from
+the basis of the one before.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.blend.chain import ChainRun
+from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
+from formulate.optimise.assembly import Assembly, Carry, Stream
+from formulate.optimise.highs import Engine
+from formulate.optimise.linear import LinearResult
+from formulate.optimise.problem import limit_value
+from formulate.physics.components import CONSTANT_VOLUMES
+from formulate.physics.density import specific_volume_curvature_bounds, specific_volume_ethanol_water
+from formulate.physics.mixture import INDEX, SUGARS, partial_specific_volumes, sugar_volume_interval, volume_l
+
+__all__ = ["Box", "LiveModel", "Point", "Range", "evaluate", "volume_estimates"]
+
+FloatArray = NDArray[np.float64]
+
+SLIP_PRICE = 100.0
+"""Price of a slip of its own size, in multiples of the cost of a litre."""
+
+_SUGAR_POSITIONS = np.array([INDEX[name] for name in SUGARS])
+_FIRST_CONSTANT = LIQUOR - len(CONSTANT_VOLUMES)
+_ALCOHOL_POSITIONS = np.array([INDEX["water"], INDEX["ethanol"]])
+
+
+class Range(NamedTuple):
+    """An interval of a fraction."""
+
+    lower: float
+    upper: float
+
+    @property
+    def width(self) -> float:
+        """Upper less lower."""
+        return self.upper - self.lower
+
+
+@dataclass(frozen=True)
+class Box:
+    """A part of the space of recipes, for the proof.
+
+    Attributes
+    ----------
+    ethanol : tuple of Range
+        Per stream, ethanol in ethanol plus water, by mass.
+    solute : tuple of Range
+        Per stream, dissolved solids in the liquor, by mass.
+    share : tuple of Range
+        Per carry, the share of liquor carried over.
+    """
+
+    ethanol: tuple[Range, ...]
+    solute: tuple[Range, ...]
+    share: tuple[Range, ...]
+
+
+@dataclass(frozen=True)
+class Point:
+    """A recipe per litre bottled, run through the exact blend model.
+
+    Attributes
+    ----------
+    columns : ndarray
+        Unknown masses, kg per litre.
+    batches : float
+        Batches per litre.
+    run : ChainRun
+    volume_l : float
+        Exact volume bottled; 1 when the relation holds.
+    cost : float
+        Money for `columns`, and what soft limits charge.
+    violation : float
+        Largest slip of any hard limit or volume, relative to its size.
+    """
+
+    columns: FloatArray
+    batches: float
+    run: ChainRun
+    volume_l: float
+    cost: float
+    violation: float
+
+    @property
+    def cost_per_l(self) -> float:
+        """Money per litre really bottled."""
+        return self.cost / self.volume_l
+
+
+def evaluate(assembly: Assembly, columns: FloatArray, batches: float) -> Point:
+    """Run masses through the exact blend model and measure what slips.
+
+    Parameters
+    ----------
+    assembly : Assembly
+    columns : ndarray, shape (unknowns,)
+        kg per litre.
+    batches : float
+        Batches per litre.
+
+    Returns
+    -------
+    Point
+    """
+    problem = assembly.problem
+    masses = problem.masses(columns)
+    run = problem.chain.run(masses, batches)
+    bottled = run.bottled
+    volume = float(volume_l(bottled[:LIQUOR], check=False))
+    by_ingredient = masses.sum(axis=0)
+    slips = [abs(volume - 1.0)]
+    cost = float(columns @ problem.column_prices)
+    for limit in problem.limits:
+        slip = limit.slip(limit_value(limit, bottled, by_ingredient, batches))
+        if limit.soft:
+            cost += limit.slip_price * slip
+        else:
+            slips.append(slip / limit.scale)
+    if problem.fill is not None:
+        step = problem.fill.step
+        contents = float(volume_l(run.gross[step, :LIQUOR], check=False))
+        contents += SOLID_VOLUME_L_KG * float(masses[step] @ problem.chain.materials.solids)
+        slips.append(abs(contents - problem.fill.volume_l * batches))
+    return Point(columns, batches, run, max(volume, 1e-12), cost, max(slips))
+
+
+def volume_estimates(ethanol: Range, solute: Range) -> tuple[FloatArray, FloatArray]:
+    """Volumes per kilogram that bound the volume of every liquor in a box.
+
+    Parameters
+    ----------
+    ethanol : Range
+        Ethanol in ethanol plus water, by mass.
+    solute : Range
+        Dissolved solids in the liquor, by mass.
+
+    Returns
+    -------
+    low, high : ndarray, shape (15,)
+        L/kg per component: ``low . m <= V(m) <= high . m`` for every liquor in the box.
+
+    Notes
+    -----
+    The ethanol-water part is the chord of the specific volume over the box, shifted by a
+    rigorous bound on its curvature times the width squared over eight. The sugars take the
+    least and greatest apparent volume over the box.
+    """
+    width = ethanol.width
+    at_lower, at_upper = (float(specific_volume_ethanol_water(p)) for p in ethanol)
+    least, greatest = specific_volume_curvature_bounds(ethanol.lower, ethanol.upper)
+    slope = (at_upper - at_lower) / width if width > 0.0 else 0.0
+    base = at_lower - slope * ethanol.lower
+    bend = width * width / 8.0
+    low, high = np.zeros(LIQUOR), np.zeros(LIQUOR)
+    low[_FIRST_CONSTANT:] = high[_FIRST_CONSTANT:] = CONSTANT_VOLUMES
+    low[_ALCOHOL_POSITIONS] = np.array([base, base + slope]) - max(greatest, 0.0) * bend
+    high[_ALCOHOL_POSITIONS] = np.array([base, base + slope]) + max(-least, 0.0) * bend
+    low[_SUGAR_POSITIONS], high[_SUGAR_POSITIONS] = sugar_volume_interval(solute.lower, solute.upper)
+    return low, high
+
+
+class LiveModel:
+    """One assembly held by the engine.
+
+    Parameters
+    ----------
+    assembly : Assembly
+    """
+
+    def __init__(self, assembly: Assembly) -> None:
+        self.assembly = assembly
+        self.engine = Engine(assembly.model)
+        self._cost = assembly.model.cost
+        self._relaxed = True
+        self._elastic = False
+
+    def linearise(self, point: Point, *, frozen: bool) -> None:
+        """Write the relations at a point.
+
+        Parameters
+        ----------
+        point : Point
+        frozen : bool
+            Keep the shares carried as they are at the point, a feasible start from anywhere;
+            else write their exact gradient.
+        """
+        if self._relaxed:
+            self._open_boxes()
+            self._relaxed = False
+        run = point.run
+        for row in self.assembly.volumes:
+            liquor = (run.bottled if row.of_bottle else run.gross[row.step])[:LIQUOR]
+            volumes = np.asarray(partial_specific_volumes(liquor, check=False))[self.assembly.liquor]
+            self.engine.set_coefficients(row.low_row, row.columns, volumes)
+            target = 1.0 if row.of_bottle else 0.0
+            self.engine.set_row_limits(row.low_row, target, target)
+        for carry in self.assembly.carries:
+            self._linearise_carry(carry, point, frozen)
+
+    def relax(self, box: Box) -> None:
+        """Write bounds on the relations that hold for every recipe in a box."""
+        if not self._relaxed:
+            self._open_carries()
+            self._relaxed = True
+        engine = self.engine
+        for number, stream in enumerate(self.assembly.streams):
+            self._confine(stream, box.ethanol[number], box.solute[number])
+        steps = [stream.step for stream in self.assembly.streams]
+        for row in self.assembly.volumes:
+            number = steps.index(row.step)
+            low, high = volume_estimates(box.ethanol[number], box.solute[number])
+            target = 1.0 if row.of_bottle else 0.0
+            engine.set_coefficients(row.low_row, row.columns, low[self.assembly.liquor])
+            engine.set_row_limits(row.low_row, -np.inf, target)
+            engine.set_coefficients(row.high_row, row.columns, high[self.assembly.liquor])
+            engine.set_row_limits(row.high_row, target, np.inf)
+        for carry, share in zip(self.assembly.carries, box.share, strict=True):
+            for gross, low, high in zip(carry.gross, carry.low_rows, carry.high_rows, strict=True):
+                engine.set_coefficients(low, (gross, carry.share), np.array([-share.lower, 0.0]))
+                engine.set_coefficients(high, (gross, carry.share), np.array([-share.upper, 0.0]))
+
+    def solve(self, cut_off: float = np.inf) -> LinearResult:
+        """Solve as it stands; `cut_off` stops early once the optimum is certainly above it."""
+        return self.engine.solve(cut_off)
+
+    def set_objective(self, cost: FloatArray | None = None) -> None:
+        """Minimise something else, or the cost again when None."""
+        self.engine.set_cost(self._cost if cost is None else cost)
+
+    def set_cost(self, cost: FloatArray) -> None:
+        """Take another cost from now on."""
+        self._cost = cost
+        self.engine.set_cost(cost)
+
+    def set_elastic(self, price_per_l: float | None) -> None:
+        """Let the limits on the bottle and the volumes slip at a price, or close them with None."""
+        open_ = price_per_l is not None
+        upper = np.inf if open_ else 0.0
+        cost = self._cost.copy()
+        for slip in self.assembly.slips:
+            if not slip.soft:
+                cost[[slip.short, slip.over]] = SLIP_PRICE * (price_per_l or 0.0) / slip.scale
+                self.engine.set_column_bounds(slip.short, 0.0, upper)
+                self.engine.set_column_bounds(slip.over, 0.0, upper)
+        for row in self.assembly.volumes:
+            cost[[row.short, row.over]] = SLIP_PRICE * (price_per_l or 0.0)
+            self.engine.set_coefficients(row.low_row, (row.short, row.over), np.array([1.0, -1.0]))
+            self.engine.set_column_bounds(row.short, 0.0, upper)
+            self.engine.set_column_bounds(row.over, 0.0, upper)
+        self.engine.set_cost(cost if open_ else self._cost)
+
+    def set_trust(self, point: Point | None, radius: float) -> None:
+        """Keep the step totals within `radius` kg per litre of a point, or anywhere with None."""
+        live = self.assembly.live
+        for step, (gross, carried) in enumerate(zip(self.assembly.gross, self.assembly.carried, strict=True)):
+            blocks = [(gross, None if point is None else point.run.gross[step][live])]
+            if carried is not gross:
+                blocks.append((carried, None if point is None else point.run.carried[step][live]))
+            for columns, centre in blocks:
+                for number in range(len(self.assembly.liquor)):
+                    middle = None if centre is None else float(centre[number])
+                    lower = 0.0 if middle is None else max(middle - radius, 0.0)
+                    upper = np.inf if middle is None else max(middle + radius, radius)
+                    self.engine.set_column_bounds(int(columns[number]), lower, upper)
+
+    def point(self, result: LinearResult) -> Point:
+        """Run the masses of a linear answer through the exact blend model."""
+        unknowns = self.assembly.problem.unknowns
+        columns = np.maximum(result.values[:unknowns], 0.0)
+        return evaluate(self.assembly, columns, float(result.values[self.assembly.batches]))
+
+    def _linearise_carry(self, carry: Carry, point: Point, frozen: bool) -> None:
+        engine, live = self.engine, self.assembly.live
+        gross = point.run.gross[carry.step][live]
+        carried = point.run.carried[carry.step][live]
+        liquor = gross[: len(self.assembly.liquor)].sum()
+        share = carried[: len(self.assembly.liquor)].sum() / liquor if liquor > 0.0 else carry.share_largest
+        share = float(np.clip(share, 0.05, carry.share_largest))
+        for number, row in enumerate(carry.low_rows):
+            total = 0.0 if frozen else float(gross[number])
+            engine.set_coefficients(row, (carry.gross[number], carry.share), np.array([-share, -total]))
+            engine.set_row_limits(row, -share * total, -share * total)
+        limit = np.inf if frozen else 0.0
+        engine.set_row_limits(carry.sum_row, -limit, limit)
+
+    def _confine(self, stream: Stream, ethanol: Range, solute: Range) -> None:
+        engine, assembly = self.engine, self.assembly
+        pair = [assembly.water, assembly.ethanol]
+        for block, rows in zip(stream.blocks, stream.ethanol_rows, strict=True):
+            for row, fraction, (lower, upper) in (
+                (rows[0], ethanol.lower, (0.0, np.inf)),
+                (rows[1], ethanol.upper, (-np.inf, 0.0)),
+            ):
+                engine.set_coefficients(row, block[pair], np.array([-fraction, 1.0 - fraction]))
+                engine.set_row_limits(row, lower, upper)
+        for block, rows in zip(stream.blocks, stream.solute_rows, strict=True):
+            for row, fraction, (lower, upper) in (
+                (rows[0], solute.lower, (0.0, np.inf)),
+                (rows[1], solute.upper, (-np.inf, 0.0)),
+            ):
+                values = np.full(len(block), 1.0 - fraction)
+                values[pair] = -fraction
+                engine.set_coefficients(row, block, values)
+                engine.set_row_limits(row, lower, upper)
+
+    def _open_boxes(self) -> None:
+        """Lift what a relaxation wrote and a linearisation does not."""
+        for stream in self.assembly.streams:
+            for rows in (*stream.ethanol_rows, *stream.solute_rows):
+                for row in rows:
+                    self.engine.set_row_limits(row, -np.inf, np.inf)
+        for volume in self.assembly.volumes:
+            self.engine.set_row_limits(volume.high_row, -np.inf, np.inf)
+        for carry in self.assembly.carries:
+            for row in carry.high_rows:
+                self.engine.set_row_limits(int(row), -np.inf, np.inf)
+
+    def _open_carries(self) -> None:
+        """Turn the linearised rows of the carries into one-sided ones."""
+        for carry in self.assembly.carries:
+            self.engine.set_row_limits(carry.sum_row, 0.0, 0.0)
+            for low, high in zip(carry.low_rows, carry.high_rows, strict=True):
+                self.engine.set_row_limits(int(low), 0.0, np.inf)
+                self.engine.set_row_limits(int(high), -np.inf, 0.0)
+

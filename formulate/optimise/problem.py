@@ -1,0 +1,218 @@
+"""The question in neutral form: what may be used, what must hold, and who said so.
+
+Everything is counted per litre bottled, so a thimble and a tank are the same program. The
+one extra unknown is `batches per litre`: the share of a batch that one litre stands for.
+It is fixed when the file gives a volume and free when the file says to use up an
+ingredient or to fill a jar.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.blend.chain import Chain
+from formulate.errors import SourceLocation
+
+__all__ = ["BATCHES_LARGEST", "BATCHES_SMALLEST", "BlendProblem", "Fill", "Limit", "Origin", "Over", "limit_value"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int32]
+
+BATCHES_SMALLEST = 1e-6
+BATCHES_LARGEST = 1e4
+"""Batches per litre: from a million litres to a tenth of a millilitre."""
+
+
+class Over(StrEnum):
+    """What a limit adds up."""
+
+    BOTTLE = "bottle"
+    """What is carried into the bottle: liquor components, bitterness, attributes."""
+    MASSES = "masses"
+    """What is weighed in, ingredient by ingredient, whatever the step."""
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Who asked for a limit, so that every answer can point back at the file.
+
+    Attributes
+    ----------
+    name : str
+        Stable name for JSON, such as ``strength`` or ``damson at least``.
+    text : str
+        The limit as the person typed it.
+    location : SourceLocation or None
+        Where; None for a rule of the program itself.
+    """
+
+    name: str
+    text: str
+    location: SourceLocation | None = None
+
+
+@dataclass(frozen=True)
+class Limit:
+    """``lower <= weights . amounts + batch_weight * batches <= upper``, per litre bottled.
+
+    Attributes
+    ----------
+    over : Over
+        What `indices` count: carried columns of the bottle, or ingredients.
+    indices : ndarray of int
+    weights : ndarray
+    lower, upper : float
+        In kg per litre bottled or the like; infinite when open.
+    origin : Origin
+    unit : str
+        Unit a person reads the value in.
+    display : float
+        Multiply an internal value by this to get `unit`.
+    batch_weight : float
+        Weight of the batches per litre.
+    is_target : bool
+        Whether it is one of the file's targets, shown with its value in every answer.
+    slip_price : float
+        Cost per litre for each internal unit the limit is missed by; infinite for a limit that must hold.
+    """
+
+    over: Over
+    indices: IntArray
+    weights: FloatArray
+    lower: float
+    upper: float
+    origin: Origin
+    unit: str = ""
+    display: float = 1.0
+    batch_weight: float = 0.0
+    is_target: bool = False
+    slip_price: float = np.inf
+
+    @property
+    def soft(self) -> bool:
+        """Whether it may be missed at a price."""
+        return bool(np.isfinite(self.slip_price))
+
+    def slip(self, value: float) -> float:
+        """Return by how much a value misses the limit, in internal units."""
+        return max(self.lower - value, value - self.upper, 0.0)
+
+    def sides(self) -> tuple[Limit, ...]:
+        """Return the limit as one or two one-sided limits."""
+        lower = (replace(self, upper=np.inf),) if np.isfinite(self.lower) else ()
+        upper = (replace(self, lower=-np.inf),) if np.isfinite(self.upper) else ()
+        return lower + upper
+
+    @property
+    def scale(self) -> float:
+        """Size of the limit, for judging how large a slip is."""
+        sizes = [abs(bound) for bound in (self.lower, self.upper) if np.isfinite(bound)]
+        return max([*sizes, 1e-9])
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """A vessel that the contents of a step must fill to a given volume.
+
+    Attributes
+    ----------
+    step : int
+        Position of the step.
+    volume_l : float
+        Liquor and solids together, litres.
+    origin : Origin
+    """
+
+    step: int
+    volume_l: float
+    origin: Origin
+
+
+@dataclass(frozen=True)
+class BlendProblem:
+    """Find the cheapest masses per litre bottled.
+
+    Attributes
+    ----------
+    chain : Chain
+        Ingredients and steps.
+    price_per_kg : ndarray, shape (n,)
+        Money per kilogram as bought.
+    place_ingredient, place_step : ndarray of int, shape (columns,)
+        Which ingredient may be added in which step; the unknown masses, in the order of the file.
+    limits : tuple of Limit
+    volume_l : float or None
+        Size of the batch; None when a limit or a vessel ties it.
+    fill : Fill or None
+    size_origin : Origin
+        Where the size was asked for.
+    """
+
+    chain: Chain
+    price_per_kg: FloatArray
+    place_ingredient: IntArray
+    place_step: IntArray
+    limits: tuple[Limit, ...]
+    volume_l: float | None
+    fill: Fill | None = None
+    size_origin: Origin = field(default_factory=lambda: Origin("size", "1 L"))
+
+    @property
+    def unknowns(self) -> int:
+        """Number of unknown masses."""
+        return len(self.place_ingredient)
+
+    @property
+    def column_prices(self) -> FloatArray:
+        """Price of each unknown mass, per kg."""
+        prices: FloatArray = self.price_per_kg[self.place_ingredient]
+        return prices
+
+    @property
+    def batch_bounds(self) -> tuple[float, float]:
+        """Smallest and largest batches per litre."""
+        if self.volume_l is None:
+            return BATCHES_SMALLEST, BATCHES_LARGEST
+        return 1.0 / self.volume_l, 1.0 / self.volume_l
+
+    def masses(self, columns: FloatArray) -> FloatArray:
+        """Spread the unknown masses over steps and ingredients.
+
+        Parameters
+        ----------
+        columns : ndarray, shape (columns,)
+
+        Returns
+        -------
+        ndarray, shape (steps, n)
+        """
+        masses = np.zeros((len(self.chain.steps), len(self.chain.materials.ids)))
+        masses[self.place_step, self.place_ingredient] = columns
+        return masses
+
+    def asking(self, limits: Sequence[Limit], price_per_kg: FloatArray | None = None) -> BlendProblem:
+        """Return the same shelf and steps with other limits, and other prices if given."""
+        prices = self.price_per_kg if price_per_kg is None else price_per_kg
+        return replace(self, limits=tuple(limits), price_per_kg=prices)
+
+
+def limit_value(limit: Limit, bottled: FloatArray, masses: FloatArray, batches: float) -> float:
+    """Return what a recipe makes of a limit, per litre bottled, in internal units.
+
+    Parameters
+    ----------
+    limit : Limit
+    bottled : ndarray, shape (carried,)
+        Per litre bottled.
+    masses : ndarray, shape (n,)
+        Weighed in, per litre bottled.
+    batches : float
+        Batches per litre.
+    """
+    amounts = bottled if limit.over is Over.BOTTLE else masses
+    return float(limit.weights @ amounts[limit.indices]) + limit.batch_weight * batches

@@ -1,0 +1,260 @@
+"""The proof: a lower bound on the cost of every recipe, by splitting the space into boxes.
+
+In a box of ethanol fraction, solute fraction and share carried, the three nonlinear
+relations are replaced by linear bounds that every recipe in the box satisfies, so the
+linear optimum is a lower bound. The box with the lowest bound is split where its linear
+answer cheats most, until no box can hold a recipe cheaper than the best one known by more
+than the gap asked for. If every box turns out empty and no recipe is known, none exists.
+"""
+
+from __future__ import annotations
+
+import heapq
+import time
+from dataclasses import dataclass, replace
+from itertools import count
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.blend.materials import LIQUOR
+from formulate.optimise.assembly import Assembly, VolumeRow
+from formulate.optimise.linear import LinearStatus
+from formulate.optimise.live import Box, LiveModel, Point, Range, volume_estimates
+from formulate.optimise.loop import improve
+from formulate.physics.density import specific_volume_ethanol_water
+from formulate.physics.mixture import volume_l
+
+__all__ = ["Proof", "prove"]
+
+FloatArray = NDArray[np.float64]
+
+GAP = 5e-7
+"""Relative gap at which the proof is done for one step."""
+
+SOLUTE_LARGEST = 0.85
+"""End of the published density range for sugar, by mass (ICUMSA SPS-4)."""
+
+NARROWEST = 1e-9
+"""Boxes are not split below this width."""
+
+EDGE = 0.1
+"""A split keeps at least this part of the box on either side."""
+
+
+@dataclass(frozen=True)
+class Proof:
+    """What was proved.
+
+    Attributes
+    ----------
+    best : Point or None
+        The cheapest recipe known; None when none was found.
+    lower_bound : float
+        No recipe costs less than this per litre. Infinite when it is proved that there is none.
+    solves : int
+        Linear programs solved for the proof.
+    complete : bool
+        Whether the gap was closed, or emptiness proved, within the limits of time and count.
+    """
+
+    best: Point | None
+    lower_bound: float
+    solves: int
+    complete: bool
+
+    @property
+    def gap(self) -> float:
+        """How much dearer the best recipe may be than the cheapest one, relative to its cost."""
+        if self.best is None:
+            return np.inf
+        cost = self.best.cost_per_l
+        return max(cost - self.lower_bound, 0.0) / max(cost, 1e-12)
+
+
+def prove(
+    live: LiveModel,
+    incumbent: Point | None,
+    *,
+    gap: float = GAP,
+    most_solves: int = 4000,
+    seconds: float = 20.0,
+) -> Proof:
+    """Bound the cost of every recipe from below, and improve the incumbent on the way.
+
+    Parameters
+    ----------
+    live : LiveModel
+    incumbent : Point or None
+        A recipe that meets every limit, or None to look for one.
+    gap : float
+        Relative gap to close.
+    most_solves, seconds : int, float
+        Where to stop; the bound reached by then still holds.
+
+    Returns
+    -------
+    Proof
+    """
+    return _Search(live, incumbent, gap).run(most_solves, seconds)
+
+
+class _Search:
+    """Best-first search over boxes; used once."""
+
+    def __init__(self, live: LiveModel, incumbent: Point | None, gap: float) -> None:
+        self.live = live
+        self.assembly = live.assembly
+        self.best = incumbent
+        self.gap = gap
+        self.tries_left = 4 if incumbent is not None else 40
+        self.order = count()
+
+    @property
+    def cut_off(self) -> float:
+        return np.inf if self.best is None else self.best.cost_per_l * (1.0 - self.gap)
+
+    def run(self, most_solves: int, seconds: float) -> Proof:
+        started, solved_before = time.monotonic(), self.live.engine.solves
+        heap: list[tuple[float, int, Box]] = [(0.0, next(self.order), _whole_space(self.assembly))]
+        settled = np.inf
+        while heap:
+            bound, _, box = heapq.heappop(heap)
+            if bound >= self.cut_off:
+                settled = min(settled, bound)
+                break
+            solves = self.live.engine.solves - solved_before
+            if solves >= most_solves or time.monotonic() - started > seconds:
+                heapq.heappush(heap, (bound, next(self.order), box))
+                break
+            outcome = self._bound(box)
+            if outcome is None:
+                continue
+            bound = max(bound, outcome.bound)
+            children = self._split(box, outcome.values) if outcome.cheats else ()
+            if not children:
+                settled = min(settled, bound)
+            for child in children:
+                heapq.heappush(heap, (bound, next(self.order), child))
+        open_bound = min((bound for bound, _, _ in heap), default=np.inf)
+        lower = min(open_bound, settled, self.cut_off)
+        complete = not heap or open_bound >= self.cut_off
+        return Proof(self.best, lower, self.live.engine.solves - solved_before, complete)
+
+    def _bound(self, box: Box) -> _Outcome | None:
+        """Solve the relaxation of a box; None when it holds nothing worth having."""
+        self.live.relax(box)
+        result = self.live.solve(self.cut_off)
+        if result.status in (LinearStatus.INFEASIBLE, LinearStatus.CUT_OFF):
+            return None
+        if result.status is not LinearStatus.OPTIMAL:
+            return _Outcome(0.0, None, True)
+        if result.objective >= self.cut_off:
+            return None
+        point = self.live.point(result)
+        outcome = _Outcome(result.objective, result.values, point.violation > 1e-10)
+        if not outcome.cheats:
+            self._offer(point)
+        elif self.tries_left > 0:
+            self.tries_left -= 1
+            found = improve(self.live, point)
+            if found.converged and found.point is not None:
+                self._offer(found.point)
+        return outcome
+
+    def _offer(self, point: Point) -> None:
+        if point.violation <= 1e-8 and (self.best is None or point.cost_per_l < self.best.cost_per_l):
+            self.best = point
+
+    def _split(self, box: Box, values: FloatArray | None) -> tuple[Box, ...]:
+        """Halve a box where its linear answer cheats most."""
+        candidates: list[tuple[float, str, int, float]] = []
+        if values is None:
+            widest = [("ethanol", n, r) for n, r in enumerate(box.ethanol)]
+            widest += [("solute", n, r) for n, r in enumerate(box.solute)]
+            widest += [("share", n, r) for n, r in enumerate(box.share)]
+            candidates = [(r.width, name, n, (r.lower + r.upper) / 2.0) for name, n, r in widest]
+        else:
+            candidates = [*self._volume_cheats(box, values), *self._carry_cheats(box, values)]
+        for size, name, number, at in sorted(candidates, reverse=True):
+            ranges: tuple[Range, ...] = getattr(box, name)
+            if size <= 0.0 or ranges[number].width <= NARROWEST:
+                continue
+            return tuple(
+                replace(box, **{name: (*ranges[:number], half, *ranges[number + 1 :])})
+                for half in _halves(ranges[number], at)
+            )
+        return ()
+
+    def _volume_cheats(self, box: Box, values: FloatArray) -> list[tuple[float, str, int, float]]:
+        """How far each volume in the linear answer is from the true one, by cause."""
+        cheats = []
+        steps = [stream.step for stream in self.assembly.streams]
+        for row in self.assembly.volumes:
+            number = steps.index(row.step)
+            liquor = np.zeros(LIQUOR)
+            liquor[self.assembly.liquor] = np.maximum(values[row.columns], 0.0)
+            alcohol = liquor[0] + liquor[1]
+            ethanol = liquor[1] / alcohol if alcohol > 0.0 else 0.0
+            solute = 1.0 - alcohol / liquor.sum() if liquor.sum() > 0.0 else 0.0
+            low, high = volume_estimates(box.ethanol[number], box.solute[number])
+            truth = float(volume_l(liquor, check=False))
+            claimed = _claimed(row, low, high, liquor, truth)
+            part = float(claimed[:2] @ liquor[:2])
+            exact = alcohol * float(specific_volume_ethanol_water(min(max(ethanol, 0.0), 1.0)))
+            rest = float(claimed[2:] @ liquor[2:])
+            cheats.append((abs(part - exact), "ethanol", number, ethanol))
+            cheats.append((abs(rest - (truth - exact)), "solute", number, solute))
+        return cheats
+
+    def _carry_cheats(self, box: Box, values: FloatArray) -> list[tuple[float, str, int, float]]:
+        """How unevenly each cake in the linear answer keeps its liquor."""
+        cheats = []
+        many = len(self.assembly.liquor)
+        for number, carry in enumerate(self.assembly.carries):
+            gross, carried = values[carry.gross], values[carry.carried]
+            total = gross[:many].sum()
+            if total <= 0.0:
+                continue
+            share = float(carried[:many].sum() / total)
+            uneven = np.abs(carried - share * gross)
+            relative = uneven[many:] / np.maximum(gross[many:], 1e-12)
+            size = float(uneven[:many].sum() + 0.01 * relative.sum())
+            cheats.append((size, "share", number, share))
+        return cheats
+
+
+@dataclass(frozen=True)
+class _Outcome:
+    """A box's bound, the linear answer behind it, and whether that answer is no true recipe."""
+
+    bound: float
+    values: FloatArray | None
+    cheats: bool
+
+
+def _claimed(row: VolumeRow, low: FloatArray, high: FloatArray, liquor: FloatArray, truth: float) -> FloatArray:
+    """Return the estimate a linear answer leaned on to claim its volume."""
+    if row.of_bottle:
+        return low if truth > 1.0 else high
+    return low if truth - low @ liquor > high @ liquor - truth else high
+
+
+def _halves(whole: Range, at: float) -> tuple[Range, Range]:
+    margin = EDGE * whole.width
+    middle = min(max(at, whole.lower + margin), whole.upper - margin)
+    return Range(whole.lower, middle), Range(middle, whole.upper)
+
+
+def _whole_space(assembly: Assembly) -> Box:
+    """Return a box that holds every recipe."""
+    content = assembly.problem.chain.materials.content
+    alcohol = content[:, 0] + content[:, 1]
+    fractions = np.divide(content[:, 1], alcohol, out=np.zeros_like(alcohol), where=alcohol > 0.0)
+    strongest = float(min(fractions.max(initial=0.0) + 1e-12, 1.0))
+    streams = len(assembly.streams)
+    return Box(
+        ethanol=(Range(0.0, strongest),) * streams,
+        solute=(Range(0.0, SOLUTE_LARGEST),) * streams,
+        share=tuple(Range(0.0, carry.share_largest) for carry in assembly.carries),
+    )

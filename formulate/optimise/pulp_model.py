@@ -1,0 +1,139 @@
+"""Linear models through PuLP: whole numbers, files for other solvers, a second opinion.
+
+PuLP sorts and rewrites names, reports a point found in time as if it were proved, and gives
+zeros where a model with whole numbers has no duals. All of that stops here: names are opaque
+and kept in order, statuses are read twice, absent duals are absent. The only place that
+imports pulp.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from formulate.errors import FormulateError
+from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
+
+__all__ = ["export_model", "solve_model"]
+
+_NOTHING = np.zeros(0)
+
+
+def solve_model(model: LinearModel, *, seconds: float | None = None, gap: float | None = None) -> LinearResult:
+    """Solve a model by PuLP on HiGHS.
+
+    Parameters
+    ----------
+    model : LinearModel
+        With or without whole numbers.
+    seconds : float, optional
+        Stop after this long; a point found by then comes back as `LinearStatus.INTERRUPTED`.
+    gap : float, optional
+        Relative gap at which whole numbers are good enough.
+
+    Returns
+    -------
+    LinearResult
+    """
+    import pulp
+
+    problem, columns = _build(model)
+    solver = pulp.HiGHS(msg=False, timeLimit=seconds, gapRel=gap, threads=1)
+    with _solver_silenced():
+        problem.solve(solver)
+    status = _status(pulp, problem)
+    if status not in (LinearStatus.OPTIMAL, LinearStatus.INTERRUPTED) or columns[0].varValue is None:
+        return LinearResult(status, np.nan, _NOTHING, _NOTHING, _NOTHING, np.nan)
+    values = np.array([column.varValue for column in columns], dtype=float)
+    objective = float(model.cost @ values)
+    if model.whole.any():
+        bound = float(problem.solverModel.getInfo().mip_dual_bound)
+        return LinearResult(status, objective, values, _NOTHING, _NOTHING, bound)
+    return LinearResult(status, objective, values, _NOTHING, _NOTHING, objective)
+
+
+def export_model(model: LinearModel, path: Path) -> None:
+    """Write a model for another solver to read.
+
+    Parameters
+    ----------
+    model : LinearModel
+    path : Path
+        Ending in ``.lp`` or ``.mps``.
+
+    Raises
+    ------
+    FormulateError
+        For another ending.
+    """
+    problem, _ = _build(model)
+    if path.suffix == ".lp":
+        problem.writeLP(str(path))
+    elif path.suffix == ".mps":
+        problem.writeMPS(str(path))
+    else:
+        raise FormulateError(f"{path.name}: a model is written as .lp or .mps, got {path.suffix or 'no ending'}.")
+
+
+def _build(model: LinearModel) -> tuple[Any, list[Any]]:
+    import pulp
+
+    problem = pulp.LpProblem("blend", pulp.LpMinimize)
+    columns = [
+        problem.add_variable(
+            f"x{number:06d}",
+            None if lower == -np.inf else float(lower),
+            None if upper == np.inf else float(upper),
+            pulp.LpInteger if whole else pulp.LpContinuous,
+        )
+        for number, (lower, upper, whole) in enumerate(
+            zip(model.column_lower, model.column_upper, model.whole, strict=True)
+        )
+    ]
+    costs = [(column, float(cost)) for column, cost in zip(columns, model.cost, strict=True)]
+    problem.setObjective(pulp.LpAffineExpression(costs))
+    for number in range(model.rows):
+        part = slice(int(model.starts[number]), int(model.starts[number + 1]))
+        expression = pulp.LpAffineExpression(
+            [(columns[column], float(value)) for column, value in zip(model.indices[part], model.values[part])]
+        )
+        lower, upper = float(model.row_lower[number]), float(model.row_upper[number])
+        if lower == upper:
+            problem.addConstraint(expression == lower, f"r{number:06d}")
+            continue
+        if lower > -np.inf:
+            problem.addConstraint(expression >= lower, f"r{number:06d}l")
+        if upper < np.inf:
+            problem.addConstraint(expression <= upper, f"r{number:06d}u")
+    return problem, columns
+
+
+def _status(pulp: Any, problem: Any) -> LinearStatus:
+    """Read both of PuLP's statuses: only a proved optimum is one."""
+    if problem.status == pulp.LpStatusOptimal:
+        proved = problem.sol_status == pulp.LpSolutionOptimal
+        return LinearStatus.OPTIMAL if proved else LinearStatus.INTERRUPTED
+    return {
+        pulp.LpStatusInfeasible: LinearStatus.INFEASIBLE,
+        pulp.LpStatusUnbounded: LinearStatus.UNBOUNDED,
+    }.get(problem.status, LinearStatus.UNKNOWN)
+
+
+@contextlib.contextmanager
+def _solver_silenced() -> Iterator[None]:
+    """Keep the solver's banner off standard output, which carries the answer and nothing else."""
+    sys.stdout.flush()
+    kept = os.dup(1)
+    try:
+        with open(os.devnull, "w") as nowhere:
+            os.dup2(nowhere.fileno(), 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)

@@ -1,0 +1,188 @@
+"""From a question to a verified answer: loop, proof, prices of limits."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError
+from formulate.optimise.answer import Answer, LimitValue, Status, verify
+from formulate.optimise.assembly import Assembly, assemble
+from formulate.optimise.linear import LinearResult, LinearStatus
+from formulate.optimise.live import LiveModel, Point, evaluate
+from formulate.optimise.loop import LoopResult, first_guess, improve
+from formulate.optimise.problem import BATCHES_LARGEST, BATCHES_SMALLEST, BlendProblem
+from formulate.optimise.proof import Proof, prove
+
+__all__ = ["TIE_ALLOWANCE", "cheapest", "solve"]
+
+FloatArray = NDArray[np.float64]
+
+TIE_ALLOWANCE = 1e-7
+"""Relative cost that may be spent on breaking ties in the order of the person's file."""
+
+GAP_ONE_STEP = 5e-7
+GAP_SEVERAL_STEPS = 5e-5
+"""Gaps at which the proof stops and the recipe is called the cheapest."""
+
+
+def solve(problem: BlendProblem, *, seconds: float = 20.0) -> Answer:
+    """Find the cheapest recipe, prove it, and verify it.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+    seconds : float
+        Time the proof may take; the gap reached by then is reported.
+
+    Returns
+    -------
+    Answer
+
+    Raises
+    ------
+    InfeasibleError
+        With `explanation` None, when it is proved that no recipe meets every limit; the caller explains.
+    UnboundedError
+        When nothing fixes the size of the batch.
+    NotConvergedError
+        When there is neither a recipe nor a proof that there is none.
+    VerificationError
+        When the recipe fails its re-computation.
+    """
+    started = time.perf_counter()
+    assembly = assemble(problem)
+    live = LiveModel(assembly)
+    found = cheapest(live)
+    goal = GAP_ONE_STEP if len(problem.chain.steps) == 1 else GAP_SEVERAL_STEPS
+    live.set_cost(assembly.cost)
+    proof = prove(live, found.point if found.converged else None, gap=goal, seconds=seconds)
+    if proof.best is None:
+        if proof.complete:
+            raise InfeasibleError(None)
+        raise NotConvergedError(found.passes, found.point.violation if found.point else np.inf)
+    answer = _answer(live, proof, found)
+    return replace(answer, seconds=time.perf_counter() - started)
+
+
+def cheapest(live: LiveModel) -> LoopResult:
+    """Run the loop from the targets' own guess and, where steps are free, from each step in turn.
+
+    Parameters
+    ----------
+    live : LiveModel
+
+    Returns
+    -------
+    LoopResult
+        The best of the starts; `passes` counts all of them.
+    """
+    assembly = live.assembly
+    live.set_cost(_with_tie_break(assembly))
+    guess = first_guess(assembly)
+    best = improve(live, guess)
+    passes = best.passes
+    for step in range(len(assembly.problem.chain.steps)):
+        elsewhere = _free_elsewhere(assembly.problem, step)
+        if not len(elsewhere):
+            continue
+        for column in elsewhere:
+            live.engine.set_column_bounds(int(column), 0.0, 0.0)
+        together = improve(live, guess)
+        for column in elsewhere:
+            live.engine.set_column_bounds(int(column), 0.0, np.inf)
+        passes += together.passes
+        if together.point is None or not together.converged:
+            continue
+        apart = improve(live, together.point)
+        passes += apart.passes
+        for trial in (together, apart):
+            if _better(trial, best):
+                best = trial
+    return replace(best, passes=passes)
+
+
+def _better(trial: LoopResult, best: LoopResult) -> bool:
+    if not trial.converged or trial.point is None:
+        return False
+    return not best.converged or best.point is None or trial.point.cost_per_l < best.point.cost_per_l
+
+
+def _free_elsewhere(problem: BlendProblem, step: int) -> FloatArray:
+    """Columns of ingredients that may go into several steps, but for the one in `step`."""
+    counts = np.bincount(problem.place_ingredient, minlength=len(problem.chain.materials.ids))
+    may_go_here = np.zeros(len(counts), dtype=bool)
+    may_go_here[problem.place_ingredient[problem.place_step == step]] = True
+    free = (counts > 1) & may_go_here
+    return np.flatnonzero(free[problem.place_ingredient] & (problem.place_step != step))
+
+
+def _with_tie_break(assembly: Assembly) -> FloatArray:
+    """Cost with a hair added in the order of the file, so that equal recipes have one winner."""
+    problem = assembly.problem
+    cost = assembly.cost.copy()
+    dear = float(np.sort(problem.price_per_kg)[len(problem.price_per_kg) // 2])
+    order = np.arange(problem.unknowns) / max(problem.unknowns, 1)
+    cost[: problem.unknowns] += TIE_ALLOWANCE * 0.1 * dear * order
+    return cost
+
+
+def _answer(live: LiveModel, proof: Proof, found: LoopResult) -> Answer:
+    assert proof.best is not None
+    problem = live.assembly.problem
+    batches = proof.best.batches / proof.best.volume_l if problem.volume_l is None else proof.best.batches
+    if problem.volume_l is None and not 2 * BATCHES_SMALLEST < batches < BATCHES_LARGEST / 2:
+        raise UnboundedError(f"Nothing ties the size of the batch: {problem.size_origin.text}.")
+    masses = problem.masses(proof.best.columns) / proof.best.volume_l / batches
+    run, drink, values = verify(problem, masses)
+    duals = _duals(live, proof.best)
+    cost = float((masses @ problem.price_per_kg).sum())
+    goal_met = proof.complete
+    return Answer(
+        problem=problem,
+        status=Status.OPTIMAL if goal_met else Status.FEASIBLE,
+        masses_kg=masses,
+        volume_l=drink.volume_l,
+        run=run,
+        profile=drink,
+        limits=_limit_values(live.assembly, values, duals),
+        cost=cost,
+        cost_per_l=cost / drink.volume_l,
+        proven_gap=proof.gap,
+        reduced_costs=np.maximum(duals.column_duals[: problem.unknowns], 0.0)
+        if len(duals.column_duals)
+        else np.full(problem.unknowns, np.nan),
+        passes=found.passes,
+        proof_solves=proof.solves,
+        seconds=0.0,
+    )
+
+
+def _duals(live: LiveModel, best: Point) -> LinearResult:
+    """Prices of limits: linearise at the answer, nothing else in the way, and solve once."""
+    live.set_cost(live.assembly.cost)
+    live.linearise(evaluate(live.assembly, best.columns / best.volume_l, best.batches), frozen=False)
+    return live.solve()
+
+
+def _limit_values(assembly: Assembly, values: FloatArray, duals: LinearResult) -> tuple[LimitValue, ...]:
+    known = duals.status is LinearStatus.OPTIMAL
+    out = []
+    for limit, row, value in zip(assembly.problem.limits, assembly.limit_rows, values, strict=True):
+        near = 1e-6 * limit.scale
+        binding = bool(value - limit.lower <= near or limit.upper - value <= near)
+        price = float(duals.row_duals[row]) / limit.display if known and binding else (0.0 if known else np.nan)
+        out.append(
+            LimitValue(
+                limit=limit,
+                lower=limit.lower * limit.display,
+                upper=limit.upper * limit.display,
+                value=float(value) * limit.display,
+                binding=binding,
+                shadow_price=price,
+            )
+        )
+    return tuple(out)

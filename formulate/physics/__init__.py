@@ -1,0 +1,29 @@
+"""Published formulas on floats or NumPy arrays, and nothing else.
+
+Every function here takes floats or arrays in one code path, returns a float for scalar input,
+states its source and its published range, and raises :class:`formulate.errors.RangeError` for a
+value outside that range or a NaN: nothing is extrapolated. Fractions are g/g, densities kg/m3,
+volumes litres at 20 degrees Celsius unless a temperature is named.
+
+Modules
+-------
+coefficients, components
+    The standards' numbers; what a drink is made of, in one fixed order.
+density, curvature
+    Ethanol-water (OIML R 22) and sucrose-water (ICUMSA SPS-4) densities, with derivatives and
+    rigorous curvature bounds of the specific volume.
+solutes
+    Apparent specific volume, density and refractive index of single solutes in water.
+mixture
+    Volume, density and strength of a whole drink from component masses.
+refraction
+    Refractive index and apparent Brix.
+strength
+    Alcohol by volume, mass fraction, US proof, and water to reduce a spirit.
+thermal
+    Volumes, hydrometers and strengths away from 20 degrees Celsius.
+bitterness
+    The Ph. Eur. bitterness value scale.
+ranges, polynomials, inversion
+    Refusing what is out of range, Horner's rule, the inverse of an increasing function.
+"""

@@ -1,0 +1,1 @@
+"""Records to terminal and JSON. Knows records only: never files, questions or solvers."""

@@ -1,0 +1,155 @@
+"""Records to one JSON document each, with names that stay."""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import Any
+
+from formulate.jobs.check import CheckedFile
+from formulate.jobs.records import DrinkRecord, Note, TargetRecord
+from formulate.jobs.solve import NoRecipe
+from formulate.spec.ingredient import Ingredient
+
+__all__ = ["SCHEMA_VERSION", "checked_document", "drink_document", "dump", "library_document", "no_recipe_document"]
+
+SCHEMA_VERSION = 1
+
+
+def dump(document: dict[str, Any]) -> str:
+    """Write a document as text; figures that are not numbers become null."""
+    return json.dumps(_clean(document), indent=1, ensure_ascii=False, allow_nan=False)
+
+
+def drink_document(record: DrinkRecord) -> dict[str, Any]:
+    """Lay out a worked-out batch."""
+    drink = record.predicted
+    document: dict[str, Any] = {
+        "schema_version": SCHEMA_VERSION,
+        "status": record.status,
+        "name": record.name,
+        "size": record.size_text,
+        "recipe": [
+            {
+                "ingredient": line.ingredient,
+                "step": line.step,
+                "mass_g": line.mass_kg * 1000.0,
+                "measure": line.measure,
+                "cost": line.cost,
+            }
+            for line in record.recipe
+        ],
+        "steps": [
+            {
+                "step": step.name,
+                "liquor_g": step.liquor_kg * 1000.0,
+                "volume_l": step.volume_l,
+                "strength_pct_vol": step.strength_pct_vol,
+                "kept_in_cake_g": step.kept_kg * 1000.0,
+                "lost_g": step.lost_kg * 1000.0,
+                "solids_g": step.solids_kg * 1000.0,
+            }
+            for step in record.steps
+        ],
+        "predicted": {
+            "volume_l": drink.volume_l,
+            "mass_kg": drink.mass_kg,
+            "strength_pct_vol": drink.strength_pct_vol,
+            "sugar_g_l": drink.sugar_g_l,
+            "invert_sugar_g_l": drink.invert_sugar_g_l,
+            "acid_g_l": drink.acid_g_l,
+            "bitterness_value": drink.bitterness_value,
+            "density_kg_m3": drink.density_kg_m3,
+            "refractive_index": drink.refractive_index,
+            "dissolved_mass_fraction": drink.dissolved_mass_fraction,
+            "attributes_g_l": dict(drink.attributes_g_l),
+            "confirmable_strength_pct_vol": record.confirmable_pct_vol,
+            "bitterness_range": record.bitterness_range,
+        },
+        "targets": [_target(target) for target in record.targets],
+        "limits_reached": [_target(target) for target in record.used_limits],
+        "cost": None
+        if record.cost is None
+        else {
+            "total": record.cost.total,
+            "per_litre": record.cost.per_litre,
+            "currency": record.cost.currency,
+            "proven_gap": record.cost.proven_gap,
+        },
+        "warnings": [_note(note) for note in record.notes],
+        "cautions": [_note(note) for note in record.cautions],
+    }
+    if record.solver:
+        document["solver"] = dict(record.solver)
+    return document
+
+
+def no_recipe_document(nothing: NoRecipe) -> dict[str, Any]:
+    """Lay out why there is no recipe."""
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "status": "infeasible",
+        "name": nothing.name,
+        "clash": [
+            {
+                "limit": member.limit.origin.name,
+                "side": "lower" if member.is_lower else "upper",
+                "text": member.limit.origin.text,
+                "bound": member.bound,
+                "reachable": member.reachable,
+                "unit": member.limit.unit,
+                "source": str(member.limit.origin.location or ""),
+            }
+            for member in nothing.explanation.clash
+        ],
+        "irreducible": nothing.explanation.irreducible,
+    }
+
+
+def checked_document(files: tuple[CheckedFile, ...]) -> dict[str, Any]:
+    """Lay out checked files."""
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "status": "ok",
+        "files": [
+            {"path": file.path, "kind": file.kind, "name": file.name, "summary": file.summary} for file in files
+        ],
+    }
+
+
+def library_document(ingredients: tuple[Ingredient, ...]) -> dict[str, Any]:
+    """Lay out ingredients with their sources."""
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "ingredients": [json.loads(ingredient.model_dump_json(exclude_none=True)) for ingredient in ingredients],
+    }
+
+
+def _target(target: TargetRecord) -> dict[str, Any]:
+    return {
+        "target": target.target,
+        "lower": target.lower,
+        "upper": target.upper,
+        "value": target.value,
+        "unit": target.unit,
+        "binding": target.binding,
+        "shadow_price": target.shadow_price,
+        "text": target.text,
+        "source": target.source,
+    }
+
+
+def _note(note: Note) -> dict[str, Any]:
+    return {"code": note.code, "text": note.text, "source": note.source}
+
+
+def _clean(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _clean(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_clean(item) for item in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    if hasattr(value, "item"):
+        return _clean(value.item())
+    return value

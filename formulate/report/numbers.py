@@ -1,0 +1,55 @@
+"""How figures are rounded for a person: no digit that nobody could confirm."""
+
+from __future__ import annotations
+
+__all__ = ["band_text", "grams", "money", "percent", "target_value"]
+
+DIGITS = {"strength": 1, "sugar": 0, "acid": 1, "bitterness": 0, "cost": 2}
+
+
+def grams(mass_kg: float) -> str:
+    """Write a mass as a kitchen balance shows it: 0.1 g up to 200 g, then whole grams; 0.01 g below 2 g."""
+    mass = mass_kg * 1000.0
+    if mass < 1.9995:
+        return f"{mass:.2f}"
+    return f"{mass:.1f}" if mass < 199.95 else f"{mass:.0f}"
+
+
+def money(amount: float) -> str:
+    """Write money to the cent; a negative nothing is nothing."""
+    text = f"{amount:.2f}"
+    return "0.00" if text == "-0.00" else text
+
+
+def percent(share: float) -> str:
+    """Write a small share as a percentage with one significant digit, rounded up."""
+    if share <= 0.0:
+        return "0"
+    value = share * 100.0
+    digits = 0
+    while digits < 8 and value < 10.0**-digits * 0.99999:
+        digits += 1
+    step = 10.0**-digits
+    rounded = step * -(-value * (1 - 1e-9) // step)
+    return f"{rounded:.{digits}f}"
+
+
+def target_value(target: str, value: float) -> str:
+    """Write the value of a target with the digits its kind deserves."""
+    digits = DIGITS.get(target)
+    return f"{value:.{digits}f}" if digits is not None else f"{value:.3g}"
+
+
+def band_text(target: str, lower: float | None, upper: float | None) -> str:
+    """Write a band in words."""
+
+    def text(value: float) -> str:
+        digits = DIGITS.get(target, 3)
+        shown = f"{value:.{max(digits, 2)}f}".rstrip("0").rstrip(".")
+        return shown or "0"
+
+    if lower is None:
+        return "" if upper is None else f"at most {text(upper)}"
+    if upper is None:
+        return f"at least {text(lower)}"
+    return f"exactly {text(lower)}" if lower == upper else f"{text(lower)} to {text(upper)}"

@@ -1,0 +1,40 @@
+"""Reading a file whose kind is not known beforehand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from formulate.errors import SpecError
+from formulate.spec.bottle import Bottle
+from formulate.spec.located import load_document
+from formulate.spec.problems import read_model
+from formulate.spec.recipe import Recipe
+from formulate.spec.shelf import Shelf
+
+__all__ = ["load_any"]
+
+
+def load_any(path: Path | str) -> Bottle | Shelf | Recipe:
+    """Read a bottle, shelf or recipe file, told apart by its keys.
+
+    Raises
+    ------
+    SpecError
+        With every problem found, in file order; or if the file is none of the three.
+    """
+    document = load_document(Path(path))
+    kinds: dict[type[Bottle] | type[Shelf] | type[Recipe], tuple[str, ...]] = {
+        Recipe: ("recipe",),
+        Bottle: ("targets",),
+        Shelf: ("currency", "offers"),
+    }
+    for model, keys in kinds.items():
+        if any(key in document.data for key in keys):
+            read: Bottle | Shelf | Recipe = read_model(model, document)
+            read._places, read._path = document.places, Path(path)
+            return read
+    message = (
+        "cannot tell what this file is. A bottle file has `targets:`, a shelf `currency:` and `offers:`, "
+        "a recipe `recipe:`. Add the key that fits."
+    )
+    raise SpecError([document.places.problem((), message)])

@@ -1,0 +1,242 @@
+"""The shelf: what this bar can buy, has on hand and works with."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Annotated, Any, Self
+
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    ValidationInfo,
+    WithJsonSchema,
+    field_validator,
+    model_validator,
+)
+
+from formulate.errors import SpecError, SpecProblem
+from formulate.quantity import AmountBasis
+from formulate.spec.fields import (
+    AmountText,
+    ConcentrationGL,
+    FrozenDict,
+    MassKg,
+    Price,
+    Share,
+    StrengthPctVol,
+    Text,
+    Tuple,
+    VolumeL,
+    did_you_mean,
+    from_file,
+    shown,
+)
+from formulate.spec.frozen import FileModel, Frozen, FrozenMap
+from formulate.spec.ingredient import Ingredient, OwnIngredient
+from formulate.spec.issues import Issue, IssuesError
+from formulate.spec.library import Library
+from formulate.spec.located import load_document
+from formulate.spec.problems import read_model
+
+__all__ = ["Balance", "Offer", "Shelf", "Tolerances", "load_shelf"]
+
+
+_PACKED = (AmountBasis.MASS, AmountBasis.VOLUME, AmountBasis.PIECES)
+
+
+class Tolerances(Frozen):
+    """What a plain target value is allowed to be off by; sensible kitchen figures, common practice."""
+
+    strength_pct_vol: Annotated[StrengthPctVol, Field(gt=0)] = Field(
+        default=0.3, validation_alias="strength", description="Default 0.3 % vol, the labelling tolerance."
+    )
+    sugar_g_l: Annotated[ConcentrationGL, Field(gt=0)] = Field(
+        default=5.0, validation_alias="sugar", description="Default 5 g/L."
+    )
+    acid_g_l: Annotated[ConcentrationGL, Field(gt=0)] = Field(
+        default=0.5, validation_alias="acid", description="Default 0.5 g/L."
+    )
+    bitterness_share: Annotated[Share, Field(gt=0)] = Field(
+        default=0.2, validation_alias="bitterness", description="Share of the aim, default 20 %."
+    )
+
+
+class Balance(Frozen):
+    """A balance: the smallest step it shows and the most it carries."""
+
+    name: Text = Field(description="Name in the kitchen.", examples=["bench"])
+    step_kg: Annotated[MassKg, Field(gt=0)] = Field(
+        validation_alias="step", description="Step shown.", examples=["1 g"]
+    )
+    up_to_kg: Annotated[MassKg, Field(gt=0)] = Field(
+        validation_alias="up_to", description="Largest load.", examples=["5 kg"]
+    )
+
+
+class Offer(Frozen):
+    """One way to buy an ingredient."""
+
+    pack: AmountText | None = Field(
+        default=None, description="Size of a pack: 70 cl, 1 kg or 6 pieces.", examples=["70 cl"]
+    )
+    price: Price = Field(description="Per pack, per kg or per L.", examples=["11.20 EUR"])
+    supplier: Text | None = Field(default=None, description="Who sells it.")
+    on_hand: AmountText | None = Field(default=None, description="What is left: g, L, bottles or pieces.")
+
+    @model_validator(mode="after")
+    def _hangs_together(self) -> Self:
+        issues = []
+        if self.pack is None and self.price.per is None:
+            issues.append(
+                Issue(
+                    ("price",),
+                    f"a price per pack needs the pack, got {shown(self.price.text)}. Add `pack: 70 cl`, "
+                    "or price it per kg or per L.",
+                )
+            )
+        if self.pack is not None:
+            got = shown(self.pack.text)
+            if self.pack.basis not in _PACKED:
+                message = f"not the size of a pack, got {got}. Write e.g. 70 cl, 1 kg or 6 pieces."
+                issues.append(Issue(("pack",), message))
+            elif self.pack.value == 0:
+                issues.append(Issue(("pack",), f"must be above zero, got {got}. Write e.g. 70 cl."))
+        if self.on_hand is not None and self.on_hand.basis not in (*_PACKED, AmountBasis.BOTTLES):
+            got = shown(self.on_hand.text)
+            message = f"not an amount on a shelf, got {got}. Write e.g. 500 g, 70 cl or 2 bottles."
+            issues.append(Issue(("on_hand",), message))
+        if issues:
+            raise IssuesError(issues)
+        return self
+
+
+def _one_or_more(value: object, info: ValidationInfo) -> object:
+    if from_file(info) and not isinstance(value, (dict, list)):
+        raise ValueError(
+            f"must be an offer, got {shown(value)}. Write e.g. {{pack: 70 cl, price: 11.20 EUR}}."
+        )
+    return (value,) if isinstance(value, (dict, Offer)) else value
+
+
+def _check_currency(value: str) -> str:
+    if not re.fullmatch(r"[A-Z]{3}", value):
+        raise ValueError(f"a currency is three capital letters, got {shown(value)}. Write e.g. EUR.")
+    return value
+
+
+def _not_empty(value: tuple[Offer, ...]) -> tuple[Offer, ...]:
+    if not value:
+        raise ValueError("an empty list of offers. Write one offer or delete the line.")
+    return value
+
+
+Offers = Annotated[Tuple[Offer], AfterValidator(_not_empty), BeforeValidator(_one_or_more)]
+Currency = Annotated[
+    str, AfterValidator(_check_currency), WithJsonSchema({"type": "string", "pattern": "^[A-Z]{3}$"})
+]
+
+
+class Shelf(FileModel):
+    """A bar's shelf."""
+
+    name: Text = Field(default="shelf", description="Name of the shelf.")
+    currency: Currency = Field(description="Label of every price in this file.", examples=["EUR"])
+    usual_tolerance: Tolerances = Field(
+        default_factory=Tolerances, description="Tolerance of plain target values."
+    )
+    vessels: FrozenDict[Annotated[VolumeL, Field(gt=0)]] = Field(
+        default_factory=FrozenMap, description="Vessels by name, filled to the brim."
+    )
+    balances: Tuple[Balance] = Field(default=(), description="Balances, for rounding what is weighed.")
+    offers: FrozenDict[Offers] = Field(
+        default_factory=FrozenMap, description="Ingredient id to one offer or a list of offers."
+    )
+    ingredients: FrozenDict[OwnIngredient] = Field(
+        default_factory=FrozenMap,
+        description="Own values: whole ingredients, or what differs from the library.",
+    )
+
+    @field_validator("vessels", "offers", "ingredients", mode="after")
+    @classmethod
+    def _ids(cls, value: FrozenMap[str, Any]) -> FrozenMap[str, Any]:
+        issues = [
+            Issue(
+                (key,),
+                f"a name is small letters, digits and single hyphens, got {shown(key)}. Rename it.",
+                at_key=True,
+            )
+            for key in value
+            if not re.fullmatch(r"[a-z0-9]+(?:-[a-z0-9]+)*", key)
+        ]
+        if issues:
+            raise IssuesError(issues)
+        return value
+
+    @field_validator("offers", mode="after")
+    @classmethod
+    def _one_currency(
+        cls, offers: FrozenMap[str, tuple[Offer, ...]], info: ValidationInfo
+    ) -> FrozenMap[str, Any]:
+        currency = info.data.get("currency")
+        issues = [
+            Issue(
+                (key, index, "price"),
+                f"not the currency of this shelf, got {shown(offer.price.text)}. Write {currency}.",
+            )
+            for key, choices in offers.items()
+            for index, offer in enumerate(choices)
+            if currency is not None and offer.price.currency != currency
+        ]
+        if issues:
+            raise IssuesError(issues)
+        return offers
+
+    def ingredient(self, ingredient_id: str, library: Library) -> Ingredient:
+        """Give an ingredient: the bar's own values over the library's.
+
+        Parameters
+        ----------
+        ingredient_id : str
+            Id as used in the files.
+        library : Library
+            Where missing values come from.
+
+        Raises
+        ------
+        SpecError
+            If neither knows the id, or the two do not hang together.
+        """
+        own = self.ingredients.get(ingredient_id)
+        if own is None:
+            if ingredient_id in library:
+                return library.get(ingredient_id)
+            hint = did_you_mean(ingredient_id, {*library.ids(), *self.ingredients})
+            message = (
+                f"no ingredient called '{ingredient_id}' on the shelf or in the library. {hint}".rstrip()
+            )
+            raise SpecError([SpecProblem(None, "", message)])
+        base = None
+        if own.based_on is not None:
+            path = ("ingredients", ingredient_id, "based_on")
+            if own.based_on not in library:
+                hint = did_you_mean(own.based_on, library.ids())
+                message = f"no library ingredient called '{own.based_on}'. {hint}".rstrip()
+                raise SpecError([self.places.problem(path, message)])
+            base = library.get(own.based_on)
+        return own.resolve(ingredient_id, base)
+
+
+def load_shelf(path: Path | str) -> Shelf:
+    """Read a shelf file.
+
+    Raises
+    ------
+    SpecError
+        With every problem found, in file order.
+    """
+    document = load_document(Path(path))
+    shelf = read_model(Shelf, document)
+    shelf._places, shelf._path = document.places, Path(path)
+    return shelf
