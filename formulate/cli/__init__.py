@@ -1,1 +1,1 @@
-""""""
+"""The command line: arguments -> job -> report. The only door to typer."""

@@ -13,13 +13,18 @@ from formulate.blend.profile import Profile
 from formulate.jobs.ladder import LOT_FACTOR
 from formulate.jobs.pantry import Pantry, UnknownMassError
 from formulate.jobs.records import Note, RecipeLineRecord, StepRecord
-from formulate.physics.mixture import INDEX, strength_pct_vol, volume_l
+from formulate.physics.mixture import strength_pct_vol, volume_l
 from formulate.quantity import AmountBasis
 from formulate.spec.ingredient import Ingredient
 
 __all__ = ["bitterness_range", "cautions_of", "figures_notes", "mixture_notes", "recipe_lines", "step_records"]
 
 FloatArray = NDArray[np.float64]
+
+NEARLY_PURE = 0.95
+
+FORTIFIED_PCT_VOL = 15.0
+"""Below this a mash of fruit or plants can ferment or spoil within a day or two (common practice)."""
 
 LEAST_SHOWN_KG_L = 1e-9
 """A mass per litre below this is nothing."""
@@ -78,6 +83,7 @@ def bar_measure(ingredient: Ingredient, mass_kg: float, pantry: Pantry) -> str:
 def step_records(chain: Chain, run: ChainRun) -> tuple[StepRecord, ...]:
     """Describe each step of a batch."""
     records = []
+    strengths = _step_strengths(run)
     for position, step in enumerate(chain.steps):
         liquor = run.gross[position, :LIQUOR]
         records.append(
@@ -85,7 +91,7 @@ def step_records(chain: Chain, run: ChainRun) -> tuple[StepRecord, ...]:
                 name=step.name,
                 liquor_kg=float(liquor.sum()),
                 volume_l=float(volume_l(liquor, check=False)),
-                strength_pct_vol=float(strength_pct_vol(liquor)) if liquor.sum() > 0 else 0.0,
+                strength_pct_vol=strengths[position],
                 kept_kg=float(run.kept_kg[position]),
                 lost_kg=float(run.lost_kg[position]),
                 solids_kg=float(run.solids_kg[position]),
@@ -133,6 +139,16 @@ def mixture_notes(drink: Profile, run: ChainRun, chain: Chain) -> list[Note]:
         notes.append(
             Note("no_losses", "No filter or vessel loss is counted: give each step a `loss:` once you have weighed yours.")
         )
+    notes += [
+        Note(
+            "unfortified_step",
+            f"`{step.name}` steeps plants at {strength:.0f} % vol: without enough spirit a mash ferments or spoils, and "
+            "plants give less. Keep it short and cold, or put the spirit in that step.",
+            "common practice",
+        )
+        for step, strength, solids in zip(chain.steps, _step_strengths(run), run.solids_kg, strict=True)
+        if solids > 0.0 and strength < FORTIFIED_PCT_VOL < drink.strength_pct_vol
+    ]
     if run.kept_kg.any():
         notes.append(
             Note(
@@ -145,13 +161,17 @@ def mixture_notes(drink: Profile, run: ChainRun, chain: Chain) -> list[Note]:
     return notes
 
 
+def _step_strengths(run: ChainRun) -> list[float]:
+    return [float(strength_pct_vol(gross[:LIQUOR])) if gross[:LIQUOR].sum() > 0 else 0.0 for gross in run.gross]
+
+
 def figures_notes(ingredients: Sequence[Ingredient], used: Sequence[str], bitter_wanted: bool) -> list[Note]:
     """Say which ingredients rest on figures nobody verified, and which bitterness is not known."""
     notes = []
     weak = [
         ingredient.id
         for ingredient in ingredients
-        if ingredient.id in used and ingredient.composition and _composition_confidence(ingredient) == "from memory"
+        if ingredient.id in used and _is_mixed(ingredient) and _composition_confidence(ingredient) == "from memory"
     ]
     if weak:
         notes.append(
@@ -182,6 +202,11 @@ def cautions_of(ingredients: Sequence[Ingredient], used: Sequence[str]) -> tuple
 
 
 _PERHAPS_BITTER = frozenset({"root", "bark", "herb", "flower", "spice", "citrus", "other"})
+
+
+def _is_mixed(ingredient: Ingredient) -> bool:
+    """Whether an ingredient is not nearly one pure substance, so that its make-up varies by lot."""
+    return bool(ingredient.composition) and max(ingredient.composition.values()) < NEARLY_PURE
 
 
 def _composition_confidence(ingredient: Ingredient) -> str:

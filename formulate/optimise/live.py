@@ -203,7 +203,7 @@ class LiveModel:
         run = point.run
         for row in self.assembly.volumes:
             liquor = (run.bottled if row.of_bottle else run.gross[row.step])[:LIQUOR]
-            volumes = np.asarray(partial_specific_volumes(liquor, check=False))[self.assembly.liquor]
+            volumes = partial_specific_volumes(liquor, check=False)[self.assembly.liquor]
             self.engine.set_coefficients(row.low_row, row.columns, volumes)
             target = 1.0 if row.of_bottle else 0.0
             self.engine.set_row_limits(row.low_row, target, target)

@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError
 from formulate.optimise.answer import Answer, LimitValue, Status, verify
 from formulate.optimise.assembly import Assembly, assemble
-from formulate.optimise.linear import LinearResult, LinearStatus
+from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
 from formulate.optimise.live import LiveModel, Point, evaluate
 from formulate.optimise.loop import LoopResult, first_guess, improve
 from formulate.optimise.problem import BATCHES_LARGEST, BATCHES_SMALLEST, BlendProblem
 from formulate.optimise.proof import Proof, prove
 
-__all__ = ["TIE_ALLOWANCE", "cheapest", "solve"]
+__all__ = ["TIE_ALLOWANCE", "cheapest", "model_at", "solve"]
 
 FloatArray = NDArray[np.float64]
 
@@ -66,6 +66,25 @@ def solve(problem: BlendProblem, *, seconds: float = 20.0) -> Answer:
         raise NotConvergedError(found.passes, found.point.violation if found.point else np.inf)
     answer = _answer(live, proof, found)
     return replace(answer, seconds=time.perf_counter() - started)
+
+
+def model_at(answer: Answer) -> LinearModel:
+    """Return the linear program at an answer, for export and second opinions.
+
+    Parameters
+    ----------
+    answer : Answer
+
+    Returns
+    -------
+    LinearModel
+        Per litre bottled, linearised at the recipe; its optimum is the recipe.
+    """
+    problem = answer.problem
+    live = LiveModel(assemble(problem))
+    columns = answer.masses_kg[problem.place_step, problem.place_ingredient] / answer.volume_l
+    live.linearise(evaluate(live.assembly, columns, 1.0 / answer.volume_l), frozen=False)
+    return live.engine.snapshot()
 
 
 def cheapest(live: LiveModel) -> LoopResult:

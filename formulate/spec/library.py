@@ -9,11 +9,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from importlib import resources
 from pathlib import Path
 
 from formulate.errors import SourceLocation, SpecError, SpecProblem
 from formulate.spec.fields import did_you_mean
+from formulate.spec.folder import specs_folder
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.located import load_document
 from formulate.spec.problems import read_model
@@ -66,19 +66,23 @@ class Library:
 
     @classmethod
     def from_folder(cls, folder: Path) -> Library:
-        """Read every ``*.yaml`` of a folder, in the order of their names."""
-        return cls((path.name, path.read_text("utf-8")) for path in sorted(folder.glob("*.yaml")))
+        """Read every ``*.yaml`` of a folder, in the order of their names.
+
+        Raises
+        ------
+        SpecError
+            If there is none, or one of them is wrong.
+        """
+        paths = sorted(folder.glob("*.yaml"))
+        if not paths:
+            message = f"no library files (*.yaml) in this folder: {folder.as_posix()}."
+            raise SpecError([SpecProblem(None, "", message)])
+        return cls((path.name, path.read_text("utf-8")) for path in paths)
 
     @classmethod
     def built_in(cls) -> Library:
-        """Read the library that travels with the package, or the checkout's own ``specs`` folder."""
-        packaged = resources.files("formulate") / "specs" / "ingredients"
-        if packaged.is_dir():
-            files = sorted(
-                (entry for entry in packaged.iterdir() if entry.name.endswith(".yaml")), key=lambda e: e.name
-            )
-            return cls((entry.name, entry.read_text("utf-8")) for entry in files)
-        return cls.from_folder(Path(__file__).parents[2] / "specs" / "ingredients")
+        """Read the library that travels with the package."""
+        return cls.from_folder(specs_folder() / "ingredients")
 
     def _scan(self, name: str, text: str) -> Iterator[SpecProblem]:
         family = _FAMILY.search(text)

@@ -1,0 +1,224 @@
+"""Commands. Each parses its arguments, calls one job and hands the record to a report.
+
+Standard output carries the answer and nothing else; everything said beside it goes to
+standard error. Exit codes: 0 done; 1 a fault of ours; 2 usage or a wrong file; 3 no recipe;
+4 solved, but off target after rounding.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, NoReturn
+
+import typer
+
+if TYPE_CHECKING:
+    from formulate.errors import FormulateError, InfeasibleError
+
+__all__ = ["app", "run"]
+
+DONE, OUR_FAULT, WRONG_FILE, NO_RECIPE = 0, 1, 2, 3
+
+app = typer.Typer(
+    name="formulate",
+    help="Find the cheapest house liqueur, aperitif or cordial that hits a target, and prove it.",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+AsJson = Annotated[bool, typer.Option("--json", help="Write one JSON document instead of tables.")]
+Cautions = Annotated[bool, typer.Option("--cautions", help="Show every caution in full.")]
+Output = Annotated[Path | None, typer.Option("--output", "-o", help="Also write to this file.", dir_okay=False)]
+Force = Annotated[bool, typer.Option("--force", help="Replace a file that is there already.")]
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        from importlib import metadata
+
+        from formulate import __version__
+
+        typer.echo(f"formulate {__version__} (solver: HiGHS {metadata.version('highspy')})")
+        raise typer.Exit(DONE)
+
+
+@app.callback()
+def _main(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version and leave.")
+    ] = False,
+) -> None:
+    pass
+
+
+@app.command()
+def init(
+    folder: Annotated[Path, typer.Argument(help="Where to put it.", file_okay=False)] = Path(),
+    force: Force = False,
+) -> None:
+    """Write a shelf and a first bottle file to start from."""
+    from formulate.jobs.start import start_folder
+
+    written = start_folder(folder, force=force)
+    for path in written:
+        typer.echo(path.as_posix())
+    bottle = next(path for path in written if path.parent.name == "bottles")
+    typer.echo(f"Next: formulate solve {bottle.as_posix()}", err=True)
+
+
+@app.command()
+def check(
+    files: Annotated[list[Path], typer.Argument(help="Bottle, shelf or recipe files.", dir_okay=False)],
+    as_json: AsJson = False,
+) -> None:
+    """Check files without solving anything."""
+    from formulate.jobs.check import check_files
+
+    checked = check_files(files)
+    if as_json:
+        from formulate.report.document import checked_document, dump
+
+        typer.echo(dump(checked_document(checked)))
+        return
+    from formulate.report.terminal import make_console, show_checked
+
+    show_checked(make_console(), checked)
+
+
+@app.command()
+def library(
+    words: Annotated[
+        list[str] | None, typer.Argument(help="An id, or words to search: bitter, red, under 5 g sugar ...")
+    ] = None,
+    shelf: Annotated[Path | None, typer.Option(help="A shelf whose own values stand over the library's.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Search the built-in ingredients, or show one with its sources."""
+    from formulate.jobs.browse import find_ingredients
+
+    found = find_ingredients(" ".join(words or ()), shelf)
+    if as_json:
+        from formulate.report.document import dump, library_document
+
+        typer.echo(dump(library_document(found)))
+        return
+    from formulate.report.terminal import make_console, show_ingredient, show_ingredients
+
+    if len(found) == 1:
+        show_ingredient(make_console(), found[0])
+    else:
+        show_ingredients(make_console(), found)
+
+
+@app.command()
+def solve(
+    bottle: Annotated[Path, typer.Argument(help="Bottle file.", dir_okay=False)],
+    as_json: AsJson = False,
+    output: Output = None,
+    force: Force = False,
+    cautions: Cautions = False,
+    export: Annotated[
+        Path | None, typer.Option(help="Write the final linear program for another solver (.lp or .mps).")
+    ] = None,
+) -> None:
+    """Find the cheapest recipe for a bottle file, and prove it."""
+    from formulate.errors import InfeasibleError
+    from formulate.jobs.files import check_writable, write_model, write_recipe
+    from formulate.jobs.solve import solve_bottle
+
+    for path in (output, export):
+        check_writable(path, force=force)
+    try:
+        solved = solve_bottle(bottle)
+    except InfeasibleError as error:
+        _tell_no_recipe(error, as_json=as_json)
+        raise typer.Exit(NO_RECIPE) from None
+    if output is not None:
+        write_recipe(solved, output)
+    if export is not None:
+        write_model(solved, export)
+    _show(solved.record, as_json=as_json, cautions=cautions)
+    for path in (output, export):
+        if path is not None:
+            typer.echo(f"Written: {path.as_posix()}", err=True)
+
+
+@app.command()
+def predict(
+    recipe: Annotated[Path, typer.Argument(help="Recipe file.", dir_okay=False)],
+    as_json: AsJson = False,
+    cautions: Cautions = False,
+) -> None:
+    """Work out what a recipe will be in the bottle."""
+    from formulate.jobs.predict import predict_recipe
+
+    _show(predict_recipe(recipe), as_json=as_json, cautions=cautions)
+
+
+@app.command()
+def schema(
+    kind: Annotated[str, typer.Argument(help="bottle, shelf, recipe or ingredients.")],
+    output: Output = None,
+    force: Force = False,
+) -> None:
+    """Write the JSON Schema of a file kind, for editors that complete as you type."""
+    from formulate.jobs.files import check_writable, schema_text, write_whole
+
+    text = schema_text(kind)
+    if output is None:
+        typer.echo(text)
+        return
+    check_writable(output, force=force)
+    write_whole(output, text)
+    typer.echo(f"Written: {output.as_posix()}", err=True)
+
+
+def _show(record: object, *, as_json: bool, cautions: bool) -> None:
+    from formulate.jobs.records import DrinkRecord
+
+    assert isinstance(record, DrinkRecord)
+    if as_json:
+        from formulate.report.document import drink_document, dump
+
+        typer.echo(dump(drink_document(record)))
+        return
+    from formulate.report.terminal import make_console, show_drink
+
+    show_drink(make_console(), record, all_cautions=cautions)
+
+
+def run() -> NoReturn:
+    """Run the command line and leave with its exit code."""
+    from formulate.errors import FormulateError
+
+    try:
+        app(standalone_mode=True)
+    except FormulateError as error:
+        sys.exit(_tell(error))
+    sys.exit(DONE)
+
+
+def _tell(error: FormulateError) -> int:
+    """Say what went wrong on standard error and return the exit code."""
+    from formulate.errors import NotConvergedError, UnboundedError, VerificationError
+
+    typer.echo(str(error), err=True)
+    if isinstance(error, UnboundedError):
+        return NO_RECIPE
+    if isinstance(error, (NotConvergedError, VerificationError)):
+        return OUR_FAULT
+    return WRONG_FILE
+
+
+def _tell_no_recipe(error: InfeasibleError, *, as_json: bool) -> None:
+    if as_json:
+        from formulate.report.document import dump, no_recipe_document
+
+        typer.echo(dump(no_recipe_document(error.explanation)))
+        return
+    from formulate.report.terminal import make_console, show_no_recipe
+
+    show_no_recipe(make_console(stderr=True), error.explanation)

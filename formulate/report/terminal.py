@@ -1,0 +1,301 @@
+"""Records to the terminal: at most 80 columns, in a cook's words."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+
+from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
+from formulate.report.numbers import band_text, grams, money, percent, target_value
+
+if TYPE_CHECKING:
+    from formulate.jobs.check import CheckedFile
+    from formulate.jobs.solve import NoRecipe
+    from formulate.optimise.diagnose import ClashMember
+    from formulate.spec.ingredient import Ingredient
+
+__all__ = ["WIDTH", "make_console", "show_checked", "show_drink", "show_ingredient", "show_ingredients", "show_no_recipe"]
+
+WIDTH = 80
+
+
+def make_console(*, stderr: bool = False) -> Console:
+    """Return a console no wider than 80 columns; plain where the terminal is."""
+    console = Console(stderr=stderr, highlight=False, emoji=False)
+    if console.width > WIDTH or not console.is_terminal:
+        console.width = min(console.width, WIDTH) if console.is_terminal else WIDTH
+    return console
+
+
+def show_drink(console: Console, record: DrinkRecord, *, all_cautions: bool = False) -> None:
+    """Show a worked-out batch: what to weigh, what it will be, what it costs, what to mind."""
+    volume = float(record.predicted.volume_l)
+    console.print(f"[bold]{escape(record.name)}[/bold]: {_volume(volume)} bottled")
+    if record.size_text and not record.size_text.endswith("bottled"):
+        console.print(f"[dim]({escape(record.size_text)})[/dim]")
+    console.print()
+    console.print(_recipe_table(record))
+    console.print()
+    console.print(_profile_table(record))
+    console.print()
+    if record.cost is not None:
+        console.print(_cost_line(record.cost, record.status))
+    for line in _price_lines(record):
+        console.print(line)
+    _show_notes(console, "Good to know", record.notes)
+    if record.cautions:
+        shown = record.cautions if all_cautions else record.cautions[:3]
+        _show_notes(console, "Take care", shown)
+        hidden = len(record.cautions) - len(shown)
+        if hidden:
+            console.print(f"  [dim]and {hidden} more: add --cautions[/dim]")
+        console.print("  [dim]Not legal or medical advice: ask your local code and a licensed professional.[/dim]")
+
+
+def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
+    """Say which limits clash and what would make each one give way."""
+    clash = nothing.explanation.clash
+    console.print(f"[bold]{escape(nothing.name)}[/bold]: no recipe meets every limit (proved).")
+    if not clash:
+        console.print("The size alone cannot be met with these ingredients.")
+        return
+    if len(clash) == 1:
+        console.print("This one cannot be met with the ingredients listed:\n")
+    else:
+        drop = " Drop any one and the rest no longer clash." if nothing.explanation.irreducible else ""
+        console.print(f"These {len(clash)} limits clash.{drop}\n")
+    table = _plain_table()
+    table.add_column("limit", no_wrap=True)
+    table.add_column("asked")
+    table.add_column("where", style="dim")
+    for member in clash:
+        table.add_row(escape(member.limit.origin.name), _asked(member), escape(_place(member)))
+    console.print(table)
+    moves = [text for member in clash if (text := _move(member))]
+    if moves:
+        console.print("\nMoving just one of them would do, everything else left as it is:")
+        for text in moves:
+            console.print(f"  {escape(text)}")
+    elif len(clash) > 1:
+        console.print("\nMoving one of them alone is not enough: something else clashes too.")
+
+
+def show_checked(console: Console, files: Iterable[CheckedFile]) -> None:
+    """List checked files."""
+    for file in files:
+        console.print(f"[green]ok[/green]  {escape(file.path)}: {file.kind}, {escape(file.name)}")
+        console.print(f"    [dim]{escape(file.summary)}[/dim]")
+
+
+def show_ingredients(console: Console, ingredients: tuple[Ingredient, ...]) -> None:
+    """List ingredients, one line each."""
+    table = _plain_table()
+    table.add_column("id", no_wrap=True)
+    table.add_column("name")
+    table.add_column("family", style="dim")
+    table.add_column("sugar", justify="right")
+    table.add_column("acid", justify="right")
+    table.add_column("bitter", justify="right")
+    for item in ingredients:
+        sugar = sum(item.composition.get(name, 0.0) for name in ("sucrose", "glucose", "fructose", "maltose"))
+        acid = sum(share for name, share in item.composition.items() if name.endswith("_acid"))
+        bitter = f"{item.bitterness.value:g}" if item.bitterness else ""
+        table.add_row(item.id, escape(item.name), item.family, _per_cent(sugar), _per_cent(acid), bitter)
+    console.print(table)
+    console.print(f"[dim]{len(ingredients)} ingredients. Sugar and acid in % by mass as bought; bitterness value per gram.[/dim]")
+
+
+def show_ingredient(console: Console, item: Ingredient) -> None:
+    """Show one ingredient with its sources."""
+    latin = f" [dim]({escape(item.latin)})[/dim]" if item.latin else ""
+    console.print(f"[bold]{escape(item.name)}[/bold]{latin}  {item.id}, {item.family}")
+    if item.overrides:
+        console.print(f"[yellow]Your shelf's own values: {', '.join(item.overrides)}[/yellow]")
+    table = _plain_table()
+    table.add_column("figure")
+    table.add_column("value", justify="right")
+    if item.strength_pct_vol is not None:
+        table.add_row("strength", f"{item.strength_pct_vol:g} % vol")
+    for name, share in item.composition.items():
+        table.add_row(name.replace("_", " "), f"{share * 100:g} % w/w")
+    if item.density_kg_m3 is not None:
+        table.add_row("density", f"{item.density_kg_m3:g} kg/m3")
+    if item.retention_kg_per_kg:
+        table.add_row("liquor the cake keeps", f"{item.retention_kg_per_kg:g} kg/kg")
+    if item.bitterness is not None:
+        bitter = item.bitterness
+        spread = f" ({bitter.low:g} to {bitter.high:g})" if bitter.low and bitter.high else ""
+        table.add_row("bitterness value per gram", f"{bitter.value:g}{spread}")
+        table.add_row("of it extracted", f"{bitter.extracted * 100:g} %")
+    for name, content in item.attributes.items():
+        table.add_row(name, f"{content:g} mg/g")
+    console.print(table)
+    if item.notes:
+        console.print(f"\n{escape(' '.join(item.notes.split()))}")
+    for text in item.cautions:
+        console.print(f"[yellow]Take care:[/yellow] {escape(text)}")
+    console.print("\n[dim]Where it comes from[/dim]")
+    for source in item.sources:
+        _print_bullet(console, f"{', '.join(source.figures)}: {source.source} ({source.confidence})")
+
+
+def _plain_table() -> Table:
+    return Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim", show_edge=False)
+
+
+def _recipe_table(record: DrinkRecord) -> Table:
+    table = _plain_table()
+    table.add_column("step", style="dim", no_wrap=True)
+    table.add_column("weigh in", no_wrap=True, overflow="ellipsis")
+    table.add_column("g", justify="right", no_wrap=True)
+    table.add_column("or measure")
+    currency = record.cost.currency if record.cost else ""
+    table.add_column(currency, justify="right", no_wrap=True)
+    previous = ""
+    for line in record.recipe:
+        step = "" if line.step == previous else line.step
+        previous = line.step
+        cost = "" if line.cost is None else money(line.cost)
+        table.add_row(escape(step), escape(line.ingredient), grams(line.mass_kg), line.measure, cost)
+    return table
+
+
+def _profile_table(record: DrinkRecord) -> Table:
+    drink = record.predicted
+    asked = {target.target: target for target in record.targets}
+    table = _plain_table()
+    table.add_column("in the bottle", no_wrap=True)
+    table.add_column("will be", justify="right", no_wrap=True)
+    table.add_column("", no_wrap=True)
+    table.add_column("you asked", no_wrap=True)
+    table.add_column("", no_wrap=True)
+    rows: list[tuple[str, float, str]] = [
+        ("strength", float(drink.strength_pct_vol), "% vol"),
+        ("sugar", float(drink.sugar_g_l), "g/L bottled"),
+        ("acid", float(drink.acid_g_l), "g/L bottled"),
+    ]
+    if drink.bitterness_value > 0 or "bitterness" in asked:
+        rows.append(("bitterness", float(drink.bitterness_value), ""))
+    rows += [(name, value, "g/L bottled") for name, value in drink.attributes_g_l.items() if name in asked]
+    for name, value, unit in rows:
+        target = asked.get(name)
+        band = band_text(name, target.lower, target.upper) if target else ""
+        unit = _spread(record, name) or unit
+        table.add_row(name, target_value(name, value), unit, band, _verdict(target))
+    return table
+
+
+def _spread(record: DrinkRecord, name: str) -> str:
+    if name == "bitterness" and record.bitterness_range is not None:
+        low, high = record.bitterness_range
+        if high > low * 1.01:
+            return f"({low:.0f} to {high:.0f} by lot)"
+    if name == "strength" and record.confirmable_pct_vol is not None:
+        return f"% vol (tools: ±{record.confirmable_pct_vol:.1f})"
+    return ""
+
+
+def _verdict(target: TargetRecord | None) -> str:
+    if target is None:
+        return ""
+    slack = 1e-6 * max(abs(target.value), 1.0)
+    if target.lower is not None and target.value < target.lower - slack:
+        return "[red]too low[/red]"
+    if target.upper is not None and target.value > target.upper + slack:
+        return "[red]too high[/red]"
+    return "at its limit" if target.binding else ""
+
+
+def _cost_line(cost: CostLine, status: str) -> str:
+    line = f"[bold]{money(cost.per_litre)} {cost.currency} per litre[/bold], {money(cost.total)} in all."
+    if cost.proven_gap is None:
+        return line
+    if status == "optimal":
+        return f"{line} No cheaper recipe exists within these limits (proved to {percent(cost.proven_gap)} %)."
+    return f"{line} Best found: at most {percent(cost.proven_gap)} % dearer than any other."
+
+
+def _price_lines(record: DrinkRecord) -> list[str]:
+    """Say which targets cost money, in the target's own unit."""
+    if record.cost is None:
+        return []
+    lines = []
+    per_litre = record.cost.per_litre
+    for target in record.targets:
+        price = target.shadow_price
+        if price is None or target.target == "cost" or abs(price) < 5e-6 * max(per_litre, 0.01):
+            continue
+        direction = "less" if price > 0 else "more"
+        unit = f" {target.unit}" if target.unit else " point"
+        amount = abs(price)
+        saved = f"{amount:.2f}" if amount >= 0.01 else f"{amount:.1g}"
+        lines.append(
+            f"  1{unit} {direction} {target.target} would save {saved} {record.cost.currency} per litre."
+        )
+    return lines
+
+
+def _show_notes(console: Console, title: str, notes: Iterable[Note]) -> None:
+    notes = tuple(notes)
+    if not notes:
+        return
+    console.print(f"\n[dim]{title}[/dim]")
+    for note in notes:
+        source = f" [{note.source}]" if note.code != "ingredient" and note.source else ""
+        _print_bullet(console, f"{note.text}{source}")
+
+
+def _print_bullet(console: Console, text: str) -> None:
+    lines = textwrap.wrap(text, console.width, initial_indent="  · ", subsequent_indent="    ")
+    console.print("\n".join(lines), markup=False)
+
+
+def _asked(member: ClashMember) -> str:
+    word = "at least" if member.is_lower else "at most"
+    if member.bound != member.bound:
+        return escape(member.limit.origin.text)
+    value = target_value(member.limit.origin.name, member.bound)
+    return f"{word} {_precise(member.limit.origin.name, member.bound, value)} {member.limit.unit}".rstrip()
+
+
+def _precise(name: str, value: float, shown: str) -> str:
+    """Give a limit with the digits it was typed with, not fewer."""
+    return shown if abs(float(shown) - value) < 1e-9 * max(abs(value), 1.0) else f"{value:.6g}"
+
+
+def _place(member: ClashMember) -> str:
+    location = member.limit.origin.location
+    return f"{location.file}:{location.line}" if location else ""
+
+
+def _move(member: ClashMember) -> str:
+    if member.reachable is None or member.reachable != member.reachable:
+        return ""
+    name, unit = member.limit.origin.name, member.limit.unit
+    way = "down to" if member.is_lower else "up to"
+    step = abs(member.reachable - member.bound)
+    value = _outward(member)
+    return f"{name} {way} {value} {unit} (moves by {step:.3g})".replace("  ", " ")
+
+
+def _outward(member: ClashMember) -> str:
+    """Round a reachable value so that it can really be reached."""
+    value = member.reachable or 0.0
+    digits = 2 if abs(value) < 100 else 1
+    scaled = value * 10**digits
+    rounded = math.floor(scaled + 1e-6) if member.is_lower else math.ceil(scaled - 1e-6)
+    return f"{rounded / 10**digits:.{digits}f}"
+
+
+def _volume(volume: float) -> str:
+    return f"{volume:.2f} L" if volume >= 1.0 else f"{volume * 1000:.0f} mL"
+
+
+def _per_cent(share: float) -> str:
+    return f"{share * 100:.1f}" if share else ""
