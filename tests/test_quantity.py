@@ -10,6 +10,7 @@ import math
 import pickle
 import subprocess
 import sys
+from collections.abc import Callable
 from fractions import Fraction
 
 import pytest
@@ -54,18 +55,18 @@ LIBRARY_SPELLING = {
     Dimension.VOLUME: ({"fl oz": "US_liquid_ounce", "gal": "US_liquid_gallon"}, "L"),
     Dimension.MASS_CONCENTRATION: (
         {
-            "g/100mL": "g/(100 mL)",
+            "g/100mL": "g/dL",
             "oz/gal": "ounce/US_liquid_gallon",
             "lb/gal": "pound/US_liquid_gallon",
             "kg/m3": "kg/m**3",
         },
         "g/L",
     ),
-    Dimension.MASS_FRACTION: ({"% w/w": "g/(100 g)", "g/100g": "g/(100 g)"}, "kg/kg"),
+    Dimension.MASS_FRACTION: ({"% w/w": "g/hg", "g/100g": "g/hg"}, "kg/kg"),
     Dimension.TIME: ({"days": "day", "weeks": "week"}, "hour"),
     Dimension.DENSITY: ({"kg/m3": "kg/m**3", "g/cm3": "g/cm**3"}, "kg/m**3"),
     Dimension.RETENTION: ({}, "kg/kg"),
-    Dimension.CONTENT: ({"g/100g": "g/(100 g)", "% w/w": "g/(100 g)"}, "g/kg"),
+    Dimension.CONTENT: ({"g/100g": "g/hg", "% w/w": "g/hg"}, "g/kg"),
 }
 
 
@@ -231,8 +232,8 @@ def test_a_plain_value_waits_for_its_tolerance() -> None:
     [
         (
             "about 22 % vol",
-            "'about' is not a limit, got about 22 % vol. Give a band: 22 ± 0.3 % vol, or leave it plain: the shelf's "
-            "usual_tolerance is used.",
+            "'about' is not a limit, got about 22 % vol. Give a band: 22 ± 0.3 % vol, or leave it plain: "
+            "the shelf's usual_tolerance is used.",
         ),
         ("~22 % vol", "'~' is not a limit"),
         (
@@ -259,6 +260,13 @@ def test_bands_refused_say_what_to_write(text: str, message: str) -> None:
     with pytest.raises(UnitError) as caught:
         parse_band(text, Dimension.STRENGTH)
     assert message in str(caught.value)
+
+
+def _result_or_text(read: Callable[[], object]) -> tuple[object, str | None]:
+    try:
+        return read(), None
+    except UnitError as refusal:
+        return None, str(refusal)
 
 
 LARGEST = {
@@ -306,10 +314,9 @@ def test_any_text_is_read_or_refused(dimension: Dimension, text: str) -> None:
         lambda: parse_money(text),
         lambda: parse_money_band(text),
     ):
-        try:
-            result = read()
-        except UnitError as refusal:
-            assert str(refusal).endswith((".", "?"))
+        result, said = _result_or_text(read)
+        if said is not None:
+            assert said.endswith((".", "?"))
             continue
         figures = (
             [result]
@@ -369,7 +376,7 @@ def test_limits_on_amounts() -> None:
     with pytest.raises(UnitError, match="both ends need the same kind of unit, got 5 g to 10 g/L"):
         parse_amount_band("5 g to 10 g/L")
     with pytest.raises(
-        UnitError, match="an amount without a limit, got 5 g. Write at least, at most or exactly 5 g."
+        UnitError, match=r"an amount without a limit, got 5 g\. Write at least, at most or exactly 5 g\."
     ):
         parse_amount_band("5 g")
 

@@ -75,7 +75,7 @@ def word_band(word: str) -> BitternessBand:
     return BitternessBand(lower, upper, Rung.WORD, word)
 
 
-def hold_back_advice(band: BitternessBand, value: float) -> str:
+def hold_back_advice(band: BitternessBand, value: float, by_lot: tuple[float, float] | None) -> str:
     """Say what a bitterness figure rests on and what to do about it.
 
     Parameters
@@ -83,11 +83,13 @@ def hold_back_advice(band: BitternessBand, value: float) -> str:
     band : BitternessBand
     value : float
         Calculated bitterness value of the recipe.
+    by_lot : tuple of float or None
+        What weak and strong lots of the same plants would give.
     """
     if band.rung is Rung.MEASURED:
         return "Bitterness rests on the values measured for this lot."
-    low, high = value / LOT_FACTOR, value * LOT_FACTOR
+    low, high = by_lot or (value, value)
     return (
-        f"Bitterness {value:.0f} is calculated from usual values; a plant lot may be half or twice that "
-        f"({low:.0f} to {high:.0f}). Hold back a third of the bitter plants, taste, and finish with the rest."
+        f"Bitterness {value:.0f} is calculated from usual values; by plant lot it may come out {low:.0f} to "
+        f"{high:.0f}. Hold back a third of the bitter plants, taste, and finish with the rest."
     )

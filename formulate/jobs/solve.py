@@ -137,7 +137,8 @@ def _record(bottle: Bottle, formulation: Formulation, answer: Answer) -> DrinkRe
         chain, formulation.ingredients, answer.masses_kg, formulation.pantry, problem.price_per_kg, answer.volume_l
     )
     used = [line.ingredient for line in lines]
-    notes = _notes(formulation, answer, used)
+    by_lot = bitterness_range(chain, formulation.ingredients, answer.masses_kg, drink, tuple(bottle.measured))
+    notes = _notes(formulation, answer, used, by_lot)
     return DrinkRecord(
         name=bottle.name,
         status=str(answer.status),
@@ -150,9 +151,7 @@ def _record(bottle: Bottle, formulation: Formulation, answer: Answer) -> DrinkRe
         notes=tuple(notes),
         cautions=cautions_of(formulation.ingredients, used),
         confirmable_pct_vol=confirmable_strength_pct_vol(answer.run.bottled[:LIQUOR]),
-        bitterness_range=bitterness_range(
-            chain, formulation.ingredients, answer.masses_kg, drink, tuple(bottle.measured)
-        ),
+        bitterness_range=by_lot,
         solver={
             "name": "HiGHS",
             "version": version(),
@@ -197,13 +196,15 @@ def _shown_value(value: LimitValue, answer: Answer) -> float:
     return float(known.get(value.limit.origin.name, value.value))
 
 
-def _notes(formulation: Formulation, answer: Answer, used: list[str]) -> list[Note]:
+def _notes(
+    formulation: Formulation, answer: Answer, used: list[str], by_lot: tuple[float, float] | None
+) -> list[Note]:
     bottle, band = formulation.bottle, formulation.bitterness
     notes = []
     if band is not None:
         if band.rung is not Rung.MEASURED:
             notes.append(Note("bitterness_rung", f"Bitterness was asked for as `{band.text}`: {band.gentian_text}."))
-        notes.append(Note("hold_back", hold_back_advice(band, float(answer.profile.bitterness_value))))
+        notes.append(Note("hold_back", hold_back_advice(band, float(answer.profile.bitterness_value), by_lot)))
     plain = [name for name in ("strength", "sugar", "acid") if (b := getattr(bottle.targets, name)) and b.plain]
     if plain:
         notes.append(

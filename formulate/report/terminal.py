@@ -40,12 +40,12 @@ def show_drink(console: Console, record: DrinkRecord, *, all_cautions: bool = Fa
     if record.size_text and not record.size_text.endswith("bottled"):
         console.print(f"[dim]({escape(record.size_text)})[/dim]")
     console.print()
-    console.print(_recipe_table(record))
+    _print_table(console, _recipe_table(record))
     console.print()
-    console.print(_profile_table(record))
+    _print_table(console, _profile_table(record))
     console.print()
     if record.cost is not None:
-        console.print(_cost_line(record.cost, record.status))
+        console.print("\n".join(textwrap.wrap(_cost_line(record.cost, record.status), console.width)), markup=False)
     for line in _price_lines(record):
         console.print(line)
     _show_notes(console, "Good to know", record.notes)
@@ -66,17 +66,14 @@ def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
         console.print("The size alone cannot be met with these ingredients.")
         return
     if len(clash) == 1:
-        console.print("This one cannot be met with the ingredients listed:\n")
+        console.print("This one cannot be met with the ingredients listed:")
     else:
         drop = " Drop any one and the rest no longer clash." if nothing.explanation.irreducible else ""
-        console.print(f"These {len(clash)} limits clash.{drop}\n")
-    table = _plain_table()
-    table.add_column("limit", no_wrap=True)
-    table.add_column("asked")
-    table.add_column("where", style="dim")
+        console.print(f"These {len(clash)} limits clash.{drop}")
     for member in clash:
-        table.add_row(escape(member.limit.origin.name), _asked(member), escape(_place(member)))
-    console.print(table)
+        console.print(f"  {escape(member.limit.origin.name)}: {_asked(member)}")
+        if place := _place(member):
+            console.print(f"    [dim]{escape(place)}[/dim]")
     moves = [text for member in clash if (text := _move(member))]
     if moves:
         console.print("\nMoving just one of them would do, everything else left as it is:")
@@ -107,7 +104,7 @@ def show_ingredients(console: Console, ingredients: tuple[Ingredient, ...]) -> N
         acid = sum(share for name, share in item.composition.items() if name.endswith("_acid"))
         bitter = f"{item.bitterness.value:g}" if item.bitterness else ""
         table.add_row(item.id, escape(item.name), item.family, _per_cent(sugar), _per_cent(acid), bitter)
-    console.print(table)
+    _print_table(console, table)
     console.print(f"[dim]{len(ingredients)} ingredients. Sugar and acid in % by mass as bought; bitterness value per gram.[/dim]")
 
 
@@ -135,7 +132,7 @@ def show_ingredient(console: Console, item: Ingredient) -> None:
         table.add_row("of it extracted", f"{bitter.extracted * 100:g} %")
     for name, content in item.attributes.items():
         table.add_row(name, f"{content:g} mg/g")
-    console.print(table)
+    _print_table(console, table)
     if item.notes:
         console.print(f"\n{escape(' '.join(item.notes.split()))}")
     for text in item.cautions:
@@ -147,6 +144,14 @@ def show_ingredient(console: Console, item: Ingredient) -> None:
 
 def _plain_table() -> Table:
     return Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim", show_edge=False)
+
+
+def _print_table(console: Console, table: Table) -> None:
+    """Print a table without the blanks that fill its last column."""
+    with console.capture() as capture:
+        console.print(table)
+    lines = [line.rstrip() for line in capture.get().splitlines()]
+    console.file.write("\n".join(lines) + "\n")
 
 
 def _recipe_table(record: DrinkRecord) -> Table:
@@ -213,7 +218,7 @@ def _verdict(target: TargetRecord | None) -> str:
 
 
 def _cost_line(cost: CostLine, status: str) -> str:
-    line = f"[bold]{money(cost.per_litre)} {cost.currency} per litre[/bold], {money(cost.total)} in all."
+    line = f"{money(cost.per_litre)} {cost.currency} per litre, {money(cost.total)} in all."
     if cost.proven_gap is None:
         return line
     if status == "optimal":
