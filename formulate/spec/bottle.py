@@ -427,7 +427,4 @@ def load_bottle(path: Path | str) -> Bottle:
     SpecError
         With every problem found, in file order.
     """
-    document = load_document(Path(path))
-    bottle = read_model(Bottle, document)
-    bottle._places, bottle._path = document.places, Path(path)
-    return bottle
+    return read_model(Bottle, load_document(Path(path)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import AfterValidator, Field, Strict, model_validator
+from pydantic import AfterValidator, Field, Strict, WithJsonSchema, model_validator
 
 from formulate.spec.fields import (
     ContentGPerKg,
@@ -56,7 +56,18 @@ def _check_component(name: str) -> str:
 
 
 Component = Annotated[str, AfterValidator(_check_component)]
-Composition = Annotated[Mapping[Component, MassFraction], Strict(False), AfterValidator(FrozenMap)]
+Composition = Annotated[
+    Mapping[Component, MassFraction],
+    Strict(False),
+    AfterValidator(FrozenMap),
+    WithJsonSchema(
+        {
+            "type": "object",
+            "properties": {name: {"type": "string", "examples": ["1.6 % w/w"]} for name in COMPONENTS},
+            "additionalProperties": False,
+        }
+    ),
+]
 
 
 class Bitterness(Frozen):

@@ -30,9 +30,7 @@ def load_any(path: Path | str) -> Bottle | Shelf | Recipe:
     }
     for model, keys in kinds.items():
         if any(key in document.data for key in keys):
-            read: Bottle | Shelf | Recipe = read_model(model, document)
-            read._places, read._path = document.places, Path(path)
-            return read
+            return read_model(model, document)
     message = (
         "cannot tell what this file is. A bottle file has `targets:`, a shelf `currency:` and `offers:`, "
         "a recipe `recipe:`. Add the key that fits."

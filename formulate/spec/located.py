@@ -147,10 +147,11 @@ class Places:
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """A file as a plain tree of dict, list, text, number, bool and None, with its places."""
+    """A file as a plain tree of dict, list, text, number, bool and None, with its places and its path, if any."""
 
     data: dict[str, Any]
     places: Places
+    path: Path | None = None
 
 
 def load_document(source: Path | str, name: str | None = None, *, first_line: int = 1) -> Document:
@@ -184,7 +185,7 @@ def load_document(source: Path | str, name: str | None = None, *, first_line: in
     text = text.removeprefix("\ufeff")
     starts = (0, *(match.end() for match in re.finditer("\n", text)))
     builder = _Builder(Places(file=name, text=text, first_line=first_line, line_starts=starts))
-    return builder.build()
+    return Document(*builder.build(), source if isinstance(source, Path) else None)
 
 
 def _read_text(path: Path, name: str) -> str:
@@ -265,7 +266,8 @@ class _Builder:
             [SpecProblem(self.places.location(start), _dotted(path), printable(message), excerpt)]
         )
 
-    def build(self) -> Document:
+    def build(self) -> tuple[dict[str, Any], Places]:
+        """Read the whole text."""
         text = self.places.text
         if len(text) > LARGEST_FILE_BYTES:
             raise _whole_file(
@@ -301,7 +303,7 @@ class _Builder:
         places = Places(
             self.places.file, text, self.places.first_line, self.values, self.keys, self.places.line_starts
         )
-        return Document(self.root, places)
+        return self.root, places
 
     def _before_parsing(self, text: str) -> None:
         forbidden = _FORBIDDEN.search(text)

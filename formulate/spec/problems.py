@@ -83,6 +83,8 @@ def read_model(
         ]
     if problems or result is None:
         raise SpecError(dict.fromkeys(problems))
+    if isinstance(result, FileModel):
+        result._places, result._path = places, document.path
     return result
 
 

@@ -124,10 +124,7 @@ def load_recipe(path: Path | str) -> Recipe:
     SpecError
         With every problem found, in file order.
     """
-    document = load_document(Path(path))
-    recipe = read_model(Recipe, document)
-    recipe._places, recipe._path = document.places, Path(path)
-    return recipe
+    return read_model(Recipe, load_document(Path(path)))
 
 
 def dump_recipe(recipe: Recipe) -> str:
@@ -194,7 +191,7 @@ def _number(value: float | Decimal) -> str:
 
 def _text(value: str) -> str:
     """Write text so that it is read back as the same text, quoted unless it is plain words."""
-    if re.fullmatch(r"[A-Za-z][A-Za-z0-9_./-]*(?: [A-Za-z0-9_./-]+)*", value) and value not in (
+    if re.fullmatch(r"(?:\.\./)*[A-Za-z][A-Za-z0-9_./-]*(?: [A-Za-z0-9_./-]+)*", value) and value not in (
         "true",
         "false",
         "null",

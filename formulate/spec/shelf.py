@@ -236,7 +236,4 @@ def load_shelf(path: Path | str) -> Shelf:
     SpecError
         With every problem found, in file order.
     """
-    document = load_document(Path(path))
-    shelf = read_model(Shelf, document)
-    shelf._places, shelf._path = document.places, Path(path)
-    return shelf
+    return read_model(Shelf, load_document(Path(path)))

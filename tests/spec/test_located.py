@@ -71,8 +71,8 @@ def test_places_are_those_an_editor_shows() -> None:
     places = load_document(BOTTLE, "bar/damson.yaml").places
     limit = ("ingredients", 1, "damson", "at_least")
     assert places.value(("name",)) == SourceLocation("bar/damson.yaml", 1, 7)
-    assert places.value(limit) == SourceLocation("bar/damson.yaml", 7, 23)
-    assert places.key(limit) == SourceLocation("bar/damson.yaml", 7, 13)
+    assert places.value(limit) == SourceLocation("bar/damson.yaml", 7, 24)
+    assert places.key(limit) == SourceLocation("bar/damson.yaml", 7, 14)
     assert places.value(("ingredients", 0)) == SourceLocation("bar/damson.yaml", 6, 5)
     assert places.typed(limit) == "250 g per L bottled"
     assert places.typed(("name",)) == "Damson"
