@@ -183,5 +183,3 @@ class NotConvergedError(SolveError):
 
 class VerificationError(FormulateError):
     """The recipe failed its independent re-computation; nothing is shown as solved."""
-
-

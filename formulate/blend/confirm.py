@@ -22,10 +22,10 @@ HYDROMETER_KG_M3 = 1.0
 """Standard uncertainty of a glass hydrometer read by eye, half a division of 0.002 (common practice)."""
 
 REFRACTOMETER_INDEX = 2.9e-4
-"""Standard uncertainty of a handheld refractometer: 0.2 degrees Brix (common practice), 1.45e-3 per degree."""
+"""Standard uncertainty of a handheld refractometer, 0.2 degrees Brix at 1.45e-3 each (common practice)."""
 
 MODEL_INDEX = 2e-4
-"""The model's own doubt about the index of ethanol, water and sugar together (1.5e-4 to 3e-4, our estimate)."""
+"""The model's own doubt about the index of sweet spirit (1.5e-4 to 3e-4, our estimate)."""
 
 COVERAGE = 2.0
 NUDGE_KG = 1e-4

@@ -31,7 +31,9 @@ app = typer.Typer(
 
 AsJson = Annotated[bool, typer.Option("--json", help="Write one JSON document instead of tables.")]
 Cautions = Annotated[bool, typer.Option("--cautions", help="Show every caution in full.")]
-Output = Annotated[Path | None, typer.Option("--output", "-o", help="Also write to this file.", dir_okay=False)]
+Output = Annotated[
+    Path | None, typer.Option("--output", "-o", help="Also write to this file.", dir_okay=False)
+]
 Force = Annotated[bool, typer.Option("--force", help="Replace a file that is there already.")]
 
 
@@ -93,7 +95,9 @@ def library(
     words: Annotated[
         list[str] | None, typer.Argument(help="An id, or words to search: bitter, red, under 5 g sugar ...")
     ] = None,
-    shelf: Annotated[Path | None, typer.Option(help="A shelf whose own values stand over the library's.")] = None,
+    shelf: Annotated[
+        Path | None, typer.Option(help="A shelf whose own values stand over the library's.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Search the built-in ingredients, or show one with its sources."""

@@ -46,5 +46,6 @@ def find_ingredients(words: str, shelf_path: Path | None = None) -> tuple[Ingred
 
 def _nothing(words: str, library: Library) -> list[SpecProblem]:
     hint = did_you_mean(words, library.ids(), list_up_to=0)
-    text = f"nothing in the library fits '{words}'. {hint or 'Try one word: a name, a family, bitter, sour, sweet, red.'}"
+    hint = hint or "Try one word: a name, a family, bitter, sour, sweet, red."
+    text = f"nothing in the library fits '{words}'. {hint}"
     return [SpecProblem(None, "", text)]

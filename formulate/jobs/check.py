@@ -68,7 +68,10 @@ def _check(path: Path) -> CheckedFile:
     model = load_any(path)
     if isinstance(model, Shelf):
         _check_shelf(model)
-        summary = f"{len(model.offers)} things on offer, {len(model.ingredients)} own values, {len(model.vessels)} vessels"
+        summary = (
+            f"{len(model.offers)} things on offer, {len(model.ingredients)} own values, "
+            f"{len(model.vessels)} vessels"
+        )
         return CheckedFile(path.as_posix(), "shelf", model.name, summary)
     pantry = open_pantry(model.shelf_path, model.places)
     if isinstance(model, Bottle):

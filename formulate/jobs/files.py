@@ -5,12 +5,19 @@ from __future__ import annotations
 import json
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from formulate.errors import FormulateError
 
 if TYPE_CHECKING:
     from formulate.jobs.solve import SolvedBottle
+
+FILE_KINDS: tuple[Literal["bottle", "shelf", "recipe", "ingredients"], ...] = (
+    "bottle",
+    "shelf",
+    "recipe",
+    "ingredients",
+)
 
 __all__ = ["check_writable", "schema_text", "write_model", "write_recipe", "write_whole"]
 
@@ -26,7 +33,9 @@ def check_writable(path: Path | None, *, force: bool) -> None:
     if path is None:
         return
     if path.exists() and not force:
-        raise FormulateError(f"{path.as_posix()}: there already. Nothing was written; add --force to replace it.")
+        raise FormulateError(
+            f"{path.as_posix()}: there already. Nothing was written; add --force to replace it."
+        )
     if not path.parent.is_dir():
         raise FormulateError(f"{path.as_posix()}: its folder is not there. Make it first.")
 
@@ -67,11 +76,12 @@ def schema_text(kind: str) -> str:
     FormulateError
         For an unknown kind.
     """
-    from formulate.spec.schema import FILE_KINDS, json_schema
+    from formulate.spec.schema import json_schema
 
-    if kind not in FILE_KINDS:
-        raise FormulateError(f"no file kind called '{kind}'. There are: {', '.join(FILE_KINDS)}.")
-    return json.dumps(json_schema(kind), indent=2, ensure_ascii=False)
+    for known in FILE_KINDS:
+        if kind == known:
+            return json.dumps(json_schema(known), indent=2, ensure_ascii=False)
+    raise FormulateError(f"no file kind called '{kind}'. There are: {', '.join(FILE_KINDS)}.")
 
 
 def _beside(target: Path | None, written: Path) -> str | None:

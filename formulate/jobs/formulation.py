@@ -188,7 +188,9 @@ class _Formulator:
             return self._fill(size)
         if size.ingredient not in self.by_id:
             hint = did_you_mean(size.ingredient, self.by_id)
-            self.problems.add(("size",), f"{size.ingredient} is not in the list of ingredients. {hint}".rstrip())
+            self.problems.add(
+                ("size",), f"{size.ingredient} is not in the list of ingredients. {hint}".rstrip()
+            )
             return 1.0, None, None
         ingredient = self.by_id[size.ingredient]
         if size.amount is not None:
@@ -197,7 +199,8 @@ class _Formulator:
             on_hand = self._on_hand(ingredient)
             if on_hand is None:
                 self.problems.add(
-                    ("size",), f"how much {size.ingredient} is left is not on the shelf. Add on_hand to its offer."
+                    ("size",),
+                    f"how much {size.ingredient} is left is not on the shelf. Add on_hand to its offer.",
                 )
             mass = on_hand or 0.0
         used = Limit(
@@ -240,7 +243,9 @@ class _Formulator:
             if not any(name in ingredient.attributes for ingredient in self.by_id.values()):
                 known = sorted({key for ingredient in self.by_id.values() for key in ingredient.attributes})
                 self.problems.add(
-                    ("targets", name), f"no ingredient here says how much {name} it brings. {did_you_mean(name, known)}", key=True
+                    ("targets", name),
+                    f"no ingredient here says how much {name} it brings. {did_you_mean(name, known)}",
+                    key=True,
                 )
                 continue
             self._target(name, band, {name: 1.0}, 1000.0, "g/L")
@@ -283,12 +288,17 @@ class _Formulator:
         if currency and band.currency != currency:
             self.problems.add(path, f"the shelf counts in {currency}, got {band.text!r}. Use one currency.")
         if band.per == "kg":
-            self.problems.add(path, f"a bottle is costed per litre or in all, got {band.text!r}. Write e.g. 9.50 {currency}/L.")
+            self.problems.add(
+                path,
+                f"a bottle is costed per litre or in all, got {band.text!r}. Write e.g. 9.50 {currency}/L.",
+            )
             return
         share = 1.0
         if band.per is None:
             if self.volume_l is None:
-                self.problems.add(path, f"the size is not given in litres, so say the cost per litre, got {band.text!r}.")
+                self.problems.add(
+                    path, f"the size is not given in litres, so say the cost per litre, got {band.text!r}."
+                )
                 return
             share = 1.0 / self.volume_l
         used = np.flatnonzero(prices)
@@ -319,10 +329,14 @@ class _Formulator:
             if value is None:
                 return None
             rung = Rung.SAME_AS if isinstance(aim, aims.SameAs) else Rung.LIKE
-            band = BitternessBand(value * (1 - tolerance_share), value * (1 + tolerance_share), rung, aim.text)
+            band = BitternessBand(
+                value * (1 - tolerance_share), value * (1 + tolerance_share), rung, aim.text
+            )
         column = self.materials.column(BITTERNESS)
         if band.lower > 0.0 and not self.materials.content[:, column].any():
-            self.problems.add(path, "nothing in the list is bitter. Add a bitter plant, or leave bitterness out.")
+            self.problems.add(
+                path, "nothing in the list is bitter. Add a bitter plant, or leave bitterness out."
+            )
             return band
         self.limits.append(
             Limit(
@@ -365,7 +379,9 @@ class _Formulator:
             self.problems.add_from(path, error)
             return None
         if reference.bitterness is None:
-            self.problems.add(path, f"{aim.ingredient} has no bitterness figure. Name a bitter plant such as gentian-root.")
+            self.problems.add(
+                path, f"{aim.ingredient} has no bitterness figure. Name a bitter plant such as gentian-root."
+            )
             return None
         return 1.0 * aim.amount.value * reference.bitterness.value * reference.bitterness.extracted
 
@@ -377,12 +393,23 @@ class _Formulator:
                 lower = amount.value if sides in ("lower", "both") else None
                 upper = amount.value if sides in ("upper", "both") else None
                 self._amount_limit(
-                    f"{use.id} {key.replace('_', ' ')}", (use.id,), lower, upper, amount, self._path(index, use, key), ingredient
+                    f"{use.id} {key.replace('_', ' ')}",
+                    (use.id,),
+                    lower,
+                    upper,
+                    amount,
+                    self._path(index, use, key),
+                    ingredient,
                 )
         if use.share_of_mass is not None:
             self._share((use.id,), "mass", use.share_of_mass, self._path(index, use, "share_of_mass"))
         if use.share_of_bitterness is not None:
-            self._share((use.id,), "bitterness", use.share_of_bitterness, self._path(index, use, "share_of_bitterness"))
+            self._share(
+                (use.id,),
+                "bitterness",
+                use.share_of_bitterness,
+                self._path(index, use, "share_of_bitterness"),
+            )
 
     def _amount_limit(
         self,
@@ -408,7 +435,16 @@ class _Formulator:
             size = 1.0 if per_litre else self.volume_l or 1.0
             unit = "g per L bottled" if per_litre else "g"
             self.limits.append(
-                Limit(Over.MASSES, indices, np.ones(len(indices)), low / size, high / size, origin, unit, 1000.0 * size)
+                Limit(
+                    Over.MASSES,
+                    indices,
+                    np.ones(len(indices)),
+                    low / size,
+                    high / size,
+                    origin,
+                    unit,
+                    1000.0 * size,
+                )
             )
             return
         for bound, is_lower in ((low, True), (high, False)):
@@ -460,7 +496,7 @@ class _Formulator:
             )
 
     def _brings(self, of: str, path: KeyPath) -> FloatArray | None:
-        """What a kilogram of each ingredient brings of something."""
+        """Return what a kilogram of each ingredient brings of something."""
         content = self.materials.content
         if of == "mass":
             return np.ones(len(content))
@@ -490,17 +526,23 @@ class _Formulator:
         else:
             band = relation.band
             if band.basis not in (AmountBasis.MASS, AmountBasis.MASS_PER_LITRE, AmountBasis.SHARE_OF_MASS):
-                self.problems.add(path, f"several things together are weighed: give grams, got {band.text!r}.")
+                self.problems.add(
+                    path, f"several things together are weighed: give grams, got {band.text!r}."
+                )
                 return
             amount = Amount(1.0, band.basis, band.text)
             first = self.by_id[relation.ids[0]]
-            self._amount_limit(" + ".join(relation.ids), relation.ids, band.lower, band.upper, amount, path, first)
+            self._amount_limit(
+                " + ".join(relation.ids), relation.ids, band.lower, band.upper, amount, path, first
+            )
 
     def _places(self) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
         """Which ingredient may go into which step."""
         names = [step.name for step in self.steps]
         pairs = []
-        for index, (use, ingredient) in enumerate(zip(self.bottle.ingredients, self.by_id.values(), strict=True)):
+        for index, (use, ingredient) in enumerate(
+            zip(self.bottle.ingredients, self.by_id.values(), strict=True)
+        ):
             solid = _leaves_solids(ingredient, self.materials, index)
             allowed = [position for position, step in enumerate(self.steps) if step.strains or not solid]
             if use.step is not None:
@@ -519,5 +561,3 @@ class _Formulator:
 
 def _leaves_solids(ingredient: Ingredient, materials: Materials, index: int) -> bool:
     return ingredient.retention_kg_per_kg > 0.0 or float(materials.solids[index]) > CLOUDY_SOLIDS
-
-

@@ -120,7 +120,8 @@ class Pantry:
             if ingredient.piece_kg is None:
                 raise UnknownMassError(
                     f"a piece of {ingredient.id} has no weight. Add `{ingredient.id}: "
-                    f"{{based_on: {ingredient.id}, piece: ... g}}` under the shelf's ingredients, or give grams."
+                    f"{{based_on: {ingredient.id}, piece: ... g}}` under the shelf's ingredients, "
+                    "or give grams."
                 )
             return value * ingredient.piece_kg
         raise UnknownMassError(f"{amount.text!r} is a share, not an amount.")
@@ -157,7 +158,8 @@ class Pantry:
             if offer.pack is not None and offer.pack.basis is AmountBasis.VOLUME:
                 return offer.pack.value
         raise UnknownMassError(
-            f"how much a bottle of {ingredient.id} holds is not known. Add `pack: 70 cl` to its offer on the shelf."
+            f"how much a bottle of {ingredient.id} holds is not known. "
+            "Add `pack: 70 cl` to its offer on the shelf."
         )
 
 
@@ -183,5 +185,7 @@ def open_pantry(
     if shelf_path is None:
         return Pantry(None, Library.built_in())
     if not shelf_path.exists():
-        raise SpecError([places.problem(("shelf",), f"no file there, got '{shelf_path.as_posix()}'. Check the path.")])
+        raise SpecError(
+            [places.problem(("shelf",), f"no file there, got '{shelf_path.as_posix()}'. Check the path.")]
+        )
     return Pantry(load(shelf_path), Library.built_in())

@@ -53,7 +53,9 @@ def predict_recipe(path: Path) -> DrinkRecord:
     ingredients = _ingredients(recipe, pantry, problems)
     problems.raise_if_any()
     steps = steps_of(recipe.resolved_steps())
-    attributes = tuple(sorted({name for ingredient in ingredients.values() for name in ingredient.attributes}))
+    attributes = tuple(
+        sorted({name for ingredient in ingredients.values() for name in ingredient.attributes})
+    )
     chain = Chain(gather(tuple(ingredients.values()), attributes), steps)
     masses = _masses(recipe, ingredients, pantry, problems, [step.name for step in steps])
     prices = _prices(ingredients, pantry)
@@ -63,7 +65,8 @@ def predict_recipe(path: Path) -> DrinkRecord:
         if kept >= gross:
             problems.add(
                 ("ingredients",),
-                f"the cake of {step.name} would keep {kept * 1000:.0f} g of liquor where there are {gross * 1000:.0f} g. "
+                f"the cake of {step.name} would keep {kept * 1000:.0f} g of liquor "
+                f"where there are {gross * 1000:.0f} g. "
                 "Add liquid, or less of what soaks it up.",
                 key=True,
             )
@@ -76,12 +79,21 @@ def predict_recipe(path: Path) -> DrinkRecord:
         raise
     lines = recipe_lines(chain, tuple(ingredients.values()), masses, pantry, prices, drink.volume_l)
     used = [line.ingredient for line in lines]
-    targets = _targets(recipe, drink, prices is not None, float((masses @ prices).sum()) if prices is not None else 0.0)
-    notes = mixture_notes(drink, run, chain) + figures_notes(tuple(ingredients.values()), used, drink.bitterness_value > 0)
+    targets = _targets(
+        recipe, drink, prices is not None, float((masses @ prices).sum()) if prices is not None else 0.0
+    )
+    notes = mixture_notes(drink, run, chain) + figures_notes(
+        tuple(ingredients.values()), used, drink.bitterness_value > 0
+    )
     if prices is None:
         notes.append(Note("no_prices", "No cost: at least one ingredient has no price on the shelf."))
     else:
-        notes.append(Note("priced_by_use", "Cost counts what is used, not whole packs, at the cheapest offer on the shelf."))
+        notes.append(
+            Note(
+                "priced_by_use",
+                "Cost counts what is used, not whole packs, at the cheapest offer on the shelf.",
+            )
+        )
     total = float((masses @ prices).sum()) if prices is not None else None
     return DrinkRecord(
         name=recipe.name,
@@ -128,7 +140,9 @@ def _masses(
         except UnknownMassError as error:
             problems.add(("ingredients", index, line.id, "amount"), str(error))
     if not masses.any():
-        problems.add(("ingredients",), "nothing is weighed in. Give at least one amount above zero.", key=True)
+        problems.add(
+            ("ingredients",), "nothing is weighed in. Give at least one amount above zero.", key=True
+        )
     return masses
 
 
@@ -154,7 +168,12 @@ def _targets(recipe: Recipe, drink: Profile, priced: bool, total: float) -> tupl
         return ()
     if not path.exists():
         raise SpecError(
-            [recipe.places.problem(("bottle",), f"no file there, got '{path.as_posix()}'. Check the path, or delete the line.")]
+            [
+                recipe.places.problem(
+                    ("bottle",),
+                    f"no file there, got '{path.as_posix()}'. Check the path, or delete the line.",
+                )
+            ]
         )
     bottle = load_bottle(path)
     formulation = formulate_bottle(bottle, open_pantry(bottle.shelf_path, bottle.places))

@@ -134,7 +134,12 @@ def _record(bottle: Bottle, formulation: Formulation, answer: Answer) -> DrinkRe
     problem, drink = answer.problem, answer.profile
     chain = problem.chain
     lines = recipe_lines(
-        chain, formulation.ingredients, answer.masses_kg, formulation.pantry, problem.price_per_kg, answer.volume_l
+        chain,
+        formulation.ingredients,
+        answer.masses_kg,
+        formulation.pantry,
+        problem.price_per_kg,
+        answer.volume_l,
     )
     used = [line.ingredient for line in lines]
     by_lot = bitterness_range(chain, formulation.ingredients, answer.masses_kg, drink, tuple(bottle.measured))
@@ -146,7 +151,7 @@ def _record(bottle: Bottle, formulation: Formulation, answer: Answer) -> DrinkRe
         recipe=lines,
         steps=step_records(chain, answer.run),
         predicted=drink,
-        targets=tuple(_target(bottle, value, answer) for value in answer.limits if value.limit.is_target),
+        targets=tuple(_target(value, answer) for value in answer.limits if value.limit.is_target),
         cost=CostLine(answer.cost, answer.cost_per_l, formulation.pantry.currency, answer.proven_gap),
         notes=tuple(notes),
         cautions=cautions_of(formulation.ingredients, used),
@@ -160,14 +165,14 @@ def _record(bottle: Bottle, formulation: Formulation, answer: Answer) -> DrinkRe
             "seconds": answer.seconds,
         },
         used_limits=tuple(
-            _target(bottle, value, answer)
+            _target(value, answer)
             for value in answer.limits
             if value.binding and not value.limit.is_target and np.isfinite(value.limit.display)
         ),
     )
 
 
-def _target(bottle: Bottle, value: LimitValue, answer: Answer) -> TargetRecord:
+def _target(value: LimitValue, answer: Answer) -> TargetRecord:
     limit = value.limit
     price = value.shadow_price
     return TargetRecord(
@@ -203,14 +208,27 @@ def _notes(
     notes = []
     if band is not None:
         if band.rung is not Rung.MEASURED:
-            notes.append(Note("bitterness_rung", f"Bitterness was asked for as `{band.text}`: {band.gentian_text}."))
-        notes.append(Note("hold_back", hold_back_advice(band, float(answer.profile.bitterness_value), by_lot)))
-    plain = [name for name in ("strength", "sugar", "acid") if (b := getattr(bottle.targets, name)) and b.plain]
+            notes.append(
+                Note("bitterness_rung", f"Bitterness was asked for as `{band.text}`: {band.gentian_text}.")
+            )
+        notes.append(
+            Note("hold_back", hold_back_advice(band, float(answer.profile.bitterness_value), by_lot))
+        )
+    plain = [
+        name for name in ("strength", "sugar", "acid") if (b := getattr(bottle.targets, name)) and b.plain
+    ]
     if plain:
         notes.append(
-            Note("usual_tolerance", f"The usual tolerance of the shelf was used for {', '.join(plain)}: see the limits above.")
+            Note(
+                "usual_tolerance",
+                f"The usual tolerance of the shelf was used for {', '.join(plain)}: see the limits above.",
+            )
         )
     notes += mixture_notes(answer.profile, answer.run, answer.problem.chain)
     notes += figures_notes(formulation.ingredients, used, bottle.targets.bitterness is not None)
-    notes.append(Note("priced_by_use", "Cost counts what is used, not whole packs, at the cheapest offer on the shelf."))
+    notes.append(
+        Note(
+            "priced_by_use", "Cost counts what is used, not whole packs, at the cheapest offer on the shelf."
+        )
+    )
     return notes

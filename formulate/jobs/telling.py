@@ -17,7 +17,14 @@ from formulate.physics.mixture import strength_pct_vol, volume_l
 from formulate.quantity import AmountBasis
 from formulate.spec.ingredient import Ingredient
 
-__all__ = ["bitterness_range", "cautions_of", "figures_notes", "mixture_notes", "recipe_lines", "step_records"]
+__all__ = [
+    "bitterness_range",
+    "cautions_of",
+    "figures_notes",
+    "mixture_notes",
+    "recipe_lines",
+    "step_records",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -101,9 +108,13 @@ def step_records(chain: Chain, run: ChainRun) -> tuple[StepRecord, ...]:
 
 
 def bitterness_range(
-    chain: Chain, ingredients: Sequence[Ingredient], masses_kg: FloatArray, drink: Profile, measured: Sequence[str]
+    chain: Chain,
+    ingredients: Sequence[Ingredient],
+    masses_kg: FloatArray,
+    drink: Profile,
+    measured: Sequence[str],
 ) -> tuple[float, float] | None:
-    """What weak and strong lots of the same plants would give; None when nothing is bitter.
+    """Give the range of weak to strong lots of the same plants; None when nothing is bitter.
 
     Each plant's own published low and high value is used, else half and twice the usual one.
     """
@@ -130,20 +141,24 @@ def mixture_notes(drink: Profile, run: ChainRun, chain: Chain) -> list[Note]:
         notes.append(
             Note(
                 "density_model",
-                "Strength and sugar are calculated. The density model is exact for spirit alone and for syrup alone; "
-                "between them it has not been held against measurements (likely error under 0.2 % vol).",
+                "Strength and sugar are calculated. The density model is exact for spirit alone and for "
+                "syrup alone; between them it has not been held against measurements "
+                "(likely error under 0.2 % vol).",
                 "OIML R 22, ICUMSA SPS-4",
             )
         )
     if not run.lost_kg.any():
         notes.append(
-            Note("no_losses", "No filter or vessel loss is counted: give each step a `loss:` once you have weighed yours.")
+            Note(
+                "no_losses",
+                "No filter or vessel loss is counted: give each step a `loss:` once you have weighed yours.",
+            )
         )
     notes += [
         Note(
             "unfortified_step",
-            f"`{step.name}` steeps plants at {strength:.0f} % vol: without enough spirit a mash ferments or spoils, and "
-            "plants give less. Keep it short and cold, or put the spirit in that step.",
+            f"`{step.name}` steeps plants at {strength:.0f} % vol: without enough spirit a mash ferments "
+            "or spoils, and plants give less. Keep it short and cold, or put the spirit in that step.",
             "common practice",
         )
         for step, strength, solids in zip(chain.steps, _step_strengths(run), run.solids_kg, strict=True)
@@ -162,7 +177,9 @@ def mixture_notes(drink: Profile, run: ChainRun, chain: Chain) -> list[Note]:
 
 
 def _step_strengths(run: ChainRun) -> list[float]:
-    return [float(strength_pct_vol(gross[:LIQUOR])) if gross[:LIQUOR].sum() > 0 else 0.0 for gross in run.gross]
+    return [
+        float(strength_pct_vol(gross[:LIQUOR])) if gross[:LIQUOR].sum() > 0 else 0.0 for gross in run.gross
+    ]
 
 
 def figures_notes(ingredients: Sequence[Ingredient], used: Sequence[str], bitter_wanted: bool) -> list[Note]:
@@ -171,11 +188,17 @@ def figures_notes(ingredients: Sequence[Ingredient], used: Sequence[str], bitter
     weak = [
         ingredient.id
         for ingredient in ingredients
-        if ingredient.id in used and _is_mixed(ingredient) and _composition_confidence(ingredient) == "from memory"
+        if ingredient.id in used
+        and _is_mixed(ingredient)
+        and _composition_confidence(ingredient) == "from memory"
     ]
     if weak:
         notes.append(
-            Note("weak_figures", f"What {_listed(weak)} is made of is from memory, not from a published table: check your lot.")
+            Note(
+                "weak_figures",
+                f"What {_listed(weak)} is made of is from memory, not from a published table: "
+                "check your lot.",
+            )
         )
     own = [ingredient.id for ingredient in ingredients if ingredient.overrides and ingredient.id in used]
     if own:
@@ -184,10 +207,17 @@ def figures_notes(ingredients: Sequence[Ingredient], used: Sequence[str], bitter
         silent = [
             ingredient.id
             for ingredient in ingredients
-            if ingredient.id in used and ingredient.bitterness is None and ingredient.family in _PERHAPS_BITTER
+            if ingredient.id in used
+            and ingredient.bitterness is None
+            and ingredient.family in _PERHAPS_BITTER
         ]
         if silent:
-            notes.append(Note("bitterness_unknown", f"No bitterness figure is known for {_listed(silent)}: counted as none."))
+            notes.append(
+                Note(
+                    "bitterness_unknown",
+                    f"No bitterness figure is known for {_listed(silent)}: counted as none.",
+                )
+            )
     return notes
 
 
@@ -235,5 +265,3 @@ def _listed(names: Sequence[str]) -> str:
     if len(names) == 1:
         return names[0]
     return f"{', '.join(names[:-1])} and {names[-1]}"
-
-

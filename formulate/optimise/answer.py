@@ -137,7 +137,8 @@ def verify(problem: BlendProblem, masses_kg: FloatArray) -> tuple[ChainRun, Prof
     for limit, value in zip(problem.limits, values, strict=True):
         if not limit.soft and limit.slip(value) > VERIFIED_SLACK * limit.scale + 1e-12:
             raise VerificationError(
-                f"{limit.origin.name} came out at {value * limit.display:.6g} {limit.unit} on re-computation, "
-                f"outside {limit.lower * limit.display:.6g} to {limit.upper * limit.display:.6g}."
+                f"{limit.origin.name} came out at {value * limit.display:.6g} {limit.unit} "
+                f"on re-computation, outside {limit.lower * limit.display:.6g} "
+                f"to {limit.upper * limit.display:.6g}."
             )
     return run, drink, values

@@ -176,10 +176,13 @@ class _Assembler:
         self.slip_prices: list[tuple[int, float]] = []
         self.next_column = problem.unknowns + 1
         self.lower: list[FloatArray] = [np.zeros(problem.unknowns), np.array([problem.batch_bounds[0]])]
-        self.upper: list[FloatArray] = [np.full(problem.unknowns, np.inf), np.array([problem.batch_bounds[1]])]
-        occurs = self.materials.content.any(axis=0)
-        occurs[[INDEX["water"], INDEX["ethanol"]]] = True
-        self.live = np.flatnonzero(occurs).astype(np.int32)
+        self.upper: list[FloatArray] = [
+            np.full(problem.unknowns, np.inf),
+            np.array([problem.batch_bounds[1]]),
+        ]
+        occurring = np.flatnonzero((self.materials.content != 0.0).any(axis=0))
+        always = [INDEX["water"], INDEX["ethanol"]]
+        self.live = np.union1d(occurring, always).astype(np.int32)
         self.liquor = self.live[self.live < LIQUOR]
         self.in_liquor = np.arange(len(self.liquor))
         self.content = self.materials.content[np.ix_(problem.place_ingredient, self.live)]
@@ -262,7 +265,9 @@ class _Assembler:
         kept = self.retention[keeping]
         sum_row = self.rows.add(
             np.concatenate([out, total, keeping, [batches]]),
-            np.concatenate([np.ones(len(out)), np.full(len(total), -largest), largest * kept, [step.fixed_loss_kg]]),
+            np.concatenate(
+                [np.ones(len(out)), np.full(len(total), -largest), largest * kept, [step.fixed_loss_kg]]
+            ),
             0.0,
             0.0,
         )
@@ -272,8 +277,10 @@ class _Assembler:
             0.0,
             np.inf,
         )
-        pairs = [(self.rows.reserve([out, total, share]), self.rows.reserve([out, total, share]))
-                 for out, total in zip(carried, gross, strict=True)]
+        pairs = [
+            (self.rows.reserve([out, total, share]), self.rows.reserve([out, total, share]))
+            for out, total in zip(carried, gross, strict=True)
+        ]
         low, high = np.array(pairs, dtype=np.int32).T
         return carried, Carry(position, gross, carried, share, sum_row, low, high, largest)
 
@@ -321,7 +328,9 @@ class _Assembler:
                 if limit.soft:
                     self.slip_prices += [(short, limit.slip_price), (over, limit.slip_price)]
             columns, weights = zip(*pairs, strict=True) if pairs else ((), ())
-            limit_rows.append(self.rows.add(columns, np.array(weights, dtype=float), limit.lower, limit.upper))
+            limit_rows.append(
+                self.rows.add(columns, np.array(weights, dtype=float), limit.lower, limit.upper)
+            )
         return limit_rows, slips
 
     def _streams(
@@ -334,9 +343,13 @@ class _Assembler:
             if carried[step] is not gross[step]:
                 blocks.append(carried[step][self.in_liquor])
             ethanol_rows, solute_rows = [], []
-            alcohol_columns = [int(np.flatnonzero(self.liquor == INDEX[name])[0]) for name in ("water", "ethanol")]
+            alcohol_columns = [
+                int(np.flatnonzero(self.liquor == INDEX[name])[0]) for name in ("water", "ethanol")
+            ]
             for block in blocks:
-                ethanol_rows.append((self.rows.reserve(block[alcohol_columns]), self.rows.reserve(block[alcohol_columns])))
+                ethanol_rows.append(
+                    (self.rows.reserve(block[alcohol_columns]), self.rows.reserve(block[alcohol_columns]))
+                )
                 solute_rows.append((self.rows.reserve(block), self.rows.reserve(block)))
             streams.append(Stream(step, tuple(blocks), tuple(ethanol_rows), tuple(solute_rows)))
         return streams

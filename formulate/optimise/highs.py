@@ -74,7 +74,9 @@ class Engine:
         program.a_matrix_.value_ = model.values
         self._highs.passModel(program)
 
-    def set_coefficients(self, row: int, columns: Sequence[int] | NDArray[np.int32], values: FloatArray) -> None:
+    def set_coefficients(
+        self, row: int, columns: Sequence[int] | NDArray[np.int32], values: FloatArray
+    ) -> None:
         """Overwrite entries of one row."""
         change = self._highs.changeCoeff
         for column, value in zip(columns, values, strict=True):
@@ -127,9 +129,13 @@ class Engine:
         """Return the model as it stands now, for export or another solver."""
         program = self._highs.getLp()
         matrix = program.a_matrix_
-        column_starts = np.array(matrix.start_)
-        column_of = np.repeat(np.arange(program.num_col_, dtype=np.int32), np.diff(column_starts))
-        row_of = np.array(matrix.index_, dtype=np.int32)
+        starts = np.array(matrix.start_)
+        outer = np.repeat(np.arange(len(starts) - 1, dtype=np.int32), np.diff(starts))
+        # Entries set to zero leave the arrays longer than what is in use.
+        inner = np.array(matrix.index_, dtype=np.int32)[: len(outer)]
+        # The solver keeps rows until its first run, columns after it.
+        by_columns = matrix.format_ == highspy.MatrixFormat.kColwise
+        row_of, column_of = (inner, outer) if by_columns else (outer, inner)
         by_row = np.argsort(row_of, kind="stable")
         lengths = np.bincount(row_of, minlength=program.num_row_)
         return LinearModel(

@@ -335,4 +335,3 @@ class LiveModel:
             for low, high in zip(carry.low_rows, carry.high_rows, strict=True):
                 self.engine.set_row_limits(int(low), 0.0, np.inf)
                 self.engine.set_row_limits(int(high), -np.inf, 0.0)
-

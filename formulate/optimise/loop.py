@@ -61,7 +61,7 @@ class LoopResult:
 
 
 def first_guess(assembly: Assembly) -> Point:
-    """A plausible drink from the targets alone, to linearise at first.
+    """Make up a plausible drink from the targets alone, to linearise at first.
 
     Parameters
     ----------
@@ -180,7 +180,7 @@ def _with_trust(live: LiveModel, start: Point, passes: int) -> LoopResult:
 
 
 def _price_level(live: LiveModel) -> float:
-    """A typical cost of a litre, to price slips against."""
+    """Guess a typical cost of a litre, to price slips against."""
     prices = live.assembly.problem.price_per_kg
     return max(float(np.median(prices)), float(prices.mean()), 1e-3)
 
@@ -193,4 +193,3 @@ def _merit(live: LiveModel, point: Point, price: float) -> float:
             value = limit_value(limit, point.run.bottled, point.columns, point.batches)
             total += SLIP_PRICE * price * limit.slip(value) / limit.scale
     return total
-

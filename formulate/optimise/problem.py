@@ -18,7 +18,16 @@ from numpy.typing import NDArray
 from formulate.blend.chain import Chain
 from formulate.errors import SourceLocation
 
-__all__ = ["BATCHES_LARGEST", "BATCHES_SMALLEST", "BlendProblem", "Fill", "Limit", "Origin", "Over", "limit_value"]
+__all__ = [
+    "BATCHES_LARGEST",
+    "BATCHES_SMALLEST",
+    "BlendProblem",
+    "Fill",
+    "Limit",
+    "Origin",
+    "Over",
+    "limit_value",
+]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int32]

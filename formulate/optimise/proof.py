@@ -175,7 +175,7 @@ class _Search:
             widest += [("share", n, r) for n, r in enumerate(box.share)]
             candidates = [(r.width, name, n, (r.lower + r.upper) / 2.0) for name, n, r in widest]
         else:
-            candidates = [*self._volume_cheats(box, values), *self._carry_cheats(box, values)]
+            candidates = [*self._volume_cheats(box, values), *self._carry_cheats(values)]
         for size, name, number, at in sorted(candidates, reverse=True):
             ranges: tuple[Range, ...] = getattr(box, name)
             if size <= 0.0 or ranges[number].width <= NARROWEST:
@@ -207,7 +207,7 @@ class _Search:
             cheats.append((abs(rest - (truth - exact)), "solute", number, solute))
         return cheats
 
-    def _carry_cheats(self, box: Box, values: FloatArray) -> list[tuple[float, str, int, float]]:
+    def _carry_cheats(self, values: FloatArray) -> list[tuple[float, str, int, float]]:
         """How unevenly each cake in the linear answer keeps its liquor."""
         cheats = []
         many = len(self.assembly.liquor)
@@ -233,7 +233,9 @@ class _Outcome:
     cheats: bool
 
 
-def _claimed(row: VolumeRow, low: FloatArray, high: FloatArray, liquor: FloatArray, truth: float) -> FloatArray:
+def _claimed(
+    row: VolumeRow, low: FloatArray, high: FloatArray, liquor: FloatArray, truth: float
+) -> FloatArray:
     """Return the estimate a linear answer leaned on to claim its volume."""
     if row.of_bottle:
         return low if truth > 1.0 else high

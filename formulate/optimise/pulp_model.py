@@ -25,7 +25,9 @@ __all__ = ["export_model", "solve_model"]
 _NOTHING = np.zeros(0)
 
 
-def solve_model(model: LinearModel, *, seconds: float | None = None, gap: float | None = None) -> LinearResult:
+def solve_model(
+    model: LinearModel, *, seconds: float | None = None, gap: float | None = None
+) -> LinearResult:
     """Solve a model by PuLP on HiGHS.
 
     Parameters
@@ -78,7 +80,9 @@ def export_model(model: LinearModel, path: Path) -> None:
     elif path.suffix == ".mps":
         problem.writeMPS(str(path))
     else:
-        raise FormulateError(f"{path.name}: a model is written as .lp or .mps, got {path.suffix or 'no ending'}.")
+        raise FormulateError(
+            f"{path.name}: a model is written as .lp or .mps, got {path.suffix or 'no ending'}."
+        )
 
 
 def _build(model: LinearModel) -> tuple[Any, list[Any]]:
@@ -101,7 +105,10 @@ def _build(model: LinearModel) -> tuple[Any, list[Any]]:
     for number in range(model.rows):
         part = slice(int(model.starts[number]), int(model.starts[number + 1]))
         expression = pulp.LpAffineExpression(
-            [(columns[column], float(value)) for column, value in zip(model.indices[part], model.values[part])]
+            [
+                (columns[column], float(value))
+                for column, value in zip(model.indices[part], model.values[part], strict=True)
+            ]
         )
         lower, upper = float(model.row_lower[number]), float(model.row_upper[number])
         if lower == upper:

@@ -130,7 +130,7 @@ def _better(trial: LoopResult, best: LoopResult) -> bool:
     return not best.converged or best.point is None or trial.point.cost_per_l < best.point.cost_per_l
 
 
-def _free_elsewhere(problem: BlendProblem, step: int) -> FloatArray:
+def _free_elsewhere(problem: BlendProblem, step: int) -> NDArray[np.intp]:
     """Columns of ingredients that may go into several steps, but for the one in `step`."""
     counts = np.bincount(problem.place_ingredient, minlength=len(problem.chain.materials.ids))
     may_go_here = np.zeros(len(counts), dtype=bool)
@@ -193,7 +193,9 @@ def _limit_values(assembly: Assembly, values: FloatArray, duals: LinearResult) -
     for limit, row, value in zip(assembly.problem.limits, assembly.limit_rows, values, strict=True):
         near = 1e-6 * limit.scale
         binding = bool(value - limit.lower <= near or limit.upper - value <= near)
-        price = float(duals.row_duals[row]) / limit.display if known and binding else (0.0 if known else np.nan)
+        price = (
+            float(duals.row_duals[row]) / limit.display if known and binding else (0.0 if known else np.nan)
+        )
         out.append(
             LimitValue(
                 limit=limit,

@@ -11,7 +11,14 @@ from formulate.jobs.records import DrinkRecord, Note, TargetRecord
 from formulate.jobs.solve import NoRecipe
 from formulate.spec.ingredient import Ingredient
 
-__all__ = ["SCHEMA_VERSION", "checked_document", "drink_document", "dump", "library_document", "no_recipe_document"]
+__all__ = [
+    "SCHEMA_VERSION",
+    "checked_document",
+    "drink_document",
+    "dump",
+    "library_document",
+    "no_recipe_document",
+]
 
 SCHEMA_VERSION = 1
 
@@ -112,7 +119,8 @@ def checked_document(files: tuple[CheckedFile, ...]) -> dict[str, Any]:
         "schema_version": SCHEMA_VERSION,
         "status": "ok",
         "files": [
-            {"path": file.path, "kind": file.kind, "name": file.name, "summary": file.summary} for file in files
+            {"path": file.path, "kind": file.kind, "name": file.name, "summary": file.summary}
+            for file in files
         ],
     }
 
@@ -121,7 +129,9 @@ def library_document(ingredients: tuple[Ingredient, ...]) -> dict[str, Any]:
     """Lay out ingredients with their sources."""
     return {
         "schema_version": SCHEMA_VERSION,
-        "ingredients": [json.loads(ingredient.model_dump_json(exclude_none=True)) for ingredient in ingredients],
+        "ingredients": [
+            json.loads(ingredient.model_dump_json(exclude_none=True)) for ingredient in ingredients
+        ],
     }
 
 

@@ -20,7 +20,15 @@ if TYPE_CHECKING:
     from formulate.optimise.diagnose import ClashMember
     from formulate.spec.ingredient import Ingredient
 
-__all__ = ["WIDTH", "make_console", "show_checked", "show_drink", "show_ingredient", "show_ingredients", "show_no_recipe"]
+__all__ = [
+    "WIDTH",
+    "make_console",
+    "show_checked",
+    "show_drink",
+    "show_ingredient",
+    "show_ingredients",
+    "show_no_recipe",
+]
 
 WIDTH = 80
 
@@ -45,7 +53,9 @@ def show_drink(console: Console, record: DrinkRecord, *, all_cautions: bool = Fa
     _print_table(console, _profile_table(record))
     console.print()
     if record.cost is not None:
-        console.print("\n".join(textwrap.wrap(_cost_line(record.cost, record.status), console.width)), markup=False)
+        console.print(
+            "\n".join(textwrap.wrap(_cost_line(record.cost, record.status), console.width)), markup=False
+        )
     for line in _price_lines(record):
         console.print(line)
     _show_notes(console, "Good to know", record.notes)
@@ -55,7 +65,9 @@ def show_drink(console: Console, record: DrinkRecord, *, all_cautions: bool = Fa
         hidden = len(record.cautions) - len(shown)
         if hidden:
             console.print(f"  [dim]and {hidden} more: add --cautions[/dim]")
-        console.print("  [dim]Not legal or medical advice: ask your local code and a licensed professional.[/dim]")
+        console.print(
+            "  [dim]Not legal or medical advice: ask your local code and a licensed professional.[/dim]"
+        )
 
 
 def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
@@ -105,7 +117,10 @@ def show_ingredients(console: Console, ingredients: tuple[Ingredient, ...]) -> N
         bitter = f"{item.bitterness.value:g}" if item.bitterness else ""
         table.add_row(item.id, escape(item.name), item.family, _per_cent(sugar), _per_cent(acid), bitter)
     _print_table(console, table)
-    console.print(f"[dim]{len(ingredients)} ingredients. Sugar and acid in % by mass as bought; bitterness value per gram.[/dim]")
+    console.print(
+        f"[dim]{len(ingredients)} ingredients. Sugar and acid in % by mass as bought; "
+        "bitterness value per gram.[/dim]"
+    )
 
 
 def show_ingredient(console: Console, item: Ingredient) -> None:
@@ -222,7 +237,9 @@ def _cost_line(cost: CostLine, status: str) -> str:
     if cost.proven_gap is None:
         return line
     if status == "optimal":
-        return f"{line} No cheaper recipe exists within these limits (proved to {percent(cost.proven_gap)} %)."
+        return (
+            f"{line} No cheaper recipe exists within these limits (proved to {percent(cost.proven_gap)} %)."
+        )
     return f"{line} Best found: at most {percent(cost.proven_gap)} % dearer than any other."
 
 
@@ -266,10 +283,10 @@ def _asked(member: ClashMember) -> str:
     if member.bound != member.bound:
         return escape(member.limit.origin.text)
     value = target_value(member.limit.origin.name, member.bound)
-    return f"{word} {_precise(member.limit.origin.name, member.bound, value)} {member.limit.unit}".rstrip()
+    return f"{word} {_precise(member.bound, value)} {member.limit.unit}".rstrip()
 
 
-def _precise(name: str, value: float, shown: str) -> str:
+def _precise(value: float, shown: str) -> str:
     """Give a limit with the digits it was typed with, not fewer."""
     return shown if abs(float(shown) - value) < 1e-9 * max(abs(value), 1.0) else f"{value:.6g}"
 

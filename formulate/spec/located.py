@@ -147,7 +147,7 @@ class Places:
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """A file as a plain tree of dict, list, text, number, bool and None, with its places and its path, if any."""
+    """A file as a plain tree of dict, list, text, number, bool and None, with its places."""
 
     data: dict[str, Any]
     places: Places

@@ -64,7 +64,9 @@ def random_shelf(
     if kind not in KINDS:
         raise ValueError(f"kind is one of {KINDS}, got {kind!r}")
     dry = kind == "cordial" and rng.random() < 0.5
-    types = [str(name) for name in rng.choice(["spirit", "fruit", "sugar", "acid", "herb", "juice", "liqueur"], n)]
+    types = [
+        str(name) for name in rng.choice(["spirit", "fruit", "sugar", "acid", "herb", "juice", "liqueur"], n)
+    ]
     types[:4] = ["spirit", "water", "sugar", "acid"]
     if dry:
         types = ["juice" if name in ("spirit", "liqueur") else name for name in types]
@@ -97,7 +99,9 @@ def random_shelf(
 def strength_limit(lower_pct_vol: float, upper_pct_vol: float) -> Limit:
     """A band of strength."""
     kg_l = PURE_ETHANOL_KG_L / 100.0
-    return bottle_limit("strength", [ETHANOL], [1.0], lower_pct_vol * kg_l, upper_pct_vol * kg_l, "% vol", 1 / kg_l)
+    return bottle_limit(
+        "strength", [ETHANOL], [1.0], lower_pct_vol * kg_l, upper_pct_vol * kg_l, "% vol", 1 / kg_l
+    )
 
 
 def sugar_limit(lower_g_l: float, upper_g_l: float) -> Limit:
@@ -140,10 +144,14 @@ def bottle_limit(
     )
 
 
-def mass_limit(name: str, indices: Sequence[int], weights: Sequence[float], lower: float, upper: float) -> Limit:
+def mass_limit(
+    name: str, indices: Sequence[int], weights: Sequence[float], lower: float, upper: float
+) -> Limit:
     """A limit on what is weighed in, in kg per litre."""
     index_array = np.array(indices, dtype=np.int32)
-    return Limit(Over.MASSES, index_array, np.array(weights, dtype=float), lower, upper, Origin(name, name), "kg/L")
+    return Limit(
+        Over.MASSES, index_array, np.array(weights, dtype=float), lower, upper, Origin(name, name), "kg/L"
+    )
 
 
 def _fill_row(rng: np.random.Generator, row: FloatArray, name: str, *, plain: bool) -> tuple[float, float]:

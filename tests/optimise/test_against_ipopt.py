@@ -44,7 +44,9 @@ class Case:
 
 
 ONE_STEP = [Case(seed, KINDS[seed % len(KINDS)], bool(seed // len(KINDS) % 2)) for seed in range(50)]
-TWO_STEPS = [Case(100 + k, kind, True, 25, 2) for k, kind in enumerate(("narrow", "wide", "ingredient limits") * 2)]
+TWO_STEPS = [
+    Case(100 + k, kind, True, 25, 2) for k, kind in enumerate(("narrow", "wide", "ingredient limits") * 2)
+]
 SMALL = [
     Case(200, "narrow", False, 10),
     Case(201, "wide", True, 10),

@@ -55,7 +55,11 @@ def ask(
             row[LIQUOR if component == BITTERNESS else INDEX[component]] = share
     kept = np.array([(retention or {}).get(name, 0.0) for name in ids])
     materials = Materials(
-        ids, (*COMPONENTS, BITTERNESS), content, np.clip(1.0 - content[:, :LIQUOR].sum(axis=1), 0.0, 1.0), kept
+        ids,
+        (*COMPONENTS, BITTERNESS),
+        content,
+        np.clip(1.0 - content[:, :LIQUOR].sum(axis=1), 0.0, 1.0),
+        kept,
     )
     n = len(ids)
     return solve(
@@ -232,8 +236,8 @@ def test_fruit_spirit_and_sugar_reach_24_pct_vol() -> None:
     # The rest of the litre: 200 g of sugars take 124 mL, so fruit must bring about 290 mL of water, 0.80 g/g:
     # between 330 and 400 g with what stays in the cake and what shrinks.
     assert 330.0 <= g["fruit"] <= 400.0
-    # A litre is filled more cheaply with sugar (1.2 per kg, 0.62 L) than with fruit water (4.0 per 0.8 kg), so
-    # sugar stands at the top of its band: 205 g of it in the bottle, which is the share the cake left.
+    # A litre is filled more cheaply with sugar (1.2 per kg, 0.62 L) than with fruit water (4.0 per 0.8 kg),
+    # so sugar stands at the top of its band: 205 g of it in the bottle, of what the cake left.
     liquor = g["spirit-40"] + g["white-sugar"] + 0.86 * g["fruit"]
     share = (liquor - 0.1 * g["fruit"]) / liquor
     assert share * (g["white-sugar"] + 0.05 * g["fruit"]) == pytest.approx(205.0, abs=0.05)

@@ -172,13 +172,18 @@ def test_mass_closes_through_every_chain(drawn: tuple[Chain, np.ndarray]) -> Non
         np.testing.assert_allclose(flowing + left, came, rtol=1e-12)
         total = run.gross[:, step, :LIQUOR].sum(axis=1)
         np.testing.assert_allclose(
-            run.carried[:, step] / flowing[:, None], run.gross[:, step] / total[:, None], rtol=1e-12, atol=1e-15
+            run.carried[:, step] / flowing[:, None],
+            run.gross[:, step] / total[:, None],
+            rtol=1e-12,
+            atol=1e-15,
         )
 
 
 @modest
 @given(chains(), st.floats(0.1, 10.0))
-def test_recipes_in_an_array_equal_recipes_one_by_one(drawn: tuple[Chain, np.ndarray], batches: float) -> None:
+def test_recipes_in_an_array_equal_recipes_one_by_one(
+    drawn: tuple[Chain, np.ndarray], batches: float
+) -> None:
     chain, masses = drawn
     together = chain.run(masses, np.array([1.0, batches, 0.5]))
     drinks = profile(together.bottled, chain.materials)
@@ -186,9 +191,18 @@ def test_recipes_in_an_array_equal_recipes_one_by_one(drawn: tuple[Chain, np.nda
         alone = chain.run(masses[k], share)
         # Products of matrices may add up in another order: a few units of the last place of a kilogram.
         for name in ("gross", "carried", "kept_kg", "lost_kg", "solids_kg"):
-            np.testing.assert_allclose(getattr(together, name)[k], getattr(alone, name), rtol=1e-13, atol=1e-14)
+            np.testing.assert_allclose(
+                getattr(together, name)[k], getattr(alone, name), rtol=1e-13, atol=1e-14
+            )
         drink = profile(alone.bottled, chain.materials)
-        for name in ("volume_l", "strength_pct_vol", "sugar_g_l", "acid_g_l", "bitterness_value", "density_kg_m3"):
+        for name in (
+            "volume_l",
+            "strength_pct_vol",
+            "sugar_g_l",
+            "acid_g_l",
+            "bitterness_value",
+            "density_kg_m3",
+        ):
             assert getattr(drinks, name)[k] == pytest.approx(getattr(drink, name), rel=1e-12)
 
 
@@ -244,4 +258,3 @@ def test_no_recipe_is_cheaper_than_the_bound(seed: int, kind: str, lossy: bool) 
         other = solve(replace(problem, price_per_kg=moved))
         true_cost = float((other.masses_kg @ problem.price_per_kg).sum()) / other.volume_l
         assert bound <= true_cost * (1.0 + 1e-7)
-

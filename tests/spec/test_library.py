@@ -80,7 +80,8 @@ def test_an_unknown_id_offers_the_nearest(library: Library) -> None:
     with pytest.raises(SpecError) as caught:
         library.get("plums")
     assert str(caught.value) == (
-        "no ingredient called 'plums' in the library. Did you mean 'plum'? Known here: gentian-root, pear, plum."
+        "no ingredient called 'plums' in the library. Did you mean 'plum'? "
+        "Known here: gentian-root, pear, plum."
     )
 
 

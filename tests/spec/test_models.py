@@ -166,7 +166,7 @@ def test_each_limit_of_a_bottle_knows_its_place() -> None:
     places = _bottle().places
     assert places.value(("ingredients", 4, "grapefruit-pith", "at_most")) == SourceLocation("b.yaml", 19, 32)
     assert places.value(("targets", "anthocyanin")) == SourceLocation("b.yaml", 10, 16)
-    assert places.value(("together", 0, "is")) == SourceLocation("b.yaml", 23, 46)
+    assert places.value(("together", 0, "is")) == SourceLocation("b.yaml", 23, 44)
 
 
 def test_places_do_not_count_when_files_are_compared() -> None:
@@ -346,6 +346,8 @@ def test_the_name_of_a_field_is_not_a_key_of_the_file() -> None:
 
 @pytest.mark.parametrize("name", sorted(path.stem for path in BAD_FILES.glob("*.yaml")))
 def test_what_is_said_about_a_bad_file(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    # The texts were written out by the program once and then read one by one
+    # for place, words and advice: they pin the wording. Places are checked independently above.
     monkeypatch.chdir(BAD_FILES)
     with pytest.raises(SpecError) as caught:
         load_any(f"{name}.yaml")
@@ -360,9 +362,10 @@ def test_every_bad_file_has_its_text_and_the_other_way_round() -> None:
 
 def test_texts_speak_to_a_person() -> None:
     jargon = re.compile(
-        r"(?i:pydantic|ruamel|\bpint\b|yaml tag|traceback|input should)|(?i:valid (?:string|number|dict))|\bNone\b|kwargs|<class",
+        r"(?i:pydantic|ruamel|\bpint\b|yaml tag|traceback|input should|valid (?:string|number|dict))"
+        r"|\bNone\b|kwargs|<class"
     )
-    shape = re.compile(r"^[a-z-]+\.yaml:[1-9][0-9]*:[1-9][0-9]*: \S")
+    shape = re.compile(r"^[a-z0-9-]+\.yaml:[1-9][0-9]*:[1-9][0-9]*: \S")
     for path in BAD_FILES.glob("*.txt"):
         text = path.read_text("utf-8")
         assert not jargon.search(text), path.name

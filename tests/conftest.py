@@ -1,0 +1,111 @@
+"""Shared by the whole suite: a plain terminal, one hypothesis profile, the command line run two ways."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import traceback
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+ROOT = Path(__file__).resolve().parent.parent
+
+PLAIN_TERMINAL = {"NO_COLOR": "1", "TERM": "dumb", "COLUMNS": "80"}
+"""80 columns and no colour, so that a whole screen can be compared."""
+
+# The same examples every time and no stopwatch: a failure is the code's, never the machine's.
+settings.register_profile(
+    "formulate", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("formulate")
+
+
+@dataclass(frozen=True)
+class Finished:
+    """What a command left behind.
+
+    Attributes
+    ----------
+    exit_code : int
+    stdout, stderr : str
+    crash : str
+        The traceback of an exception nobody caught, or empty. Only an in-process run can tell.
+    """
+
+    exit_code: int
+    stdout: str
+    stderr: str
+    crash: str = ""
+
+
+RunCommand = Callable[..., Finished]
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _plain_terminal() -> Iterator[None]:
+    with pytest.MonkeyPatch.context() as patch:
+        for name, value in PLAIN_TERMINAL.items():
+            patch.setenv(name, value)
+        patch.delenv("FORCE_COLOR", raising=False)
+        yield
+
+
+@pytest.fixture
+def run_here(capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> RunCommand:
+    """Run `formulate` in this process, through its own entry point, captured where file descriptors are.
+
+    The arguments are those of the command; `folder` is where it is run from (the top of the
+    repository unless said).
+    """
+    from formulate.cli.main import run
+
+    def start(*arguments: str | Path, folder: Path = ROOT) -> Finished:
+        capfd.readouterr()
+        code: object = None
+        crash = ""
+        with monkeypatch.context() as patch:
+            patch.setattr(sys, "argv", ["formulate", *map(str, arguments)])
+            patch.chdir(folder)
+            try:
+                run()
+            except SystemExit as left:
+                code = left.code
+            except BaseException:  # whatever gets out here is what the person would see as a traceback
+                code, crash = 1, traceback.format_exc()
+        out, err = capfd.readouterr()
+        assert isinstance(code, int), f"left with {code!r}, not with a number"
+        return Finished(code, out, err, crash)
+
+    return start
+
+
+@pytest.fixture
+def run_apart() -> RunCommand:
+    """Run `python -m formulate` as a process of its own.
+
+    The arguments are those of the command; `folder` is where it is run from; `environment` is
+    put over the plain terminal's; `command` replaces ``python -m formulate``.
+    """
+
+    def start(
+        *arguments: str | Path,
+        folder: Path = ROOT,
+        environment: dict[str, str] | None = None,
+        command: tuple[str | Path, ...] = (sys.executable, "-m", "formulate"),
+    ) -> Finished:
+        done = subprocess.run(
+            [str(part) for part in (*command, *arguments)],
+            cwd=folder,
+            env={**os.environ, **PLAIN_TERMINAL, "PYTHONUTF8": "1", **(environment or {})},
+            capture_output=True,
+            encoding="utf-8",
+            timeout=120,
+        )
+        return Finished(done.returncode, done.stdout, done.stderr)
+
+    return start
