@@ -22,7 +22,7 @@ from formulate.optimise.live import SLIP_PRICE, LiveModel, Point
 from formulate.optimise.problem import Over, limit_value
 from formulate.physics.mixture import INDEX, SUGARS, volume_l
 
-__all__ = ["LoopResult", "first_guess", "improve"]
+__all__ = ["LoopResult", "first_guess", "improve", "settle"]
 
 CLOSE = 1e-10
 """Largest relative slip at which the loop is done.
@@ -130,6 +130,25 @@ def improve(live: LiveModel, start: Point) -> LoopResult:
         if point.violation <= CLOSE:
             return LoopResult(point, passes, True)
     return _with_trust(live, best, passes)
+
+
+def settle(live: LiveModel, start: Point) -> LoopResult:
+    """Move from a nearly good point to the local optimum beside it, never far away at once.
+
+    `improve` would first hold the shares carried still, which can lead away from a better
+    arrangement of the steps; this keeps to the neighbourhood of the start.
+
+    Parameters
+    ----------
+    live : LiveModel
+    start : Point
+        With masses.
+
+    Returns
+    -------
+    LoopResult
+    """
+    return _with_trust(live, start, 0)
 
 
 def _with_trust(live: LiveModel, start: Point, passes: int) -> LoopResult:

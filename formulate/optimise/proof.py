@@ -13,6 +13,7 @@ import heapq
 import time
 from dataclasses import dataclass, replace
 from itertools import count
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,7 @@ from formulate.blend.materials import LIQUOR
 from formulate.optimise.assembly import Assembly, VolumeRow
 from formulate.optimise.linear import LinearStatus
 from formulate.optimise.live import Box, LiveModel, Point, Range, volume_estimates
-from formulate.optimise.loop import improve
+from formulate.optimise.loop import improve, settle
 from formulate.physics.density import specific_volume_ethanol_water
 from formulate.physics.mixture import volume_l
 
@@ -34,6 +35,15 @@ GAP = 5e-7
 
 SOLUTE_LARGEST = 0.85
 """End of the published density range for sugar, by mass (ICUMSA SPS-4)."""
+
+HONEST = 1e-11
+"""A linear answer that cheats by less than this is a recipe."""
+
+WORTH_A_TRY = 1e-5
+"""The loop is started from a box whose bound is this much below the best recipe, relative."""
+
+EAGER_TRIES = 8
+"""The loop is started from each of the first boxes, then from ever fewer."""
 
 NARROWEST = 1e-9
 """Boxes are not split below this width."""
@@ -99,6 +109,25 @@ def prove(
     return _Search(live, incumbent, gap).run(most_solves, seconds)
 
 
+class Cheat(NamedTuple):
+    """Where a linear answer is no recipe.
+
+    Attributes
+    ----------
+    size : float
+        How far it is off, in litres or kilograms per litre.
+    name, number : str, int
+        Which range of the box lets it: `ethanol`, `solute` or `share`, and its position.
+    at : float
+        Where the answer stands in that range.
+    """
+
+    size: float
+    name: str
+    number: int
+    at: float
+
+
 class _Search:
     """Best-first search over boxes; used once."""
 
@@ -107,7 +136,9 @@ class _Search:
         self.assembly = live.assembly
         self.best = incumbent
         self.gap = gap
-        self.tries_left = 4 if incumbent is not None else 40
+        self.start_loop = settle if live.assembly.carries else improve
+        self.boxes = 0
+        self.next_try = 4 if incumbent is not None and len(live.assembly.streams) == 1 else 1
         self.order = count()
 
     @property
@@ -131,7 +162,7 @@ class _Search:
             if outcome is None:
                 continue
             bound = max(bound, outcome.bound)
-            children = self._split(box, outcome.values) if outcome.cheats else ()
+            children = _split(box, outcome.cheats)
             if not children:
                 settled = min(settled, bound)
             for child in children:
@@ -143,50 +174,41 @@ class _Search:
 
     def _bound(self, box: Box) -> _Outcome | None:
         """Solve the relaxation of a box; None when it holds nothing worth having."""
+        self.boxes += 1
         self.live.relax(box)
         result = self.live.solve(self.cut_off)
         if result.status in (LinearStatus.INFEASIBLE, LinearStatus.CUT_OFF):
             return None
         if result.status is not LinearStatus.OPTIMAL:
-            return _Outcome(0.0, None, True)
+            return _Outcome(0.0, _widths(box))
         if result.objective >= self.cut_off:
             return None
-        point = self.live.point(result)
-        outcome = _Outcome(result.objective, result.values, point.violation > 1e-10)
-        if not outcome.cheats:
-            self._offer(point)
-        elif self.tries_left > 0:
-            self.tries_left -= 1
-            found = improve(self.live, point)
-            if found.converged and found.point is not None:
+        cheats = tuple(sorted(self._cheats(box, result.values), reverse=True))
+        if cheats[0][0] < HONEST:
+            self._offer(self.live.point(result))
+        elif self._worth_a_try(result.objective):
+            found = self.start_loop(self.live, self.live.point(result))
+            if found.point is not None:
                 self._offer(found.point)
-        return outcome
+        return _Outcome(result.objective, cheats)
+
+    def _worth_a_try(self, bound: float) -> bool:
+        """Whether to start the loop from this box: often at first, then each time the count has doubled."""
+        if bound >= self.cut_off * (1.0 - WORTH_A_TRY) or self.boxes < self.next_try:
+            return False
+        eager = self.best is None or self.boxes < EAGER_TRIES
+        self.next_try = self.boxes + 1 if eager else 2 * self.boxes
+        return True
 
     def _offer(self, point: Point) -> None:
         if point.violation <= 1e-8 and (self.best is None or point.cost_per_l < self.best.cost_per_l):
             self.best = point
 
-    def _split(self, box: Box, values: FloatArray | None) -> tuple[Box, ...]:
-        """Halve a box where its linear answer cheats most."""
-        candidates: list[tuple[float, str, int, float]] = []
-        if values is None:
-            widest = [("ethanol", n, r) for n, r in enumerate(box.ethanol)]
-            widest += [("solute", n, r) for n, r in enumerate(box.solute)]
-            widest += [("share", n, r) for n, r in enumerate(box.share)]
-            candidates = [(r.width, name, n, (r.lower + r.upper) / 2.0) for name, n, r in widest]
-        else:
-            candidates = [*self._volume_cheats(box, values), *self._carry_cheats(values)]
-        for size, name, number, at in sorted(candidates, reverse=True):
-            ranges: tuple[Range, ...] = getattr(box, name)
-            if size <= 0.0 or ranges[number].width <= NARROWEST:
-                continue
-            return tuple(
-                replace(box, **{name: (*ranges[:number], half, *ranges[number + 1 :])})
-                for half in _halves(ranges[number], at)
-            )
-        return ()
+    def _cheats(self, box: Box, values: FloatArray) -> list[Cheat]:
+        """Measure how far a linear answer is from a recipe, by cause."""
+        return [*self._volume_cheats(box, values), *self._carry_cheats(values)]
 
-    def _volume_cheats(self, box: Box, values: FloatArray) -> list[tuple[float, str, int, float]]:
+    def _volume_cheats(self, box: Box, values: FloatArray) -> list[Cheat]:
         """How far each volume in the linear answer is from the true one, by cause."""
         cheats = []
         steps = [stream.step for stream in self.assembly.streams]
@@ -203,11 +225,11 @@ class _Search:
             part = float(claimed[:2] @ liquor[:2])
             exact = alcohol * float(specific_volume_ethanol_water(min(max(ethanol, 0.0), 1.0)))
             rest = float(claimed[2:] @ liquor[2:])
-            cheats.append((abs(part - exact), "ethanol", number, ethanol))
-            cheats.append((abs(rest - (truth - exact)), "solute", number, solute))
+            cheats.append(Cheat(abs(part - exact), "ethanol", number, ethanol))
+            cheats.append(Cheat(abs(rest - (truth - exact)), "solute", number, solute))
         return cheats
 
-    def _carry_cheats(self, values: FloatArray) -> list[tuple[float, str, int, float]]:
+    def _carry_cheats(self, values: FloatArray) -> list[Cheat]:
         """How unevenly each cake in the linear answer keeps its liquor."""
         cheats = []
         many = len(self.assembly.liquor)
@@ -220,17 +242,39 @@ class _Search:
             uneven = np.abs(carried - share * gross)
             relative = uneven[many:] / np.maximum(gross[many:], 1e-12)
             size = float(uneven[:many].sum() + 0.01 * relative.sum())
-            cheats.append((size, "share", number, share))
+            cheats.append(Cheat(size, "share", number, share))
         return cheats
 
 
 @dataclass(frozen=True)
 class _Outcome:
-    """A box's bound, the linear answer behind it, and whether that answer is no true recipe."""
+    """A box's bound, and where its linear answer cheats, worst first."""
 
     bound: float
-    values: FloatArray | None
-    cheats: bool
+    cheats: tuple[Cheat, ...]
+
+
+def _widths(box: Box) -> tuple[Cheat, ...]:
+    """Stand in for the cheats of a box whose program gave no answer: its widest ranges, to be halved."""
+    found = [
+        Cheat(range_.width, name, number, (range_.lower + range_.upper) / 2.0)
+        for name, ranges in (("ethanol", box.ethanol), ("solute", box.solute), ("share", box.share))
+        for number, range_ in enumerate(ranges)
+    ]
+    return tuple(sorted(found, reverse=True))
+
+
+def _split(box: Box, cheats: tuple[Cheat, ...]) -> tuple[Box, ...]:
+    """Halve a box where its linear answer cheats most; nothing when it is too narrow or no cheat is left."""
+    for cheat in cheats:
+        ranges: tuple[Range, ...] = getattr(box, cheat.name)
+        if cheat.size < HONEST or ranges[cheat.number].width <= NARROWEST:
+            continue
+        return tuple(
+            replace(box, **{cheat.name: (*ranges[: cheat.number], half, *ranges[cheat.number + 1 :])})
+            for half in _halves(ranges[cheat.number], cheat.at)
+        )
+    return ()
 
 
 def _claimed(

@@ -26,7 +26,7 @@ def answered(request: pytest.FixtureRequest) -> tuple[Answer, LinearModel]:
 
 
 def _knapsack() -> LinearModel:
-    """Return the textbook problem: most value in 10 kg from items of 5, 4, 6 and 3 kg worth 10, 40, 30 and 50."""
+    """Return the textbook problem: most value in 10 kg from four items of 5, 4, 6 and 3 kg."""
     rows = RowBuilder()
     rows.add(range(4), np.array([5.0, 4.0, 6.0, 3.0]), -np.inf, 10.0)
     return rows.assemble(
@@ -35,7 +35,7 @@ def _knapsack() -> LinearModel:
 
 
 def _closeness(answer: Answer) -> float:
-    """Return how near the program at an answer must come: the answer is the cheapest only to its proven gap."""
+    """Return how near the program must come: the answer is the cheapest only to its proven gap."""
     return max(1e-6, answer.proven_gap)
 
 
@@ -109,5 +109,5 @@ def test_export_keeps_every_row_and_refuses_other_endings(
         assert reader.getInfo().objective_function_value == pytest.approx(
             answer.cost_per_l, rel=_closeness(answer)
         )
-    with pytest.raises(FormulateError, match="written as .lp or .mps"):
+    with pytest.raises(FormulateError, match=r"written as \.lp or \.mps"):
         export_model(model, tmp_path / "model.txt")
