@@ -107,7 +107,7 @@ CHARACTERS = (
 
 
 def mutate(text: str, rng: random.Random) -> bytes:
-    """Break a file one to three times.
+    """Break a file, or make it odd: readable still, with figures nobody would think of.
 
     Parameters
     ----------
@@ -121,6 +121,10 @@ def mutate(text: str, rng: random.Random) -> bytes:
     bytes
         As it would stand on the disk; not always UTF-8.
     """
+    if rng.random() < 0.6:
+        for _ in range(rng.choices((1, 2, 4, 7), weights=(3, 3, 2, 2))[0]):
+            text = rng.choice(ODD_CHANGES)(text, rng)
+        return text.encode()
     for _ in range(rng.choices((1, 2, 3), weights=(6, 3, 1))[0]):
         text = rng.choice(CHANGES)(text, rng)
     raw = text.encode("utf-8", errors="surrogatepass")
@@ -286,6 +290,123 @@ CHANGES: tuple[Change, ...] = (
     _delete_line, _delete_line, _delete_block, _duplicate_line, _swap_lines, _indent, _truncate, _number, _number,
     _other_number, _other_number, _other_number, _unit, _unit, _id, _id, _value, _value, _value_of_another, _size,
     _size, _bounds, _key, _line_in, _line_at_end, _line_at_end, _character, _deep, _anchors, _line_ends, _comment,
+)  # fmt: skip
+
+
+ODD_TARGETS = {
+    "strength": ("0 to 100 % vol", "at least 0 % vol", "at most 0 % vol", "exactly 0 % vol", "22 % vol", "50 % vol",
+                 "95 ± 1 % vol", "at least 39.9 % vol", "at most 5 % vol", "0 ± 0.1 % vol", "exactly 22 % vol",
+                 "21.999999 to 22 % vol", "40 proof", "10 to 15 % vol"),
+    "sugar": ("at least 0 g/L", "at most 0 g/L", "exactly 0 g/L", "0.1 g/L", "600 ± 5 g/L", "850 to 900 g/L",
+              "exactly 180 g/L", "24 oz/gal", "at most 1e6 g/L", "at least 1300 g/L", "0 ± 1 g/L", "10 g/100 mL"),
+    "acid": ("at most 0 g/L", "exactly 0 g/L", "at least 0 g/L", "300 g/L", "0.001 g/L", "exactly 6 g/L", "at most 900 g/L"),
+    "bitterness": ("light", "medium", "firm", "strong", "like 1.2 g/L gentian-root", "like 1e-6 g/L gentian-root",
+                   "like 100 g/L gentian-root", "like 2 g/L wormwood", "same as house amaro, thinned 1 in 30",
+                   "same as it, thinned 1 in 1", "25 ± 4 (measured)", "at most 1 (measured)", "0 ± 1 (measured)"),
+    "cost": ("at most 0 EUR/L", "at least 0 EUR/L", "at most 0.01 EUR/L", "at most 40 EUR", "at least 60 EUR/L",
+             "exactly 11 EUR/L", "at most 1e9 EUR/L", "at most 40 EUR/gal", "9 to 9.01 EUR/L"),
+    "loss": ("0 %", "99.9 %", "50 %", "1e-9 %"),
+    "fixed_loss": ("0 g", "20 kg", "1 mg", "400 g"),
+    "share_of_bitterness": ("exactly 0 %", "exactly 100 %", "exactly 50 %", "0 to 100 %", "at least 99.99 %"),
+    "price": ("0 EUR/kg", "1e-9 EUR/kg", "1e9 EUR/kg", "0.01 EUR/L", "1 EUR/oz", "5 EUR/gal"),
+    "pack": ("1 g", "1000 kg", "1 fl oz", "5 gal", "12 oz", "6 pieces", "0.001 mL"),
+    "on_hand": ("0 g", "1 mg", "1e6 kg", "3 pieces", "0 bottles", "1e-9 L"),
+    "amount": ("0 g", "1 mg", "1e6 kg", "1e-9 g", "5 fl oz", "2 bottles", "3 pieces", "1 gal", "70 cl"),
+}  # fmt: skip
+
+ODD_LIMITS = (
+    "at_least: 0 g", "at_most: 0 g", "exactly: 0 g", "exactly: 1 kg", "at_most: 1 mg", "at_least: 900 g per L bottled",
+    "at_most: 50 %", "at_least: 99 %", "exactly: 10 %", "share_of_mass: exactly 20 %", "share_of_mass: 0 to 100 %",
+    "share_of_bitterness: at least 50 %", "share_of_bitterness: exactly 0 %", "at_least: 3 oz per gal bottled",
+    "at_most: 2 fl oz", "at_least: 2 bottles", "exactly: 3 pieces", "at_least: 1e-9 g", "at_least: 50 mL per L bottled",
+    "at_least: 10 g, at_most: 10 g", "at_least: 1 kg, at_most: 5 g per L bottled", "at_most: 1e9 kg",
+)  # fmt: skip
+
+ODD_ADDED = (
+    "water", "vodka-40", "gin-40", "neutral-spirit-96", "damson", "plum", "raspberry", "quince", "honey", "white-sugar",
+    "citric-acid", "malic-acid", "lemon-juice", "gentian-root", "chicory-root", "seville-orange-peel-dried",
+    "grapefruit-pith", "lemon-zest", "lemon-leaf",
+)  # fmt: skip
+
+ODD_BLOCKS = (
+    *(line for line in LINES if line.startswith(("together:", "measured:", "steps:", "usual_tolerance:", "ingredients:\n  "))),
+    "together:\n  - {ratio: white-sugar to water, is: 1 to 1.1}",
+    "together:\n  - {sum: [white-sugar, water], is: at least 400 g per L bottled}",
+    "together:\n  - {sum: [white-sugar, water], is: at most 1 g}",
+    "together:\n  - {share: [white-sugar], of: sugar, is: exactly 50 %}",
+    "together:\n  - {share: [white-sugar, water], of: mass, is: at least 100 %}",
+    "together:\n  - {share: [water], of: bitterness, is: 10 to 20 %}",
+    "steps:\n  - infuse\n  - simmer: {loss: 50 %}\n  - mix: {strain: true}\n  - finish: {strain: true}",
+    "steps:\n  - finish: {strain: false}\n  - simmer\n  - infuse: {strain: true}\n  - mix",
+    "usual_tolerance: {strength: 1e-9 % vol, sugar: 1e-9 g/L}",
+    "vessels: {jar-4l: 1e-6 L, kettle-12l: 1e6 L}",
+    "vessels: {jar-4l: 1 gal}",
+    "ingredients:\n  damson: {name: Stone, composition: {insoluble: 100 % w/w}}",
+    "ingredients:\n  white-sugar: {name: Air, composition: {}}",
+    "ingredients:\n  water: {name: Sea, composition: {water: 60 % w/w, salt: 30 % w/w, glycerol: 10 % w/w}}",
+    "ingredients:\n  vodka-40: {name: Weak, strength: 0 % vol}",
+    "ingredients:\n  vodka-40: {name: Syrupy, composition: {ethanol: 30 % w/w, sucrose: 70 % w/w}}",
+    "ingredients:\n  gentian-root: {based_on: gentian-root, bitterness: {value: 1e12}}",
+    "ingredients:\n  damson: {based_on: damson, retention: 3 kg/kg, piece: 12 g}",
+)  # fmt: skip
+
+
+def _odd_value(text: str, rng: random.Random) -> str:
+    keys = "|".join(ODD_TARGETS)
+    found = list(re.finditer(rf"\b({keys}): ([^,{{}}\n#]+)", text))
+    if not found:
+        return text
+    match = rng.choice(found)
+    return text[: match.start(2)] + rng.choice(ODD_TARGETS[match[1]]) + text[match.end(2) :]
+
+
+def _odd_target(text: str, rng: random.Random) -> str:
+    """Drop a target, or add one that is not there."""
+    name = rng.choice(("strength", "sugar", "acid", "bitterness", "cost"))
+    if re.search(rf"(?m)^  {name}: ", text):
+        return re.sub(rf"(?m)^  {name}: .*\n", "", text, count=1)
+    return text.replace("targets:", f"targets:\n  {name}: {rng.choice(ODD_TARGETS[name])}\n  #", 1)
+
+
+def _odd_limit(text: str, rng: random.Random) -> str:
+    """Put other limits on one ingredient of a bottle file, its step kept."""
+
+    def changed(typed: str) -> str:
+        name = re.match(r"  - ([a-z0-9-]+)", typed)
+        step = re.search(r"step: [a-z]+", typed)
+        limits = [rng.choice(ODD_LIMITS), *([step[0]] if step and rng.random() < 0.8 else [])]
+        return f"  - {name[1] if name else 'water'}: {{{', '.join(limits)}}}"
+
+    return _replace(r"(?m)^  - (?:" + "|".join(ODD_ADDED) + r")(?:: \{[^}\n]*\})?(?=\s|$)", text, rng, changed)
+
+
+def _odd_ingredient(text: str, rng: random.Random) -> str:
+    """Add an ingredient, perhaps limited, or take one out."""
+    if rng.random() < 0.4:
+        return _replace(r"(?m)^  - (?:" + "|".join(ODD_ADDED) + r")\b.*\n", text, rng, lambda _: "")
+    limits = rng.choice(("", "", f": {{{rng.choice(ODD_LIMITS)}}}"))
+    if re.search(r"(?m)^recipe:", text):
+        limits = f": {{amount: {rng.choice(ODD_TARGETS['amount'])}}}"
+    return re.sub(r"(?m)^ingredients:\n", lambda _: f"ingredients:\n  - {rng.choice(ODD_ADDED)}{limits}\n", text)
+
+
+def _odd_block(text: str, rng: random.Random) -> str:
+    """Add a whole part of a file, one that belongs there."""
+    shelf = "offers:" in text
+    fits = [
+        block
+        for block in ODD_BLOCKS
+        if block.startswith(("usual_tolerance", "vessels", "ingredients")) == shelf
+    ]
+    block = rng.choice(fits)
+    key = block.partition(":")[0]
+    without = re.sub(rf"(?m)^{re.escape(key)}:.*\n(?:[ \t-].*\n)*", "", text)
+    return f"{without.rstrip()}\n{block}\n"
+
+
+ODD_CHANGES: tuple[Change, ...] = (
+    _odd_value, _odd_value, _odd_value, _odd_target, _odd_limit, _odd_limit, _odd_ingredient, _odd_block, _size,
+    _other_number, _bounds,
 )  # fmt: skip
 
 

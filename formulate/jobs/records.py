@@ -7,7 +7,16 @@ from dataclasses import dataclass, field
 
 from formulate.blend.profile import Profile
 
-__all__ = ["CostLine", "DrinkRecord", "Note", "RecipeLineRecord", "StepRecord", "TargetRecord"]
+__all__ = [
+    "CostLine",
+    "DrinkRecord",
+    "Note",
+    "PartRecord",
+    "PurchaseRecord",
+    "RecipeLineRecord",
+    "StepRecord",
+    "TargetRecord",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +50,7 @@ class RecipeLineRecord:
     measure : str
         The same as a bar measures it (bottles and a rest, mL), or empty.
     cost : float or None
+        None when a price is missing, and for what comes out of a whole thing: see `PurchaseRecord`.
     """
 
     ingredient: str
@@ -124,6 +134,54 @@ class CostLine:
     proven_gap: float | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class PartRecord:
+    """A part of a whole thing.
+
+    Attributes
+    ----------
+    ingredient : str
+    used_kg, left_kg : float
+        In the recipe, and over for something else.
+    """
+
+    ingredient: str
+    used_kg: float
+    left_kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class PurchaseRecord:
+    """A whole thing bought for its parts.
+
+    Attributes
+    ----------
+    name : str
+    mass_kg : float
+        As bought, as much as the recipe needs.
+    pieces : float or None
+        The same counted; None when the mass of one is not known.
+    whole_pieces : int or None
+        Pieces one has to take, none of them cut.
+    on_hand_kg : float or None
+        What the shelf says is left.
+    cost : float
+        Of `mass_kg`, for all its parts together.
+    parts : tuple of PartRecord
+    waste_kg : float
+        Neither part nor left over.
+    """
+
+    name: str
+    mass_kg: float
+    pieces: float | None
+    whole_pieces: int | None
+    on_hand_kg: float | None
+    cost: float
+    parts: tuple[PartRecord, ...]
+    waste_kg: float
+
+
 @dataclass(frozen=True)
 class DrinkRecord:
     """A batch worked out: shared by `solve` and `predict`.
@@ -165,3 +223,5 @@ class DrinkRecord:
     solver: Mapping[str, object] = field(default_factory=dict)
     used_limits: tuple[TargetRecord, ...] = ()
     """Limits on ingredients that the recipe stands at."""
+    purchases: tuple[PurchaseRecord, ...] = ()
+    """Whole things bought for their parts."""

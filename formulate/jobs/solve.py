@@ -9,7 +9,7 @@ import numpy as np
 
 from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
-from formulate.errors import InfeasibleError
+from formulate.errors import InfeasibleError, UnboundedError
 from formulate.jobs.formulation import Formulation, formulate_bottle
 from formulate.jobs.ladder import Rung, hold_back_advice
 from formulate.jobs.pantry import open_pantry
@@ -95,6 +95,8 @@ def solve_bottle(path: Path) -> SolvedBottle:
         answer = solve(formulation.problem)
     except InfeasibleError:
         raise InfeasibleError(NoRecipe(bottle.name, explain(formulation.problem))) from None
+    except UnboundedError:
+        raise UnboundedError(bottle.places.problem(("size",), _size_not_tied(bottle))) from None
     return SolvedBottle(_record(bottle, formulation, answer), formulation, answer)
 
 
@@ -127,6 +129,14 @@ def recipe_of(solved: SolvedBottle, bottle_path: str | None, shelf_path: str | N
         ingredients=tuple(lines),
         measured=bottle.measured,
         made_by=f"formulate {__version__}",
+    )
+
+
+def _size_not_tied(bottle: Bottle) -> str:
+    """Say why a size such as `use 3 bottles of vodka-40` may give no batch at all."""
+    return (
+        f"the more of everything else, the cheaper the litre, without end, got {bottle.size.text}. "
+        "Add a target that needs it (a strength, say), or an `at_least` on the ingredient used up."
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from formulate.errors import FormulateError
+from formulate.jobs.files import write_whole
 from formulate.spec.folder import specs_folder
 
 __all__ = ["start_folder"]
@@ -28,7 +29,7 @@ def start_folder(folder: Path, *, force: bool) -> tuple[Path, ...]:
     Raises
     ------
     FormulateError
-        If a file is there already; nothing is written then.
+        If a file is there already, or the folder cannot be made; nothing is written then.
     """
     texts = {
         folder / item.relative_to(specs_folder() / "start"): item.read_text(encoding="utf-8")
@@ -38,7 +39,13 @@ def start_folder(folder: Path, *, force: bool) -> tuple[Path, ...]:
     if there and not force:
         names = ", ".join(path.as_posix() for path in there)
         raise FormulateError(f"{names}: there already. Nothing was written; add --force to replace.")
+    for parent in dict.fromkeys(path.parent for path in texts):
+        try:
+            parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise FormulateError(
+                f"{parent.as_posix()}: this folder cannot be made ({error.strerror}). Nothing was written."
+            ) from error
     for path, text in texts.items():
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8")
+        write_whole(path, text)
     return tuple(texts)

@@ -14,7 +14,7 @@ from formulate.blend.profile import Profile, profile
 from formulate.errors import VerificationError
 from formulate.optimise.problem import BlendProblem, Limit, limit_value
 
-__all__ = ["VERIFIED_SLACK", "Answer", "LimitValue", "Status", "verify"]
+__all__ = ["VERIFIED_SLACK", "Answer", "LimitValue", "Status", "cost_of", "verify"]
 
 FloatArray = NDArray[np.float64]
 
@@ -65,6 +65,8 @@ class Answer:
     status : Status
     masses_kg : ndarray, shape (steps, n)
         For the whole batch, as bought.
+    purchases_kg : ndarray, shape (purchases,)
+        What is bought for its parts, whole batch.
     volume_l : float
         Bottled.
     run : ChainRun
@@ -84,6 +86,7 @@ class Answer:
     problem: BlendProblem
     status: Status
     masses_kg: FloatArray
+    purchases_kg: FloatArray
     volume_l: float
     run: ChainRun
     profile: Profile
@@ -97,7 +100,9 @@ class Answer:
     seconds: float
 
 
-def verify(problem: BlendProblem, masses_kg: FloatArray) -> tuple[ChainRun, Profile, FloatArray]:
+def verify(
+    problem: BlendProblem, masses_kg: FloatArray, purchases_kg: FloatArray
+) -> tuple[ChainRun, Profile, FloatArray]:
     """Run a batch through the blend model from scratch and hold it against every limit.
 
     Independent of the rows the solver saw: it starts from the weighed masses alone.
@@ -107,6 +112,7 @@ def verify(problem: BlendProblem, masses_kg: FloatArray) -> tuple[ChainRun, Prof
     problem : BlendProblem
     masses_kg : ndarray, shape (steps, n)
         The whole batch.
+    purchases_kg : ndarray, shape (purchases,)
 
     Returns
     -------
@@ -128,9 +134,15 @@ def verify(problem: BlendProblem, masses_kg: FloatArray) -> tuple[ChainRun, Prof
         raise VerificationError("A cake in the recipe would keep more liquor than there is.")
     if problem.volume_l is not None and abs(volume / problem.volume_l - 1.0) > VERIFIED_SLACK:
         raise VerificationError(f"The recipe makes {volume:.6f} L where {problem.volume_l:g} L were asked.")
+    used = masses_kg.sum(axis=0)
+    if problem.purchases:
+        short = (used - purchases_kg @ problem.yields)[problem.yields.any(axis=0)]
+        if short.max(initial=0.0) > VERIFIED_SLACK * max(float(used.sum()), 1e-12):
+            raise VerificationError("The recipe uses more of a part than what is bought yields.")
+    money = cost_of(problem, masses_kg, purchases_kg) / volume
     values = np.array(
         [
-            limit_value(limit, run.bottled / volume, masses_kg.sum(axis=0) / volume, 1.0 / volume)
+            limit_value(limit, run.bottled / volume, used / volume, 1.0 / volume, money)
             for limit in problem.limits
         ]
     )
@@ -142,3 +154,8 @@ def verify(problem: BlendProblem, masses_kg: FloatArray) -> tuple[ChainRun, Prof
                 f"to {limit.upper * limit.display:.6g}."
             )
     return run, drink, values
+
+
+def cost_of(problem: BlendProblem, masses_kg: FloatArray, purchases_kg: FloatArray) -> float:
+    """Add up what a batch costs."""
+    return float(masses_kg.sum(axis=0) @ problem.price_per_kg + purchases_kg @ problem.purchase_prices)

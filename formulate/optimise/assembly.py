@@ -2,7 +2,8 @@
 
 Columns, in this order::
 
-    masses | batches per litre | per step: gross totals, carried totals, share carried | slips
+    masses | batches per litre | per step: gross totals, carried totals, share carried
+           | what is bought for its parts | slips
 
 "Totals" are the carried quantities that any ingredient brings at all. A step that loses
 nothing has no carried block of its own: what is gross is carried. Rows that a nonlinear
@@ -11,6 +12,7 @@ relation rewrites at every pass are reserved here and filled in by `live`.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -19,108 +21,16 @@ from numpy.typing import NDArray
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
 from formulate.optimise.linear import LinearModel, RowBuilder
 from formulate.optimise.problem import BlendProblem, Over
+from formulate.optimise.relations import Carry, Slip, Stream, UptakeRow, VolumeRow
 from formulate.physics.mixture import INDEX
 
-__all__ = ["SHARE_SMALLEST", "Assembly", "Carry", "Slip", "Stream", "VolumeRow", "assemble"]
+__all__ = ["SHARE_SMALLEST", "Assembly", "assemble"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int32]
 
 SHARE_SMALLEST = 0.01
 """A step must carry at least this share of its liquor over: the cake may not drink it all."""
-
-
-@dataclass(frozen=True)
-class Carry:
-    """A step whose carried totals are an unknown share of its gross totals.
-
-    Attributes
-    ----------
-    step : int
-    gross, carried : ndarray of int
-        Columns of the totals, same order.
-    share : int
-        Column of the share carried.
-    sum_row : int
-        The exact row for the mass carried.
-    low_rows, high_rows : ndarray of int
-        One pair of reserved rows per total.
-    share_largest : float
-        What a cake that keeps nothing would leave: one less the loss.
-    """
-
-    step: int
-    gross: IntArray
-    carried: IntArray
-    share: int
-    sum_row: int
-    low_rows: IntArray
-    high_rows: IntArray
-    share_largest: float
-
-
-@dataclass(frozen=True)
-class VolumeRow:
-    """A volume that must come out at a given size.
-
-    Attributes
-    ----------
-    step : int
-    of_bottle : bool
-        True for the bottle (one litre), False for a vessel.
-    columns : ndarray of int
-        Columns of the liquor totals.
-    low_row, high_row : int
-        Reserved rows for the under- and the over-estimate.
-    short, over : int
-        Columns by which it may slip while the loop is far away.
-    """
-
-    step: int
-    of_bottle: bool
-    columns: IntArray
-    low_row: int
-    high_row: int
-    short: int
-    over: int
-
-
-@dataclass(frozen=True, slots=True)
-class Slip:
-    """Columns by which a limit may be missed: closed for a hard one but while the loop is far away.
-
-    Attributes
-    ----------
-    short, over : int
-    scale : float
-        Size of the limit.
-    soft : bool
-        Whether it stays open, at the limit's own price.
-    """
-
-    short: int
-    over: int
-    scale: float
-    soft: bool
-
-
-@dataclass(frozen=True)
-class Stream:
-    """Liquor of one composition, and the reserved rows that keep it inside a box.
-
-    Attributes
-    ----------
-    step : int
-    blocks : tuple of ndarray of int
-        Blocks of liquor columns that share the composition (gross and carried).
-    ethanol_rows, solute_rows : tuple of (int, int)
-        Per block, the rows for the least and the greatest fraction.
-    """
-
-    step: int
-    blocks: tuple[IntArray, ...]
-    ethanol_rows: tuple[tuple[int, int], ...]
-    solute_rows: tuple[tuple[int, int], ...]
 
 
 @dataclass(frozen=True)
@@ -139,6 +49,10 @@ class Assembly:
     carries: tuple[Carry, ...]
     volumes: tuple[VolumeRow, ...]
     streams: tuple[Stream, ...]
+    stream_numbers: Mapping[tuple[int, bool], int]
+    """Which stream a step's gross (False) or carried (True) liquor belongs to."""
+    uptakes: tuple[UptakeRow, ...]
+    purchases: IntArray
     limit_rows: IntArray
     slips: tuple[Slip, ...]
     ethanol: int = field(default=0)
@@ -185,8 +99,13 @@ class _Assembler:
         self.live = np.union1d(occurring, always).astype(np.int32)
         self.liquor = self.live[self.live < LIQUOR]
         self.in_liquor = np.arange(len(self.liquor))
+        self.alcohol = np.array(
+            [np.flatnonzero(self.liquor == INDEX[name])[0] for name in ("water", "ethanol")]
+        )
         self.content = self.materials.content[np.ix_(problem.place_ingredient, self.live)]
-        self.retention = self.materials.retention[problem.place_ingredient]
+        factors = np.array([step.cake_factor for step in problem.chain.steps])
+        self.retention = self.materials.retention[problem.place_ingredient] * factors[problem.place_step]
+        self.uptake_rows: list[UptakeRow] = []
 
     def assemble(self) -> Assembly:
         problem = self.problem
@@ -197,15 +116,19 @@ class _Assembler:
         for position in range(len(problem.chain.steps)):
             gross.append(self._columns(len(self.live)))
             self._balance(position, gross[-1], carried[-1] if carried else None)
+            self._take_up(position, gross[-1], carried[-1] if carried else None)
             block, carry = self._strain(position, gross[-1], batches)
             carried.append(block)
             if carry is not None:
                 carries.append(carry)
+        purchases = self._purchases()
         volumes = self._volumes(gross, carried, batches)
-        limit_rows, slips = self._limits(carried[-1], batches)
-        streams = self._streams(gross, carried, carries, volumes)
+        limit_rows, slips = self._limits(carried[-1], batches, purchases)
+        streams, stream_numbers = self._streams(gross, carried, carries, volumes)
         cost = np.zeros(self.next_column)
-        cost[: problem.unknowns] = problem.column_prices
+        if problem.money_counts:
+            cost[: problem.unknowns] = problem.column_prices
+            cost[purchases] = problem.purchase_prices
         for column, price in self.slip_prices:
             cost[column] = price
         return Assembly(
@@ -219,10 +142,13 @@ class _Assembler:
             carries=tuple(carries),
             volumes=tuple(volumes),
             streams=tuple(streams),
+            stream_numbers=stream_numbers,
+            uptakes=tuple(self.uptake_rows),
+            purchases=purchases,
             limit_rows=np.array(limit_rows, dtype=np.int32),
             slips=tuple(slips),
-            ethanol=int(np.flatnonzero(self.liquor == INDEX["ethanol"])[0]),
-            water=int(np.flatnonzero(self.liquor == INDEX["water"])[0]),
+            ethanol=int(self.alcohol[1]),
+            water=int(self.alcohol[0]),
         )
 
     def _columns(self, count: int, lower: float = 0.0, upper: float = np.inf) -> IntArray:
@@ -233,10 +159,10 @@ class _Assembler:
         return np.arange(first, first + count, dtype=np.int32)
 
     def _balance(self, position: int, gross: IntArray, flowing: IntArray | None) -> None:
-        """Gross totals are what flows in and what dissolves here."""
+        """Gross totals of liquor are what flows in and what dissolves here."""
         here = np.flatnonzero(self.problem.place_step == position).astype(np.int32)
         content = self.content[here]
-        for number in range(len(self.live)):
+        for number in range(len(self.liquor)):
             column = content[:, number]
             entries = np.flatnonzero(column)
             indices = [here[entries], gross[number : number + 1]]
@@ -245,6 +171,57 @@ class _Assembler:
                 indices.append(flowing[number : number + 1])
                 values.append(np.array([1.0]))
             self.rows.add(np.concatenate(indices), np.concatenate(values), 0.0, 0.0)
+
+    def _take_up(self, position: int, gross: IntArray, flowing: IntArray | None) -> None:
+        """Activities are what flows in and what the plants give up, less what heat destroys."""
+        uptake = self.problem.chain.uptakes[position]
+        here = np.flatnonzero(self.problem.place_step == position).astype(np.int32)
+        ingredients = self.problem.place_ingredient[here]
+        for number in range(len(self.liquor), len(self.live)):
+            activity = int(self.live[number]) - LIQUOR
+            survives = 1.0 / uptake.left[activity]
+            inflow = [] if flowing is None else [int(flowing[number])]
+            free = uptake.free[ingredients, activity]
+            amounts = [uptake.bound[table][ingredients, activity] for table in range(len(uptake.tables))]
+            strong = [table for table, amount in enumerate(amounts) if amount.any()]
+            given = np.flatnonzero(free)
+            if not strong:
+                self.rows.add(
+                    np.concatenate([here[given], [*inflow, gross[number]]]),
+                    np.concatenate([free[given], [*(1.0 for _ in inflow), -survives]]),
+                    0.0,
+                    0.0,
+                )
+                continue
+            parts = [self._sum_column(here[given], free[given])]
+            for table in strong:
+                used = np.flatnonzero(amounts[table])
+                parts.append(self._sum_column(here[used], amounts[table][used]))
+            alcohol = gross[self.alcohol]
+            indices = [*inflow, parts[0], int(gross[number]), *parts[1:], *alcohol]
+            values = np.array([*(1.0 for _ in inflow), 1.0, -survives, *(0.0 for _ in strong), 0.0, 0.0])
+            rows = [self.rows.add(indices, values, -np.inf, np.inf) for _ in range(2)]
+            self.uptake_rows.append(
+                UptakeRow(
+                    step=position,
+                    total=int(gross[number]),
+                    survives=survives,
+                    others=np.array([*inflow, parts[0]], dtype=np.int32),
+                    parts=np.array(parts[1:], dtype=np.int32),
+                    tables=tuple(uptake.tables[table] for table in strong),
+                    amounts=np.array([amounts[table] for table in strong]),
+                    columns=here,
+                    alcohol=alcohol,
+                    low_row=rows[0],
+                    high_row=rows[1],
+                )
+            )
+
+    def _sum_column(self, columns: IntArray, weights: FloatArray) -> int:
+        """Add a column that equals a weighted sum of others."""
+        total = int(self._columns(1)[0])
+        self.rows.add(np.concatenate([columns, [total]]), np.concatenate([weights, [-1.0]]), 0.0, 0.0)
+        return total
 
     def _strain(self, position: int, gross: IntArray, batches: int) -> tuple[IntArray, Carry | None]:
         """Carried totals of a step: the gross ones, a fixed share of them, or an unknown share."""
@@ -262,11 +239,19 @@ class _Assembler:
         largest = 1.0 - step.loss_fraction
         share = int(self._columns(1, SHARE_SMALLEST, largest)[0])
         total, out = gross[self.in_liquor], carried[self.in_liquor]
-        kept = self.retention[keeping]
+        wetting = 1.0 + step.rinse_kg_per_kg
+        rinsed = step.rinse_kg_per_kg**2 / wetting * self.retention[keeping]
+        rinse = self._sum_column(keeping, rinsed) if rinsed.any() else None
+        kept = self.retention[keeping] / wetting
         sum_row = self.rows.add(
             np.concatenate([out, total, keeping, [batches]]),
             np.concatenate(
-                [np.ones(len(out)), np.full(len(total), -largest), largest * kept, [step.fixed_loss_kg]]
+                [
+                    np.ones(len(out)),
+                    np.full(len(total), -largest),
+                    largest * kept - rinsed,
+                    [step.fixed_loss_kg],
+                ]
             ),
             0.0,
             0.0,
@@ -277,12 +262,15 @@ class _Assembler:
             0.0,
             np.inf,
         )
-        pairs = [
-            (self.rows.reserve([out, total, share]), self.rows.reserve([out, total, share]))
-            for out, total in zip(carried, gross, strict=True)
-        ]
+        pairs = []
+        for number, (out_total, gross_total) in enumerate(zip(carried, gross, strict=True)):
+            indices, values = [out_total, gross_total, share], [1.0, 1.0, 1.0]
+            if rinse is not None and number == self.alcohol[0]:
+                indices.append(rinse)
+                values.append(-1.0)
+            pairs.append([self.rows.add(indices, np.array(values), -np.inf, np.inf) for _ in range(2)])
         low, high = np.array(pairs, dtype=np.int32).T
-        return carried, Carry(position, gross, carried, share, sum_row, low, high, largest)
+        return carried, Carry(position, gross, carried, share, rinse, sum_row, low, high, largest)
 
     def _volumes(self, gross: list[IntArray], carried: list[IntArray], batches: int) -> list[VolumeRow]:
         last = len(gross) - 1
@@ -303,7 +291,22 @@ class _Assembler:
         volumes.append(VolumeRow(fill.step, False, contents, low_row, high_row, short, over))
         return volumes
 
-    def _limits(self, bottle: IntArray, batches: int) -> tuple[list[int], list[Slip]]:
+    def _purchases(self) -> IntArray:
+        """Columns of what is bought for its parts; no more of a part is used than that yields."""
+        bought = self._columns(len(self.problem.purchases))
+        yields = self.problem.yields
+        for ingredient in np.flatnonzero(yields.any(axis=0)):
+            uses = np.flatnonzero(self.problem.place_ingredient == ingredient).astype(np.int32)
+            sources = np.flatnonzero(yields[:, ingredient])
+            self.rows.add(
+                np.concatenate([uses, bought[sources]]),
+                np.concatenate([np.ones(len(uses)), -yields[sources, ingredient]]),
+                -np.inf,
+                0.0,
+            )
+        return bought
+
+    def _limits(self, bottle: IntArray, batches: int, purchases: IntArray) -> tuple[list[int], list[Slip]]:
         number_of = {int(carried): number for number, carried in enumerate(self.live)}
         columns_of: dict[int, list[int]] = {}
         for column, ingredient in enumerate(self.problem.place_ingredient):
@@ -312,6 +315,10 @@ class _Assembler:
         slips: list[Slip] = []
         for limit in self.problem.limits:
             pairs: list[tuple[int, float]] = []
+            if limit.over is Over.COST:
+                priced = np.flatnonzero(self.problem.column_prices)
+                pairs += zip(priced.tolist(), self.problem.column_prices[priced].tolist(), strict=True)
+                pairs += zip(purchases.tolist(), self.problem.purchase_prices.tolist(), strict=True)
             for index, weight in zip(limit.indices, limit.weights, strict=True):
                 if limit.over is Over.BOTTLE:
                     if int(index) in number_of:
@@ -335,21 +342,30 @@ class _Assembler:
 
     def _streams(
         self, gross: list[IntArray], carried: list[IntArray], carries: list[Carry], volumes: list[VolumeRow]
-    ) -> list[Stream]:
-        needed = sorted({carry.step for carry in carries} | {volume.step for volume in volumes})
-        streams = []
-        for step in needed:
-            blocks = [gross[step][self.in_liquor]]
-            if carried[step] is not gross[step]:
-                blocks.append(carried[step][self.in_liquor])
-            ethanol_rows, solute_rows = [], []
-            alcohol_columns = [
-                int(np.flatnonzero(self.liquor == INDEX[name])[0]) for name in ("water", "ethanol")
-            ]
-            for block in blocks:
-                ethanol_rows.append(
-                    (self.rows.reserve(block[alcohol_columns]), self.rows.reserve(block[alcohol_columns]))
-                )
-                solute_rows.append((self.rows.reserve(block), self.rows.reserve(block)))
-            streams.append(Stream(step, tuple(blocks), tuple(ethanol_rows), tuple(solute_rows)))
-        return streams
+    ) -> tuple[list[Stream], dict[tuple[int, bool], int]]:
+        """Give one box to each composition that a nonlinear relation depends on."""
+        needed = {(carry.step, False) for carry in carries}
+        needed |= {(row.step, False) for row in self.uptake_rows}
+        needed |= {(volume.step, volume.of_bottle) for volume in volumes}
+        streams: list[Stream] = []
+        numbers: dict[tuple[int, bool], int] = {}
+        for step, of_carried in sorted(needed):
+            rinsed = self.problem.chain.steps[step].rinse_kg_per_kg > 0.0
+            if of_carried and not rinsed and (step, False) in numbers:
+                numbers[step, True] = numbers[step, False]
+                continue
+            # Unless a rinse waters it down, what is carried has the composition of what it came from.
+            together = [carried[step]] if of_carried else [gross[step]]
+            if not rinsed and carried[step] is not gross[step]:
+                together = [gross[step], carried[step]]
+            numbers[step, of_carried] = len(streams)
+            streams.append(self._stream(tuple(block[self.in_liquor] for block in together)))
+        return streams, numbers
+
+    def _stream(self, blocks: tuple[IntArray, ...]) -> Stream:
+        ethanol_rows, solute_rows = [], []
+        for block in blocks:
+            alcohol = block[self.alcohol]
+            ethanol_rows.append((self.rows.reserve(alcohol), self.rows.reserve(alcohol)))
+            solute_rows.append((self.rows.reserve(block), self.rows.reserve(block)))
+        return Stream(blocks, tuple(ethanol_rows), tuple(solute_rows))

@@ -76,7 +76,7 @@ def is_possible(problem: BlendProblem) -> bool | None:
     bool or None
         None when it was not settled in time.
     """
-    live = LiveModel(assemble(problem.asking(problem.limits, np.zeros_like(problem.price_per_kg))))
+    live = LiveModel(assemble(problem.for_free()))
     found = improve(live, first_guess(live.assembly))
     if found.converged:
         return True
@@ -124,8 +124,7 @@ def nearest_value(problem: BlendProblem, side: Limit) -> float | None:
     for limit in problem.limits:
         others += [other for other in limit.sides() if not _same(other, side)]
     soft = replace(side, slip_price=1.0 / side.scale)
-    asked = problem.asking([*others, soft], np.zeros_like(problem.price_per_kg))
-    live = LiveModel(assemble(asked))
+    live = LiveModel(assemble(problem.asking([*others, soft]).for_free()))
     found = improve(live, first_guess(live.assembly))
     proof = prove(
         live, found.point if found.converged else None, gap=NEAREST_GAP, seconds=SECONDS_PER_QUESTION

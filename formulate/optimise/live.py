@@ -17,10 +17,11 @@ from numpy.typing import NDArray
 
 from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
-from formulate.optimise.assembly import Assembly, Carry, Stream
+from formulate.optimise.assembly import Assembly
 from formulate.optimise.highs import Engine
 from formulate.optimise.linear import LinearResult
 from formulate.optimise.problem import limit_value
+from formulate.optimise.relations import Carry, Stream, UptakeRow
 from formulate.physics.components import CONSTANT_VOLUMES
 from formulate.physics.density import specific_volume_curvature_bounds, specific_volume_ethanol_water
 from formulate.physics.mixture import INDEX, SUGARS, partial_specific_volumes, sugar_volume_interval, volume_l
@@ -33,6 +34,7 @@ SLIP_PRICE = 100.0
 """Price of a slip of its own size, in multiples of the cost of a litre."""
 
 _SUGAR_POSITIONS = np.array([INDEX[name] for name in SUGARS])
+ALCOHOL = (INDEX["water"], INDEX["ethanol"])
 _FIRST_CONSTANT = LIQUOR - len(CONSTANT_VOLUMES)
 _ALCOHOL_POSITIONS = np.array([INDEX["water"], INDEX["ethanol"]])
 
@@ -79,10 +81,12 @@ class Point:
     batches : float
         Batches per litre.
     run : ChainRun
+    purchases : ndarray
+        What is bought for its parts, kg per litre.
     volume_l : float
         Exact volume bottled; 1 when the relation holds.
     cost : float
-        Money for `columns`, and what soft limits charge.
+        What is minimised: money, unless it does not count, and what soft limits charge.
     violation : float
         Largest slip of any hard limit or volume, relative to its size.
     """
@@ -90,17 +94,18 @@ class Point:
     columns: FloatArray
     batches: float
     run: ChainRun
+    purchases: FloatArray
     volume_l: float
     cost: float
     violation: float
 
     @property
     def cost_per_l(self) -> float:
-        """Money per litre really bottled."""
+        """What is minimised, per litre really bottled."""
         return self.cost / self.volume_l
 
 
-def evaluate(assembly: Assembly, columns: FloatArray, batches: float) -> Point:
+def evaluate(assembly: Assembly, columns: FloatArray, batches: float, purchases: FloatArray) -> Point:
     """Run masses through the exact blend model and measure what slips.
 
     Parameters
@@ -110,6 +115,8 @@ def evaluate(assembly: Assembly, columns: FloatArray, batches: float) -> Point:
         kg per litre.
     batches : float
         Batches per litre.
+    purchases : ndarray, shape (purchases,)
+        kg per litre.
 
     Returns
     -------
@@ -122,9 +129,10 @@ def evaluate(assembly: Assembly, columns: FloatArray, batches: float) -> Point:
     volume = float(volume_l(bottled[:LIQUOR], check=False))
     by_ingredient = masses.sum(axis=0)
     slips = [abs(volume - 1.0)]
-    cost = float(columns @ problem.column_prices)
+    money = float(columns @ problem.column_prices + purchases @ problem.purchase_prices)
+    cost = money if problem.money_counts else 0.0
     for limit in problem.limits:
-        slip = limit.slip(limit_value(limit, bottled, by_ingredient, batches))
+        slip = limit.slip(limit_value(limit, bottled, by_ingredient, batches, money))
         if limit.soft:
             cost += limit.slip_price * slip
         else:
@@ -134,7 +142,11 @@ def evaluate(assembly: Assembly, columns: FloatArray, batches: float) -> Point:
         contents = float(volume_l(run.gross[step, :LIQUOR], check=False))
         contents += SOLID_VOLUME_L_KG * float(masses[step] @ problem.chain.materials.solids)
         slips.append(abs(contents - problem.fill.volume_l * batches))
-    return Point(columns, batches, run, max(volume, 1e-12), cost, max(slips))
+    if problem.purchases:
+        bought = purchases @ problem.yields
+        parts = problem.yields.any(axis=0)
+        slips.append(float(np.maximum(by_ingredient - bought, 0.0)[parts].max(initial=0.0)))
+    return Point(columns, batches, run, purchases, max(volume, 1e-12), cost, max(slips))
 
 
 def volume_estimates(ethanol: Range, solute: Range) -> tuple[FloatArray, FloatArray]:
@@ -207,6 +219,8 @@ class LiveModel:
             self.engine.set_coefficients(row.low_row, row.columns, volumes)
             target = 1.0 if row.of_bottle else 0.0
             self.engine.set_row_limits(row.low_row, target, target)
+        for uptake in self.assembly.uptakes:
+            self._linearise_uptake(uptake, point)
         for carry in self.assembly.carries:
             self._linearise_carry(carry, point, frozen)
 
@@ -218,15 +232,16 @@ class LiveModel:
         engine = self.engine
         for number, stream in enumerate(self.assembly.streams):
             self._confine(stream, box.ethanol[number], box.solute[number])
-        steps = [stream.step for stream in self.assembly.streams]
         for row in self.assembly.volumes:
-            number = steps.index(row.step)
+            number = self.assembly.stream_numbers[row.step, row.of_bottle]
             low, high = volume_estimates(box.ethanol[number], box.solute[number])
             target = 1.0 if row.of_bottle else 0.0
             engine.set_coefficients(row.low_row, row.columns, low[self.assembly.liquor])
             engine.set_row_limits(row.low_row, -np.inf, target)
             engine.set_coefficients(row.high_row, row.columns, high[self.assembly.liquor])
             engine.set_row_limits(row.high_row, target, np.inf)
+        for uptake in self.assembly.uptakes:
+            self._relax_uptake(uptake, box.ethanol[self.assembly.stream_numbers[uptake.step, False]])
         for carry, share in zip(self.assembly.carries, box.share, strict=True):
             for gross, low, high in zip(carry.gross, carry.low_rows, carry.high_rows, strict=True):
                 engine.set_coefficients(low, (gross, carry.share), np.array([-share.lower, 0.0]))
@@ -280,14 +295,45 @@ class LiveModel:
         """Run the masses of a linear answer through the exact blend model."""
         unknowns = self.assembly.problem.unknowns
         columns = np.maximum(result.values[:unknowns], 0.0)
-        return evaluate(self.assembly, columns, float(result.values[self.assembly.batches]))
+        purchases = np.maximum(result.values[self.assembly.purchases], 0.0)
+        return evaluate(self.assembly, columns, float(result.values[self.assembly.batches]), purchases)
+
+    def _linearise_uptake(self, row: UptakeRow, point: Point) -> None:
+        engine = self.engine
+        water, ethanol = (float(point.run.gross[row.step][index]) for index in ALCOHOL)
+        solvent = max(water + ethanol, 1e-12)
+        fraction = ethanol / solvent
+        shares = np.array([float(table.share(fraction)) for table in row.tables])
+        engine.set_coefficients(row.low_row, row.parts, shares)
+        slopes = np.array([table.slope(fraction) for table in row.tables])
+        steepness = float(slopes @ (row.amounts @ point.columns[row.columns]))
+        by_alcohol = steepness / solvent * np.array([-fraction, 1.0 - fraction])
+        engine.set_coefficients(row.low_row, row.alcohol, by_alcohol)
+        engine.set_row_limits(row.low_row, 0.0, 0.0)
+
+    def _relax_uptake(self, row: UptakeRow, ethanol: Range) -> None:
+        bounds = np.array([table.bounds(ethanol.lower, ethanol.upper) for table in row.tables])
+        nothing = np.zeros(len(row.alcohol))
+        for number, (lower, upper, shares) in (
+            (row.low_row, (-np.inf, 0.0, bounds[:, 0])),
+            (row.high_row, (0.0, np.inf, bounds[:, 1])),
+        ):
+            self.engine.set_coefficients(number, row.parts, shares)
+            self.engine.set_coefficients(number, row.alcohol, nothing)
+            self.engine.set_row_limits(number, lower, upper)
 
     def _linearise_carry(self, carry: Carry, point: Point, frozen: bool) -> None:
         engine, live = self.engine, self.assembly.live
         gross = point.run.gross[carry.step][live]
         carried = point.run.carried[carry.step][live]
-        liquor = gross[: len(self.assembly.liquor)].sum()
-        share = carried[: len(self.assembly.liquor)].sum() / liquor if liquor > 0.0 else carry.share_largest
+        # Ethanol or any solute is carried in the liquor's own share; water may have a rinse on top.
+        many, water = len(self.assembly.liquor), self.assembly.water
+        liquor = gross[:many].sum()
+        undiluted = np.delete(gross[:many], water).sum()
+        if carry.rinse is not None and undiluted > 0.0:
+            share = np.delete(carried[:many], water).sum() / undiluted
+        else:
+            share = carried[:many].sum() / liquor if liquor > 0.0 else carry.share_largest
         share = float(np.clip(share, 0.05, carry.share_largest))
         for number, row in enumerate(carry.low_rows):
             total = 0.0 if frozen else float(gross[number])
@@ -322,8 +368,10 @@ class LiveModel:
             for rows in (*stream.ethanol_rows, *stream.solute_rows):
                 for row in rows:
                     self.engine.set_row_limits(row, -np.inf, np.inf)
-        for volume in self.assembly.volumes:
-            self.engine.set_row_limits(volume.high_row, -np.inf, np.inf)
+        high_rows = [row.high_row for row in self.assembly.volumes]
+        high_rows += [row.high_row for row in self.assembly.uptakes]
+        for high_row in high_rows:
+            self.engine.set_row_limits(high_row, -np.inf, np.inf)
         for carry in self.assembly.carries:
             for row in carry.high_rows:
                 self.engine.set_row_limits(int(row), -np.inf, np.inf)

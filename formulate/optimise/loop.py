@@ -96,8 +96,9 @@ def first_guess(assembly: Assembly) -> Point:
     totals[:, :LIQUOR] = liquor
     nothing = np.zeros(steps)
     shares = np.array([0.95 - step.loss_fraction for step in problem.chain.steps])
-    run = ChainRun(totals, totals * shares[:, None], nothing, nothing, nothing)
-    return Point(np.zeros(problem.unknowns), problem.batch_bounds[0], run, 1.0, 0.0, np.inf)
+    run = ChainRun(totals, totals * shares[:, None], nothing, nothing, nothing, nothing)
+    unknown, unbought = np.zeros(problem.unknowns), np.zeros(len(problem.purchases))
+    return Point(unknown, problem.batch_bounds[0], run, unbought, 1.0, 0.0, np.inf)
 
 
 def improve(live: LiveModel, start: Point) -> LoopResult:
@@ -209,6 +210,6 @@ def _merit(live: LiveModel, point: Point, price: float) -> float:
     total = point.cost + SLIP_PRICE * price * abs(point.volume_l - 1.0)
     for limit in live.assembly.problem.limits:
         if limit.over is Over.BOTTLE and not limit.soft:
-            value = limit_value(limit, point.run.bottled, point.columns, point.batches)
+            value = limit_value(limit, point.run.bottled, point.columns, point.batches, point.cost)
             total += SLIP_PRICE * price * limit.slip(value) / limit.scale
     return total

@@ -26,6 +26,7 @@ __all__ = [
     "Limit",
     "Origin",
     "Over",
+    "Purchase",
     "limit_value",
 ]
 
@@ -44,6 +45,8 @@ class Over(StrEnum):
     """What is carried into the bottle: liquor components, bitterness, attributes."""
     MASSES = "masses"
     """What is weighed in, ingredient by ingredient, whatever the step."""
+    COST = "cost"
+    """Money per litre bottled; `indices` and `weights` stay empty."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +145,24 @@ class Fill:
     origin: Origin
 
 
+@dataclass(frozen=True, slots=True)
+class Purchase:
+    """A whole thing that is bought for its parts, or a part bought as it is.
+
+    Attributes
+    ----------
+    name : str
+    price_per_kg : float
+        Money per kilogram of the whole thing.
+    parts : tuple of (int, float)
+        Ingredient by position, and kilograms of it from one kilogram of the whole thing.
+    """
+
+    name: str
+    price_per_kg: float
+    parts: tuple[tuple[int, float], ...]
+
+
 @dataclass(frozen=True)
 class BlendProblem:
     """Find the cheapest masses per litre bottled.
@@ -160,6 +181,11 @@ class BlendProblem:
     fill : Fill or None
     size_origin : Origin
         Where the size was asked for.
+    purchases : tuple of Purchase
+        Where parts come from. An ingredient named here is paid for by what is bought, costs nothing
+        itself, and is limited to what the purchases yield; two uses of one fruit are bought once.
+    money_counts : bool
+        Whether cost is what is minimised; else only what soft limits charge.
     """
 
     chain: Chain
@@ -170,6 +196,8 @@ class BlendProblem:
     volume_l: float | None
     fill: Fill | None = None
     size_origin: Origin = field(default_factory=lambda: Origin("size", "1 L"))
+    purchases: tuple[Purchase, ...] = ()
+    money_counts: bool = True
 
     @property
     def unknowns(self) -> int:
@@ -204,13 +232,30 @@ class BlendProblem:
         masses[self.place_step, self.place_ingredient] = columns
         return masses
 
-    def asking(self, limits: Sequence[Limit], price_per_kg: FloatArray | None = None) -> BlendProblem:
-        """Return the same shelf and steps with other limits, and other prices if given."""
-        prices = self.price_per_kg if price_per_kg is None else price_per_kg
-        return replace(self, limits=tuple(limits), price_per_kg=prices)
+    @property
+    def purchase_prices(self) -> FloatArray:
+        """Price of each purchase, per kg."""
+        return np.array([purchase.price_per_kg for purchase in self.purchases], dtype=float)
+
+    @property
+    def yields(self) -> FloatArray:
+        """Kilograms of each ingredient per kilogram of each purchase, shape (purchases, n)."""
+        yields = np.zeros((len(self.purchases), len(self.price_per_kg)))
+        for position, purchase in enumerate(self.purchases):
+            for ingredient, share in purchase.parts:
+                yields[position, ingredient] += share
+        return yields
+
+    def asking(self, limits: Sequence[Limit]) -> BlendProblem:
+        """Return the same shelf, steps and prices with other limits."""
+        return replace(self, limits=tuple(limits))
+
+    def for_free(self) -> BlendProblem:
+        """Return the same question where money is no object but in the limits on it."""
+        return replace(self, money_counts=False)
 
 
-def limit_value(limit: Limit, bottled: FloatArray, masses: FloatArray, batches: float) -> float:
+def limit_value(limit: Limit, bottled: FloatArray, masses: FloatArray, batches: float, money: float) -> float:
     """Return what a recipe makes of a limit, per litre bottled, in internal units.
 
     Parameters
@@ -222,6 +267,10 @@ def limit_value(limit: Limit, bottled: FloatArray, masses: FloatArray, batches: 
         Weighed in, per litre bottled.
     batches : float
         Batches per litre.
+    money : float
+        Cost per litre bottled.
     """
+    if limit.over is Over.COST:
+        return money
     amounts = bottled if limit.over is Over.BOTTLE else masses
     return float(limit.weights @ amounts[limit.indices]) + limit.batch_weight * batches

@@ -19,10 +19,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR
-from formulate.optimise.assembly import Assembly, VolumeRow
+from formulate.optimise.assembly import Assembly
 from formulate.optimise.linear import LinearStatus
 from formulate.optimise.live import Box, LiveModel, Point, Range, volume_estimates
 from formulate.optimise.loop import improve, settle
+from formulate.optimise.relations import VolumeRow
 from formulate.physics.density import specific_volume_ethanol_water
 from formulate.physics.mixture import volume_l
 
@@ -38,6 +39,9 @@ SOLUTE_LARGEST = 0.85
 
 HONEST = 1e-11
 """A linear answer that cheats by less than this is a recipe."""
+
+ACTIVITY_WEIGHT = 0.01
+"""How much a wholly wrong activity counts beside a kilogram of liquor, for choosing where to split."""
 
 WORTH_A_TRY = 1e-5
 """The loop is started from a box whose bound is this much below the best recipe, relative."""
@@ -206,14 +210,17 @@ class _Search:
 
     def _cheats(self, box: Box, values: FloatArray) -> list[Cheat]:
         """Measure how far a linear answer is from a recipe, by cause."""
-        return [*self._volume_cheats(box, values), *self._carry_cheats(values)]
+        return [
+            *self._volume_cheats(box, values),
+            *self._uptake_cheats(values),
+            *self._carry_cheats(values),
+        ]
 
     def _volume_cheats(self, box: Box, values: FloatArray) -> list[Cheat]:
         """How far each volume in the linear answer is from the true one, by cause."""
         cheats = []
-        steps = [stream.step for stream in self.assembly.streams]
         for row in self.assembly.volumes:
-            number = steps.index(row.step)
+            number = self.assembly.stream_numbers[row.step, row.of_bottle]
             liquor = np.zeros(LIQUOR)
             liquor[self.assembly.liquor] = np.maximum(values[row.columns], 0.0)
             alcohol = liquor[0] + liquor[1]
@@ -229,19 +236,38 @@ class _Search:
             cheats.append(Cheat(abs(rest - (truth - exact)), "solute", number, solute))
         return cheats
 
+    def _uptake_cheats(self, values: FloatArray) -> list[Cheat]:
+        """Measure how far the plants in the linear answer give up more or less than they would."""
+        cheats = []
+        for row in self.assembly.uptakes:
+            water, ethanol = (max(float(values[column]), 0.0) for column in row.alcohol)
+            fraction = ethanol / (water + ethanol) if water + ethanol > 0.0 else 0.0
+            parts = values[row.parts]
+            if not parts.sum() > 0.0:
+                continue
+            number = self.assembly.stream_numbers[row.step, False]
+            claimed = float(values[row.total] * row.survives - values[row.others].sum())
+            shares = np.array([float(table.share(fraction)) for table in row.tables])
+            truth = float(shares @ parts)
+            size = ACTIVITY_WEIGHT * abs(claimed - truth) / float(parts.sum())
+            cheats.append(Cheat(size, "ethanol", number, fraction))
+        return cheats
+
     def _carry_cheats(self, values: FloatArray) -> list[Cheat]:
         """How unevenly each cake in the linear answer keeps its liquor."""
         cheats = []
         many = len(self.assembly.liquor)
         for number, carry in enumerate(self.assembly.carries):
-            gross, carried = values[carry.gross], values[carry.carried]
+            gross, carried = values[carry.gross], values[carry.carried].copy()
+            if carry.rinse is not None:
+                carried[self.assembly.water] -= values[carry.rinse]
             total = gross[:many].sum()
             if total <= 0.0:
                 continue
             share = float(carried[:many].sum() / total)
             uneven = np.abs(carried - share * gross)
             relative = uneven[many:] / np.maximum(gross[many:], 1e-12)
-            size = float(uneven[:many].sum() + 0.01 * relative.sum())
+            size = float(uneven[:many].sum() + ACTIVITY_WEIGHT * relative.sum())
             cheats.append(Cheat(size, "share", number, share))
         return cheats
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError
-from formulate.optimise.answer import Answer, LimitValue, Status, verify
+from formulate.optimise.answer import Answer, LimitValue, Status, cost_of, verify
 from formulate.optimise.assembly import Assembly, assemble
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
 from formulate.optimise.live import LiveModel, Point, evaluate
@@ -83,7 +83,8 @@ def model_at(answer: Answer) -> LinearModel:
     problem = answer.problem
     live = LiveModel(assemble(problem))
     columns = answer.masses_kg[problem.place_step, problem.place_ingredient] / answer.volume_l
-    live.linearise(evaluate(live.assembly, columns, 1.0 / answer.volume_l), frozen=False)
+    bought = answer.purchases_kg / answer.volume_l
+    live.linearise(evaluate(live.assembly, columns, 1.0 / answer.volume_l, bought), frozen=False)
     return live.engine.snapshot()
 
 
@@ -156,14 +157,16 @@ def _answer(live: LiveModel, proof: Proof, found: LoopResult) -> Answer:
     if problem.volume_l is None and not 2 * BATCHES_SMALLEST < batches < BATCHES_LARGEST / 2:
         raise UnboundedError(f"Nothing ties the size of the batch: {problem.size_origin.text}.")
     masses = problem.masses(proof.best.columns) / proof.best.volume_l / batches
-    run, drink, values = verify(problem, masses)
+    bought = proof.best.purchases / proof.best.volume_l / batches
+    run, drink, values = verify(problem, masses, bought)
     duals = _duals(live, proof.best)
-    cost = float((masses @ problem.price_per_kg).sum())
+    cost = cost_of(problem, masses, bought)
     goal_met = proof.complete
     return Answer(
         problem=problem,
         status=Status.OPTIMAL if goal_met else Status.FEASIBLE,
         masses_kg=masses,
+        purchases_kg=bought,
         volume_l=drink.volume_l,
         run=run,
         profile=drink,
@@ -183,7 +186,8 @@ def _answer(live: LiveModel, proof: Proof, found: LoopResult) -> Answer:
 def _duals(live: LiveModel, best: Point) -> LinearResult:
     """Prices of limits: linearise at the answer, nothing else in the way, and solve once."""
     live.set_cost(live.assembly.cost)
-    live.linearise(evaluate(live.assembly, best.columns / best.volume_l, best.batches), frozen=False)
+    at = evaluate(live.assembly, best.columns / best.volume_l, best.batches, best.purchases / best.volume_l)
+    live.linearise(at, frozen=False)
     return live.solve()
 
 

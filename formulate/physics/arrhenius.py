@@ -151,7 +151,7 @@ def equivalent_time_h(
     Notes
     -----
     Each segment is cut into 32 parts and summed by the trapezoid rule: over a segment from 20 to 60
-    degrees Celsius at 80 kJ/mol it is 0.06 % too much.
+    degrees Celsius at 80 kJ/mol it is 0.1 % too much.
     """
     name = "equivalent_time_h"
     times = np.atleast_1d(kitchen_time(name, times_h, "times_h"))
@@ -160,7 +160,7 @@ def equivalent_time_h(
     energy = activation(name, activation_kj_mol)
     if times.ndim != 1 or times.shape != temperatures.shape or times.size == 0:
         raise FormulateError(
-            f"{name}: one temperature per time, got {times.shape} times and {temperatures.shape} temperatures."
+            f"{name}: one temperature per time, got {times.size} times and {temperatures.size} temperatures."
         )
     steps = np.diff(times)
     if np.any(steps < 0.0):

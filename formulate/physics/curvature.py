@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
-from math import ceil, comb
+from math import comb
 
 import numpy as np
 
@@ -45,7 +45,7 @@ def specific_volume_curvature_bounds(lower: float, upper: float) -> tuple[float,
     smallest, largest = _curvature_tables()
     # CELLS is a power of two: the products are exact and the covering cells are the right ones.
     first = min(int(lower * CELLS), CELLS - 1)
-    last = max(ceil(upper * CELLS), first + 1)
+    last = min(int(upper * CELLS) + 1, CELLS)
     level = (last - first).bit_length() - 1
     second = last - (1 << level)
     return (

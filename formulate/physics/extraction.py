@@ -1,4 +1,4 @@
-"""How much of a plant's goodness a liquor has taken up after a time, and how much of the bitterness is coarse.
+"""How much of a plant's goodness a liquor has taken up after a time.
 
 The model: extracted = approach(time, temperature) x equilibrium(strength), both shares of 0 to 1. The
 approach is a fast wash followed by first-order diffusion whose rate follows Arrhenius' law. The
@@ -11,6 +11,7 @@ factor of two at best: cut, ripeness, agitation and lot all move it. Calibrate w
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -27,6 +28,7 @@ from formulate.physics.arrhenius import (
     two_point_activation_kj_mol,
 )
 from formulate.physics.figures import CONFIDENCES
+from formulate.physics.harshness import DEFAULT_HARSHNESS, Harshness, harsh_share
 from formulate.physics.ranges import Array, Number, as_given, checked
 
 __all__ = [
@@ -108,7 +110,7 @@ class Kinetics:
         checked(strengths, 0.0, 100.0, "Kinetics: equilibrium strength", "% vol", MODEL)
         relative = [share for _, share in self.equilibrium]
         checked(relative, 0.0, 1.0, "Kinetics: equilibrium relative yield", "", "a share")
-        if any(later <= earlier for earlier, later in zip(strengths, strengths[1:], strict=False)):
+        if any(later <= earlier for earlier, later in pairwise(strengths)):
             raise FormulateError("Kinetics: equilibrium strengths must rise from point to point.")
         if self.confidence not in CONFIDENCES:
             known = ", ".join(CONFIDENCES)
@@ -154,8 +156,8 @@ def _start(
     return Kinetics(hours, at_c, equilibrium=table, source=source, confidence=confidence)
 
 
-# Starting values to calibrate. Bar practice also gives 8 to 15 h at 50 and 5 to 11 h at 60 degrees Celsius for
-# roots, 1.3 to 4 h at 50 for leaves: 30 kJ/mol meets the middle of all three.
+# Starting values to calibrate. Bar practice also gives 8 to 15 h at 50 and 5 to 11 h at 60 degrees Celsius
+# for roots, 1.3 to 4 h at 50 for leaves: 30 kJ/mol meets the middle of all three.
 CLASS_KINETICS: dict[str, Kinetics] = {
     "root": _start("root", 36.0, f"{STILL}, fine cut at 50 % vol: 24 to 48 h at 20 °C"),
     "bark": _start("bark", 36.0, f"{STILL}, fine cut at 50 % vol: 24 to 48 h at 20 °C"),
@@ -173,9 +175,9 @@ CLASS_KINETICS: dict[str, Kinetics] = {
     "whole_fruit": _start("whole_fruit", 72.0, "bar practice: days at 20 °C; three taken"),
 }
 
-# Sant'Anna et al. 2013: anthocyanin from grape marc, 50 % ethanol, 50 mL/g. k = 0.034/min at 25 and 0.157/min at
-# 60 degrees Celsius; the line through these two has 36.1 kJ/mol. The authors state 29.5, presumably
-# a line through all their temperatures, which misses their own 60 degrees Celsius by a quarter.
+# Sant'Anna et al. 2013: anthocyanin from grape marc, 50 % ethanol, 50 mL/g. k = 0.034/min at 25 and
+# 0.157/min at 60 degrees Celsius; the line through these two has 36.1 kJ/mol. The authors state 29.5,
+# presumably a line through all their temperatures; from 25 it misses their own 60 by a quarter.
 GRAPE_MARC_ANTHOCYANIN = Kinetics(
     1.0 / (60.0 * 0.034),
     25.0,
@@ -424,78 +426,3 @@ def extracted_share(
     reached: Array = np.asarray(approach(time_h, temperature_c, kinetics))
     share: Array = np.asarray(equilibrium_share(np.asarray(strength_pct_vol, dtype=np.float64), kinetics))
     return as_given(reached * share, time_h)
-
-
-@dataclass(frozen=True, slots=True)
-class Harshness:
-    """How much of the bitterness is coarse after a reference time at a reference temperature.
-
-    A WORKING MODEL of ours, with no published figure behind it: set it by tasting, or switch it off
-    with None. Coarse (woody, tannic) matter follows fine bitterness at its own rate, and its higher
-    activation energy makes a hot jar coarser than a cold one of equal strength.
-
-    Attributes
-    ----------
-    share_at_reference : float, default 0.05
-        Of the bitterness, 0 to 0.99.
-    reference_time_h : float, default 24
-        0.01 to 1e5 h.
-    reference_c : float, default 20
-        Degrees Celsius.
-    activation_kj_mol : float, default 60
-        Twice that of extraction (30), our assumption.
-
-    Raises
-    ------
-    RangeError
-        A number outside its range.
-    """
-
-    share_at_reference: float = 0.05
-    reference_time_h: float = 24.0
-    reference_c: float = 20.0
-    activation_kj_mol: float = 60.0
-
-    def __post_init__(self) -> None:
-        checked(self.share_at_reference, 0.0, 0.99, "Harshness: share_at_reference", "", "a share below all")
-        checked(self.reference_time_h, 0.01, 1e5, "Harshness: reference_time_h", "h", MODEL)
-        checked(self.reference_c, COLDEST_C, HOTTEST_C, "Harshness: reference_c", "°C", KITCHEN)
-        highest = HIGHEST_ACTIVATION_KJ_MOL
-        checked(self.activation_kj_mol, 0.0, highest, "Harshness: activation_kj_mol", "kJ/mol", MODEL)
-
-
-DEFAULT_HARSHNESS = Harshness()
-
-
-def harsh_share(
-    time_h: Number, temperature_c: Number | float, harshness: Harshness | None = DEFAULT_HARSHNESS
-) -> Number:
-    """Share of the bitterness that is coarse: a working model, see `Harshness`.
-
-    Parameters
-    ----------
-    time_h : float or ndarray
-        0 h and up.
-    temperature_c : float or ndarray
-        -25 to 100 degrees Celsius.
-    harshness : Harshness or None
-        None switches the model off.
-
-    Returns
-    -------
-    float or ndarray
-        1 - (1 - share_at_reference)^(f t/reference time), f the Arrhenius factor; 0 to 1, never falling
-        with time or temperature; 0 when switched off.
-
-    Raises
-    ------
-    RangeError
-        Outside the ranges, or NaN.
-    """
-    time = kitchen_time("harsh_share", time_h)
-    temperature = kitchen_temperature("harsh_share", temperature_c)
-    if harshness is None:
-        return as_given(np.zeros(np.broadcast(time, temperature).shape), time_h)
-    factor = factor_unchecked(temperature, harshness.reference_c, harshness.activation_kj_mol)
-    slow = np.log1p(-harshness.share_at_reference) / harshness.reference_time_h
-    return as_given(-np.expm1(slow * factor * time), time_h)

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 import math
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from formulate.jobs.check import CheckedFile
 from formulate.jobs.records import DrinkRecord, Note, TargetRecord
-from formulate.jobs.solve import NoRecipe
-from formulate.spec.ingredient import Ingredient
+
+if TYPE_CHECKING:
+    from formulate.jobs.check import CheckedFile
+    from formulate.jobs.solve import NoRecipe
+    from formulate.spec.ingredient import Ingredient
 
 __all__ = [
     "SCHEMA_VERSION",
@@ -111,6 +113,11 @@ def no_recipe_document(nothing: NoRecipe) -> dict[str, Any]:
         ],
         "irreducible": nothing.explanation.irreducible,
     }
+
+
+def unbounded_document(text: str) -> dict[str, Any]:
+    """Lay out that nothing fixes the size of the batch."""
+    return {"schema_version": SCHEMA_VERSION, "status": "unbounded", "message": text}
 
 
 def checked_document(files: tuple[CheckedFile, ...]) -> dict[str, Any]:

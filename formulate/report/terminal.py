@@ -85,7 +85,7 @@ def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
     for member in clash:
         console.print(f"  {escape(member.limit.origin.name)}: {_asked(member)}")
         if place := _place(member):
-            console.print(f"    [dim]{escape(place)}[/dim]")
+            console.print(f"    [dim]{escape(place)}[/dim]", soft_wrap=True)  # a broken path opens nothing
     moves = [text for member in clash if (text := _move(member))]
     if moves:
         console.print("\nMoving just one of them would do, everything else left as it is:")
@@ -98,7 +98,9 @@ def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
 def show_checked(console: Console, files: Iterable[CheckedFile]) -> None:
     """List checked files."""
     for file in files:
-        console.print(f"[green]ok[/green]  {escape(file.path)}: {file.kind}, {escape(file.name)}")
+        console.print(
+            f"[green]ok[/green]  {escape(file.path)}: {file.kind}, {escape(file.name)}", soft_wrap=True
+        )
         console.print(f"    [dim]{escape(file.summary)}[/dim]")
 
 

@@ -150,6 +150,10 @@ DensityKgM3 = Annotated[float, _quantity(Dimension.DENSITY), written("1064 kg/m3
 RetentionKgPerKg = Annotated[
     float, _quantity(Dimension.RETENTION), written("1.5 kg/kg", units=Dimension.RETENTION)
 ]
+TimeH = Annotated[float, _quantity(Dimension.TIME), written("24 h", "90 min", units=Dimension.TIME)]
+TemperatureC = Annotated[
+    float, _quantity(Dimension.TEMPERATURE), written("50 °C", "120 °F", units=Dimension.TEMPERATURE)
+]
 ContentGPerKg = Annotated[float, _quantity(Dimension.CONTENT), written("1.4 mg/g", units=Dimension.CONTENT)]
 
 StrengthBand = Annotated[Band, _band(Dimension.STRENGTH), written("22 ± 0.3 % vol", units=Dimension.STRENGTH)]

@@ -19,6 +19,7 @@ from formulate.spec.fields import (
     Share,
     StrengthPctVol,
     Text,
+    TimeH,
     Tuple,
     VolumeL,
     did_you_mean,
@@ -26,7 +27,7 @@ from formulate.spec.fields import (
 from formulate.spec.frozen import Frozen, FrozenMap
 from formulate.spec.issues import Issue, IssuesError
 
-__all__ = ["COMPONENTS", "Bitterness", "Ingredient", "OwnIngredient", "Source"]
+__all__ = ["COMPONENTS", "Bitterness", "Infusion", "Ingredient", "OwnIngredient", "Source"]
 
 COMPONENTS = (
     "water",
@@ -98,6 +99,40 @@ class Bitterness(Frozen):
         return self
 
 
+PLANT_CLASSES = (
+    "root",
+    "bark",
+    "leaf",
+    "flower",
+    "seed",
+    "dried_peel",
+    "zest",
+    "pith",
+    "crushed_fruit",
+    "whole_fruit",
+)
+"""How a thing may be extracted; `physics.extraction` holds the starting values of each."""
+
+
+def _check_class(value: str) -> str:
+    if value not in PLANT_CLASSES:
+        raise ValueError(f"no kind of infusing called '{value}'. {did_you_mean(value, PLANT_CLASSES)}")
+    return value
+
+
+class Infusion(Frozen):
+    """How fast an ingredient gives up its bitterness, colour and aroma."""
+
+    like: Annotated[
+        str, AfterValidator(_check_class), WithJsonSchema({"type": "string", "enum": list(PLANT_CLASSES)})
+    ] = Field(description="Kind of plant part it behaves like.", examples=["pith"])
+    time_constant_h: Annotated[TimeH, Field(gt=0, le=8784)] | None = Field(
+        default=None,
+        validation_alias="time_constant",
+        description="Your own: time at 20 °C after which 63 % is out.",
+    )
+
+
 class Source(Frozen):
     """Where some of the figures come from."""
 
@@ -132,6 +167,9 @@ class _IngredientFields(Frozen):
         default=None, description="pH, a plain number."
     )
     bitterness: Bitterness | None = Field(default=None, description="Bitterness value per gram.")
+    infusion: Infusion | None = Field(
+        default=None, description="How it infuses; else by its family, or not at all."
+    )
     attributes: FrozenDict[ContentGPerKg] = Field(
         default_factory=FrozenMap,
         description="Other contents, such as anthocyanin or a restricted substance.",

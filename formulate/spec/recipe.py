@@ -173,6 +173,12 @@ def _step(step: StepSpec) -> str:
         parts.append(f"strain: {str(step.strain).lower()}")
     if step.vessel is not None:
         parts.append(f"vessel: {_text(step.vessel)}")
+    if step.time_h is not None and step.temperature_c is not None:
+        parts.append(f"time: {_number(step.time_h)} h, temperature: {_number(step.temperature_c)} °C")
+    if step.separate:
+        parts.append(f"separate: [{', '.join(step.separate)}]")
+    if step.rinse_kg_per_kg:
+        parts.append(f"rinse: {_number(step.rinse_kg_per_kg)} kg/kg")
     return f"  - {_text(step.name)}: {{{', '.join(parts)}}}" if parts else f"  - {_text(step.name)}"
 
 

@@ -34,11 +34,13 @@ from formulate.spec.fields import (
     shown,
 )
 from formulate.spec.frozen import FileModel, Frozen, FrozenMap
+from formulate.spec.house_made import HouseMade
 from formulate.spec.ingredient import Ingredient, OwnIngredient
 from formulate.spec.issues import Issue, IssuesError
 from formulate.spec.library import Library
 from formulate.spec.located import load_document
 from formulate.spec.problems import read_model
+from formulate.spec.whole import Whole
 
 __all__ = ["Balance", "Offer", "Shelf", "Tolerances", "load_shelf"]
 
@@ -157,8 +159,14 @@ class Shelf(FileModel):
         default_factory=FrozenMap,
         description="Own values: whole ingredients, or what differs from the library.",
     )
+    whole: FrozenDict[Whole] = Field(
+        default_factory=FrozenMap, description="Whole things that are bought and taken apart, by name."
+    )
+    house_made: FrozenDict[HouseMade] = Field(
+        default_factory=FrozenMap, description="Ingredient id to what the bar makes itself from a recipe."
+    )
 
-    @field_validator("vessels", "offers", "ingredients", mode="after")
+    @field_validator("vessels", "offers", "ingredients", "whole", "house_made", mode="after")
     @classmethod
     def _ids(cls, value: FrozenMap[str, Any]) -> FrozenMap[str, Any]:
         issues = [
@@ -193,6 +201,49 @@ class Shelf(FileModel):
             raise IssuesError(issues)
         return offers
 
+    @field_validator("whole", "house_made", mode="after")
+    @classmethod
+    def _same_currency(cls, things: FrozenMap[str, Any], info: ValidationInfo) -> FrozenMap[str, Any]:
+        currency = info.data.get("currency")
+        priced = [
+            (name, key, price)
+            for name, thing in things.items()
+            for key in ("price", "labour")
+            if (price := getattr(thing, key, None)) is not None
+        ]
+        issues = [
+            Issue((name, key), f"not the currency of this shelf, got {shown(price.text)}. Write {currency}.")
+            for name, key, price in priced
+            if currency is not None and price.currency != currency
+        ]
+        if issues:
+            raise IssuesError(issues)
+        return things
+
+    @model_validator(mode="after")
+    def _one_name_one_thing(self) -> Self:
+        parts = {part for whole in self.whole.values() for part in whole.parts}
+        issues = [
+            Issue(
+                ("whole", name),
+                f"'{name}' is among the offers too. Call the whole thing by a name of its own, "
+                f"such as whole-{name}.",
+                at_key=True,
+            )
+            for name in self.whole
+            if name in self.offers
+        ]
+        for name in self.house_made:
+            others = {"offers": self.offers, "ingredients": self.ingredients, "whole": self.whole}
+            there = [key for key, things in others.items() if name in things]
+            there += ["the parts of a whole thing"] if name in parts else []
+            if there:
+                message = f"'{name}' is under {there[0]} too. Keep one, or give this a name of its own."
+                issues.append(Issue(("house_made", name), message, at_key=True))
+        if issues:
+            raise IssuesError(issues)
+        return self
+
     def ingredient(self, ingredient_id: str, library: Library) -> Ingredient:
         """Give an ingredient: the bar's own values over the library's.
 
@@ -212,7 +263,11 @@ class Shelf(FileModel):
         if own is None:
             if ingredient_id in library:
                 return library.get(ingredient_id)
-            hint = did_you_mean(ingredient_id, {*library.ids(), *self.ingredients})
+            if ingredient_id in self.whole:
+                parts = ", ".join(self.whole[ingredient_id].parts)
+                message = f"'{ingredient_id}' is bought whole and used in parts. Name a part: {parts}."
+                raise SpecError([SpecProblem(None, "", message)])
+            hint = did_you_mean(ingredient_id, {*library.ids(), *self.ingredients, *self.house_made})
             message = (
                 f"no ingredient called '{ingredient_id}' on the shelf or in the library. {hint}".rstrip()
             )

@@ -3,20 +3,49 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Annotated
+from typing import Annotated, Self
 
-from pydantic import BeforeValidator, Field, ValidationInfo
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
 
 from formulate.errors import UnitError
 from formulate.quantity import AmountBasis, parse_amount
 from formulate.spec.crosscheck import DEFAULT_STEPS
-from formulate.spec.fields import Id, Share, from_file, shown, written
+from formulate.spec.fields import (
+    Id,
+    RetentionKgPerKg,
+    Share,
+    TemperatureC,
+    TimeH,
+    Tuple,
+    did_you_mean,
+    from_file,
+    shown,
+    written,
+)
 from formulate.spec.frozen import Frozen
 from formulate.spec.issues import Issue, IssuesError
 
-__all__ = ["StepItem", "StepSpec", "named_map_item", "resolve_steps"]
+__all__ = ["SEPARATIONS", "StepItem", "StepSpec", "named_map_item", "resolve_steps"]
 
 _LONE_STEP = "mix"
+LONGEST_H = 8784.0
+COLDEST_C, HOTTEST_C = -20.0, 100.0
+
+SEPARATIONS = ("coarse-sieve", "fine-sieve", "cloth", "press", "paper")
+"""What a step may be strained through; `blend.separation` knows what each keeps and loses."""
+
+
+def _check_separation(value: str) -> str:
+    if value not in SEPARATIONS:
+        raise ValueError(f"no way to strain called '{value}'. {did_you_mean(value, SEPARATIONS)}")
+    return value
+
+
+Separation = Annotated[
+    str,
+    AfterValidator(_check_separation),
+    WithJsonSchema({"type": "string", "enum": list(SEPARATIONS)}),
+]
 
 
 def named_map_item(value: object, info: ValidationInfo, *, name: str, what: str, example: str) -> object:
@@ -91,6 +120,38 @@ class StepSpec(Frozen):
         default=None, description="Whether the solids are strained or pressed off at its end."
     )
     vessel: Id | None = Field(default=None, description="Vessel of the shelf this is done in.")
+    time_h: Annotated[TimeH, Field(ge=0, le=LONGEST_H)] | None = Field(
+        default=None, validation_alias="time", description="How long it infuses, up to a year."
+    )
+    temperature_c: Annotated[TemperatureC, Field(ge=COLDEST_C, le=HOTTEST_C)] | None = Field(
+        default=None, validation_alias="temperature", description="How warm it infuses, -20 to 100 °C."
+    )
+    separate: Tuple[Separation] = Field(
+        default=(), description="What it is strained through, in order; needs no `strain: true`."
+    )
+    rinse_kg_per_kg: Annotated[RetentionKgPerKg, Field(ge=0, le=5)] = Field(
+        default=0.0,
+        validation_alias="rinse",
+        description="Water the pressed cake is wetted with and pressed again, per kg of liquor it holds.",
+    )
+
+    @model_validator(mode="after")
+    def _hangs_together(self) -> Self:
+        issues = []
+        if (self.time_h is None) != (self.temperature_c is None):
+            there, missing = (
+                ("time", "temperature") if self.temperature_c is None else ("temperature", "time")
+            )
+            message = f"stands without a {missing}. Give both, or neither for infused to the end."
+            issues.append(Issue((there,), message, at_key=True))
+        if self.strain is False and (self.separate or self.rinse_kg_per_kg):
+            what = "separate" if self.separate else "rinse"
+            issues.append(Issue((what,), "stands beside strain: false. Delete one of the two.", at_key=True))
+        if len(set(self.separate)) < len(self.separate):
+            issues.append(Issue(("separate",), "names something twice. Keep one of each."))
+        if issues:
+            raise IssuesError(issues)
+        return self
 
 
 StepItem = Annotated[StepSpec, BeforeValidator(_step_item)]
@@ -117,6 +178,8 @@ def resolve_steps(steps: Sequence[StepSpec], named: Iterable[str | None]) -> tup
         steps = [StepSpec(name=name) for name in names]
     last = len(steps) - 1
     return tuple(
-        step if step.strain is not None else step.model_copy(update={"strain": last == 0 or index < last})
+        step
+        if step.strain is not None
+        else step.model_copy(update={"strain": last == 0 or index < last or bool(step.separate)})
         for index, step in enumerate(steps)
     )

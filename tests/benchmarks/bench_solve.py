@@ -176,10 +176,12 @@ def measure(size: int, repeats: int, lossy: bool) -> None:
             print(f"  {name:<16}{run}")
             continue
         took = times[name]
-        against = costs[name] / answer.cost_per_l - 1.0
+        against = "none found"
+        if np.isfinite(costs[name]):
+            against = f"{costs[name] / answer.cost_per_l - 1.0:+.1e}"
         print(
             f"  {name:<16}{1e3 * median(took):>11.2f}{1e3 * min(took):>10.2f}{1e3 * max(took):>10.2f}"
-            f"{median(took) / loop:>9.2f}{median(took) / bare:>11.2f}  {against:+.1e}"
+            f"{median(took) / loop:>9.2f}{median(took) / bare:>11.2f}  {against}"
         )
 
 

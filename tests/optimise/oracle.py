@@ -121,7 +121,7 @@ class Found:
     Attributes
     ----------
     cost_per_l : float
-        Infinite when no start ended feasible.
+        With what soft limits charge. Infinite when no start ended feasible.
     columns : ndarray
         Masses per litre; empty when none.
     violation : float
@@ -138,14 +138,17 @@ class Found:
 class Oracle:
     """One question as a nonlinear program.
 
-    Unknowns: masses per litre, batches per litre when they are free, and per step the gross totals
-    and the share of the liquor carried over, tied by equations. `reduced` writes the totals and shares
-    out in the masses instead, for SLSQP, whose subproblems fail on that many equations.
+    Unknowns: masses per litre, batches per litre when they are free, purchases, per step the gross
+    totals and the share of the liquor carried over, tied by equations, and slips of soft limits.
+    `reduced` writes the totals and shares out in the masses instead, for SLSQP, whose subproblems fail
+    on that many equations.
     """
 
     def __init__(self, problem: BlendProblem, *, reduced: bool = False) -> None:
         import casadi as ca
 
+        if any(how is not None for row in problem.chain.materials.kinetics for how in row):
+            raise NotImplementedError("the oracle knows no extraction that takes time")
         self.problem, self.reduced = problem, reduced
         materials = problem.chain.materials
         content = materials.content[problem.place_ingredient]
@@ -175,6 +178,17 @@ class Oracle:
             batches = unknown("b", 1, *problem.batch_bounds)
         else:
             batches = ca.SX(1.0 / problem.volume_l)
+        cost = ca.DM(problem.price_per_kg[problem.place_ingredient]).T @ masses
+        if problem.purchases:
+            # Parts are paid for by what is bought whole: their own prices do not count, and no more of a
+            # part is weighed in than the purchases yield.
+            bought = unknown("q", len(problem.purchases), 0.0, np.inf)
+            own = problem.price_per_kg * (self._yields().sum(axis=0) == 0.0)
+            cost = ca.DM(own[problem.place_ingredient]).T @ masses
+            cost += ca.DM([purchase.price_per_kg for purchase in problem.purchases]).T @ bought
+            for part in np.flatnonzero(self._yields().any(axis=0)).tolist():
+                used = sum(masses[k] for k in np.flatnonzero(problem.place_ingredient == part).tolist())
+                row(ca.DM(self._yields()[:, part]).T @ bought - used, 0.0, np.inf)
         flowing = ca.SX.zeros(many)
         vessel = None
         for position, step in enumerate(problem.chain.steps):
@@ -185,10 +199,12 @@ class Oracle:
                 for k in range(many):
                     row(total[k] - gross[k], 0.0, 0.0)
             liquor = ca.sum1(gross[:parts])
-            kept = ca.DM(retention[here]).T @ masses[here.tolist()]
+            kept = step.cake_factor * (ca.DM(retention[here]).T @ masses[here.tolist()])
+            wetting = 1.0 + step.rinse_kg_per_kg
             loses = bool(retention[here].any()) or step.loss_fraction > 0.0 or step.fixed_loss_kg > 0.0
             if loses:
-                leaving = (1.0 - step.loss_fraction) * (liquor - kept) - step.fixed_loss_kg * batches
+                leaving = (1.0 - step.loss_fraction) * (liquor - kept / wetting)
+                leaving -= step.fixed_loss_kg * batches
                 share = leaving / liquor
                 if reduced:
                     row(leaving - LEAST_SHARE * liquor, 0.0, np.inf)
@@ -198,6 +214,9 @@ class Oracle:
             else:
                 share = ca.SX(1.0)
             flowing = share * gross
+            # Rinsed with r times what the cake keeps, mixed, and pressed to the same hold: of the liquor
+            # 1/(1 + r) stays, and the cake gives up r - r/(1 + r) of its hold as water of the rinse.
+            flowing[0] += kept * (step.rinse_kg_per_kg - step.rinse_kg_per_kg / wetting)
             if problem.fill is not None and problem.fill.step == position:
                 cake = SOLIDS_L_KG * (ca.DM(solids[here]).T @ masses[here.tolist()])
                 vessel = volume_l(gross, ca.fmin) + cake
@@ -206,22 +225,47 @@ class Oracle:
         row((1.0 - MOST_DISSOLVED) * liquor - flowing[0] - flowing[1], -np.inf, 0.0)
         if problem.fill is not None and vessel is not None:
             row(vessel - problem.fill.volume_l * batches, 0.0, 0.0)
-        for limit in problem.limits:
-            value = limit.batch_weight * batches
+        charges = ca.SX(0.0)
+        for number, limit in enumerate(problem.limits):
+            value = limit.batch_weight * batches + (cost if limit.over is Over.COST else 0.0)
             for index, weight in zip(limit.indices.tolist(), limit.weights.tolist(), strict=True):
                 if limit.over is Over.BOTTLE:
                     value = value + weight * flowing[index]
                 else:
                     for column in np.flatnonzero(problem.place_ingredient == index).tolist():
                         value = value + weight * masses[column]
+            if limit.soft:
+                slip = unknown(f"s{number}", 2, 0.0, np.inf)
+                value = value + slip[0] - slip[1]
+                charges += limit.slip_price * (slip[0] + slip[1])
             row(value, limit.lower, limit.upper)
-        cost = ca.DM(problem.price_per_kg[problem.place_ingredient]).T @ masses
+        cost = charges + (cost if problem.money_counts else 0.0)
         self.lower, self.upper = np.array(lower), np.array(upper)
         self.row_lower, self.row_upper = np.array(row_lower), np.array(row_upper)
         self.all_unknowns = ca.vertcat(*unknowns)
         self.cost = cost
         self.rows = ca.vertcat(*rows)
         self._evaluate = ca.Function("rows", [self.all_unknowns], [self.cost, self.rows])
+
+    def _yields(self) -> FloatArray:
+        """Kilograms of each ingredient from a kilogram of each purchase."""
+        yields = np.zeros((len(self.problem.purchases), len(self.problem.price_per_kg)))
+        for position, purchase in enumerate(self.problem.purchases):
+            for ingredient, share in purchase.parts:
+                yields[position, ingredient] += share
+        return yields
+
+    def bought(self, masses: FloatArray) -> FloatArray:
+        """The cheapest purchases that yield the parts in given masses per litre."""
+        from scipy.optimize import linprog
+
+        yields = self._yields()
+        used = np.bincount(self.problem.place_ingredient, masses, len(self.problem.price_per_kg))
+        parts = yields.any(axis=0)
+        prices = [purchase.price_per_kg for purchase in self.problem.purchases]
+        result = linprog(prices, A_ub=-yields[:, parts].T, b_ub=-used[parts], method="highs")
+        assert result.status == 0, result.message
+        return np.asarray(result.x)
 
     def start(self, rng: np.random.Generator) -> FloatArray:
         """A random start: a few ingredients of a litre, run through the steps."""
@@ -241,6 +285,12 @@ class Oracle:
         content = problem.chain.materials.content[problem.place_ingredient]
         retention = problem.chain.materials.retention[problem.place_ingredient]
         pieces = [masses] if problem.volume_l is not None else [masses, np.array([batches])]
+        money = float(masses @ problem.price_per_kg[problem.place_ingredient])
+        if problem.purchases:
+            own = problem.price_per_kg * (self._yields().sum(axis=0) == 0.0)
+            pieces.append(self.bought(masses))
+            prices = np.array([purchase.price_per_kg for purchase in problem.purchases])
+            money = float(masses @ own[problem.place_ingredient] + prices @ pieces[-1])
         flowing = np.zeros(content.shape[1])
         for position, step in enumerate(problem.chain.steps):
             here = problem.place_step == position
@@ -251,12 +301,26 @@ class Oracle:
                 flowing = gross
                 continue
             liquor = max(gross[: len(ORDER)].sum(), 1e-9)
-            leaving = (1.0 - step.loss_fraction) * (liquor - float(masses[here] @ retention[here]))
+            kept = step.cake_factor * float(masses[here] @ retention[here])
+            wetting = 1.0 + step.rinse_kg_per_kg
+            leaving = (1.0 - step.loss_fraction) * (liquor - kept / wetting)
             share = max((leaving - step.fixed_loss_kg * batches) / liquor, least_share)
             if not self.reduced:
                 pieces.append(np.array([share]))
             flowing = share * gross
+            flowing[0] += kept * (step.rinse_kg_per_kg - step.rinse_kg_per_kg / wetting)
+        used = np.bincount(problem.place_ingredient, masses, len(problem.price_per_kg))
+        for limit in problem.limits:
+            if limit.soft:
+                amounts = flowing if limit.over is Over.BOTTLE else used
+                value = limit.weights @ amounts[limit.indices] + limit.batch_weight * batches
+                value += money if limit.over is Over.COST else 0.0
+                pieces.append(np.array([max(limit.lower - value, 0.0), max(value - limit.upper, 0.0)]))
         return np.concatenate(pieces)
+
+    def objective(self, values: FloatArray) -> float:
+        """Money and charges per litre."""
+        return float(self._evaluate(values)[0])
 
     def violation(self, values: FloatArray) -> float:
         """Largest absolute slip of any row or bound."""

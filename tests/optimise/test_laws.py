@@ -17,6 +17,7 @@ from formulate.errors import InfeasibleError
 from formulate.optimise.answer import Answer
 from formulate.optimise.problem import BlendProblem, Limit, Over
 from formulate.optimise.search import solve
+from formulate.physics.mixture import INDEX
 
 from .shelves import KINDS, random_shelf, shelf_rng
 
@@ -138,6 +139,41 @@ def test_the_order_of_the_shelf_changes_no_cost(seed: int, kind: str, lossy: boo
     assert second.cost_per_l == pytest.approx(first.cost_per_l, rel=GAP + 1e-7)
 
 
+@modest
+@given(seeds, st.sampled_from(KINDS_WITH_CORNERS), st.booleans(), st.booleans())
+def test_of_two_equal_ingredients_the_first_in_the_file_is_used(
+    seed: int, kind: str, lossy: bool, before: bool
+) -> None:
+    problem = shelf(seed, kind, lossy)
+    materials = problem.chain.materials
+    masses = solved(problem).masses_kg[0]
+    # What a ratio or share of the shelf names is no equal of a twin it does not name.
+    named = {int(i) for limit in problem.limits if limit.over is Over.MASSES for i in limit.indices}
+    used = [int(i) for i in np.flatnonzero(masses > 0.01) if int(i) not in named]
+    assume(used)
+    model = used[seed % len(used)]
+    n = len(materials.ids)
+    twin = replace(
+        materials,
+        ids=(*materials.ids, "twin"),
+        content=np.vstack([materials.content, materials.content[model]]),
+        solids=np.append(materials.solids, materials.solids[model]),
+        retention=np.append(materials.retention, materials.retention[model]),
+    )
+    order = np.append(n, np.arange(n)) if before else np.arange(n + 1)
+    doubled = replace(
+        problem,
+        chain=Chain(twin, problem.chain.steps),
+        price_per_kg=np.append(problem.price_per_kg, problem.price_per_kg[model]),
+        place_ingredient=order.astype(np.int32),
+        place_step=np.zeros(n + 1, dtype=np.int32),
+    )
+    both = solve(doubled).masses_kg[0, [model, n]]
+    first, second = (both[1], both[0]) if before else (both[0], both[1])
+    assert second == 0.0
+    assert first == pytest.approx(masses[model], rel=1e-6)
+
+
 @st.composite
 def chains(draw: Any) -> tuple[Chain, np.ndarray]:
     """A chain of one to four steps, and masses for three batches of it."""
@@ -146,7 +182,13 @@ def chains(draw: Any) -> tuple[Chain, np.ndarray]:
     n = int(rng.integers(4, 30))
     materials = random_shelf(rng, n, "wide", lossy=True).chain.materials
     steps = tuple(
-        Step(f"s{k}", loss_fraction=float(rng.uniform(0.0, 0.2)), fixed_loss_kg=float(rng.uniform(0.0, 0.1)))
+        Step(
+            f"s{k}",
+            loss_fraction=float(rng.uniform(0.0, 0.2)),
+            fixed_loss_kg=float(rng.uniform(0.0, 0.1)),
+            cake_factor=float(rng.uniform(0.5, 1.5)),
+            rinse_kg_per_kg=float(rng.choice([0.0, rng.uniform(0.0, 2.0)])),
+        )
         for k in range(count)
     )
     masses = rng.exponential(1.0, (3, count, n)) * (rng.random((3, count, n)) < 0.5)
@@ -159,24 +201,31 @@ def chains(draw: Any) -> tuple[Chain, np.ndarray]:
 def test_mass_closes_through_every_chain(drawn: tuple[Chain, np.ndarray]) -> None:
     chain, masses = drawn
     run = chain.run(masses)
-    weighed_in = masses.sum(axis=(1, 2))
+    weighed_in = masses.sum(axis=(1, 2)) + run.rinse_kg.sum(axis=1)
     bottled = run.bottled[:, :LIQUOR].sum(axis=1)
     weighed_out = bottled + run.kept_kg.sum(axis=1) + run.lost_kg.sum(axis=1) + run.solids_kg.sum(axis=1)
     np.testing.assert_allclose(weighed_out, weighed_in, rtol=1e-12)
-    # Step by step too, and the cake keeps liquor of the step's own composition.
+    # Step by step too, and the cake keeps liquor of the step's own composition: nothing but the water of
+    # a rinse changes what is in a litre of it.
     flowing = np.zeros(3)
     for step in range(masses.shape[1]):
-        came = flowing + masses[:, step].sum(axis=1)
+        came = flowing + masses[:, step].sum(axis=1) + run.rinse_kg[:, step]
         flowing = run.carried[:, step, :LIQUOR].sum(axis=1)
         left = run.kept_kg[:, step] + run.lost_kg[:, step] + run.solids_kg[:, step]
         np.testing.assert_allclose(flowing + left, came, rtol=1e-12)
-        total = run.gross[:, step, :LIQUOR].sum(axis=1)
+        before, after = run.gross[:, step, 1:], run.carried[:, step, 1:]
+        ethanol = INDEX["ethanol"] - 1
         np.testing.assert_allclose(
-            run.carried[:, step] / flowing[:, None],
-            run.gross[:, step] / total[:, None],
-            rtol=1e-12,
-            atol=1e-15,
+            after / after[:, [ethanol]], before / before[:, [ethanol]], rtol=1e-12, atol=1e-15
         )
+        rinsed = chain.steps[step].rinse_kg_per_kg > 0.0
+        diluted = run.carried[:, step, 0] / after[:, ethanol] > run.gross[:, step, 0] / before[:, ethanol]
+        assert rinsed or np.allclose(
+            run.carried[:, step, 0] / after[:, ethanol],
+            run.gross[:, step, 0] / before[:, ethanol],
+            rtol=1e-12,
+        )
+        assert diluted.all() or not rinsed
 
 
 @modest
@@ -190,7 +239,7 @@ def test_recipes_in_an_array_equal_recipes_one_by_one(
     for k, share in enumerate((1.0, batches, 0.5)):
         alone = chain.run(masses[k], share)
         # Products of matrices may add up in another order: a few units of the last place of a kilogram.
-        for name in ("gross", "carried", "kept_kg", "lost_kg", "solids_kg"):
+        for name in ("gross", "carried", "kept_kg", "rinse_kg", "lost_kg", "solids_kg"):
             np.testing.assert_allclose(
                 getattr(together, name)[k], getattr(alone, name), rtol=1e-13, atol=1e-14
             )

@@ -25,7 +25,7 @@ COMPOSITION_KEYS = (
     *("glycerol", "salt", "other_soluble", "pectin", "insoluble"),
 )
 FIGURE_KEYS = ("composition", "strength", "density", "retention", "ph", "bitterness", "attributes")
-INGREDIENT_KEYS = {"name", "latin", "cautions", "notes", "sources", *FIGURE_KEYS}
+INGREDIENT_KEYS = {"name", "latin", "infusion", "cautions", "notes", "sources", *FIGURE_KEYS}
 CONFIDENCE = {"published", "from memory", "common practice"}
 LIQUID_OR_DISSOLVING = {"wine", "water", "juice", "sweetener", "acid", "enzyme"}
 

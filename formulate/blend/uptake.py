@@ -1,0 +1,150 @@
+"""How much of their bitterness and other activities plants give up in a step.
+
+What an ingredient gives is its content, times how far the step's time and temperature bring
+it (which does not depend on the recipe), times what the strength of the infusing liquor
+allows (which does). So each activity of a step is a sum over a few tables of strength of
+``table(strength) * amount``, where the amounts are plain sums over the masses.
+
+Strength here is that of the ethanol and water alone, sugar aside: what dissolves a plant is
+the solvent. A step without a time counts as infused to the end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.blend.materials import LIQUOR, Materials
+from formulate.physics.colour import anthocyanin_left
+from formulate.physics.density import density_slopes_ethanol_water
+from formulate.physics.extraction import FLAT_EQUILIBRIUM, approach
+from formulate.physics.mixture import ETHANOL_KG_L
+from formulate.physics.strength import abv_from_mass_fraction
+
+if TYPE_CHECKING:
+    from formulate.blend.chain import Step
+
+__all__ = ["StrengthTable", "Uptake", "uptake_of"]
+
+FloatArray = NDArray[np.float64]
+Points = tuple[tuple[float, float], ...]
+
+COLOUR = "anthocyanin"
+"""The attribute that heat destroys."""
+
+
+@dataclass(frozen=True)
+class StrengthTable:
+    """What strength does to extraction: straight lines between points, held beyond them.
+
+    Attributes
+    ----------
+    points : tuple of (strength_pct_vol, share)
+    """
+
+    points: Points
+
+    def share(self, ethanol_fraction: FloatArray | float) -> FloatArray:
+        """Return the share at a mass fraction of ethanol in ethanol and water."""
+        strengths, shares = zip(*self.points, strict=True)
+        fraction = np.clip(np.asarray(ethanol_fraction, dtype=float), 0.0, 1.0)
+        return np.asarray(np.interp(abv_from_mass_fraction(fraction), strengths, shares), dtype=float)
+
+    def slope(self, ethanol_fraction: float) -> float:
+        """Return the change of the share per unit of ethanol fraction."""
+        fraction = min(max(ethanol_fraction, 0.0), 1.0)
+        density, by_fraction, _ = density_slopes_ethanol_water(fraction)
+        strength = float(abv_from_mass_fraction(fraction))
+        strengths, shares = (np.array(column) for column in zip(*self.points, strict=True))
+        slopes = np.concatenate(([0.0], np.diff(shares) / np.diff(strengths), [0.0]))
+        by_strength = float(slopes[np.searchsorted(strengths, strength, side="right")])
+        return (
+            by_strength * 100.0 * (float(density) + fraction * float(by_fraction)) / (1000.0 * ETHANOL_KG_L)
+        )
+
+    def bounds(self, lower: float, upper: float) -> tuple[float, float]:
+        """Return the least and greatest share for ethanol fractions in an interval."""
+        ends = [float(self.share(lower)), float(self.share(upper))]
+        low, high = (float(abv_from_mass_fraction(min(max(p, 0.0), 1.0))) for p in (lower, upper))
+        inside = [share for strength, share in self.points if low < strength < high]
+        return min([*ends, *inside]), max([*ends, *inside])
+
+
+@dataclass(frozen=True)
+class Uptake:
+    """What the ingredients give up in one step.
+
+    Attributes
+    ----------
+    free : ndarray, shape (n, activities)
+        Given whatever the strength, per kg as bought.
+    tables : tuple of StrengthTable
+        The tables of strength that occur in this step.
+    bound : ndarray, shape (tables, n, activities)
+        Given at a table's share of 1, per kg as bought.
+    left : ndarray, shape (activities,)
+        Share of each activity that survives the step's heat, what flows in included.
+    """
+
+    free: FloatArray
+    tables: tuple[StrengthTable, ...]
+    bound: FloatArray
+    left: FloatArray
+
+    def added(self, masses_kg: FloatArray, ethanol_fraction: FloatArray) -> FloatArray:
+        """Return the activities given up, shape (..., activities).
+
+        Parameters
+        ----------
+        masses_kg : ndarray, shape (..., n)
+        ethanol_fraction : ndarray, shape (...)
+            Of the liquor in the step, ethanol in ethanol and water.
+        """
+        total = masses_kg @ self.free
+        for table, bound in zip(self.tables, self.bound, strict=True):
+            total = total + table.share(ethanol_fraction)[..., None] * (masses_kg @ bound)
+        return total
+
+
+def uptake_of(step: Step, materials: Materials) -> Uptake:
+    """Work out what a step's time and temperature do to each ingredient.
+
+    Parameters
+    ----------
+    step : Step
+    materials : Materials
+
+    Returns
+    -------
+    Uptake
+    """
+    content = materials.content[:, LIQUOR:]
+    names = materials.carried[LIQUOR:]
+    left = np.ones(len(names))
+    if step.time_h is None or step.temperature_c is None:
+        return Uptake(content, (), np.zeros((0, *content.shape)), left)
+    if COLOUR in names:
+        left[names.index(COLOUR)] = float(anthocyanin_left(step.time_h, step.temperature_c))
+    free = content.copy()
+    bound: dict[Points, FloatArray] = {}
+    for row, kinetics_by_activity in enumerate(materials.kinetics):
+        for column, kinetics in enumerate(kinetics_by_activity):
+            if kinetics is None or not content[row, column]:
+                continue
+            given = content[row, column] * float(approach(step.time_h, step.temperature_c, kinetics))
+            if _is_flat(kinetics.equilibrium):
+                free[row, column] = given * kinetics.equilibrium[0][1]
+                continue
+            free[row, column] = 0.0
+            bound.setdefault(kinetics.equilibrium, np.zeros_like(content))[row, column] = given
+    tables = tuple(StrengthTable(points) for points in bound)
+    stacked = np.array(list(bound.values())).reshape(len(tables), *content.shape)
+    return Uptake(free, tables, stacked, left)
+
+
+def _is_flat(points: Sequence[tuple[float, float]]) -> bool:
+    return points is FLAT_EQUILIBRIUM or len({share for _, share in points}) == 1

@@ -1,0 +1,143 @@
+"""A recipe weighed out and run forwards: what is in it, what comes out, what it costs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.blend.chain import Chain, ChainRun
+from formulate.blend.materials import LIQUOR, gather
+from formulate.blend.profile import Profile, profile
+from formulate.errors import RangeError, SpecError
+from formulate.jobs.ladder import with_measured
+from formulate.jobs.pantry import Pantry, Problems, UnknownMassError
+from formulate.jobs.steps import steps_of
+from formulate.jobs.wholes import Bill, bill_of
+from formulate.spec.ingredient import Ingredient
+from formulate.spec.recipe import Recipe
+
+__all__ = ["Batch", "weigh_batch"]
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Batch:
+    """One batch of a recipe file.
+
+    Attributes
+    ----------
+    recipe : Recipe
+    pantry : Pantry
+    ingredients : tuple of Ingredient
+        n of them in the order of the file, measured bitterness put in.
+    chain : Chain
+        Carries every attribute that any of them has.
+    masses_kg : ndarray, shape (steps, n)
+    run : ChainRun
+    drink : Profile
+    bill : Bill or None
+        None when a price is missing.
+    unpriced : tuple of str
+        Ids without a price.
+    """
+
+    recipe: Recipe
+    pantry: Pantry
+    ingredients: tuple[Ingredient, ...]
+    chain: Chain
+    masses_kg: FloatArray
+    run: ChainRun
+    drink: Profile
+    bill: Bill | None
+    unpriced: tuple[str, ...]
+
+    @property
+    def used_kg(self) -> FloatArray:
+        """Mass of each ingredient in all steps, shape (n,)."""
+        used: FloatArray = self.masses_kg.sum(axis=0)
+        return used
+
+
+def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "") -> Batch:
+    """Weigh out a recipe and run it.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    pantry : Pantry
+    purpose : str
+        Said where the recipe cannot be worked out, for a recipe the person did not name themselves.
+
+    Returns
+    -------
+    Batch
+
+    Raises
+    ------
+    SpecError
+        With all that is wrong; also if a cake would keep everything, or the drink is outside the
+        range of the density model.
+    """
+    problems = Problems(recipe.places)
+    by_id = _ingredients(recipe, pantry, problems)
+    problems.raise_if_any()
+    ingredients = tuple(by_id.values())
+    steps = steps_of(recipe.resolved_steps())
+    attributes = tuple(sorted({name for ingredient in ingredients for name in ingredient.attributes}))
+    chain = Chain(gather(ingredients, attributes), steps)
+    masses = _masses(recipe, by_id, pantry, problems, [step.name for step in steps])
+    problems.raise_if_any()
+    run = chain.run(masses)
+    for step, kept, gross in zip(steps, run.kept_kg, run.gross[:, :LIQUOR].sum(axis=1), strict=True):
+        if kept >= gross:
+            problems.add(
+                ("ingredients",),
+                f"the cake of {step.name} would keep {kept * 1000:.0f} g of liquor "
+                f"where there are {gross * 1000:.0f} g{purpose}. "
+                "Add liquid, or less of what soaks it up.",
+                key=True,
+            )
+    problems.raise_if_any()
+    try:
+        drink = profile(run.bottled, chain.materials)
+    except RangeError as error:
+        problems.add(("ingredients",), f"cannot be worked out{purpose}: {error}", key=True)
+        raise SpecError(problems.found) from error
+    bill, unpriced = bill_of(pantry, ingredients, masses.sum(axis=0))
+    return Batch(recipe, pantry, ingredients, chain, masses, run, drink, bill, unpriced)
+
+
+def _ingredients(recipe: Recipe, pantry: Pantry, problems: Problems) -> dict[str, Ingredient]:
+    found: dict[str, Ingredient] = {}
+    for index, line in enumerate(recipe.ingredients):
+        if line.id in found:
+            continue
+        try:
+            ingredient = pantry.ingredient(line.id)
+        except SpecError as error:
+            problems.add_from(("ingredients", index), error)
+            continue
+        measured = recipe.measured.get(line.id)
+        found[line.id] = with_measured(ingredient, measured.bitterness if measured else None)
+    return found
+
+
+def _masses(
+    recipe: Recipe, ingredients: dict[str, Ingredient], pantry: Pantry, problems: Problems, steps: list[str]
+) -> FloatArray:
+    masses = np.zeros((len(steps), len(ingredients)))
+    order = list(ingredients)
+    for index, line in enumerate(recipe.ingredients):
+        position = steps.index(line.step) if line.step is not None else 0
+        try:
+            masses[position, order.index(line.id)] += pantry.mass_kg(line.amount, ingredients[line.id])
+        except UnknownMassError as error:
+            problems.add(("ingredients", index, line.id, "amount"), str(error))
+    if not masses.any() and not problems.found:
+        problems.add(
+            ("ingredients",), "nothing is weighed in. Give at least one amount above zero.", key=True
+        )
+    return masses

@@ -1,0 +1,283 @@
+"""Will it stay clear, will the sugar stay dissolved, how thick is it: with the bar's own tests.
+
+The two risk classes are working classifications of ours, meant to make a person do the test beside them
+and never to replace it. Sugar in plain water is published; what ethanol does to it is an assumption.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from formulate.physics.components import ETHANOL, INDEX, WATER
+from formulate.physics.ranges import Array, Number, as_given, checked
+from formulate.physics.strength import abv_from_mass_fraction
+from formulate.physics.viscosity import (
+    VISCOSITY_UNCERTAINTY_SHARE,
+    freezing_point_c,
+    viscosity_ethanol_water_mpa_s,
+    viscosity_mpa_s,
+    viscosity_sucrose_water_mpa_s,
+)
+
+__all__ = [
+    "BAR_TESTS",
+    "FRIDGE_C",
+    "RISK_LEVELS",
+    "VISCOSITY_UNCERTAINTY_SHARE",
+    "Risk",
+    "freezing_point_c",
+    "gel_risk",
+    "oil_haze_risk",
+    "sucrose_saturation",
+    "sucrose_solubility_water",
+    "sugar_solubility_share",
+    "viscosity_ethanol_water_mpa_s",
+    "viscosity_mpa_s",
+    "viscosity_sucrose_water_mpa_s",
+]
+
+FRIDGE_C = 5.0
+RISK_LEVELS = ("low", "possible", "high")
+# Common practice; no instrument needed.
+BAR_TESTS: dict[str, str] = {
+    "clarity": "Leave a filled bottle in the fridge for 24 h, then read small print through it.",
+    "gel": "Tilt the bottle cold and at room temperature: it should run alike, without a skin or a lump.",
+    "haze": "Mix one to one with cold water: a cloud that stays means oil, or pectin if it forms strings.",
+    "sugar": "Look at the bottom of the bottle after 24 h in the fridge: no crystals.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Risk:
+    """A class of risk, why, and how to find out.
+
+    Attributes
+    ----------
+    level : str
+        One of `RISK_LEVELS`.
+    reason : str
+        In words for the person.
+    test : str
+        The bar's own test.
+    """
+
+    level: str
+    reason: str
+    test: str
+
+
+# Pectin, g/L: a jam sets at 5 to 10 with 55 % sugar and more below pH 3.5; spirit throws pectin out as
+# strings or jelly from about 15 % vol (both common practice). Our lines lie well below the setting point.
+PECTIN_TRACE_G_L, PECTIN_SOME_G_L, PECTIN_MUCH_G_L = 0.5, 1.5, 4.0
+SETTING_SUGAR_G_L, SETTING_PH, THROWING_STRENGTH_PCT_VOL = 550.0, 3.6, 15.0
+
+
+def gel_risk(pectin_g_l: float, sugar_g_l: float, ph: float, strength_pct_vol: float = 0.0) -> Risk:
+    """Risk that pectin sets, or is thrown out as jelly: a working classification of ours.
+
+    Parameters
+    ----------
+    pectin_g_l : float
+        Left in the liquor, 0 to 1000 g/L.
+    sugar_g_l : float
+        0 to 1300 g/L.
+    ph : float
+        0 to 14.
+    strength_pct_vol : float, default 0
+        0 to 100 % vol.
+
+    Returns
+    -------
+    Risk
+        Never lower with more pectin, sugar, strength or acid. Under 0.5 g/L of pectin low; from 0.5
+        possible if something helps it on, that is 550 g/L of sugar at pH 3.6 or less, or 15 % vol; from
+        1.5 high with such help, possible without; from 4 the same, and named as much.
+
+    Raises
+    ------
+    RangeError
+        Outside the ranges, or NaN.
+    """
+    pectin = float(checked(pectin_g_l, 0.0, 1000.0, "gel_risk: pectin_g_l", "g/L", "pectin contents"))
+    sugar = float(checked(sugar_g_l, 0.0, 1300.0, "gel_risk: sugar_g_l", "g/L", "sugar contents"))
+    acidity = float(checked(ph, 0.0, 14.0, "gel_risk: ph", "", "the pH scale"))
+    name = "gel_risk: strength_pct_vol"
+    strength = float(checked(strength_pct_vol, 0.0, 100.0, name, "% vol", "strengths"))
+    helpers = []
+    if sugar >= SETTING_SUGAR_G_L and acidity <= SETTING_PH:
+        helpers.append("sugar and acid let it set")
+    if strength >= THROWING_STRENGTH_PCT_VOL:
+        helpers.append("spirit throws it out of solution")
+    if pectin < PECTIN_TRACE_G_L:
+        grade, amount = 0, "only a trace of pectin is left"
+    elif pectin < PECTIN_SOME_G_L:
+        grade, amount = (1 if helpers else 0), "a little pectin is left"
+    elif pectin < PECTIN_MUCH_G_L:
+        grade, amount = (2 if helpers else 1), "some pectin is left"
+    else:
+        grade, amount = (2 if helpers else 1), "much pectin is left"
+    reason = " and ".join([amount, *(helpers if grade else [])])
+    return Risk(RISK_LEVELS[grade], reason, BAR_TESTS["gel"])
+
+
+# Oils come out when an oil-rich extract falls below about 35 % vol (common practice). Other lines are ours.
+LOUCHE_PCT_VOL, OIL_RICH_PCT_VOL, WELL_BELOW_PCT_VOL = 35.0, 50.0, 25.0
+
+
+def oil_haze_risk(oil_extract_strength_pct_vol: float, bottle_strength_pct_vol: float) -> Risk:
+    """Risk of a cloud when an extract of zest or seed is thinned: a working classification of ours.
+
+    Parameters
+    ----------
+    oil_extract_strength_pct_vol : float
+        Of the liquor the oily plant was infused in, 0 to 100 % vol: stronger takes out more oil.
+    bottle_strength_pct_vol : float
+        Of the finished drink, 0 to 100 % vol.
+
+    Returns
+    -------
+    Risk
+        Low if the extract was 35 % vol or less, the bottle is 35 or more, or nothing was thinned; high
+        from an extract of 50 to a bottle under 25 % vol; else possible. Little oil in much drink may stay
+        clear all the same, and peel in a weak jar may still cloud: test.
+
+    Raises
+    ------
+    RangeError
+        Outside the ranges, or NaN.
+    """
+    name = "oil_haze_risk"
+    first = f"{name}: oil_extract_strength_pct_vol"
+    extract = float(checked(oil_extract_strength_pct_vol, 0.0, 100.0, first, "% vol", "strengths"))
+    second = f"{name}: bottle_strength_pct_vol"
+    bottle = float(checked(bottle_strength_pct_vol, 0.0, 100.0, second, "% vol", "strengths"))
+    test = BAR_TESTS["haze"]
+    if extract <= LOUCHE_PCT_VOL:
+        return Risk("low", "the infusing liquor is too weak to take much oil", test)
+    if bottle >= LOUCHE_PCT_VOL:
+        return Risk("low", "the bottle is strong enough to hold the oil", test)
+    far = extract >= OIL_RICH_PCT_VOL and bottle < WELL_BELOW_PCT_VOL
+    return Risk("high" if far else "possible", "oil taken up strong may cloud when thinned", test)
+
+
+# Sokolovsky 1958 in Mohos 2010, % w/w. Another published series has 66.74 at 20 degrees Celsius.
+SOLUBILITY_TEMPERATURES_C = np.array([0.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0])
+SOLUBILITY_WATER = np.array([0.6418, 0.6558, 0.6709, 0.687, 0.7042, 0.7225, 0.7418])
+SOLUBILITY_TABLE = "Sokolovsky's sucrose table"
+# ASSUMPTION. Sucrose per kg of alcohol and water, relative to water, by the strength of the alcohol and
+# water: worked from a table of Scheibler (1872, 14 degrees Celsius, from memory), g in 100 mL of saturated
+# solution: 87.5, 81.5, 74.5, 67.9, 58.0, 47.1, 33.9, 18.8, 6.6, 0.9 at 0, 10 ... 90 % vol; the liquid in it
+# weighs (100 - 0.63 x g) mL times its density. At 0 % that is 66.1 % w/w, as Sokolovsky has. Whether its
+# strengths are by volume was not seen; read so it gives less sugar, the careful way. At other temperatures
+# the ratio is kept. Measured tables (Galvao 2016; Bouchard 2007; Gong) were not readable.
+ETHANOL_STRENGTHS_PCT_VOL = np.array([0.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 90.0, 100.0])
+ETHANOL_RELATIVE = np.array([1.0, 0.871, 0.737, 0.630, 0.492, 0.367, 0.242, 0.123, 0.041, 0.006, 0.0])
+# Of the sucrose per kg of liquid: the two series differ by 2 % in water; a quarter from 30 % vol is ours.
+UNCERTAINTY_WATER, UNCERTAINTY_SPIRIT, FULL_UNCERTAINTY_PCT_VOL = 0.02, 0.25, 30.0
+
+
+def _solubility_temperature(function: str, temperature_c: object) -> Array:
+    return checked(temperature_c, 0.0, 60.0, f"{function}: temperature_c", "°C", SOLUBILITY_TABLE)
+
+
+def sucrose_solubility_water(temperature_c: Number) -> Number:
+    """Sucrose in saturated water.
+
+    Parameters
+    ----------
+    temperature_c : float or ndarray
+        0 to 60 degrees Celsius.
+
+    Returns
+    -------
+    float or ndarray
+        g/g of solution, straight lines between seven published rows.
+
+    Raises
+    ------
+    RangeError
+        Outside the table, or NaN.
+    """
+    temperature = _solubility_temperature("sucrose_solubility_water", temperature_c)
+    return as_given(np.interp(temperature, SOLUBILITY_TEMPERATURES_C, SOLUBILITY_WATER), temperature_c)
+
+
+def _per_liquid(temperature: Array, strength: Array) -> tuple[Array, Array]:
+    """Sucrose at saturation per mass of alcohol and water, with its uncertainty; nothing checked."""
+    water = np.interp(temperature, SOLUBILITY_TEMPERATURES_C, SOLUBILITY_WATER)
+    ratio = water / (1.0 - water) * np.interp(strength, ETHANOL_STRENGTHS_PCT_VOL, ETHANOL_RELATIVE)
+    grown = np.minimum(strength / FULL_UNCERTAINTY_PCT_VOL, 1.0)
+    return ratio, ratio * (UNCERTAINTY_WATER + (UNCERTAINTY_SPIRIT - UNCERTAINTY_WATER) * grown)
+
+
+def sugar_solubility_share(temperature_c: Number, strength_pct_vol: Number | float) -> tuple[Number, Number]:
+    """Sucrose in saturated alcohol and water: with ethanol an ASSUMPTION, see the uncertainty.
+
+    Parameters
+    ----------
+    temperature_c : float or ndarray
+        0 to 60 degrees Celsius.
+    strength_pct_vol : float or ndarray
+        Of the alcohol and water without the sugar, 0 to 100 % vol; higher than the bottle's, because sugar
+        takes up room. `sucrose_saturation` works it out from a drink.
+
+    Returns
+    -------
+    share, uncertainty : float or ndarray
+        g/g of the saturated liquor, and either way.
+
+    Raises
+    ------
+    RangeError
+        Outside the ranges, or NaN.
+    """
+    name = "sugar_solubility_share"
+    temperature = _solubility_temperature(name, temperature_c)
+    strength = checked(strength_pct_vol, 0.0, 100.0, f"{name}: strength_pct_vol", "% vol", "strengths")
+    ratio, unsure = _per_liquid(temperature, strength)
+    share, uncertainty = ratio / (1.0 + ratio), unsure / (1.0 + ratio) ** 2
+    return as_given(share, temperature_c), as_given(uncertainty, temperature_c)
+
+
+def sucrose_saturation(masses_kg: Any, temperature_c: float = FRIDGE_C) -> tuple[Any, Any]:
+    """How near a drink's sucrose is to crystallising: with ethanol an ASSUMPTION.
+
+    Parameters
+    ----------
+    masses_kg : array_like, shape (..., 15)
+        Kilograms of each of `mixture.COMPONENTS`, ethanol or water among them.
+    temperature_c : float, default 5
+        0 to 60 degrees Celsius; the fridge.
+
+    Returns
+    -------
+    saturation, uncertainty : float or ndarray, shape (...)
+        Sucrose over what its alcohol and water can hold, and either way. Above 1 it crystallises in
+        time; from 1 less the uncertainty, test. Infinite for sucrose in pure ethanol.
+
+    Raises
+    ------
+    RangeError
+        A temperature outside, negative masses, or neither alcohol nor water.
+
+    Notes
+    -----
+    Glucose and fructose are left out: they dissolve better, and each takes some room from sucrose.
+    """
+    name = "sucrose_saturation"
+    masses = np.asarray(masses_kg, dtype=np.float64)
+    checked(masses, 0.0, float("inf"), f"{name}: masses_kg", "kg", "drinks")
+    temperature = _solubility_temperature(name, temperature_c)
+    liquid = masses[..., ETHANOL] + masses[..., WATER]
+    checked(liquid, 1e-12, float("inf"), f"{name}: ethanol plus water", "kg", "drinks")
+    strength: Array = np.asarray(abv_from_mass_fraction(np.asarray(masses[..., ETHANOL] / liquid)))
+    ratio, unsure = _per_liquid(temperature, np.clip(strength, 0.0, 100.0))
+    held = masses[..., INDEX["sucrose"]] / liquid
+    endless = np.where(held > 0.0, np.inf, 0.0)
+    saturation = np.divide(held, ratio, out=endless, where=ratio > 0.0)
+    spread = np.divide(unsure, ratio, out=np.zeros(np.shape(ratio)), where=ratio > 0.0)
+    uncertainty = np.multiply(saturation, spread, out=np.zeros(np.shape(saturation)), where=ratio > 0.0)
+    return as_given(saturation, 0.0), as_given(uncertainty, 0.0)

@@ -1,0 +1,248 @@
+"""The house of DESIGN and DEVELOPERS, proved by reading every import: rooms in order, one door per library."""
+
+from __future__ import annotations
+
+import ast
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from conftest import ROOT
+
+PACKAGE = ROOT / "formulate"
+LONGEST_FILE = 500
+
+ALLOWED = {
+    # room: what it may import of ours at run time, itself aside
+    "errors": set(),
+    "quantity": {"errors"},
+    "physics": {"errors"},
+    "spec": {"errors", "quantity"},
+    "blend": {"errors", "quantity", "physics", "spec"},
+    "optimise": {"errors", "quantity", "physics", "spec", "blend"},
+    "jobs": {"errors", "quantity", "physics", "spec", "blend", "optimise", "version"},
+    "report": {"errors", "quantity", "jobs.records"},
+    "cli": {"errors", "jobs", "report", "version"},
+    "page": {"errors", "jobs", "report", "version"},
+    "__main__": {"cli"},
+    "version": set(),
+}
+ORDER = ("errors", "quantity", "physics", "spec", "blend", "optimise", "jobs", "report", "cli")
+
+DOORS = {
+    # library: the only files or rooms that may import it, whether at run time or for a type
+    "pint": {"quantity/units.py"},
+    "ruamel": {"spec/located.py"},
+    "pydantic": {"spec"},
+    "pulp": {"optimise/pulp_model.py"},
+    "highspy": {"optimise/highs.py"},
+    "scipy": {"optimise"},
+    "numpy": {"physics", "blend", "optimise", "jobs"},
+    "rich": {"report/terminal.py"},
+    "jinja2": {"report"},
+    "matplotlib": {"report"},
+    "openpyxl": {"report"},
+    "typer": {"cli"},
+    "fastapi": {"page"},
+}
+
+
+@dataclass(frozen=True)
+class Import:
+    """One module that a file imports, and where."""
+
+    file: str
+    line: int
+    module: str
+    for_types_only: bool
+
+    def __str__(self) -> str:
+        return f"formulate/{self.file}:{self.line} imports {self.module}"
+
+
+def _files() -> list[Path]:
+    return sorted(path for path in PACKAGE.rglob("*.py") if "specs" not in path.relative_to(PACKAGE).parts)
+
+
+def _type_checking_lines(tree: ast.Module) -> set[int]:
+    lines: set[int] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test):
+            lines |= {inner.lineno for part in node.body for inner in ast.walk(part) if hasattr(inner, "lineno")}
+    return lines
+
+
+def _imports_of(text: str, file: str) -> Iterator[Import]:
+    tree = ast.parse(text)
+    for_types = _type_checking_lines(tree)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            modules = [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"formulate/{file}:{node.lineno}: a relative import hides its room"
+            module = node.module or ""
+            # `from formulate.physics import mixture` imports a module; `from formulate import __version__` a name
+            modules = [f"{module}.{alias.name}" if module.count(".") < 2 else module for alias in node.names]
+        else:
+            continue
+        for module in dict.fromkeys(modules):
+            yield Import(file, node.lineno, module, node.lineno in for_types)
+
+
+def _imports() -> list[Import]:
+    return [
+        found
+        for path in _files()
+        for found in _imports_of(path.read_text(encoding="utf-8"), path.relative_to(PACKAGE).as_posix())
+    ]
+
+
+def _room(file: str) -> str:
+    room = file.split("/")[0].removesuffix(".py")
+    return "version" if room == "__init__" else room
+
+
+def _room_of_module(module: str) -> str:
+    room = module.split(".")[1]
+    return "version" if room == "__version__" else room
+
+
+def _is_allowed(found: Import) -> bool:
+    here, there = _room(found.file), _room_of_module(found.module)
+    if here == there:
+        return True
+    if found.for_types_only and here == "report":
+        return ORDER.index(there) < ORDER.index("report")
+    inner = ".".join(found.module.split(".")[1:3])
+    return there in ALLOWED[here] or inner in ALLOWED[here]
+
+
+def _breaks_a_door(found: Import) -> bool:
+    library = found.module.split(".")[0]
+    if library in sys.stdlib_module_names or library == "formulate":
+        return False
+    doors = DOORS.get(library, set())
+    return found.file not in doors and _room(found.file) not in doors
+
+
+def test_every_file_stands_in_a_room() -> None:
+    rooms = {_room(path.relative_to(PACKAGE).as_posix()) for path in _files()}
+    assert rooms <= set(ALLOWED), "a new room: say in ALLOWED what it may import"
+    assert {"errors", "quantity", "physics", "spec", "blend", "optimise", "jobs", "report", "cli"} <= rooms
+
+
+def test_rooms_import_only_from_above() -> None:
+    imports = [found for found in _imports() if found.module.split(".")[0] == "formulate"]
+    assert len(imports) > 100
+    assert not [str(found) for found in imports if not _is_allowed(found)]
+
+
+def test_allowed_imports_follow_the_order_of_the_rooms() -> None:
+    # The table above must itself keep to "only from those above it in this list".
+    for room in ORDER:
+        named = {name.split(".")[0] for name in ALLOWED[room]} - {"version"}
+        assert all(ORDER.index(name) < ORDER.index(room) for name in named), room
+
+
+def test_each_library_has_one_door() -> None:
+    assert not [str(found) for found in _imports() if _breaks_a_door(found)]
+
+
+@pytest.mark.parametrize(
+    ("file", "line", "refused"),
+    [
+        ("physics/density.py", "from formulate.quantity import Band", True),
+        ("physics/density.py", "from formulate.errors import RangeError", False),
+        ("spec/aims.py", "from formulate.physics import mixture", True),
+        ("blend/chain.py", "import formulate.optimise.loop", True),
+        ("jobs/solve.py", "def f():\n    from formulate.report.numbers import money", True),
+        ("jobs/solve.py", "from formulate import __version__", False),
+        ("report/terminal.py", "from formulate.jobs.records import Note", False),
+        ("report/terminal.py", "from formulate.jobs.solve import NoRecipe", True),
+        ("report/terminal.py", "if TYPE_CHECKING:\n    from formulate.jobs.solve import NoRecipe", False),
+        ("report/terminal.py", "if TYPE_CHECKING:\n    from formulate.cli.main import app", True),
+        ("cli/main.py", "from formulate.optimise.search import solve", True),
+        ("quantity/bands.py", "import pint", True),
+        ("quantity/units.py", "from pint import UnitRegistry", False),
+        ("jobs/solve.py", "import scipy.optimize", True),
+        ("spec/shelf.py", "import ruamel.yaml", True),
+        ("cli/main.py", "from rich.console import Console", True),
+        ("cli/main.py", "import click", True),
+    ],
+)
+def test_the_walk_sees_what_it_must(file: str, line: str, refused: bool) -> None:
+    found = list(_imports_of(line, file))
+    assert found
+    broken = [
+        one
+        for one in found
+        if _breaks_a_door(one) or (one.module.startswith("formulate") and not _is_allowed(one))
+    ]
+    assert bool(broken) is refused
+
+
+@pytest.mark.parametrize("path", _files(), ids=lambda path: path.relative_to(PACKAGE).as_posix())
+def test_no_file_is_too_long(path: Path) -> None:
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= LONGEST_FILE
+
+
+def _test_files() -> list[Path]:
+    return sorted((ROOT / "tests").rglob("*.py"))
+
+
+def _is_fixture(function: ast.FunctionDef) -> bool:
+    return any("fixture" in ast.unparse(decorator) for decorator in function.decorator_list)
+
+
+def test_every_function_that_asserts_is_run() -> None:
+    # A check called `check_density` in a test file is collected by nobody and passes for ever.
+    lost = []
+    for path in _test_files():
+        text = path.read_text(encoding="utf-8")
+        used = {node.id for node in ast.walk(ast.parse(text)) if isinstance(node, ast.Name)}
+        elsewhere = "\n".join(other.read_text(encoding="utf-8") for other in _test_files() if other != path)
+        for node in ast.parse(text).body:
+            if not isinstance(node, ast.FunctionDef) or node.name.startswith("test_") or _is_fixture(node):
+                continue
+            asserts = any(isinstance(inner, ast.Assert) for inner in ast.walk(node))
+            if asserts and node.name not in used and f" {node.name}" not in elsewhere:
+                lost.append(f"{path.relative_to(ROOT)}:{node.lineno} {node.name}")
+    assert not lost
+
+
+def test_every_test_can_fail() -> None:
+    """Every test function asserts, expects an error, or hands its work to something that does."""
+    idle = []
+    for path in _test_files():
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        asserting = {
+            node.name
+            for node in tree.body
+            if isinstance(node, ast.FunctionDef) and any(isinstance(i, ast.Assert) for i in ast.walk(node))
+        }
+        for node in ast.walk(tree):
+            if not isinstance(node, ast.FunctionDef) or not node.name.startswith("test_"):
+                continue
+            body = list(ast.walk(node))
+            calls = {ast.unparse(i.func).split(".")[-1] for i in body if isinstance(i, ast.Call)}
+            checks = any(isinstance(i, ast.Assert) for i in body)
+            if not checks and not calls & (asserting | {"raises", "fail", "warns"}):
+                imported = {a.name for i in ast.walk(tree) if isinstance(i, ast.ImportFrom) for a in i.names}
+                if not calls & imported:
+                    idle.append(f"{path.relative_to(ROOT)}:{node.lineno} {node.name}")
+    assert not idle
+
+
+def test_no_test_accepts_any_exception_at_all() -> None:
+    broad = [
+        f"{path.relative_to(ROOT)}:{node.lineno}"
+        for path in _test_files()
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call)
+        and ast.unparse(node.func).endswith("raises")
+        and node.args
+        and ast.unparse(node.args[0]) in ("Exception", "BaseException")
+    ]
+    assert not broad
