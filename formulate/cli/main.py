@@ -209,7 +209,7 @@ def run() -> NoReturn:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # an old console cannot show ±: better ? than no answer
     try:
-        app(standalone_mode=True)
+        app(prog_name="formulate", standalone_mode=True)
     except FormulateError as error:
         sys.exit(_tell(error))
     sys.exit(DONE)

@@ -35,7 +35,7 @@ def find_ingredients(words: str, shelf_path: Path | None = None) -> tuple[Ingred
     """
     library = Library.built_in()
     pantry = Pantry(load_shelf(shelf_path) if shelf_path else None, library)
-    own = tuple(pantry.shelf.ingredients) if pantry.shelf else ()
+    own = (*pantry.shelf.ingredients, *pantry.shelf.house_made) if pantry.shelf else ()
     if words in library or words in own:
         return (pantry.ingredient(words),)
     found = library.search(words) if words else library.all()

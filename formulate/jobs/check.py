@@ -8,7 +8,7 @@ from pathlib import Path
 
 from formulate.errors import SpecError, SpecProblem
 from formulate.jobs.formulation import formulate_bottle
-from formulate.jobs.pantry import Pantry, Problems, open_pantry
+from formulate.jobs.pantry import Pantry, Problems, open_pantry, refuse_unknown_parts
 from formulate.spec.bottle import Bottle
 from formulate.spec.library import Library
 from formulate.spec.loading import load_any
@@ -72,6 +72,8 @@ def _check(path: Path) -> CheckedFile:
             f"{len(model.offers)} things on offer, {len(model.ingredients)} own values, "
             f"{len(model.vessels)} vessels"
         )
+        if model.whole or model.house_made:
+            summary += f", {len(model.whole)} bought whole, {len(model.house_made)} made here"
         return CheckedFile(path.as_posix(), "shelf", model.name, summary)
     pantry = open_pantry(model.shelf_path, model.places)
     if isinstance(model, Bottle):
@@ -86,6 +88,15 @@ def _check(path: Path) -> CheckedFile:
 def _check_shelf(shelf: Shelf) -> None:
     pantry = Pantry(shelf, Library.built_in())
     problems = Problems(shelf.places)
+    try:
+        refuse_unknown_parts(pantry)
+    except SpecError as error:
+        problems.found += error.problems
+    for name in shelf.house_made:
+        try:
+            pantry.made(name)
+        except SpecError as error:
+            problems.add_from(("house_made", name), error)
     for name in [*shelf.offers, *(name for name in shelf.ingredients if name not in shelf.offers)]:
         try:
             ingredient = pantry.ingredient(name)

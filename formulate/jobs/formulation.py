@@ -17,6 +17,7 @@ from formulate.errors import SpecError
 from formulate.jobs.ladder import BitternessBand, aimed_band, with_measured
 from formulate.jobs.pantry import Pantry, Problems, UnknownMassError
 from formulate.jobs.steps import leaves_solids, steps_of
+from formulate.jobs.wholes import purchases_of, without_parts
 from formulate.optimise.problem import BlendProblem, Fill, Limit, Origin, Over
 from formulate.physics.mixture import ACIDS, CITRIC_EQUIVALENT, ETHANOL_KG_L, INDEX, SUGARS
 from formulate.quantity import Amount, AmountBasis, Band
@@ -97,6 +98,7 @@ class _Formulator:
         self.number = {name: position for position, name in enumerate(materials.ids)}
         self.materials = materials
         prices = self._prices(ingredients)
+        purchases = purchases_of(self.pantry, ingredients)
         volume_l, fill, size_limit = self._size()
         self.volume_l = volume_l
         bitterness = self._targets()
@@ -108,13 +110,14 @@ class _Formulator:
         self.problems.raise_if_any()
         problem = BlendProblem(
             chain=Chain(materials, self.steps),
-            price_per_kg=prices,
+            price_per_kg=without_parts(prices, purchases),
             place_ingredient=place_ingredient,
             place_step=place_step,
             limits=(*self.limits, *([size_limit] if size_limit else [])),
             volume_l=volume_l,
             fill=fill,
             size_origin=self._origin("size", ("size",)),
+            purchases=purchases,
         )
         return Formulation(self.bottle, self.pantry, ingredients, problem, bitterness, self.bottle.size.text)
 
@@ -148,11 +151,7 @@ class _Formulator:
                 self.problems.add(self._path(index, use), str(error))
                 continue
             if price is None:
-                self.problems.add(
-                    self._path(index, use),
-                    f"no price for {use.id} on the shelf. Add it under offers (0 "
-                    f"{self.pantry.currency or 'EUR'}/kg if it is free).",
-                )
+                self.problems.add(self._path(index, use), self.pantry.no_price_text(use.id))
                 continue
             if price > DEAREST_PER_KG:
                 self.problems.add(

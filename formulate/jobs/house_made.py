@@ -262,6 +262,10 @@ def _sources(entry: HouseMade, batch: Batch) -> tuple[Source, ...]:
         "bitterness": ("bitterness",),
         "attributes": ("attributes",),
     }
+    if not any(ingredient.bitterness for ingredient in used):
+        del asked["bitterness"]
+    if not any(ingredient.attributes for ingredient in used):
+        del asked["attributes"]
     sources = []
     for figure, needed in asked.items():
         given = [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +11,9 @@ import numpy as np
 from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
 from formulate.errors import InfeasibleError, UnboundedError
+from formulate.jobs.doses import too_little_notes
 from formulate.jobs.formulation import Formulation, formulate_bottle
+from formulate.jobs.house_made import house_made_notes
 from formulate.jobs.ladder import Rung, hold_back_advice
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
@@ -22,6 +25,7 @@ from formulate.jobs.telling import (
     recipe_lines,
     step_records,
 )
+from formulate.jobs.wholes import line_prices, purchase_records, whole_notes
 from formulate.optimise.answer import Answer, LimitValue
 from formulate.optimise.diagnose import Explanation, explain
 from formulate.optimise.highs import version
@@ -68,12 +72,14 @@ class NoRecipe:
         return str(self.explanation)
 
 
-def solve_bottle(path: Path) -> SolvedBottle:
+def solve_bottle(path: Path, today: date | None = None) -> SolvedBottle:
     """Solve a bottle file.
 
     Parameters
     ----------
     path : Path
+    today : date, optional
+        What `keep_by` dates are held against; the day it is if not given.
 
     Returns
     -------
@@ -97,7 +103,7 @@ def solve_bottle(path: Path) -> SolvedBottle:
         raise InfeasibleError(NoRecipe(bottle.name, explain(formulation.problem))) from None
     except UnboundedError:
         raise UnboundedError(bottle.places.problem(("size",), _size_not_tied(bottle))) from None
-    return SolvedBottle(_record(bottle, formulation, answer), formulation, answer)
+    return SolvedBottle(_record(bottle, formulation, answer, today), formulation, answer)
 
 
 def recipe_of(solved: SolvedBottle, bottle_path: str | None, shelf_path: str | None) -> Recipe:
@@ -140,20 +146,24 @@ def _size_not_tied(bottle: Bottle) -> str:
     )
 
 
-def _record(bottle: Bottle, formulation: Formulation, answer: Answer) -> DrinkRecord:
+def _record(bottle: Bottle, formulation: Formulation, answer: Answer, today: date | None) -> DrinkRecord:
     problem, drink = answer.problem, answer.profile
-    chain = problem.chain
-    lines = recipe_lines(
-        chain,
-        formulation.ingredients,
-        answer.masses_kg,
-        formulation.pantry,
-        problem.price_per_kg,
-        answer.volume_l,
-    )
-    used = [line.ingredient for line in lines]
+    chain, pantry, ingredients = problem.chain, formulation.pantry, formulation.ingredients
+    used_kg = answer.masses_kg.sum(axis=0)
+    prices = line_prices(problem.price_per_kg, problem.purchases, answer.purchases_kg, used_kg)
+    lines = recipe_lines(chain, ingredients, answer.masses_kg, pantry, prices, answer.volume_l)
+    used = list(dict.fromkeys(line.ingredient for line in lines))
+    bought = purchase_records(pantry, ingredients, problem.purchases, answer.purchases_kg, used_kg)
     by_lot = bitterness_range(chain, formulation.ingredients, answer.masses_kg, drink, tuple(bottle.measured))
     notes = _notes(formulation, answer, used, by_lot)
+    notes += house_made_notes(pantry, used, today)
+    notes += too_little_notes(lines, ingredients, pantry)
+    notes += whole_notes(bought)
+    notes.append(
+        Note(
+            "priced_by_use", "Cost counts what is used, not whole packs, at the cheapest offer on the shelf."
+        )
+    )
     return DrinkRecord(
         name=bottle.name,
         status=str(answer.status),
@@ -179,6 +189,7 @@ def _record(bottle: Bottle, formulation: Formulation, answer: Answer) -> DrinkRe
             for value in answer.limits
             if value.binding and not value.limit.is_target and np.isfinite(value.limit.display)
         ),
+        purchases=bought,
     )
 
 
@@ -236,9 +247,4 @@ def _notes(
         )
     notes += mixture_notes(answer.profile, answer.run, answer.problem.chain)
     notes += figures_notes(formulation.ingredients, used, bottle.targets.bitterness is not None)
-    notes.append(
-        Note(
-            "priced_by_use", "Cost counts what is used, not whole packs, at the cheapest offer on the shelf."
-        )
-    )
     return notes

@@ -18,15 +18,22 @@ from formulate.quantity import AmountBasis
 from formulate.spec.ingredient import Ingredient
 
 __all__ = [
+    "CONFIDENCES",
+    "bar_measure",
     "bitterness_range",
     "cautions_of",
     "figures_notes",
+    "listed",
     "mixture_notes",
+    "perhaps_bitter",
     "recipe_lines",
     "step_records",
 ]
 
 FloatArray = NDArray[np.float64]
+
+CONFIDENCES = ("from memory", "common practice", "published", "measured here")
+"""How far a figure can be trusted, the weakest first."""
 
 NEARLY_PURE = 0.95
 
@@ -48,7 +55,19 @@ def recipe_lines(
     prices: FloatArray | None,
     volume: float,
 ) -> tuple[RecipeLineRecord, ...]:
-    """List what is weighed, step by step in the order of the file."""
+    """List what is weighed, step by step in the order of the file.
+
+    Parameters
+    ----------
+    chain : Chain
+    ingredients : sequence of Ingredient
+    masses_kg : ndarray, shape (steps, n)
+    pantry : Pantry
+    prices : ndarray, shape (n,), or None
+        Per kg; NaN for what is paid for as part of a whole thing.
+    volume : float
+        Bottled, litres.
+    """
     lines = []
     for position, step in enumerate(chain.steps):
         for number, ingredient in enumerate(ingredients):
@@ -62,7 +81,7 @@ def recipe_lines(
                     step=step.name,
                     mass_kg=mass,
                     measure=bar_measure(ingredient, mass, pantry),
-                    cost=None if prices is None else mass * float(prices[number]),
+                    cost=None if prices is None or np.isnan(prices[number]) else mass * float(prices[number]),
                 )
             )
     return tuple(lines)
@@ -196,29 +215,32 @@ def figures_notes(ingredients: Sequence[Ingredient], used: Sequence[str], bitter
         notes.append(
             Note(
                 "weak_figures",
-                f"What {_listed(weak)} is made of is from memory, not from a published table: "
+                f"What {listed(weak)} is made of is from memory, not from a published table: "
                 "check your lot.",
             )
         )
     own = [ingredient.id for ingredient in ingredients if ingredient.overrides and ingredient.id in used]
     if own:
-        notes.append(Note("own_values", f"Your shelf's own values were used for {_listed(own)}."))
+        notes.append(Note("own_values", f"Your shelf's own values were used for {listed(own)}."))
     if bitter_wanted:
-        silent = [
-            ingredient.id
-            for ingredient in ingredients
-            if ingredient.id in used
-            and ingredient.bitterness is None
-            and ingredient.family in _PERHAPS_BITTER
-        ]
+        silent = perhaps_bitter(ingredients, used)
         if silent:
             notes.append(
                 Note(
                     "bitterness_unknown",
-                    f"No bitterness figure is known for {_listed(silent)}: counted as none.",
+                    f"No bitterness figure is known for {listed(silent)}: counted as none.",
                 )
             )
     return notes
+
+
+def perhaps_bitter(ingredients: Sequence[Ingredient], used: Sequence[str]) -> list[str]:
+    """List the ids of plants used whose kind is often bitter, but which have no bitterness figure."""
+    return [
+        ingredient.id
+        for ingredient in ingredients
+        if ingredient.id in used and ingredient.bitterness is None and ingredient.family in _PERHAPS_BITTER
+    ]
 
 
 def cautions_of(ingredients: Sequence[Ingredient], used: Sequence[str]) -> tuple[Note, ...]:
@@ -241,9 +263,8 @@ def _is_mixed(ingredient: Ingredient) -> bool:
 
 def _composition_confidence(ingredient: Ingredient) -> str:
     """Return the weakest confidence that stands behind a composition."""
-    order = ("from memory", "common practice", "published", "measured here")
     given = [source.confidence for source in ingredient.sources if "composition" in source.figures]
-    return min(given, key=order.index, default="measured here")
+    return min(given, key=CONFIDENCES.index, default="measured here")
 
 
 def _bottle_l(ingredient: Ingredient, pantry: Pantry) -> float | None:
@@ -261,7 +282,8 @@ def _volume_text(volume: float) -> str:
     return f"{volume:.2f} L" if volume >= 1.0 else f"{volume * 1000:.0f} mL"
 
 
-def _listed(names: Sequence[str]) -> str:
+def listed(names: Sequence[str]) -> str:
+    """Join names as one says them; at least one."""
     if len(names) == 1:
         return names[0]
     return f"{', '.join(names[:-1])} and {names[-1]}"

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.jobs.pantry import Pantry, UnknownMassError
-from formulate.jobs.records import PartRecord, PurchaseRecord
+from formulate.jobs.records import Note, PartRecord, PurchaseRecord
 from formulate.optimise.problem import Purchase
 from formulate.spec.ingredient import Ingredient
 
@@ -26,6 +26,7 @@ __all__ = [
     "line_prices",
     "purchase_records",
     "purchases_of",
+    "whole_notes",
     "without_parts",
 ]
 
@@ -250,3 +251,17 @@ def purchase_records(
             )
         )
     return tuple(records)
+
+
+def whole_notes(bought: Sequence[PurchaseRecord]) -> list[Note]:
+    """Say how whole things were counted; nothing when none is bought."""
+    if not bought:
+        return []
+    return [
+        Note(
+            "bought_whole",
+            "What comes out of one whole thing is paid for once: its price stands with the whole thing, not "
+            "with the parts. Trim yields are starting values, weigh yours once.",
+            "common practice",
+        )
+    ]

@@ -22,7 +22,7 @@ from formulate.optimise.live import SLIP_PRICE, LiveModel, Point
 from formulate.optimise.problem import Over, limit_value
 from formulate.physics.mixture import INDEX, SUGARS, volume_l
 
-__all__ = ["LoopResult", "first_guess", "improve", "settle"]
+__all__ = ["ACCEPTED", "LoopResult", "first_guess", "improve", "settle"]
 
 CLOSE = 1e-10
 """Largest relative slip at which the loop is done.

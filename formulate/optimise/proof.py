@@ -22,7 +22,7 @@ from formulate.blend.materials import LIQUOR
 from formulate.optimise.assembly import Assembly
 from formulate.optimise.linear import LinearStatus
 from formulate.optimise.live import Box, LiveModel, Point, Range, volume_estimates
-from formulate.optimise.loop import improve, settle
+from formulate.optimise.loop import ACCEPTED, improve, settle
 from formulate.optimise.relations import VolumeRow
 from formulate.physics.density import specific_volume_ethanol_water
 from formulate.physics.mixture import volume_l
@@ -205,7 +205,10 @@ class _Search:
         return True
 
     def _offer(self, point: Point) -> None:
-        if point.violation <= 1e-8 and (self.best is None or point.cost_per_l < self.best.cost_per_l):
+        if point.violation > ACCEPTED:
+            return
+        # A hair cheaper is a tie: it would only undo the order in which ties are broken.
+        if self.best is None or point.cost_per_l < self.best.cost_per_l * (1.0 - 0.5 * self.gap):
             self.best = point
 
     def _cheats(self, box: Box, values: FloatArray) -> list[Cheat]:

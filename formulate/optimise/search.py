@@ -22,7 +22,7 @@ __all__ = ["TIE_ALLOWANCE", "cheapest", "model_at", "solve"]
 FloatArray = NDArray[np.float64]
 
 TIE_ALLOWANCE = 1e-7
-"""Relative cost that may be spent on breaking ties in the order of the person's file."""
+"""Cost that may be spent on breaking ties in the order of the file, per litre, in typical kilogram prices."""
 
 GAP_ONE_STEP = 5e-7
 GAP_SEVERAL_STEPS = 5e-5
@@ -146,7 +146,7 @@ def _with_tie_break(assembly: Assembly) -> FloatArray:
     cost = assembly.cost.copy()
     dear = float(np.sort(problem.price_per_kg)[len(problem.price_per_kg) // 2])
     order = np.arange(problem.unknowns) / max(problem.unknowns, 1)
-    cost[: problem.unknowns] += TIE_ALLOWANCE * 0.1 * dear * order
+    cost[: problem.unknowns] += TIE_ALLOWANCE * dear * order
     return cost
 
 

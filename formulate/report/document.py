@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from formulate.jobs.records import DrinkRecord, Note, TargetRecord
+from formulate.jobs.records import DrinkRecord, Note, PurchaseRecord, TargetRecord
 
 if TYPE_CHECKING:
     from formulate.jobs.check import CheckedFile
@@ -85,6 +86,7 @@ def drink_document(record: DrinkRecord) -> dict[str, Any]:
             "currency": record.cost.currency,
             "proven_gap": record.cost.proven_gap,
         },
+        "purchases": [_purchase(purchase) for purchase in record.purchases],
         "warnings": [_note(note) for note in record.notes],
         "cautions": [_note(note) for note in record.cautions],
     }
@@ -136,9 +138,7 @@ def library_document(ingredients: tuple[Ingredient, ...]) -> dict[str, Any]:
     """Lay out ingredients with their sources."""
     return {
         "schema_version": SCHEMA_VERSION,
-        "ingredients": [
-            json.loads(ingredient.model_dump_json(exclude_none=True)) for ingredient in ingredients
-        ],
+        "ingredients": [_laid_out(ingredient) for ingredient in ingredients],
     }
 
 
@@ -156,8 +156,35 @@ def _target(target: TargetRecord) -> dict[str, Any]:
     }
 
 
+def _purchase(purchase: PurchaseRecord) -> dict[str, Any]:
+    return {
+        "whole": purchase.name,
+        "mass_g": purchase.mass_kg * 1000.0,
+        "pieces": purchase.pieces,
+        "whole_pieces": purchase.whole_pieces,
+        "on_hand_g": None if purchase.on_hand_kg is None else purchase.on_hand_kg * 1000.0,
+        "cost": purchase.cost,
+        "parts": [
+            {"ingredient": part.ingredient, "used_g": part.used_kg * 1000.0, "left_g": part.left_kg * 1000.0}
+            for part in purchase.parts
+        ],
+        "waste_g": purchase.waste_kg * 1000.0,
+    }
+
+
 def _note(note: Note) -> dict[str, Any]:
     return {"code": note.code, "text": note.text, "source": note.source}
+
+
+def _laid_out(value: Any) -> Any:
+    """Turn a model of a file, whatever fields it has, into plain maps and lists without the empty ones."""
+    fields = getattr(type(value), "model_fields", None)
+    if fields is not None:
+        given = {name: getattr(value, name) for name in fields}
+        return {name: _laid_out(item) for name, item in given.items() if item is not None}
+    if isinstance(value, Mapping):
+        return {name: _laid_out(item) for name, item in value.items()}
+    return [_laid_out(item) for item in value] if isinstance(value, (list, tuple)) else value
 
 
 def _clean(value: Any) -> Any:

@@ -11,7 +11,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
+from formulate.jobs.records import CostLine, DrinkRecord, Note, PurchaseRecord, TargetRecord
 from formulate.report.numbers import band_text, grams, money, percent, target_value
 
 if TYPE_CHECKING:
@@ -31,6 +31,8 @@ __all__ = [
 ]
 
 WIDTH = 80
+_NOTHING_LEFT_KG = 5e-5
+"""Less than 0.05 g is no rest anybody keeps."""
 
 
 def make_console(*, stderr: bool = False) -> Console:
@@ -50,6 +52,9 @@ def show_drink(console: Console, record: DrinkRecord, *, all_cautions: bool = Fa
     console.print()
     _print_table(console, _recipe_table(record))
     console.print()
+    if record.purchases:
+        _print_table(console, _purchase_table(record))
+        console.print()
     _print_table(console, _profile_table(record))
     console.print()
     if record.cost is not None:
@@ -186,6 +191,49 @@ def _recipe_table(record: DrinkRecord) -> Table:
         cost = "" if line.cost is None else money(line.cost)
         table.add_row(escape(step), escape(line.ingredient), grams(line.mass_kg), line.measure, cost)
     return table
+
+
+def _purchase_table(record: DrinkRecord) -> Table:
+    table = _plain_table()
+    table.add_column("from whole", no_wrap=True, overflow="ellipsis")
+    table.add_column("g", justify="right", no_wrap=True)
+    table.add_column("used, and left over")
+    table.add_column(record.cost.currency if record.cost else "", justify="right", no_wrap=True)
+    for bought in record.purchases:
+        used = [
+            f"{grams(part.used_kg)} g of {grams(part.used_kg + part.left_kg)} g {part.ingredient}"
+            for part in bought.parts
+            if part.used_kg > 0.0
+        ]
+        left = [
+            f"{grams(part.left_kg)} g {part.ingredient}"
+            for part in bought.parts
+            if part.left_kg > _NOTHING_LEFT_KG
+        ]
+        lines = [*used, *(["left: " + ", ".join(left)] if left else [])]
+        table.add_row(
+            escape(f"{_count(bought)}{bought.name}{_to_buy(bought)}"),
+            grams(bought.mass_kg),
+            escape("\n".join(lines)),
+            money(bought.cost),
+        )
+    return table
+
+
+def _count(bought: PurchaseRecord) -> str:
+    return "" if bought.pieces is None else f"{bought.pieces:.1f} "
+
+
+def _to_buy(bought: PurchaseRecord) -> str:
+    """Say how many pieces to take, and how many of them are there already."""
+    if bought.pieces is None or bought.whole_pieces is None:
+        return ""
+    if bought.on_hand_kg is None:
+        return f" (buy {bought.whole_pieces})"
+    there = math.floor(bought.on_hand_kg / (bought.mass_kg / bought.pieces) + 1e-6)
+    if there >= bought.whole_pieces:
+        return f" (take {bought.whole_pieces} of {there})"
+    return f" (buy {bought.whole_pieces - there}, have {there})"
 
 
 def _profile_table(record: DrinkRecord) -> Table:

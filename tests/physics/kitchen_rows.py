@@ -1,0 +1,128 @@
+"""The kitchen's published, remembered and customary figures, one CSV per source, and how each is computed."""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Callable
+from pathlib import Path
+
+from formulate.physics import (
+    ageing,
+    arrhenius,
+    colour,
+    enzyme,
+    extraction,
+    flash,
+    methanol,
+    pressing,
+    strength,
+    texture,
+    viscosity,
+)
+
+from .published_rows import Row
+
+FOLDER = Path(__file__).parent / "published_kitchen"
+# Rows in each file. A row lost from a file, or a file lost, must show.
+ROW_COUNTS = {
+    "anthocyanin_heat_2021": 22,
+    "bar_practice": 9,
+    "basil_1992": 6,
+    "crc_freezing": 8,
+    "flash_point": 11,
+    "fresh_to_dried": 3,
+    "grape_marc_2013": 4,
+    "methanol": 1,
+    "pressing": 10,
+    "sokolovsky_1958": 8,
+    "viscosity": 17,
+}
+CONFIDENCES = ("published", "derived", "from memory", "common practice")
+
+
+def rows() -> list[Row]:
+    found = []
+    for path in sorted(FOLDER.glob("*.csv")):
+        with path.open(newline="", encoding="utf-8") as handle:
+            for line, record in enumerate(csv.DictReader(handle), start=2):
+                numbers = {name: float(record.pop(name)) for name in ("value", "tolerance")}
+                found.append(Row(file=path.stem, line=line, **record, **numbers))
+    return found
+
+
+def _line_from_ends(a: dict[str, float]) -> float:
+    """Half-life of a first-order loss whose Arrhenius line runs through the series' 50 and 80 °C."""
+    energy = arrhenius.two_point_activation_kj_mol(1.0 / a["h50"], 50.0, 1.0 / a["h80"], 80.0)
+    return colour.anthocyanin_half_life_h(a["t"], math.log(2.0) / a["h50"], energy)
+
+
+def _named(a: dict[str, float]) -> tuple[str, float]:
+    (pair,) = a.items()
+    return pair
+
+
+def _retention_middle(a: dict[str, float]) -> float:
+    name, _ = _named(a)
+    plant, tool = name.split("_", 1)
+    return pressing.retention(plant, tool).middle
+
+
+def _time_constant(a: dict[str, float]) -> float:
+    plant, temperature = _named(a)
+    return 1.0 / extraction.rate_per_h(extraction.class_kinetics(plant), temperature)
+
+
+def _finish_hours(a: dict[str, float]) -> float:
+    found = enzyme.time_to_finish_h(2.0, a["t"])
+    assert found.hours is not None
+    return found.hours
+
+
+def _oil_lost(months: float, loss_per_year: float) -> float:
+    return 100.0 * (1.0 - (1.0 - loss_per_year) ** (months / 12.0))
+
+
+COMPUTED: dict[str, Callable[[dict[str, float]], float]] = {
+    "extraction_rate_per_min": lambda a: (
+        extraction.rate_per_h(extraction.GRAPE_MARC_ANTHOCYANIN, a["t"]) / 60.0
+    ),
+    "extraction_rate_per_min_by_stated_activation": lambda a: (
+        extraction.rate_per_h(extraction.Kinetics(1.0 / (60.0 * a["k25"]), 25.0, a["ea"]), a["t"]) / 60.0
+    ),
+    "activation_two_points": lambda a: extraction.two_point_activation_kj_mol(
+        a["cold"], a["cold_c"], a["hot"], a["hot_c"]
+    ),
+    "activation_from_half_lives": lambda a: extraction.two_point_activation_kj_mol(
+        1.0 / a["cold"], a["cold_c"], 1.0 / a["hot"], a["hot_c"]
+    ),
+    "half_life_of_rate": lambda a: colour.anthocyanin_half_life_h(50.0, k50_per_h=a["k"]),
+    "half_life_from_ends": _line_from_ends,
+    "half_life_default": lambda a: colour.anthocyanin_half_life_h(a["t"]),
+    "rate_default": lambda a: colour.anthocyanin_rate_per_h(a["t"]),
+    "anthocyanin_lost_default": lambda a: 100.0 * (1.0 - colour.anthocyanin_left(a["time_h"], a["t"])),
+    "absorbance_520": lambda a: colour.anthocyanin_absorbance_520(a["mg"]),
+    "sucrose_solubility_water": lambda a: 100.0 * texture.sucrose_solubility_water(a["t"]),
+    "flash_point": lambda a: flash.flash_point_c(a["percent"])[0],
+    "viscosity_sucrose_water": lambda a: viscosity.viscosity_sucrose_water_mpa_s(a["w"], a["t"]),
+    "viscosity_ethanol_water": lambda a: viscosity.viscosity_ethanol_water_mpa_s(a["w"], a["t"]),
+    "freezing_point": lambda a: viscosity.freezing_point_c(a["w"]),
+    "freezing_point_of_strength": lambda a: viscosity.freezing_point_c(
+        strength.mass_fraction_from_abv(a["abv"])
+    ),
+    "retained_per_solid": lambda a: pressing.retained_per_solid(a["m"]),
+    "retention_middle": _retention_middle,
+    "juice_yield": lambda a: pressing.juice_yield_share(a["solids"], a["r"]),
+    "juice_yield_table": lambda a: pressing.JUICE_YIELDS[_named(a)[0]].middle,
+    "oil_lost_half_life": lambda a: _oil_lost(
+        a["months"], ageing.loss_per_year_from_half_life(a["half_life"])
+    ),
+    "oil_lost_default": lambda a: 100.0 * (1.0 - ageing.potency_left(a["months"] / 12.0, "soft_leaf")),
+    "fresh_to_dried": lambda a: ageing.fresh_to_dried_ratio(a["fresh"]),
+    "methanol_upper_bound": lambda a: methanol.methanol_upper_bound_g_per_hl_pure_alcohol(
+        a["pectin_g"], a["alcohol_l"]
+    ),
+    "time_constant": _time_constant,
+    "enzyme_hours": _finish_hours,
+    "arrhenius_per_10k": lambda a: arrhenius.arrhenius_factor(a["t"] + 5.0, a["t"] - 5.0, a["ea"]),
+}

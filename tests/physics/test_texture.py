@@ -1,0 +1,186 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from formulate.errors import RangeError
+from formulate.physics import density, mixture, strength, texture, viscosity
+
+from .published_rows import drink
+
+strengths = st.floats(0.0, 100.0)
+temperatures = st.floats(0.0, 60.0)
+
+
+def rank(risk: texture.Risk) -> int:
+    return texture.RISK_LEVELS.index(risk.level)
+
+
+@given(st.floats(0.0, 20.0), st.floats(0.0, 20.0), st.floats(0.0, 1300.0), st.floats(2.0, 7.0), strengths)
+def test_more_pectin_is_never_safer(one: float, other: float, sugar: float, ph: float, s: float) -> None:
+    little, much = (rank(texture.gel_risk(p, sugar, ph, s)) for p in sorted((one, other)))
+    assert little <= much
+
+
+@given(
+    st.floats(0.0, 20.0),
+    st.tuples(st.floats(0.0, 1300.0), st.floats(0.0, 1300.0)),
+    st.tuples(st.floats(2.0, 7.0), st.floats(2.0, 7.0)),
+    st.tuples(strengths, strengths),
+)
+def test_sugar_acid_and_spirit_never_help(
+    pectin: float, sugar: tuple[float, float], ph: tuple[float, float], spirit: tuple[float, float]
+) -> None:
+    mild = texture.gel_risk(pectin, min(sugar), max(ph), min(spirit))
+    hard = texture.gel_risk(pectin, max(sugar), min(ph), max(spirit))
+    assert rank(mild) <= rank(hard)
+
+
+def test_gel_classes_by_our_own_lines() -> None:
+    assert texture.gel_risk(0.4, 600.0, 3.0, 40.0).level == "low"
+    assert texture.gel_risk(1.0, 200.0, 3.3, 10.0).level == "low"
+    found = texture.gel_risk(1.0, 200.0, 3.3, 22.0)
+    assert (found.level, found.reason) == (
+        "possible",
+        "a little pectin is left and spirit throws it out of solution",
+    )
+    assert texture.gel_risk(2.0, 600.0, 3.2).level == "high"
+    assert texture.gel_risk(6.0, 100.0, 3.2).level == "possible"
+    assert found.test == texture.BAR_TESTS["gel"]
+
+
+@given(strengths, strengths, strengths)
+def test_thinning_further_is_never_safer(extract: float, one: float, other: float) -> None:
+    weak, strong = (rank(texture.oil_haze_risk(extract, b)) for b in sorted((one, other)))
+    assert strong <= weak
+    assert rank(texture.oil_haze_risk(min(one, other), extract)) <= rank(
+        texture.oil_haze_risk(max(one, other), extract)
+    )
+
+
+def test_louche_line_of_practice() -> None:
+    # Common practice: oil-rich extracts cloud below about 35 % vol.
+    assert texture.oil_haze_risk(60.0, 36.0).level == "low"
+    assert texture.oil_haze_risk(60.0, 34.0).level == "possible"
+    assert texture.oil_haze_risk(60.0, 22.0).level == "high"
+    assert texture.oil_haze_risk(35.0, 22.0).level == "low"
+
+
+def test_ethanol_ratios_follow_from_the_remembered_table() -> None:
+    # Scheibler 1872 (from memory), g of sucrose in 100 mL saturated at 14 °C, 0 to 90 % vol. The liquid in it is
+    # (100 - 0.63 g) mL at the spirit's density. In water that is 66.1 % w/w, Sokolovsky's value at 14 °C, read
+    # from another source: so the remembered table and the rule for its liquid hold together.
+    grams = np.array([87.5, 81.5, 74.5, 67.9, 58.0, 47.1, 33.9, 18.8, 6.6, 0.9])
+    spirit = density.density_ethanol_water(strength.mass_fraction_from_abv(np.arange(0.0, 91.0, 10.0)), 14.0)
+    per_liquid = grams / ((100.0 - 0.63 * grams) * spirit / 1000.0)
+    assert per_liquid[0] / (1.0 + per_liquid[0]) == pytest.approx(
+        texture.sucrose_solubility_water(14.0), abs=0.001
+    )
+    assert texture.ETHANOL_RELATIVE[:-1] == pytest.approx(per_liquid / per_liquid[0], abs=6e-4)
+
+
+@given(temperatures, temperatures, strengths)
+def test_warmer_never_holds_less(one: float, other: float, s: float) -> None:
+    cool, warm = (texture.sugar_solubility_share(t, s)[0] for t in sorted((one, other)))
+    assert 0.0 <= cool <= warm <= 0.75
+
+
+@given(temperatures, strengths, strengths)
+def test_stronger_never_holds_more(t: float, one: float, other: float) -> None:
+    weak, strong = (texture.sugar_solubility_share(t, s) for s in sorted((one, other)))
+    assert strong[0] <= weak[0]
+    assert 0.0 <= strong[1] <= 0.1
+
+
+@given(temperatures)
+def test_no_spirit_is_the_published_table(t: float) -> None:
+    share, uncertainty = texture.sugar_solubility_share(t, 0.0)
+    assert share == pytest.approx(texture.sucrose_solubility_water(t), rel=1e-12)
+    # Two published series differ by 0.35 % w/w at 20 °C.
+    assert 0.0035 <= uncertainty <= 0.006
+
+
+def test_saturation_of_drinks() -> None:
+    # A syrup of 67.09 % w/w is full at 20 °C by the table, and over full in the fridge.
+    syrup = np.zeros(len(mixture.COMPONENTS))
+    syrup[mixture.INDEX["sucrose"]], syrup[mixture.INDEX["water"]] = 0.6709, 0.3291
+    assert texture.sucrose_saturation(syrup, 20.0)[0] == pytest.approx(1.0, abs=1e-12)
+    assert texture.sucrose_saturation(syrup)[0] > 1.0
+    # An ordinary liqueur is far from it; 40 % vol with 300 g/L is where a guard is wanted.
+    plain, guard = texture.sucrose_saturation(np.array([drink(22.0, 180.0), drink(40.0, 300.0)]))[0]
+    assert plain < 0.2 < 0.5 < guard < 0.75
+    # 40 % vol with 450 g/L is beyond, the uncertainty included or not.
+    full, unsure = texture.sucrose_saturation(drink(40.0, 450.0))
+    assert full - unsure > 0.9
+    spirit = np.zeros(len(mixture.COMPONENTS))
+    spirit[mixture.INDEX["ethanol"]] = 1.0
+    assert texture.sucrose_saturation(spirit) == (0.0, 0.0)
+    spirit[mixture.INDEX["sucrose"]] = 0.1
+    assert texture.sucrose_saturation(spirit)[0] == float("inf")
+
+
+def test_drink_viscosity_in_both_limits() -> None:
+    syrup = np.zeros(len(mixture.COMPONENTS))
+    syrup[mixture.INDEX["sucrose"]], syrup[mixture.INDEX["water"]] = 0.4, 0.6
+    assert texture.viscosity_mpa_s(syrup) == pytest.approx(viscosity.viscosity_sucrose_water_mpa_s(0.4))
+    spirit = np.zeros(len(mixture.COMPONENTS))
+    spirit[mixture.INDEX["ethanol"]], spirit[mixture.INDEX["water"]] = 0.4, 0.6
+    table = viscosity.viscosity_ethanol_water_mpa_s(0.4)
+    assert texture.viscosity_mpa_s(spirit) == pytest.approx(table, rel=0.037)
+    assert table == pytest.approx(2.91)
+
+
+@given(st.floats(5.0, 40.0), st.floats(0.0, 400.0), st.floats(0.0, 400.0), st.floats(0.0, 40.0))
+def test_more_sugar_is_thicker(abv: float, one: float, other: float, t: float) -> None:
+    thin, thick = (texture.viscosity_mpa_s(drink(abv, s), t) for s in sorted((one, other)))
+    assert thin <= thick * (1.0 + 1e-9)
+
+
+@given(st.floats(5.0, 40.0), st.floats(0.0, 400.0), st.floats(0.0, 40.0), st.floats(0.0, 40.0))
+def test_colder_is_thicker(abv: float, sugar: float, one: float, other: float) -> None:
+    cold, warm = (texture.viscosity_mpa_s(drink(abv, sugar), t) for t in sorted((one, other)))
+    assert warm <= cold * (1.0 + 1e-9)
+
+
+@given(st.floats(0.0, 1.0), st.floats(0.0, 40.0))
+def test_spirit_is_thickest_in_the_middle(fraction: float, t: float) -> None:
+    found = viscosity.viscosity_ethanol_water_mpa_s(fraction, t)
+    assert found >= min(viscosity.viscosity_ethanol_water_mpa_s(end, t) for end in (0.0, 1.0)) - 1e-12
+    assert found <= viscosity.viscosity_ethanol_water_mpa_s(np.array([0.4, 0.5]), t).max() * 1.001
+
+
+def test_spirit_interpolates_in_the_logarithm() -> None:
+    # Half way from 20 to 30 °C and from 30 to 40 % by weight: the geometric mean of 2.71, 2.91, 1.87 and 2.02.
+    found = viscosity.viscosity_ethanol_water_mpa_s(0.35, 25.0)
+    assert found == pytest.approx((2.71 * 2.91 * 1.87 * 2.02) ** 0.25, rel=1e-12)
+
+
+def test_arrays() -> None:
+    drinks = np.array([drink(22.0, 180.0), drink(30.0, 100.0)])
+    found = texture.viscosity_mpa_s(drinks, 5.0)
+    assert found.shape == (2,)
+    assert found[0] == texture.viscosity_mpa_s(drinks[0], 5.0)
+    assert isinstance(texture.viscosity_mpa_s(drinks[0]), float)
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: texture.gel_risk(-1.0, 0.0, 3.0),
+        lambda: texture.gel_risk(1.0, 0.0, 15.0),
+        lambda: texture.oil_haze_risk(101.0, 20.0),
+        lambda: texture.sucrose_solubility_water(-1.0),
+        lambda: texture.sugar_solubility_share(61.0, 20.0),
+        lambda: texture.sucrose_saturation(np.zeros(15)),
+        lambda: texture.sucrose_saturation(-drink(20.0, 100.0)),
+        lambda: texture.viscosity_mpa_s(drink(20.0, 100.0), 41.0),
+        lambda: viscosity.viscosity_sucrose_water_mpa_s(0.76),
+        lambda: viscosity.viscosity_ethanol_water_mpa_s(float("nan")),
+        lambda: viscosity.freezing_point_c(0.51),
+    ],
+)
+def test_out_of_range_is_refused(call: object) -> None:
+    with pytest.raises(RangeError):
+        call()  # type: ignore[operator]
