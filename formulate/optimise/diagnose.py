@@ -17,10 +17,22 @@ from formulate.optimise.loop import first_guess, improve
 from formulate.optimise.problem import BlendProblem, Limit
 from formulate.optimise.proof import prove
 
-__all__ = ["ClashMember", "Explanation", "explain", "is_possible", "nearest_value"]
+__all__ = [
+    "ClashMember",
+    "Explanation",
+    "Reach",
+    "explain",
+    "is_possible",
+    "nearest_question",
+    "nearest_value",
+]
 
 SECONDS_PER_QUESTION = 2.0
 NEAREST_GAP = 1e-4
+ONE_SIDED_TOLERANCE = 0.05
+FAR = 20.0
+OUT_OF_REACH = {"% vol": 1.0, "g/L": 1.5}
+"""Internal values no drink reaches, to push a target against: a kilogram of ethanol, a sugar syrup."""
 
 
 @dataclass(frozen=True)
@@ -49,6 +61,22 @@ class ClashMember:
 
 
 @dataclass(frozen=True)
+class Reach:
+    """What one target could be if the others were no object, the limits on ingredients kept.
+
+    Attributes
+    ----------
+    limit : Limit
+    lowest, highest : float or None
+        In `limit.unit`; None when it was not settled or nothing bounds it.
+    """
+
+    limit: Limit
+    lowest: float | None
+    highest: float | None
+
+
+@dataclass(frozen=True)
 class Explanation:
     """Why no recipe exists.
 
@@ -58,10 +86,13 @@ class Explanation:
         Limits that cannot hold together. Empty when the size alone cannot be met.
     irreducible : bool
         Whether dropping any one member was shown to make the rest possible.
+    reach : tuple of Reach
+        What each target could be on its own.
     """
 
     clash: tuple[ClashMember, ...]
     irreducible: bool
+    reach: tuple[Reach, ...] = ()
 
     def __str__(self) -> str:
         names = ", ".join(member.limit.origin.name for member in self.clash)
@@ -103,7 +134,45 @@ def explain(problem: BlendProblem) -> Explanation:
     clash = tuple(
         ClashMember(side, _bound(side) * side.display, nearest_value(problem, side)) for side in members
     )
-    return Explanation(clash, irreducible)
+    reach = tuple(_reach(problem, limit) for limit in problem.limits if limit.is_target)
+    return Explanation(clash, irreducible, reach)
+
+
+def nearest_question(problem: BlendProblem) -> BlendProblem:
+    """Return the question whose answer comes nearest to all targets when they cannot all be met.
+
+    Every target may be missed at a price of one per tolerance (half the width of its band; a
+    twentieth of a one-sided bound). Limits on ingredients hold. Money does not count, but the
+    targets on it do.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+
+    Returns
+    -------
+    BlendProblem
+        For `search.solve`.
+    """
+    limits = [
+        replace(limit, slip_price=1.0 / _tolerance(limit)) if limit.is_target else limit
+        for limit in problem.limits
+    ]
+    return problem.asking(limits).for_free()
+
+
+def _tolerance(limit: Limit) -> float:
+    width = limit.upper - limit.lower
+    return width / 2.0 if np.isfinite(width) and width > 0.0 else ONE_SIDED_TOLERANCE * limit.scale
+
+
+def _reach(problem: BlendProblem, target: Limit) -> Reach:
+    kept = [limit for limit in problem.limits if not limit.is_target]
+    alone = problem.asking(kept)
+    upper = OUT_OF_REACH.get(target.unit, FAR * target.scale)
+    lowest = nearest_value(alone, replace(target, lower=-np.inf, upper=0.0))
+    highest = nearest_value(alone, replace(target, lower=upper, upper=np.inf))
+    return Reach(target, lowest, highest)
 
 
 def nearest_value(problem: BlendProblem, side: Limit) -> float | None:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
-from formulate.optimise.assembly import Assembly
+from formulate.optimise.assembly import SHARE_SMALLEST, Assembly
 from formulate.optimise.highs import Engine
 from formulate.optimise.linear import LinearResult
 from formulate.optimise.problem import limit_value
@@ -26,11 +26,11 @@ from formulate.physics.components import CONSTANT_VOLUMES
 from formulate.physics.density import specific_volume_curvature_bounds, specific_volume_ethanol_water
 from formulate.physics.mixture import INDEX, SUGARS, partial_specific_volumes, sugar_volume_interval, volume_l
 
-__all__ = ["Box", "LiveModel", "Point", "Range", "evaluate", "volume_estimates"]
+__all__ = ["Box", "LiveModel", "Point", "Range", "between", "evaluate", "volume_estimates"]
 
 FloatArray = NDArray[np.float64]
 
-SLIP_PRICE = 100.0
+SLIP_PRICE = 10.0
 """Price of a slip of its own size, in multiples of the cost of a litre."""
 
 _SUGAR_POSITIONS = np.array([INDEX[name] for name in SUGARS])
@@ -85,6 +85,10 @@ class Point:
         What is bought for its parts, kg per litre.
     volume_l : float
         Exact volume bottled; 1 when the relation holds.
+    volume_misses : tuple of float
+        By how much each volume relation is missed, litres per litre.
+    money : float
+        Money for `columns` and `purchases`.
     cost : float
         What is minimised: money, unless it does not count, and what soft limits charge.
     violation : float
@@ -96,6 +100,8 @@ class Point:
     run: ChainRun
     purchases: FloatArray
     volume_l: float
+    volume_misses: tuple[float, ...]
+    money: float
     cost: float
     violation: float
 
@@ -128,7 +134,8 @@ def evaluate(assembly: Assembly, columns: FloatArray, batches: float, purchases:
     bottled = run.bottled
     volume = float(volume_l(bottled[:LIQUOR], check=False))
     by_ingredient = masses.sum(axis=0)
-    slips = [abs(volume - 1.0)]
+    misses = [volume - 1.0]
+    slips = []
     money = float(columns @ problem.column_prices + purchases @ problem.purchase_prices)
     cost = money if problem.money_counts else 0.0
     for limit in problem.limits:
@@ -141,12 +148,39 @@ def evaluate(assembly: Assembly, columns: FloatArray, batches: float, purchases:
         step = problem.fill.step
         contents = float(volume_l(run.gross[step, :LIQUOR], check=False))
         contents += SOLID_VOLUME_L_KG * float(masses[step] @ problem.chain.materials.solids)
-        slips.append(abs(contents - problem.fill.volume_l * batches))
+        misses.append(contents - problem.fill.volume_l * batches)
     if problem.purchases:
         bought = purchases @ problem.yields
         parts = problem.yields.any(axis=0)
         slips.append(float(np.maximum(by_ingredient - bought, 0.0)[parts].max(initial=0.0)))
-    return Point(columns, batches, run, purchases, max(volume, 1e-12), cost, max(slips))
+    violation = max([*slips, *(abs(miss) for miss in misses)])
+    return Point(columns, batches, run, purchases, max(volume, 1e-12), tuple(misses), money, cost, violation)
+
+
+def between(assembly: Assembly, one: Point, other: Point, share: float) -> Point:
+    """Mix two recipes: `share` of the way from one to the other.
+
+    Parameters
+    ----------
+    assembly : Assembly
+    one, other : Point
+    share : float
+        0 to 1.
+
+    Returns
+    -------
+    Point
+    """
+
+    def mixed(here: FloatArray | float, there: FloatArray | float) -> FloatArray:
+        return np.asarray(here + share * (np.asarray(there) - here), dtype=float)
+
+    return evaluate(
+        assembly,
+        mixed(one.columns, other.columns),
+        float(mixed(one.batches, other.batches)),
+        mixed(one.purchases, other.purchases),
+    )
 
 
 def volume_estimates(ethanol: Range, solute: Range) -> tuple[FloatArray, FloatArray]:
@@ -291,6 +325,12 @@ class LiveModel:
                     upper = np.inf if middle is None else max(middle + radius, radius)
                     self.engine.set_column_bounds(int(columns[number]), lower, upper)
 
+    def objective(self, point: Point) -> float:
+        """Return what is minimised at a point, the hair that breaks ties included."""
+        unknowns = self.assembly.problem.unknowns
+        hair = self._cost[:unknowns] - self.assembly.cost[:unknowns]
+        return point.cost + float(hair @ point.columns)
+
     def point(self, result: LinearResult) -> Point:
         """Run the masses of a linear answer through the exact blend model."""
         unknowns = self.assembly.problem.unknowns
@@ -334,7 +374,7 @@ class LiveModel:
             share = np.delete(carried[:many], water).sum() / undiluted
         else:
             share = carried[:many].sum() / liquor if liquor > 0.0 else carry.share_largest
-        share = float(np.clip(share, 0.05, carry.share_largest))
+        share = float(np.clip(share, SHARE_SMALLEST, carry.share_largest))
         for number, row in enumerate(carry.low_rows):
             total = 0.0 if frozen else float(gross[number])
             engine.set_coefficients(row, (carry.gross[number], carry.share), np.array([-share, -total]))

@@ -17,8 +17,9 @@ import numpy as np
 from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR
 from formulate.optimise.assembly import Assembly
-from formulate.optimise.linear import LinearStatus
-from formulate.optimise.live import SLIP_PRICE, LiveModel, Point
+from formulate.optimise.linear import LinearResult, LinearStatus
+from formulate.optimise.live import LiveModel, Point, between
+from formulate.optimise.polish import polish
 from formulate.optimise.problem import Over, limit_value
 from formulate.physics.mixture import INDEX, SUGARS, volume_l
 
@@ -36,9 +37,21 @@ ACCEPTED = 1e-8
 
 FROZEN_PASSES = 3
 PLAIN_PASSES = 9
+SETTLING = 0.25
+"""A pass that leaves more than this share of the slip before it is swinging, not settling."""
+CORNER_ROUNDS = 5
+USED = 1e-9
+AGREED = 3e-8
+"""The linear program at a recipe may promise this much, relative, before it counts as cheaper."""
 TRUST_PASSES = 60
-FIRST_RADIUS = 0.05
-SMALLEST_RADIUS = 1e-11
+FIRST_RADIUS, LARGEST_RADIUS, SMALLEST_RADIUS = 0.05, 1.0, 1e-11
+FULL_STEP = 0.9
+"""A step that gains this share of what was expected is taken whole."""
+SHORTEST_STEP = 1e-3
+LEAST_PRICE = 0.01
+"""No slip is cheaper than this, in litres of a typical cost, for a slip of its own size."""
+ENOUGH = 0.05
+"""A step must gain this share of what was expected of it."""
 
 
 @dataclass(frozen=True)
@@ -98,7 +111,7 @@ def first_guess(assembly: Assembly) -> Point:
     shares = np.array([0.95 - step.loss_fraction for step in problem.chain.steps])
     run = ChainRun(totals, totals * shares[:, None], nothing, nothing, nothing, nothing)
     unknown, unbought = np.zeros(problem.unknowns), np.zeros(len(problem.purchases))
-    return Point(unknown, problem.batch_bounds[0], run, unbought, 1.0, 0.0, np.inf)
+    return Point(unknown, problem.batch_bounds[0], run, unbought, 1.0, (), 0.0, 0.0, np.inf)
 
 
 def improve(live: LiveModel, start: Point) -> LoopResult:
@@ -113,9 +126,12 @@ def improve(live: LiveModel, start: Point) -> LoopResult:
     -------
     LoopResult
     """
+    if start.violation <= ACCEPTED and live.assembly.carries:
+        return settle(live, start)
     best = start
     passes = 0
     frozen_left = FROZEN_PASSES if live.assembly.carries else 0
+    corners: list[Point] = []
     for _ in range(PLAIN_PASSES):
         frozen = frozen_left > 0
         live.linearise(best, frozen=frozen)
@@ -130,7 +146,42 @@ def improve(live: LiveModel, start: Point) -> LoopResult:
             continue
         if point.violation <= CLOSE:
             return LoopResult(point, passes, True)
+        swinging = len(corners) >= 2 and point.violation > SETTLING * corners[-1].violation
+        corners.append(point)
+        if swinging:
+            break
+    if corners:
+        polished = _between_corners(live, corners, passes)
+        if polished.converged:
+            return polished
+        passes = polished.passes
     return _with_trust(live, best, passes)
+
+
+def _between_corners(live: LiveModel, corners: list[Point], passes: int) -> LoopResult:
+    """Look for the optimum among the ingredients of the corners the loop swings between.
+
+    Each find is checked by a linear program over all ingredients; one that would pay to bring in
+    joins the few, until none does.
+    """
+    used = np.flatnonzero(np.any([corner.columns > USED for corner in corners], axis=0))
+    start = corners[-1]
+    for _ in range(CORNER_ROUNDS):
+        point = polish(live.assembly, start, used)
+        if point is None or point.violation > ACCEPTED:
+            break
+        live.linearise(point, frozen=False)
+        result = live.solve()
+        passes += 1
+        if result.status is not LinearStatus.OPTIMAL:
+            break
+        if live.objective(point) - result.objective <= AGREED * max(point.cost, 1e-12):
+            return LoopResult(point, passes, True)
+        joining = np.flatnonzero(result.values[: len(point.columns)] > USED)
+        if not len(np.setdiff1d(joining, used)):
+            break
+        used, start = np.union1d(used, joining), point
+    return LoopResult(None, passes, False)
 
 
 def settle(live: LiveModel, start: Point) -> LoopResult:
@@ -153,63 +204,106 @@ def settle(live: LiveModel, start: Point) -> LoopResult:
 
 
 def _with_trust(live: LiveModel, start: Point, passes: int) -> LoopResult:
-    """Finish with a trust region on the totals and priced slips."""
-    radius = FIRST_RADIUS
-    current = start
+    """Finish with a trust region on the totals, priced slips and a line search along each answer.
+
+    Between the corners of the program the cost bends: along the way to a linear answer it falls
+    at first and rises again. The bend is read off two points and the step shortened to its bottom,
+    so the end game closes as fast as Newton's method, without a second derivative.
+    """
     price = _price_level(live)
-    if not np.isfinite(current.violation):
+    current = start
+    if not np.isfinite(start.violation):
         live.set_elastic(price)
-        live.linearise(current, frozen=True)
+        live.linearise(start, frozen=True)
         result = live.solve()
         passes += 1
+        live.set_elastic(None)
         if result.status is not LinearStatus.OPTIMAL:
-            live.set_elastic(None)
             return LoopResult(None, passes, False)
         current = live.point(result)
     live.set_elastic(price)
-    merit = _merit(live, current, price)
+    radius = FIRST_RADIUS
     converged = False
     for _ in range(TRUST_PASSES):
         live.linearise(current, frozen=False)
         live.set_trust(current, radius)
         result = live.solve()
         passes += 1
-        if result.status is not LinearStatus.OPTIMAL:
-            radius /= 4.0
-            if radius < SMALLEST_RADIUS:
-                break
-            continue
-        trial = live.point(result)
-        trial_merit = _merit(live, trial, price)
-        expected = merit - result.objective
-        if expected <= CLOSE * max(merit, 1e-12):
-            converged = current.violation <= ACCEPTED
-            break
-        if trial_merit < merit - 0.1 * expected:
-            grown = trial_merit < merit - 0.75 * expected
-            current, merit = trial, trial_merit
-            radius = min(radius * 2.0, 1.0) if grown else radius
-        else:
-            radius /= 4.0
-            if radius < SMALLEST_RADIUS:
+        if result.status is LinearStatus.OPTIMAL:
+            merit = _Merit(live, result, price)
+            now = merit.of(current)
+            expected = now - result.objective
+            if expected <= CLOSE * max(now, 1e-12):
                 converged = current.violation <= ACCEPTED
                 break
+            step = _line_search(live, merit, current, live.point(result), now, expected)
+            if step is not None:
+                current, share = step
+                radius = min(2.0 * radius, LARGEST_RADIUS) if share == 1.0 else radius * max(2.0 * share, 0.1)
+                continue
+        radius /= 4.0
+        if radius < SMALLEST_RADIUS:
+            converged = current.violation <= ACCEPTED
+            break
     live.set_trust(None, 0.0)
     live.set_elastic(None)
     return LoopResult(current, passes, converged)
 
 
+def _line_search(
+    live: LiveModel, merit: _Merit, current: Point, trial: Point, now: float, expected: float
+) -> tuple[Point, float] | None:
+    """Go as far towards a linear answer as the merit falls; None when it does not fall enough.
+
+    Returns
+    -------
+    point, share : Point, float
+        Where to, and what share of the way.
+    """
+    gain = now - merit.of(trial)
+    best, share = trial, 1.0
+    if gain < FULL_STEP * expected:
+        bottom = float(np.clip(expected / (2.0 * (expected - gain)), SHORTEST_STEP, 0.95))
+        shorter = between(live.assembly, current, trial, bottom)
+        shorter_gain = now - merit.of(shorter)
+        if shorter_gain > gain:
+            best, share, gain = shorter, bottom, shorter_gain
+    return (best, share) if gain > ENOUGH * expected * share else None
+
+
+class _Merit:
+    """Cost plus slips, each at twice what its row is worth in the linear answer.
+
+    A slip must cost more than it gains, but not much more: the price of a slip bends the merit.
+    """
+
+    def __init__(self, live: LiveModel, result: LinearResult, price: float) -> None:
+        assembly = live.assembly
+        self.live = live
+        self.limits = [
+            (limit, max(2.0 * abs(float(result.row_duals[row])), LEAST_PRICE * price / limit.scale))
+            for limit, row in zip(assembly.problem.limits, assembly.limit_rows, strict=True)
+            if not limit.soft
+        ]
+        self.volumes = [
+            max(2.0 * abs(float(result.row_duals[row.low_row])), LEAST_PRICE * price)
+            for row in assembly.volumes
+        ]
+
+    def of(self, point: Point) -> float:
+        total = self.live.objective(point)
+        problem = self.live.assembly.problem
+        used = problem.masses(point.columns).sum(axis=0)
+        for limit, price in self.limits:
+            value = limit_value(limit, point.run.bottled, used, point.batches, point.money)
+            total += price * limit.slip(value)
+        for price, miss in zip(self.volumes, point.volume_misses, strict=True):
+            total += price * abs(miss)
+        return total
+
+
 def _price_level(live: LiveModel) -> float:
     """Guess a typical cost of a litre, to price slips against."""
-    prices = live.assembly.problem.price_per_kg
+    problem = live.assembly.problem
+    prices = np.concatenate([problem.price_per_kg, problem.purchase_prices])
     return max(float(np.median(prices)), float(prices.mean()), 1e-3)
-
-
-def _merit(live: LiveModel, point: Point, price: float) -> float:
-    """Cost plus priced slips, as the elastic program counts them."""
-    total = point.cost + SLIP_PRICE * price * abs(point.volume_l - 1.0)
-    for limit in live.assembly.problem.limits:
-        if limit.over is Over.BOTTLE and not limit.soft:
-            value = limit_value(limit, point.run.bottled, point.columns, point.batches, point.cost)
-            total += SLIP_PRICE * price * limit.slip(value) / limit.scale
-    return total

@@ -123,8 +123,11 @@ class Limit:
     @property
     def scale(self) -> float:
         """Size of the limit, for judging how large a slip is."""
-        sizes = [abs(bound) for bound in (self.lower, self.upper) if np.isfinite(bound)]
-        return max([*sizes, 1e-9])
+        size = max((abs(bound) for bound in (self.lower, self.upper) if np.isfinite(bound)), default=0.0)
+        if size > 0.0:
+            return size
+        # A bound of nothing has no size of its own: a gram per litre of what weighs most.
+        return 1e-3 * max(float(np.abs(self.weights).max(initial=0.0)), abs(self.batch_weight), 1e-6)
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,6 +43,9 @@ HONEST = 1e-11
 ACTIVITY_WEIGHT = 0.01
 """How much a wholly wrong activity counts beside a kilogram of liquor, for choosing where to split."""
 
+A_TIE = 1e-7
+"""Recipes whose cost differs by less than this, relative, are equally cheap."""
+
 WORTH_A_TRY = 1e-5
 """The loop is started from a box whose bound is this much below the best recipe, relative."""
 
@@ -173,7 +176,8 @@ class _Search:
                 heapq.heappush(heap, (bound, next(self.order), child))
         open_bound = min((bound for bound, _, _ in heap), default=np.inf)
         lower = min(open_bound, settled, self.cut_off)
-        complete = not heap or open_bound >= self.cut_off
+        nothing_open = not heap or open_bound >= self.cut_off
+        complete = nothing_open and settled >= self.cut_off
         return Proof(self.best, lower, self.live.engine.solves - solved_before, complete)
 
     def _bound(self, box: Box) -> _Outcome | None:
@@ -208,7 +212,7 @@ class _Search:
         if point.violation > ACCEPTED:
             return
         # A hair cheaper is a tie: it would only undo the order in which ties are broken.
-        if self.best is None or point.cost_per_l < self.best.cost_per_l * (1.0 - 0.5 * self.gap):
+        if self.best is None or point.cost_per_l < self.best.cost_per_l * (1.0 - A_TIE):
             self.best = point
 
     def _cheats(self, box: Box, values: FloatArray) -> list[Cheat]:

@@ -24,6 +24,16 @@ thermal
     Volumes, hydrometers and strengths away from 20 degrees Celsius.
 bitterness
     The Ph. Eur. bitterness value scale.
+arrhenius, extraction, harshness, colour
+    What plants give up by time, temperature and strength; coarse bitterness; colour lost to heat.
+enzyme, methanol
+    Pectin and the enzyme that breaks it; the methanol it can set free.
+pressing, warming, flash
+    What a cake keeps, how long a jar takes to warm, where spirit vapour can catch fire.
+texture, viscosity, ageing
+    Gel, haze, sugar that stays dissolved, body; what age does to dried plants.
+figures
+    A starting value with its range, source and confidence.
 ranges, polynomials, inversion
     Refusing what is out of range, Horner's rule, the inverse of an increasing function.
 """

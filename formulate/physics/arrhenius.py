@@ -14,9 +14,14 @@ __all__ = [
     "GAS_CONSTANT_J_MOL_K",
     "HIGHEST_ACTIVATION_KJ_MOL",
     "HOTTEST_C",
+    "KITCHEN",
     "LONGEST_H",
+    "activation",
     "arrhenius_factor",
     "equivalent_time_h",
+    "factor_unchecked",
+    "kitchen_temperature",
+    "kitchen_time",
     "two_point_activation_kj_mol",
 ]
 

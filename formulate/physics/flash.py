@@ -1,7 +1,7 @@
 """Flash point of spirit: the temperature above which its vapour can catch fire.
 
 A published handbook table whose basis is disputed: the source says % by weight, the same figures circulate
-as % vol. Read as % vol, as here, they come out 2 to 4 K lower, the careful way. Sugar changes little (from
+as % vol. Read as % vol, as here, they come out up to 3.3 K lower, the careful way. Sugar changes little (from
 memory). None of this makes a hot infusion safe: water bath without a flame, ventilation, vented lid, and
 your local fire code and licensed practice decide.
 """

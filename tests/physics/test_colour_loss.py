@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -63,6 +65,6 @@ def test_coloured_share_at_drink_ph() -> None:
         lambda: colour.anthocyanin_half_life_h(float("nan")),
     ],
 )
-def test_out_of_range_is_refused(call: object) -> None:
+def test_out_of_range_is_refused(call: Callable[[], object]) -> None:
     with pytest.raises(RangeError):
-        call()  # type: ignore[operator]
+        call()

@@ -76,8 +76,8 @@ def test_published_direction_of_strength() -> None:
     ("temperature", "low", "high"), [(50.0, 1.0, 2.0), (30.0, 4.0, 6.0), (17.5, 12.0, 24.0)]
 )
 def test_practice_times_fall_in_the_stated_spread(temperature: float, low: float, high: float) -> None:
-    # Common practice without spirit: 1 to 2 h at 50, 4 to 6 at 30, 12 to 24 at 15 to 20 °C. The guess itself is
-    # short at the cold end (2.7 and 5.1 h): the two practice tables contradict, hence the factor of four.
+    # Common practice without spirit: 1 to 2 h at 50, 4 to 6 at 30, 12 to 24 at 15 to 20 °C. The guess itself
+    # is short at the cold end (2.7 and 5.1 h): the two practice tables contradict, hence the factor of four.
     found = enzyme.time_to_finish_h(2.0, temperature)
     assert found.earliest_h is not None
     assert found.latest_h is not None

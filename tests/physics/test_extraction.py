@@ -70,6 +70,12 @@ def test_one_time_constant_by_hand() -> None:
     assert extraction.extracted_share(5.0, 20.0, 30.0, of) == pytest.approx(0.535127, abs=5e-7)
 
 
+def test_all_washed_off_takes_no_time() -> None:
+    of = extraction.Kinetics(5.0, wash_share=1.0)
+    assert np.array_equal(extraction.time_to_approach_h(np.array([0.0, 0.9]), 20.0, of), [0.0, 0.0])
+    assert extraction.approach(0.0, 20.0, of) == 1.0
+
+
 def test_arrhenius_by_hand() -> None:
     # 60 kJ/mol from 20 to 50 °C: 60 000/8.314463 x (1/293.15 - 1/323.15) = 2.28529, e to it 9.8285.
     assert arrhenius.arrhenius_factor(50.0, 20.0, 60.0) == pytest.approx(9.8285, abs=5e-4)

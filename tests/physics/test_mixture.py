@@ -140,7 +140,7 @@ def test_contraction_of_a_home_made_liqueur() -> None:
 
 
 @pytest.mark.parametrize("proof", [80.0, 86.0, 90.0, 100.0])
-def testobscuration_proof_per_g_l_rule_over_its_whole_range(proof: float) -> None:
+def test_obscuration_proof_per_g_l_rule_over_its_whole_range(proof: float) -> None:
     # 27 CFR 30.32: 100 mg of solids in 100 mL hide 0.4 degree of proof, one digit for 80 to 100 proof. The
     # model runs from 0.47 to 0.38 there. This is the only published check of sugar and alcohol together.
     assert obscuration_proof_per_g_l(proof) == pytest.approx(0.4, abs=0.08)

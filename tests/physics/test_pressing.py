@@ -44,9 +44,9 @@ def test_more_rinse_never_brings_less(held: float, one: float, other: float) -> 
 
 
 def test_cranberry_cake_shows_why_the_plain_rule_is_short() -> None:
-    # Published yield 68 % of thawed cranberry, 3.3 % insoluble, 87.3 % water (USDA): juice is 0.8732/0.967 = 90.3 %
-    # volatile, the cake keeps 8.7 per solid and so dries by 0.903 x 8.7/9.7 = 81 %, in line with the wet end
-    # (80 %) of customary cakes. The plain rule makes 4.3 of that: the juice's own sugar and acid dried on.
+    # Published yield 68 % of thawed cranberry, 3.3 % insoluble, 87.3 % water (USDA). The juice is 0.8732 over
+    # 0.967, 90.3 %, volatile; the cake keeps 8.7 per solid and dries by 0.903 x 8.7/9.7 = 81 %, in line with
+    # the wet end (80 %) of customary cakes. The plain rule makes 4.3 of that: sugar and acid dried on.
     kept = pressing.retention_from_yield(0.68, 0.033)
     volatile = 0.8732 / 0.967
     moisture = volatile * kept / (1.0 + kept)

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -69,9 +71,9 @@ def test_louche_line_of_practice() -> None:
 
 
 def test_ethanol_ratios_follow_from_the_remembered_table() -> None:
-    # Scheibler 1872 (from memory), g of sucrose in 100 mL saturated at 14 °C, 0 to 90 % vol. The liquid in it is
-    # (100 - 0.63 g) mL at the spirit's density. In water that is 66.1 % w/w, Sokolovsky's value at 14 °C, read
-    # from another source: so the remembered table and the rule for its liquid hold together.
+    # Scheibler 1872 (from memory), g of sucrose in 100 mL saturated at 14 °C, 0 to 90 % vol. The liquid in it
+    # is (100 - 0.63 g) mL at the spirit's density. In water that is 66.1 % w/w, Sokolovsky's value at 14 °C,
+    # read from another source: so the remembered table and the rule for its liquid hold together.
     grams = np.array([87.5, 81.5, 74.5, 67.9, 58.0, 47.1, 33.9, 18.8, 6.6, 0.9])
     spirit = density.density_ethanol_water(strength.mass_fraction_from_abv(np.arange(0.0, 91.0, 10.0)), 14.0)
     per_liquid = grams / ((100.0 - 0.63 * grams) * spirit / 1000.0)
@@ -152,9 +154,20 @@ def test_spirit_is_thickest_in_the_middle(fraction: float, t: float) -> None:
 
 
 def test_spirit_interpolates_in_the_logarithm() -> None:
-    # Half way from 20 to 30 °C and from 30 to 40 % by weight: the geometric mean of 2.71, 2.91, 1.87 and 2.02.
+    # Half way from 20 to 30 °C and from 30 to 40 % w/w: the geometric mean of 2.71, 2.91, 1.87 and 2.02.
     found = viscosity.viscosity_ethanol_water_mpa_s(0.35, 25.0)
     assert found == pytest.approx((2.71 * 2.91 * 1.87 * 2.02) ** 0.25, rel=1e-12)
+
+
+def test_remembered_viscosities_run_smoothly() -> None:
+    # The table is from memory. The logarithm of a viscosity falls ever slower with temperature, so a row lies
+    # just below the geometric mean of its neighbours; a misremembered figure would stand out.
+    table = viscosity.TABLE
+    for row in (1, 4):  # 5 °C between 0 and 10, 30 between 20 and 40
+        assert viscosity.TEMPERATURES_C[row] * 2.0 == viscosity.TEMPERATURES_C[[row - 1, row + 1]].sum()
+        ratio = table[row] / np.sqrt(table[row - 1] * table[row + 1])
+        assert np.all((ratio > 0.95) & (ratio < 1.01))
+    assert np.all(np.diff(table, axis=0) < 0.0)
 
 
 def test_arrays() -> None:
@@ -181,6 +194,6 @@ def test_arrays() -> None:
         lambda: viscosity.freezing_point_c(0.51),
     ],
 )
-def test_out_of_range_is_refused(call: object) -> None:
+def test_out_of_range_is_refused(call: Callable[[], object]) -> None:
     with pytest.raises(RangeError):
-        call()  # type: ignore[operator]
+        call()

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -8,6 +10,7 @@ from scipy.special import j1, jn_zeros
 
 from formulate.errors import FormulateError, RangeError
 from formulate.physics import warming
+from formulate.physics.arrhenius import arrhenius_factor
 
 times = st.floats(0.0, 1e4)
 degrees = st.floats(-20.0, 100.0)
@@ -41,8 +44,9 @@ def test_never_leads_the_whole_series(fourier: float) -> None:
 
 
 def test_four_litre_jar_by_hand() -> None:
-    # V = 2 pi x 1.5 R^3: R = (0.004/9.42478)^(1/3) = 0.0751501 m. Open gap at 48 °C from 20 in a bath of 50: 2/30.
-    # Fo = ln(1.60197 x 15)/2.404826^2 = 3.179305/5.783186 = 0.549750; t = Fo x 0.00564754/1.43e-7 s = 6.0309 h.
+    # V = 2 pi x 1.5 R^3: R = (0.004/9.42478)^(1/3) = 0.0751501 m. At 48 °C from 20 in a bath of 50 the open
+    # gap is 2/30. Fo = ln(1.60197 x 15)/2.404826^2 = 3.179305/5.783186 = 0.549750;
+    # t = Fo x 0.00564754/1.43e-7 s = 6.0309 h.
     assert warming.jar_radius_m(4.0) == pytest.approx(0.0751501, abs=1e-7)
     assert warming.time_to_reach_h(48.0, 50.0, 20.0, 4.0) == pytest.approx(6.0309, abs=1e-3)
 
@@ -90,7 +94,8 @@ def test_probe_finds_the_jar_again(height: float, volume: float, seen: float, wa
 
 
 def test_probe_of_a_stirred_jar_by_hand() -> None:
-    # 20 to 35 °C in a bath of 50 in 10 min: half the gap, so each 10 min halves it; to 46.25 (an eighth) 20 more.
+    # 20 to 35 °C in a bath of 50 in 10 min: half the gap, so each 10 min halves it; to 46.25 (an eighth) it
+    # takes 20 more.
     clock = warming.clock_from_probe(35.0, 1.0 / 6.0, 50.0, 20.0, 46.25, stirred=True)
     assert clock.remaining_h == pytest.approx(1.0 / 3.0, rel=1e-12)
     assert clock.latest_remaining_h == clock.remaining_h
@@ -112,9 +117,9 @@ def test_probe_of_a_stirred_jar_by_hand() -> None:
         lambda: warming.clock_from_probe(float("nan"), 1.0, 50.0, 20.0, 48.0),
     ],
 )
-def test_what_says_nothing_is_refused(call: object) -> None:
+def test_what_says_nothing_is_refused(call: Callable[[], object]) -> None:
     with pytest.raises(RangeError):
-        call()  # type: ignore[operator]
+        call()
 
 
 def test_target_at_the_start_takes_no_time() -> None:
@@ -123,15 +128,11 @@ def test_target_at_the_start_takes_no_time() -> None:
 
 @given(times, degrees, degrees, st.floats(0.0, 120.0))
 def test_a_steady_hold_counts_by_the_factor(hours: float, at: float, hold: float, energy: float) -> None:
-    from formulate.physics.arrhenius import arrhenius_factor
-
     found = warming.equivalent_time_h([0.0, hours], [at, at], hold, energy)
     assert found == pytest.approx(hours * arrhenius_factor(at, hold, energy), rel=1e-12)
 
 
 def test_a_ramp_against_fine_quadrature() -> None:
-    from formulate.physics.arrhenius import arrhenius_factor
-
     along = np.linspace(0.0, 1.0, 20001)
     fine = float(
         np.mean((lambda f: (f[1:] + f[:-1]) / 2.0)(arrhenius_factor(20.0 + 40.0 * along, 60.0, 80.0)))
