@@ -146,7 +146,7 @@ def improve(live: LiveModel, start: Point) -> LoopResult:
             continue
         if point.violation <= CLOSE:
             return LoopResult(point, passes, True)
-        swinging = len(corners) >= 2 and point.violation > SETTLING * corners[-1].violation
+        swinging = bool(corners) and point.violation > SETTLING * corners[-1].violation
         corners.append(point)
         if swinging:
             break

@@ -9,6 +9,8 @@ program over all ingredients.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,6 +19,9 @@ from formulate.optimise.assembly import Assembly
 from formulate.optimise.live import Point, evaluate
 from formulate.optimise.problem import Over
 from formulate.physics.mixture import volume_l
+
+if TYPE_CHECKING:
+    from scipy.optimize import OptimizeResult
 
 __all__ = ["polish"]
 
@@ -49,7 +54,7 @@ def polish(assembly: Assembly, start: Point, columns: IntArray) -> Point | None:
     from scipy.optimize import Bounds, minimize
 
     few = _Few(assembly, columns)
-    found = minimize(
+    found: OptimizeResult = minimize(  # type: ignore[call-overload]  # the stubs want one-dimensional arrays by type
         few.cost,
         few.pack(start),
         jac=few.cost_slopes,
