@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
 from formulate.optimise.assembly import Assembly
 from formulate.optimise.live import Point, evaluate
-from formulate.optimise.problem import Over
+from formulate.optimise.problem import Over, limit_value
 from formulate.physics.mixture import volume_l
 
 if TYPE_CHECKING:
@@ -39,7 +39,6 @@ def polish(assembly: Assembly, start: Point, columns: IntArray) -> Point | None:
     Parameters
     ----------
     assembly : Assembly
-        Without soft limits.
     start : Point
     columns : ndarray of int
         Unknown masses that may be above zero.
@@ -49,7 +48,7 @@ def polish(assembly: Assembly, start: Point, columns: IntArray) -> Point | None:
     Point or None
         None when there are too many ingredients or the search does not settle.
     """
-    if len(columns) > MOST_INGREDIENTS or any(limit.soft for limit in assembly.problem.limits):
+    if len(columns) > MOST_INGREDIENTS:
         return None
     from scipy.optimize import Bounds, minimize
 
@@ -79,12 +78,16 @@ class _Few:
         self.problem = assembly.problem
         self.columns = columns
         self.free_size = self.problem.volume_l is None
+        self.soft = [limit for limit in self.problem.limits if limit.soft]
         prices = [self.problem.column_prices[columns], np.zeros(1 if self.free_size else 0)]
-        self.prices = np.concatenate([*prices, self.problem.purchase_prices])
-        if not self.problem.money_counts:
-            self.prices = np.zeros_like(self.prices)
+        money_prices = np.concatenate([*prices, self.problem.purchase_prices])
+        counts = money_prices if self.problem.money_counts else np.zeros_like(money_prices)
+        # A soft limit bends the cost where it starts to be missed: an unknown slip keeps the program smooth.
+        slips = [limit.slip_price * limit.scale for limit in self.soft]
+        self.prices = np.concatenate([counts, slips])
         size = [self.problem.batch_bounds] if self.free_size else []
-        ends = [*[(0.0, np.inf)] * len(columns), *size, *[(0.0, np.inf)] * len(self.problem.purchases)]
+        others = len(self.problem.purchases) + len(self.soft)
+        ends = [*[(0.0, np.inf)] * len(columns), *size, *[(0.0, np.inf)] * others]
         self.lower, self.upper = np.array(ends, dtype=float).T
         self._seen: tuple[bytes, FloatArray, FloatArray] | None = None
 
@@ -96,10 +99,15 @@ class _Few:
 
     def pack(self, point: Point) -> FloatArray:
         size = [point.batches] if self.free_size else []
-        return np.concatenate([point.columns[self.columns], size, point.purchases])
+        used = self.problem.masses(point.columns).sum(axis=0)
+        slips = [
+            limit.slip(limit_value(limit, point.run.bottled, used, point.batches, point.money)) / limit.scale
+            for limit in self.soft
+        ]
+        return np.concatenate([point.columns[self.columns], size, point.purchases, slips])
 
     def unpack(self, unknowns: FloatArray) -> Point:
-        masses, batches, purchases = self._parts(np.maximum(unknowns, 0.0))
+        masses, batches, purchases, _ = self._parts(np.maximum(unknowns, 0.0))
         columns = np.zeros(self.problem.unknowns)
         columns[self.columns] = masses
         return evaluate(self.assembly, columns, float(batches), purchases)
@@ -120,10 +128,17 @@ class _Few:
     def _volumes(self) -> int:
         return 1 if self.problem.fill is None else 2
 
-    def _parts(self, unknowns: FloatArray) -> tuple[FloatArray, FloatArray | float, FloatArray]:
+    def _parts(self, unknowns: FloatArray) -> tuple[FloatArray, FloatArray | float, FloatArray, FloatArray]:
+        """Split into masses, batches per litre, purchases, and the slips of the soft limits."""
         many = len(self.columns)
         batches = unknowns[..., many] if self.free_size else self.problem.batch_bounds[0]
-        return unknowns[..., :many], batches, unknowns[..., many + self.free_size :]
+        slips = unknowns.shape[-1] - len(self.soft)
+        return (
+            unknowns[..., :many],
+            batches,
+            unknowns[..., many + self.free_size : slips],
+            unknowns[..., slips:],
+        )
 
     def _at(self, unknowns: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Values and slopes at a point, computed once for the callbacks that ask in turn."""
@@ -139,7 +154,7 @@ class _Few:
     def _values(self, unknowns: FloatArray) -> FloatArray:
         """Volume misses, then room left in every limit relative to its size, for many points at once."""
         problem = self.problem
-        some, batches, purchases = self._parts(unknowns)
+        some, batches, purchases, slips = self._parts(unknowns)
         masses = np.zeros((len(unknowns), len(problem.chain.steps), len(problem.price_per_kg)))
         places = (slice(None), problem.place_step[self.columns], problem.place_ingredient[self.columns])
         masses[places] = some
@@ -152,16 +167,18 @@ class _Few:
             contents = contents + SOLID_VOLUME_L_KG * (masses[:, step] @ problem.chain.materials.solids)
             out.append(contents - problem.fill.volume_l * batches)
         money = used @ problem.price_per_kg + purchases @ problem.purchase_prices
+        allowed = iter(slips.T)
         for limit in problem.limits:
+            slip = next(allowed) if limit.soft else 0.0
             if limit.over is Over.COST:
                 value = money
             else:
                 amounts = run.bottled if limit.over is Over.BOTTLE else used
                 value = amounts[:, limit.indices] @ limit.weights + limit.batch_weight * np.asarray(batches)
             if np.isfinite(limit.lower):
-                out.append((value - limit.lower) / limit.scale)
+                out.append((value - limit.lower) / limit.scale + slip)
             if np.isfinite(limit.upper):
-                out.append((limit.upper - value) / limit.scale)
+                out.append((limit.upper - value) / limit.scale + slip)
         yields = problem.yields
         parts = np.flatnonzero(yields.any(axis=0))
         out.extend(purchases @ yields[:, part] - used[:, part] for part in parts)

@@ -20,14 +20,14 @@ from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR
 from formulate.optimise.assembly import Assembly
-from formulate.optimise.linear import LinearStatus
+from formulate.optimise.linear import LinearResult, LinearStatus
 from formulate.optimise.live import Box, LiveModel, Point, Range, volume_estimates
 from formulate.optimise.loop import ACCEPTED, improve, settle
 from formulate.optimise.relations import VolumeRow
 from formulate.physics.density import specific_volume_ethanol_water
 from formulate.physics.mixture import volume_l
 
-__all__ = ["Proof", "prove"]
+__all__ = ["BoxSearch", "Proof", "prove"]
 
 FloatArray = NDArray[np.float64]
 
@@ -113,7 +113,7 @@ def prove(
     -------
     Proof
     """
-    return _Search(live, incumbent, gap).run(most_solves, seconds)
+    return BoxSearch(live, incumbent, gap).run(most_solves, seconds)
 
 
 class Cheat(NamedTuple):
@@ -135,24 +135,33 @@ class Cheat(NamedTuple):
     at: float
 
 
-class _Search:
-    """Best-first search over boxes; used once."""
+class BoxSearch:
+    """Best-first search over boxes; used once.
+
+    Parameters
+    ----------
+    live : LiveModel
+    incumbent : Point or None
+    gap : float
+        Relative gap to close.
+    """
 
     def __init__(self, live: LiveModel, incumbent: Point | None, gap: float) -> None:
         self.live = live
         self.assembly = live.assembly
         self.best = incumbent
         self.gap = gap
-        self.start_loop = settle if live.assembly.carries else improve
         self.boxes = 0
         self.next_try = 4 if incumbent is not None and len(live.assembly.streams) == 1 else 1
         self.order = count()
 
     @property
     def cut_off(self) -> float:
+        """What a box must promise to be worth a look."""
         return np.inf if self.best is None else self.best.cost_per_l * (1.0 - self.gap)
 
     def run(self, most_solves: int, seconds: float) -> Proof:
+        """Split boxes until the gap is closed or a limit is hit."""
         started, solved_before = time.monotonic(), self.live.engine.solves
         heap: list[tuple[float, int, Box]] = [(0.0, next(self.order), _whole_space(self.assembly))]
         settled = np.inf
@@ -184,21 +193,32 @@ class _Search:
         """Solve the relaxation of a box; None when it holds nothing worth having."""
         self.boxes += 1
         self.live.relax(box)
-        result = self.live.solve(self.cut_off)
+        result = self._relaxation()
         if result.status in (LinearStatus.INFEASIBLE, LinearStatus.CUT_OFF):
             return None
-        if result.status is not LinearStatus.OPTIMAL:
+        if not result.values.size or not np.isfinite(result.proven_bound):
             return _Outcome(0.0, _widths(box))
-        if result.objective >= self.cut_off:
+        if result.proven_bound >= self.cut_off:
             return None
         cheats = tuple(sorted(self._cheats(box, result.values), reverse=True))
         if cheats[0][0] < HONEST:
-            self._offer(self.live.point(result))
-        elif self._worth_a_try(result.objective):
-            found = self.start_loop(self.live, self.live.point(result))
-            if found.point is not None:
-                self._offer(found.point)
-        return _Outcome(result.objective, cheats)
+            self._offer(self._recipe(result))
+        elif self._worth_a_try(result.proven_bound):
+            self._offer(self._start_loop(result))
+        return _Outcome(result.proven_bound, cheats)
+
+    def _relaxation(self) -> LinearResult:
+        """Solve the live program, relaxed over a box."""
+        return self.live.solve(self.cut_off)
+
+    def _recipe(self, result: LinearResult) -> Point | None:
+        """Read a recipe off a linear answer that does not cheat."""
+        return self.live.point(result)
+
+    def _start_loop(self, result: LinearResult) -> Point | None:
+        """Start the loop from a linear answer that cheats."""
+        start = self.live.point(result)
+        return (settle if self.assembly.carries else improve)(self.live, start).point
 
     def _worth_a_try(self, bound: float) -> bool:
         """Whether to start the loop from this box: often at first, then each time the count has doubled."""
@@ -208,8 +228,8 @@ class _Search:
         self.next_try = self.boxes + 1 if eager else 2 * self.boxes
         return True
 
-    def _offer(self, point: Point) -> None:
-        if point.violation > ACCEPTED:
+    def _offer(self, point: Point | None) -> None:
+        if point is None or point.violation > ACCEPTED:
             return
         # A hair cheaper is a tie: it would only undo the order in which ties are broken.
         if self.best is None or point.cost_per_l < self.best.cost_per_l * (1.0 - A_TIE):
