@@ -29,10 +29,17 @@ __all__ = [
 
 SECONDS_PER_QUESTION = 2.0
 NEAREST_GAP = 1e-4
+SECONDS_PER_REACH = 0.05
+REACH_GAP = 1e-3
+"""What a target could be on its own is told beside the clash: rounded, and never waited for."""
+ANY_RECIPE = 1.0
+"""Gap at which a proof stops with the first recipe it meets."""
 ONE_SIDED_TOLERANCE = 0.05
 FAR = 20.0
-OUT_OF_REACH = {"% vol": 1.0, "g/L": 1.5}
-"""Internal values no drink reaches, to push a target against: a kilogram of ethanol, a sugar syrup."""
+OUT_OF_REACH = {"% vol": 1.0, "g/L": 1.0}
+"""Internal values no drink reaches, to push a target against: a kilogram of it in a litre."""
+AT_THE_END = 1e-3
+"""A target that comes this near to what it is pushed against, relative, has no bound there."""
 
 
 @dataclass(frozen=True)
@@ -68,12 +75,15 @@ class Reach:
     ----------
     limit : Limit
     lowest, highest : float or None
-        In `limit.unit`; None when it was not settled or nothing bounds it.
+        In `limit.unit`, each of a recipe that was found; None when none was found or nothing bounds it.
+    proved : bool
+        Whether no recipe goes further, to a thousandth of the target's size; else some might.
     """
 
     limit: Limit
     lowest: float | None
     highest: float | None
+    proved: bool = False
 
 
 @dataclass(frozen=True)
@@ -107,11 +117,12 @@ def is_possible(problem: BlendProblem) -> bool | None:
     bool or None
         None when it was not settled in time.
     """
-    live = LiveModel(assemble(problem.for_free()))
+    # Money stays the objective: the cheapest of many recipes is a corner, and the loop settles on it sooner.
+    live = LiveModel(assemble(problem))
     found = improve(live, first_guess(live.assembly))
     if found.converged:
         return True
-    proof = prove(live, None, seconds=SECONDS_PER_QUESTION)
+    proof = prove(live, None, gap=ANY_RECIPE, seconds=SECONDS_PER_QUESTION)
     if proof.best is not None:
         return True
     return False if proof.complete else None
@@ -167,12 +178,16 @@ def _tolerance(limit: Limit) -> float:
 
 
 def _reach(problem: BlendProblem, target: Limit) -> Reach:
-    kept = [limit for limit in problem.limits if not limit.is_target]
-    alone = problem.asking(kept)
+    alone = problem.asking([limit for limit in problem.limits if not limit.is_target])
+    # From as far below nothing as the target is large, so that a gap of the whole is one of the target.
+    least = replace(target, lower=-np.inf, upper=-target.scale)
     upper = OUT_OF_REACH.get(target.unit, FAR * target.scale)
-    lowest = nearest_value(alone, replace(target, lower=-np.inf, upper=0.0))
-    highest = nearest_value(alone, replace(target, lower=upper, upper=np.inf))
-    return Reach(target, lowest, highest)
+    most = replace(target, lower=upper, upper=np.inf)
+    lowest, low_proved = _pushed(alone, least, REACH_GAP, SECONDS_PER_REACH)
+    highest, high_proved = _pushed(alone, most, REACH_GAP, SECONDS_PER_REACH)
+    if highest is not None and highest >= upper * target.display * (1.0 - AT_THE_END):
+        highest = None
+    return Reach(target, lowest, highest, low_proved and high_proved)
 
 
 def nearest_value(problem: BlendProblem, side: Limit) -> float | None:
@@ -192,17 +207,21 @@ def nearest_value(problem: BlendProblem, side: Limit) -> float | None:
     others = []
     for limit in problem.limits:
         others += [other for other in limit.sides() if not _same(other, side)]
+    return _pushed(problem.asking(others), side, NEAREST_GAP, SECONDS_PER_QUESTION)[0]
+
+
+def _pushed(problem: BlendProblem, side: Limit, gap: float, seconds: float) -> tuple[float | None, bool]:
+    """Push a value towards a one-sided limit that the problem does not have; say whether the end is proved."""
     soft = replace(side, slip_price=1.0 / side.scale)
-    live = LiveModel(assemble(problem.asking([*others, soft]).for_free()))
+    live = LiveModel(assemble(problem.asking([*problem.limits, soft]).for_free()))
     found = improve(live, first_guess(live.assembly))
-    proof = prove(
-        live, found.point if found.converged else None, gap=NEAREST_GAP, seconds=SECONDS_PER_QUESTION
-    )
+    proof = prove(live, found.point if found.converged else None, gap=gap, seconds=seconds)
     if proof.best is None:
-        return None
-    slip = proof.best.cost * side.scale
+        return None, False
+    slip = proof.best.cost_per_l * side.scale
     bound = _bound(side)
-    return (bound - slip if np.isfinite(side.lower) else bound + slip) * side.display
+    value = bound - slip if np.isfinite(side.lower) else bound + slip
+    return value * side.display, proof.complete
 
 
 def _deletion_filter(problem: BlendProblem, members: Sequence[Limit]) -> tuple[list[Limit], bool]:

@@ -56,10 +56,16 @@ class Weighing:
         Unknown masses that are weighed.
     step_kg : ndarray
         Smallest step of the balance that carries each.
+    near : ndarray
+        Number of steps in the continuous recipe.
+    reach : int
+        How many steps either way a mass may move.
     """
 
     columns: IntArray
     step_kg: FloatArray
+    near: FloatArray
+    reach: int
 
 
 @dataclass(frozen=True)
@@ -134,24 +140,26 @@ class WholeModel:
 class _Adder:
     """Adds the terms to one program; used once."""
 
-    def __init__(self, assembly: Assembly, terms: WholeTerms) -> None:
+    def __init__(self, model: LinearModel, assembly: Assembly, terms: WholeTerms) -> None:
         self.problem = assembly.problem
         self.terms = terms
         self.per_batch = 1.0 / terms.batch_l
         self.rows = RowBuilder()
         self.cost: list[float] = []
+        self.lower: list[float] = []
         self.upper: list[float] = []
         self.first = assembly.model.columns
-        self.mass_cost = assembly.model.cost.copy()
+        self.mass_cost = model.cost.copy()
 
-    def add(self) -> tuple[RowBuilder, FloatArray, FloatArray, FloatArray, IntArray]:
+    def add(self) -> IntArray:
+        """Add everything and return the columns that count packs."""
         self._weigh()
         self._choose()
-        packs = self._buy()
-        return self.rows, self.mass_cost, np.array(self.cost), np.array(self.upper), packs
+        return self._buy()
 
-    def _count(self, most: float, cost: float = 0.0) -> int:
+    def _count(self, most: float, cost: float = 0.0, lower: float = 0.0) -> int:
         self.cost.append(cost)
+        self.lower.append(lower)
         self.upper.append(most)
         return self.first + len(self.cost) - 1
 
@@ -162,8 +170,8 @@ class _Adder:
         weighing = self.terms.weighing
         if weighing is None:
             return
-        for column, step in zip(weighing.columns, weighing.step_kg, strict=True):
-            steps = self._count(MOST_KG_PER_L / (step * self.per_batch))
+        for column, step, near in zip(weighing.columns, weighing.step_kg, weighing.near, strict=True):
+            steps = self._count(near + weighing.reach, lower=max(near - weighing.reach, 0.0))
             self.rows.add([int(column), steps], np.array([1.0, -step * self.per_batch]), 0.0, 0.0)
 
     def _choose(self) -> None:
@@ -246,20 +254,21 @@ def with_whole_numbers(model: LinearModel, assembly: Assembly, terms: WholeTerms
     -------
     WholeModel
     """
-    rows, mass_cost, cost, upper, packs = _Adder(assembly, terms).add()
-    added = rows.assemble(np.zeros(0), np.zeros(0), np.zeros(0))
+    adder = _Adder(model, assembly, terms)
+    packs = adder.add()
+    added = adder.rows.assemble(np.zeros(0), np.zeros(0), np.zeros(0))
     column_upper = model.column_upper.copy()
     column_upper[terms.fixed_columns] = 0.0
     joined = replace(
         model,
-        cost=np.concatenate([mass_cost, cost]),
-        column_lower=np.concatenate([model.column_lower, np.zeros(len(cost))]),
-        column_upper=np.concatenate([column_upper, upper]),
+        cost=np.concatenate([adder.mass_cost, adder.cost]),
+        column_lower=np.concatenate([model.column_lower, adder.lower]),
+        column_upper=np.concatenate([column_upper, adder.upper]),
         row_lower=np.concatenate([model.row_lower, added.row_lower]),
         row_upper=np.concatenate([model.row_upper, added.row_upper]),
         starts=np.concatenate([model.starts, model.starts[-1] + added.starts[1:]]).astype(np.int32),
         indices=np.concatenate([model.indices, added.indices]),
         values=np.concatenate([model.values, added.values]),
-        whole=np.concatenate([model.whole, np.ones(len(cost), dtype=bool)]),
+        whole=np.concatenate([model.whole, np.ones(len(adder.cost), dtype=bool)]),
     )
     return WholeModel(joined, packs)

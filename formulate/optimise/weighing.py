@@ -1,0 +1,201 @@
+"""A recipe in steps a balance can show, in spec after rounding.
+
+Rounding each mass to the nearest step can push a target out of its band. Here the steps are
+whole numbers of a small program around the continuous recipe: only ingredients already used
+move, each by a few steps; the batch may come out up to a thousandth larger than asked, never
+smaller; every target is kept per litre really bottled; and cost is compared per litre, so
+that nothing is gained by filling short.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.blend.chain import ChainRun
+from formulate.blend.materials import LIQUOR
+from formulate.blend.profile import Profile, profile
+from formulate.optimise.answer import VERIFIED_SLACK, Answer, cost_of
+from formulate.optimise.assembly import Assembly, assemble
+from formulate.optimise.linear import LinearModel, RowBuilder
+from formulate.optimise.live import LiveModel, Point, evaluate
+from formulate.optimise.problem import BlendProblem, Limit, Over, limit_value
+from formulate.optimise.pulp_model import solve_model
+from formulate.optimise.whole import Weighing, WholeTerms, with_whole_numbers
+from formulate.physics.mixture import partial_specific_volumes
+
+__all__ = ["OVERFILL", "WeighedAnswer", "off_limits", "rounded_plainly", "weigh", "weighable_limits"]
+
+FloatArray = NDArray[np.float64]
+
+OVERFILL = 1e-3
+"""How much larger than asked the batch may come out."""
+
+REACH = 60
+"""How many steps a mass may move from the continuous recipe."""
+
+ROUNDS = 6
+SECONDS = 5.0
+FIRST_MARGIN = 2e-7
+"""How far inside its band, relative, a target is aimed at; grows when the blend model disagrees."""
+
+
+@dataclass(frozen=True)
+class WeighedAnswer:
+    """A recipe in weighing steps, recomputed by the blend model.
+
+    Attributes
+    ----------
+    masses_kg : ndarray, shape (steps, n)
+    purchases_kg : ndarray
+    run : ChainRun
+    profile : Profile
+    values : ndarray, shape (limits,)
+        Per litre bottled, internal units.
+    cost_per_l : float
+    """
+
+    masses_kg: FloatArray
+    purchases_kg: FloatArray
+    run: ChainRun
+    profile: Profile
+    values: FloatArray
+    cost_per_l: float
+
+
+def weigh(answer: Answer, step_kg: FloatArray) -> WeighedAnswer | None:
+    """Round a recipe to weighing steps so that it stays in spec.
+
+    Parameters
+    ----------
+    answer : Answer
+    step_kg : ndarray, shape (unknowns,)
+        Smallest step of the balance that carries each unknown mass.
+
+    Returns
+    -------
+    WeighedAnswer or None
+        None when no recipe within reach of the continuous one is in spec.
+    """
+    limits = weighable_limits(answer, step_kg)
+    problem = replace(answer.problem, volume_l=answer.volume_l, fill=None).asking(limits)
+    assembly = assemble(problem)
+    live = LiveModel(assembly)
+    masses = answer.masses_kg[problem.place_step, problem.place_ingredient]
+    used = np.flatnonzero(masses > 0.0)
+    unused = np.flatnonzero(masses <= 0.0).astype(np.int32)
+    weighing = Weighing(used.astype(np.int32), step_kg[used], np.rint(masses[used] / step_kg[used]), REACH)
+    terms = WholeTerms(answer.volume_l, weighing=weighing, fixed_columns=unused)
+    point = evaluate(
+        assembly, masses / answer.volume_l, 1.0 / answer.volume_l, answer.purchases_kg / answer.volume_l
+    )
+    margin = FIRST_MARGIN
+    for _ in range(ROUNDS):
+        live.linearise(point, frozen=False)
+        model = _one_sided(live.engine.snapshot(), assembly, point, answer.cost_per_l, margin)
+        result = solve_model(with_whole_numbers(model, assembly, terms).model, seconds=SECONDS, gap=1e-6)
+        if not result.values.size:
+            return None
+        counts = np.rint(result.values[: problem.unknowns] * answer.volume_l / step_kg)
+        rounded = counts * step_kg
+        bought = np.maximum(result.values[assembly.purchases], 0.0) * answer.volume_l
+        weighed = _recomputed(problem, problem.masses(rounded), bought)
+        if not off_limits(limits, weighed) and weighed.profile.volume_l >= answer.volume_l * (
+            1 - VERIFIED_SLACK
+        ):
+            return weighed
+        point = evaluate(assembly, rounded / answer.volume_l, point.batches, bought / answer.volume_l)
+        margin *= 10.0
+    return None
+
+
+def weighable_limits(answer: Answer, step_kg: FloatArray) -> tuple[Limit, ...]:
+    """Return the limits a weighed recipe is held to.
+
+    Limits on the size of the batch itself are left out: the size may come out a hair larger. A mass
+    asked for exactly is met by the nearest step.
+    """
+    problem = answer.problem
+    return tuple(
+        _to_the_step(limit, problem, step_kg, answer.volume_l)
+        for limit in problem.limits
+        if not limit.batch_weight
+    )
+
+
+def _to_the_step(limit: Limit, problem: BlendProblem, step_kg: FloatArray, volume_l: float) -> Limit:
+    if limit.over is not Over.MASSES or limit.lower != limit.upper:
+        return limit
+    steps = step_kg[np.isin(problem.place_ingredient, limit.indices)]
+    room = float(steps.max(initial=0.0)) / 2.0 / volume_l + OVERFILL * limit.scale
+    return replace(limit, lower=limit.lower - room, upper=limit.upper + room)
+
+
+def off_limits(limits: tuple[Limit, ...], weighed: WeighedAnswer) -> tuple[Limit, ...]:
+    """Return which of the limits a recipe was recomputed for it misses."""
+    return tuple(
+        limit
+        for limit, value in zip(limits, weighed.values, strict=True)
+        if not limit.soft and limit.slip(value) > VERIFIED_SLACK * limit.scale
+    )
+
+
+def rounded_plainly(answer: Answer, step_kg: FloatArray) -> WeighedAnswer:
+    """Round each mass to its nearest step, whatever that does to the targets."""
+    problem = answer.problem.asking(weighable_limits(answer, step_kg))
+    masses = answer.masses_kg[problem.place_step, problem.place_ingredient]
+    rounded = np.rint(masses / step_kg) * step_kg
+    return _recomputed(problem, problem.masses(rounded), answer.purchases_kg)
+
+
+def _recomputed(problem: BlendProblem, masses_kg: FloatArray, purchases_kg: FloatArray) -> WeighedAnswer:
+    run = problem.chain.run(masses_kg)
+    drink = profile(run.bottled, problem.chain.materials)
+    volume = drink.volume_l
+    per_litre = masses_kg.sum(axis=0) / volume
+    money = cost_of(problem, masses_kg, purchases_kg) / volume
+    values = np.array(
+        [limit_value(limit, run.bottled / volume, per_litre, 1.0 / volume, money) for limit in problem.limits]
+    )
+    return WeighedAnswer(masses_kg, purchases_kg, run, drink, values, money)
+
+
+def _one_sided(
+    model: LinearModel, assembly: Assembly, point: Point, cost_per_l: float, margin: float
+) -> LinearModel:
+    """Let the volume run over by a hair and keep every limit per litre really bottled."""
+    bottle = next(row for row in assembly.volumes if row.of_bottle)
+    volumes = partial_specific_volumes(point.run.bottled[:LIQUOR], check=False)[assembly.liquor]
+    lower, upper = model.row_lower.copy(), model.row_upper.copy()
+    lower[bottle.low_row], upper[bottle.low_row] = 1.0, 1.0 + OVERFILL
+    rows = RowBuilder()
+    for limit, row in zip(assembly.problem.limits, assembly.limit_rows, strict=True):
+        part = slice(int(model.starts[row]), int(model.starts[row + 1]))
+        indices, values = model.indices[part], model.values[part]
+        room = margin * limit.scale
+        if limit.over is not Over.MASSES:
+            lower[row], upper[row] = -np.inf, np.inf
+        for bound, is_lower in ((limit.lower + room, True), (limit.upper - room, False)):
+            if not np.isfinite(bound) or (limit.over is Over.MASSES and not is_lower):
+                continue
+            row_of_limit = np.zeros(model.columns)
+            row_of_limit[indices] += values
+            row_of_limit[bottle.columns] -= bound * volumes
+            columns = np.flatnonzero(row_of_limit)
+            rows.add(
+                columns, row_of_limit[columns], 0.0 if is_lower else -np.inf, np.inf if is_lower else 0.0
+            )
+    added = rows.assemble(np.zeros(0), np.zeros(0), np.zeros(0))
+    cost = model.cost.copy()
+    np.add.at(cost, bottle.columns, -cost_per_l * volumes)
+    return replace(
+        model,
+        cost=cost,
+        row_lower=np.concatenate([lower, added.row_lower]),
+        row_upper=np.concatenate([upper, added.row_upper]),
+        starts=np.concatenate([model.starts, model.starts[-1] + added.starts[1:]]).astype(np.int32),
+        indices=np.concatenate([model.indices, added.indices]),
+        values=np.concatenate([model.values, added.values]),
+    )
