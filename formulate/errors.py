@@ -6,8 +6,10 @@
     + SpecError (ValueError)       a file a person wrote is wrong; .problems lists all of them
     + UnitError (ValueError)       a quantity, unit or band cannot be read
     + RangeError (ValueError)      a published formula was asked outside its range
+    + ReadingError (ValueError)    what an instrument shows belongs to no drink, or readings contradict
     + SolveError
     |   + InfeasibleError          proved: no recipe meets every limit; .explanation says why
+    |   + RoundingError            no recipe in weighing steps is in spec; .explanation says why
     |   + UnboundedError           nothing in the file fixes the size of the batch
     |   + NotConvergedError        the loop stopped without an answer and without proof that none exists
     + VerificationError            the solver's recipe failed the independent re-computation (our fault)
@@ -27,6 +29,8 @@ __all__ = [
     "InfeasibleError",
     "NotConvergedError",
     "RangeError",
+    "ReadingError",
+    "RoundingError",
     "SolveError",
     "SourceLocation",
     "SpecError",
@@ -142,6 +146,10 @@ class RangeError(FormulateError, ValueError):
         )
 
 
+class ReadingError(FormulateError, ValueError):
+    """What an instrument shows belongs to no drink, or two readings contradict; the text explains."""
+
+
 class SolveError(FormulateError):
     """The solve ended without a recipe."""
 
@@ -153,6 +161,23 @@ class InfeasibleError(SolveError):
     ----------
     explanation : object
         A frozen record that says what is reachable and which limits clash.
+    """
+
+    def __init__(self, explanation: Any) -> None:
+        self.explanation = explanation
+        super().__init__(explanation)
+
+    def __str__(self) -> str:
+        return str(self.explanation)
+
+
+class RoundingError(SolveError):
+    """No recipe in the steps of the bar's balances is in spec.
+
+    Parameters
+    ----------
+    explanation : object
+        A frozen record that says which limits rounding misses and what batch would fit.
     """
 
     def __init__(self, explanation: Any) -> None:
@@ -175,9 +200,11 @@ class NotConvergedError(SolveError):
         super().__init__(passes, violation)
 
     def __str__(self) -> str:
+        finite = self.violation < float("inf")
+        off = f" (still off by {self.violation:.2g} of a tolerance)" if finite else ""
         return (
-            f"No recipe found after {self.passes} passes (still off by {self.violation:.2g} of a tolerance), "
-            "and no proof that none exists. Try narrower limits or fewer ingredients."
+            f"No recipe found after {self.passes} passes{off}, and no proof that none exists. "
+            "Try narrower limits, fewer ingredients, or fewer packs and choices."
         )
 
 

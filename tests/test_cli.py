@@ -13,12 +13,17 @@ from typing import Any
 import pytest
 from conftest import ROOT, Finished, RunCommand
 
+from formulate.cli.main import app
+from formulate.jobs.files import FILE_KINDS
+
 EXAMPLES = ROOT / "examples"
 BOTTLES = sorted(path.stem for path in (EXAMPLES / "bottles").glob("*.yaml"))
 TOO_CHEAP = "damson-too-cheap"
 SOLVED = [name for name in BOTTLES if name != TOO_CHEAP]
 
-COMMANDS = ("init", "check", "library", "solve", "predict", "schema")
+COMMANDS = tuple(
+    str(command.name or command.callback.__name__).replace("_", "-") for command in app.registered_commands
+)
 
 SOLVE_NAMES: dict[str, Any] = {
     "schema_version": 1,
@@ -102,6 +107,7 @@ def test_help_names_every_command_and_nothing_else(run_here: RunCommand) -> None
     told = _only_stdout(run_here("--help"))
     listed = re.findall(r"^  ([a-z-]+) {2,}\S", told.partition("Commands:")[2], re.MULTILINE)
     assert sorted(listed) == sorted(COMMANDS)
+    assert {"init", "check", "library", "solve", "predict", "schema"} <= set(COMMANDS)
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -177,7 +183,9 @@ def test_completion_offers_commands(
     words: str, expected: set[str], script: Path, run_apart: RunCommand
 ) -> None:
     typed = {"_FORMULATE_COMPLETE": "complete_bash", "COMP_WORDS": words, "COMP_CWORD": "1"}
-    assert set(_only_stdout(run_apart(command=(script,), environment=typed)).split()) == expected
+    offered = set(_only_stdout(run_apart(command=(script,), environment=typed)).split())
+    assert offered == {command for command in COMMANDS if command.startswith(words.split()[1])}
+    assert expected <= offered
 
 
 def test_a_terminal_without_our_letters_still_gets_the_answer(run_apart: RunCommand) -> None:
@@ -225,7 +233,7 @@ def _missing(promised: Any, given: Any, path: str = "") -> Iterator[str]:
             yield f"{path} is empty"
         for number, item in enumerate(given):
             yield from _missing(promised[0], item, f"{path}[{number}]")
-    elif isinstance(promised, bool) or isinstance(promised, str):
+    elif isinstance(promised, (bool, str)):
         if not isinstance(given, type(promised)):
             yield f"{path} is {given!r}"
     elif not isinstance(given, (int, float)) or isinstance(given, bool):
@@ -314,13 +322,17 @@ def test_a_size_nothing_ties_is_told_with_its_place(bar: Path, run_here: RunComm
     # Without a strength, three bottles of vodka can be stretched with syrup without end.
     changed = _changed(bar, "bottles/lemon-leaf-40.yaml", ("  strength: 28 ± 0.5 % vol\n", ""))
     told = _only_stderr(run_here("solve", changed), 3)
-    assert re.match(r".*lemon-leaf-40\.yaml:3:7: size: .*, got use 3 bottles of vodka-40\. Add a target", told)
+    assert re.match(
+        r".*lemon-leaf-40\.yaml:3:7: size: .*, got use 3 bottles of vodka-40\. Add a target", told
+    )
     done = run_here("solve", changed, "--json")
     assert (done.exit_code, done.stderr) == (3, "")
     assert json.loads(done.stdout)["status"] == "unbounded"
 
 
-@pytest.mark.parametrize("arguments", [["solve"], ["solve", "--json"], ["predict"], ["check"], ["check", "--json"]])
+@pytest.mark.parametrize(
+    "arguments", [["solve"], ["solve", "--json"], ["predict"], ["check"], ["check", "--json"]]
+)
 def test_a_missing_file_exits_2(arguments: list[str], run_here: RunCommand) -> None:
     told = _only_stderr(run_here(*arguments, "nowhere.yaml"), 2)
     assert told == "nowhere.yaml:1:1: there is no such file. Check the path.\n"
@@ -463,7 +475,11 @@ def test_init_where_a_folder_cannot_be_made(tmp_path: Path, run_here: RunCommand
 
 
 def test_check_tells_what_each_file_is(run_here: RunCommand) -> None:
-    files = ["examples/shelf.yaml", "examples/bottles/quince-cordial.yaml", "examples/recipes/quince-cordial.yaml"]
+    files = [
+        "examples/shelf.yaml",
+        "examples/bottles/quince-cordial.yaml",
+        "examples/recipes/quince-cordial.yaml",
+    ]
     told = _only_stdout(run_here("check", *files))
     assert re.findall(r"^ok  (\S+): (\w+),", told, re.MULTILINE) == list(
         zip(files, ("shelf", "bottle", "recipe"), strict=True)
@@ -495,7 +511,9 @@ def test_library_searches_and_shows(run_here: RunCommand) -> None:
 
 
 def test_library_puts_the_shelf_on_top(bar: Path, run_here: RunCommand) -> None:
-    shelf = _changed(bar, "shelf.yaml", ("offers:", "ingredients:\n  damson: {based_on: damson, ph: 3.1}\n\noffers:"))
+    shelf = _changed(
+        bar, "shelf.yaml", ("offers:", "ingredients:\n  damson: {based_on: damson, ph: 3.1}\n\noffers:")
+    )
     own = _document(run_here("library", "damson", "--shelf", shelf, "--json"))["ingredients"]
     assert [(item["id"], item["ph"], item["overrides"]) for item in own] == [("damson", 3.1, ["ph"])]
     assert _document(run_here("library", "damson", "--json"))["ingredients"][0].get("ph") != 3.1
@@ -506,7 +524,7 @@ def test_library_that_finds_nothing_offers_a_name(run_here: RunCommand) -> None:
     assert told == "nothing in the library fits 'gentianroot'. Did you mean 'gentian-root'?\n"
 
 
-@pytest.mark.parametrize("kind", ["bottle", "shelf", "recipe", "ingredients"])
+@pytest.mark.parametrize("kind", FILE_KINDS)
 def test_schema_of_each_kind(kind: str, tmp_path: Path, run_here: RunCommand) -> None:
     text = _only_stdout(run_here("schema", kind))
     assert json.loads(text)["$schema"] == "https://json-schema.org/draft/2020-12/schema"
@@ -517,7 +535,7 @@ def test_schema_of_each_kind(kind: str, tmp_path: Path, run_here: RunCommand) ->
 
 def test_schema_of_an_unknown_kind(run_here: RunCommand) -> None:
     told = _only_stderr(run_here("schema", "cocktail"), 2)
-    assert told == "no file kind called 'cocktail'. There are: bottle, shelf, recipe, ingredients.\n"
+    assert told == f"no file kind called 'cocktail'. There are: {', '.join(FILE_KINDS)}.\n"
 
 
 def test_predict_compares_with_the_bottle_it_names(bar: Path, run_here: RunCommand) -> None:

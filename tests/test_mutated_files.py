@@ -19,11 +19,20 @@ GOOD = {
     path.relative_to(EXAMPLES).as_posix(): path.read_text(encoding="utf-8")
     for path in (EXAMPLES / "shelf.yaml", *sorted(EXAMPLES.glob("*/*.yaml")))
 }
-BOTTLES = [name for name in GOOD if name.startswith("bottles/")]
+# The one that has no recipe to begin with is left out: most of its variants would only be explained again.
+BOTTLES = [name for name in GOOD if name.startswith("bottles/") and "too-cheap" not in name]
 RECIPES = [name for name in GOOD if name.startswith("recipes/")]
 
 PLACED = re.compile(r"(?P<file>[^\n]+?):(?P<line>\d+):(?P<column>\d+): .")
 EXCERPT = re.compile(r" *\d* \|( |$)")
+NEVER_NEGATIVE = (
+    "volume_l",
+    "density_kg_m3",
+    "strength_pct_vol",
+    "sugar_g_l",
+    "acid_g_l",
+    "bitterness_value",
+)
 INNER_WORDS = re.compile(
     r"\b(pydantic|pulp|ruamel|yaml\.org|scanner|HiGHS|NoneType|Traceback|Input should|dict_type|simplex)\b"
 )
@@ -89,22 +98,18 @@ def _faults(done: Finished, command: list[str], folder: Path) -> list[str]:
 
 def _odd_figures(document: dict[str, object]) -> list[str]:
     """Check what must be true of the figures of any answer."""
-    faults = []
-    for line in document.get("recipe", []):
-        if not (math.isfinite(line["mass_g"]) and line["mass_g"] > 0.0):
-            faults.append(f"a mass of {line['mass_g']} g of {line['ingredient']}")
+    faults = [
+        f"a mass of {line['mass_g']} g of {line['ingredient']}"
+        for line in document.get("recipe", [])
+        if not (math.isfinite(line["mass_g"]) and line["mass_g"] > 0.0)
+    ]
     predicted = document.get("predicted")
     if predicted is not None:
-        for name in (
-            "volume_l",
-            "density_kg_m3",
-            "strength_pct_vol",
-            "sugar_g_l",
-            "acid_g_l",
-            "bitterness_value",
-        ):
-            if predicted[name] is None or predicted[name] < 0.0:
-                faults.append(f"{name} is {predicted[name]}")
+        faults += [
+            f"{name} is {predicted[name]}"
+            for name in NEVER_NEGATIVE
+            if predicted[name] is None or predicted[name] < 0.0
+        ]
         if predicted["strength_pct_vol"] is not None and predicted["strength_pct_vol"] > 100.0 + 1e-6:
             faults.append(f"a strength of {predicted['strength_pct_vol']} % vol")
     for target in document.get("targets", []) if document.get("status") in ("optimal", "feasible") else []:
@@ -130,6 +135,12 @@ def _unplaced(done: Finished, folder: Path) -> list[str]:
         elif not EXCERPT.match(line) and not re.fullmatch(r"\.\.\. and \d+ more\.", line):
             faults.append(f"without a place: {line}")
     return faults if placed else [*faults, f"no place at all: {done.stderr}"]
+
+
+@pytest.fixture(autouse=True)
+def _short_explanations(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let each question about a clash give up early: what is told gets shorter, how it is told stays."""
+    monkeypatch.setattr("formulate.optimise.diagnose.SECONDS_PER_QUESTION", 0.1)
 
 
 @pytest.mark.parametrize("chunk", range(CHUNKS))

@@ -45,6 +45,8 @@ class Step:
         Whether solids are taken out at the end of the step.
     cake_factor : float
         What the cake keeps, relative to the ingredients' own retention.
+    dried_factor : float or None
+        The same for dried plants; None for as the others.
     rinse_kg_per_kg : float
         Water the pressed cake is wetted with and pressed again, per kg of liquor it holds.
     time_h, temperature_c : float or None
@@ -56,6 +58,7 @@ class Step:
     fixed_loss_kg: float = 0.0
     strains: bool = True
     cake_factor: float = 1.0
+    dried_factor: float | None = None
     rinse_kg_per_kg: float = 0.0
     time_h: float | None = None
     temperature_c: float | None = None
@@ -115,6 +118,21 @@ class Chain:
         """What the ingredients give up, step by step."""
         return tuple(uptake_of(step, self.materials) for step in self.steps)
 
+    @cached_property
+    def retentions(self) -> FloatArray:
+        """Liquor kept per kilogram as bought, shape (steps, n): by what each step strains through."""
+        materials = self.materials
+        dried = (
+            np.asarray(materials.dried, dtype=bool)
+            if len(materials.dried)
+            else np.zeros(len(materials.ids), bool)
+        )
+        rows = []
+        for step in self.steps:
+            of_dried = step.cake_factor if step.dried_factor is None else step.dried_factor
+            rows.append(materials.retention * np.where(dried, of_dried, step.cake_factor))
+        return np.array(rows)
+
     def run(self, masses_kg: FloatArray, batches: FloatArray | float = 1.0) -> ChainRun:
         """Run one batch, or many at once.
 
@@ -134,8 +152,7 @@ class Chain:
         """
         masses_kg = np.asarray(masses_kg, dtype=float)
         dissolved = masses_kg @ self.materials.content[:, :LIQUOR]
-        factors = np.array([step.cake_factor for step in self.steps])
-        kept = factors * (masses_kg @ self.materials.retention)
+        kept = (masses_kg * self.retentions).sum(axis=-1)
         rinse = kept * np.array([step.rinse_kg_per_kg for step in self.steps])
         solids = masses_kg @ self.materials.solids
         gross = np.empty((*kept.shape, self.materials.content.shape[1]))

@@ -46,6 +46,9 @@ CLASS_OF_FAMILY = {
 }
 """How a family is extracted unless an ingredient says otherwise under `infusion`."""
 
+DRIED_WATER = 0.3
+"""A plant with less water than this, by mass, is a dried one."""
+
 CITRUS_CLASSES = frozenset({"pith", "zest", "dried_peel"})
 """Classes whose bitterness is limonoids and naringin, not glycosides."""
 
@@ -76,6 +79,8 @@ class Materials:
         Kilogram of solid per kilogram as bought that stays in the cake.
     retention : ndarray, shape (n,)
         Kilogram of liquor the pressed cake keeps per kilogram as bought.
+    dried : tuple of bool
+        Which are dried plants, whose retention is given as pressed; empty for none.
     kinetics : tuple of tuple
         Per ingredient and activity (bitterness, then attributes) how it is extracted; None where it
         is simply there. Empty when no ingredient needs extracting.
@@ -87,6 +92,7 @@ class Materials:
     solids: FloatArray
     retention: FloatArray
     kinetics: tuple[tuple[Kinetics | None, ...], ...] = ()
+    dried: tuple[bool, ...] = ()
 
     def column(self, name: str) -> int:
         """Return the index of a carried quantity by name."""
@@ -161,7 +167,13 @@ def gather(ingredients: Sequence[Ingredient], attributes: Sequence[str] = ()) ->
         solids=np.clip(1.0 - content[:, :LIQUOR].sum(axis=1), 0.0, 1.0),
         retention=np.array([ingredient.retention_kg_per_kg for ingredient in ingredients], dtype=float),
         kinetics=tuple(_kinetics(ingredient, attributes) for ingredient in ingredients),
+        dried=tuple(_is_dried(ingredient) for ingredient in ingredients),
     )
+
+
+def _is_dried(ingredient: Ingredient) -> bool:
+    """Say whether a plant is dried: it keeps liquor and holds little water of its own."""
+    return ingredient.retention_kg_per_kg > 0.0 and ingredient.composition.get("water", 0.0) < DRIED_WATER
 
 
 def _kinetics(ingredient: Ingredient, attributes: Sequence[str]) -> tuple[Kinetics | None, ...]:

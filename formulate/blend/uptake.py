@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +23,7 @@ from formulate.physics.colour import anthocyanin_left
 from formulate.physics.density import density_slopes_ethanol_water
 from formulate.physics.extraction import FLAT_EQUILIBRIUM, approach
 from formulate.physics.mixture import ETHANOL_KG_L
-from formulate.physics.strength import abv_from_mass_fraction
+from formulate.physics.strength import abv_from_mass_fraction, mass_fraction_from_abv
 
 if TYPE_CHECKING:
     from formulate.blend.chain import Step
@@ -35,6 +35,25 @@ Points = tuple[tuple[float, float], ...]
 
 COLOUR = "anthocyanin"
 """The attribute that heat destroys."""
+
+
+STRENGTH_BEND = 200.0
+"""More than % vol bends with ethanol fraction anywhere: its second derivative runs from -184 to -30."""
+
+
+class Lines(NamedTuple):
+    """Two parallel lines in the ethanol fraction that hold a table between them.
+
+    Attributes
+    ----------
+    slope : float
+    low, high : float
+        Values at a fraction of 0.
+    """
+
+    slope: float
+    low: float
+    high: float
 
 
 @dataclass(frozen=True)
@@ -65,6 +84,27 @@ class StrengthTable:
         return (
             by_strength * 100.0 * (float(density) + fraction * float(by_fraction)) / (1000.0 * ETHANOL_KG_L)
         )
+
+    def lines(self, lower: float, upper: float) -> Lines:
+        """Return lines that hold the table between them for ethanol fractions in an interval.
+
+        The chord is shifted by how far the table's points stray from it, and by a bound on how far
+        strength bends between them.
+        """
+        ends = [float(self.share(lower)), float(self.share(upper))]
+        width = upper - lower
+        slope = (ends[1] - ends[0]) / width if width > 0.0 else 0.0
+        base = ends[0] - slope * lower
+        low, high = (float(abv_from_mass_fraction(min(max(p, 0.0), 1.0))) for p in (lower, upper))
+        strengths, shares = (np.array(column) for column in zip(*self.points, strict=True))
+        steepest = float(np.abs(np.diff(shares) / np.diff(strengths)).max(initial=0.0))
+        bend = steepest * STRENGTH_BEND * width * width / 8.0
+        inside = (strengths > low) & (strengths < high)
+        strays = np.zeros(1)
+        if inside.any():
+            fractions = np.asarray(mass_fraction_from_abv(strengths[inside]))
+            strays = np.append(strays, shares[inside] - (base + slope * fractions))
+        return Lines(slope, base + float(strays.min()) - bend, base + float(strays.max()) + bend)
 
     def bounds(self, lower: float, upper: float) -> tuple[float, float]:
         """Return the least and greatest share for ethanol fractions in an interval."""

@@ -14,12 +14,14 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
+from formulate.cli import buying, exploring, infusing, measuring
+
 if TYPE_CHECKING:
     from formulate.errors import FormulateError, InfeasibleError
 
 __all__ = ["app", "run"]
 
-DONE, OUR_FAULT, WRONG_FILE, NO_RECIPE = 0, 1, 2, 3
+DONE, OUR_FAULT, WRONG_FILE, NO_RECIPE, OFF_TARGET = 0, 1, 2, 3, 4
 
 app = typer.Typer(
     name="formulate",
@@ -32,6 +34,7 @@ app = typer.Typer(
 
 AsJson = Annotated[bool, typer.Option("--json", help="Write one JSON document instead of tables.")]
 Cautions = Annotated[bool, typer.Option("--cautions", help="Show every caution in full.")]
+Proof = Annotated[bool, typer.Option("--proof", help="Also show the strength as proof US.")]
 Output = Annotated[
     Path | None, typer.Option("--output", "-o", help="Also write to this file.", dir_okay=False)
 ]
@@ -102,18 +105,19 @@ def library(
     as_json: AsJson = False,
 ) -> None:
     """Search the built-in ingredients, or show one with its sources."""
-    from formulate.jobs.browse import find_ingredients
+    from formulate.jobs.browse import facts_of, find_ingredients
 
     found = find_ingredients(" ".join(words or ()), shelf)
+    facts = facts_of(found[0], shelf) if len(found) == 1 else None
     if as_json:
         from formulate.report.document import dump, library_document
 
-        typer.echo(dump(library_document(found)))
+        typer.echo(dump(library_document(found, facts)))
         return
     from formulate.report.terminal import make_console, show_ingredient, show_ingredients
 
     if len(found) == 1:
-        show_ingredient(make_console(), found[0])
+        show_ingredient(make_console(), found[0], facts)
     else:
         show_ingredients(make_console(), found)
 
@@ -125,19 +129,40 @@ def solve(
     output: Output = None,
     force: Force = False,
     cautions: Cautions = False,
+    proof: Proof = False,
     export: Annotated[
         Path | None, typer.Option(help="Write the final linear program for another solver (.lp or .mps).")
     ] = None,
+    infuse: Annotated[
+        str | None,
+        typer.Option(help="Infuse like this instead: '1 h at 50 °C', '90 min at 45 °C with enzyme'."),
+    ] = None,
+    weigh: Annotated[
+        bool, typer.Option("--weigh", help="Round to what your balances show, and stay in spec.")
+    ] = False,
+    step: Annotated[
+        str | None, typer.Option(help="The step --infuse is for; else the first straining.")
+    ] = None,
+    nearest: Annotated[
+        bool, typer.Option("--nearest", help="Where no recipe meets every limit, show the nearest one.")
+    ] = False,
+    prices: Annotated[
+        bool, typer.Option("--prices", help="Say what each limit costs, and when others would come in.")
+    ] = False,
 ) -> None:
     """Find the cheapest recipe for a bottle file, and prove it."""
     from formulate.errors import InfeasibleError, UnboundedError
     from formulate.jobs.files import check_outputs, write_model, write_recipe
+    from formulate.jobs.planned import read_plan
     from formulate.jobs.solve import solve_bottle
 
     check_outputs(output, export, force=force)
+    plan = read_plan(infuse, step)
     try:
-        solved = solve_bottle(bottle)
+        solved = solve_bottle(bottle, plan=plan, step=step)
     except InfeasibleError as error:
+        if nearest and exploring.show_nearest(error.explanation, as_json, cautions, output):
+            raise typer.Exit(OFF_TARGET) from None
         _tell_no_recipe(error, as_json=as_json)
         raise typer.Exit(NO_RECIPE) from None
     except UnboundedError as error:
@@ -147,11 +172,21 @@ def solve(
 
         typer.echo(dump(unbounded_document(str(error))))
         raise typer.Exit(NO_RECIPE) from None
+    exact = solved
+    if weigh:
+        from formulate.jobs.weighed import weigh_solved
+
+        solved = weigh_solved(solved)
     if output is not None:
         write_recipe(solved, output)
     if export is not None:
         write_model(solved, export)
-    _show(solved.record, as_json=as_json, cautions=cautions)
+    if prices and as_json:
+        exploring.show_prices(exact, solved.record)
+    else:
+        _show(solved.record, as_json=as_json, cautions=cautions, proof=proof)
+        if prices:
+            exploring.show_prices(exact)
     for path in (output, export):
         if path is not None:
             typer.echo(f"Written: {path.as_posix()}", err=True)
@@ -159,19 +194,32 @@ def solve(
 
 @app.command()
 def predict(
-    recipe: Annotated[Path, typer.Argument(help="Recipe file.", dir_okay=False)],
+    recipe: Annotated[Path, typer.Argument(help="Recipe or jar file.", dir_okay=False)],
     as_json: AsJson = False,
     cautions: Cautions = False,
+    proof: Proof = False,
 ) -> None:
-    """Work out what a recipe will be in the bottle."""
-    from formulate.jobs.predict import predict_recipe
+    """Work out what a recipe will be in the bottle, or what is in a jar."""
+    from formulate.jobs.jar import JarRecord, predict_file
 
-    _show(predict_recipe(recipe), as_json=as_json, cautions=cautions)
+    record = predict_file(recipe)
+    if not isinstance(record, JarRecord):
+        _show(record, as_json=as_json, cautions=cautions, proof=proof)
+        return
+    from formulate.report.jar_text import jar_document, jar_text
+
+    if as_json:
+        from formulate.report.document import dump
+
+        typer.echo(dump(jar_document(record)))
+        return
+    typer.echo(f"{jar_text(record)}\n")
+    _show(record.drink, as_json=False, cautions=cautions, proof=proof)
 
 
 @app.command()
 def schema(
-    kind: Annotated[str, typer.Argument(help="bottle, shelf, recipe or ingredients.")],
+    kind: Annotated[str, typer.Argument(help="bottle, shelf, recipe, jar, reading or ingredients.")],
     output: Output = None,
     force: Force = False,
 ) -> None:
@@ -187,7 +235,11 @@ def schema(
     typer.echo(f"Written: {output.as_posix()}", err=True)
 
 
-def _show(record: object, *, as_json: bool, cautions: bool) -> None:
+for commands in (measuring, buying, infusing, exploring):
+    commands.register(app)
+
+
+def _show(record: object, *, as_json: bool, cautions: bool, proof: bool) -> None:
     from formulate.jobs.records import DrinkRecord
 
     assert isinstance(record, DrinkRecord)
@@ -198,7 +250,7 @@ def _show(record: object, *, as_json: bool, cautions: bool) -> None:
         return
     from formulate.report.terminal import make_console, show_drink
 
-    show_drink(make_console(), record, all_cautions=cautions)
+    show_drink(make_console(), record, all_cautions=cautions, proof=proof)
 
 
 def run() -> NoReturn:
@@ -217,11 +269,13 @@ def run() -> NoReturn:
 
 def _tell(error: FormulateError) -> int:
     """Say what went wrong on standard error and return the exit code."""
-    from formulate.errors import NotConvergedError, UnboundedError, VerificationError
+    from formulate.errors import NotConvergedError, RoundingError, UnboundedError, VerificationError
 
     typer.echo(str(error), err=True)
     if isinstance(error, UnboundedError):
         return NO_RECIPE
+    if isinstance(error, RoundingError):
+        return OFF_TARGET
     if isinstance(error, (NotConvergedError, VerificationError)):
         return OUR_FAULT
     return WRONG_FILE

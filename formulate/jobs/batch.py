@@ -116,11 +116,11 @@ def _ingredients(recipe: Recipe, pantry: Pantry, problems: Problems) -> dict[str
         if line.id in found:
             continue
         try:
-            ingredient = pantry.ingredient(line.id)
+            measured = recipe.measured.get(line.id)
+            ingredient = pantry.ingredient(line.id, measured=measured is not None)
         except SpecError as error:
             problems.add_from(("ingredients", index), error)
             continue
-        measured = recipe.measured.get(line.id)
         found[line.id] = with_measured(ingredient, measured.bitterness if measured else None)
     return found
 

@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
+from formulate.blend.materials import CLASS_OF_FAMILY
 from formulate.errors import SpecError, SpecProblem
 from formulate.jobs.pantry import Pantry
+from formulate.jobs.potency import potency_text, stocked
+from formulate.jobs.records import IngredientFacts
+from formulate.physics.ageing import fresh_to_dried_ratio
+from formulate.physics.extraction import class_kinetics
 from formulate.spec.fields import did_you_mean
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.library import Library
+from formulate.spec.search import search
 from formulate.spec.shelf import load_shelf
 
-__all__ = ["find_ingredients"]
+__all__ = ["facts_of", "find_ingredients"]
+
+DRIED, FRESH = "-dried", "-fresh"
+"""Endings by which ids of a fresh thing and the same dried belong together."""
 
 
 def find_ingredients(words: str, shelf_path: Path | None = None) -> tuple[Ingredient, ...]:
@@ -27,25 +37,109 @@ def find_ingredients(words: str, shelf_path: Path | None = None) -> tuple[Ingred
     Returns
     -------
     tuple of Ingredient
+        As when new: age is told by `facts_of`.
 
     Raises
     ------
     SpecError
         If nothing fits.
     """
-    library = Library.built_in()
-    pantry = Pantry(load_shelf(shelf_path) if shelf_path else None, library)
-    own = (*pantry.shelf.ingredients, *pantry.shelf.house_made) if pantry.shelf else ()
-    if words in library or words in own:
-        return (pantry.ingredient(words),)
-    found = library.search(words) if words else library.all()
+    pantry = _pantry(shelf_path, None)
+    library, shelf = pantry.library, pantry.shelf
+    own = tuple(shelf.ingredients) if shelf else ()
+    if words in library or words in own or (shelf is not None and words in shelf.house_made):
+        return (pantry.unaged(words),)
+    listed = [*library.ids(), *(name for name in own if name not in library)]
+    every = tuple(pantry.unaged(name) for name in listed) if own else library.all()
+    found = search(every, words) if words else every
     if not found:
-        raise SpecError(_nothing(words, library))
-    return tuple(pantry.ingredient(ingredient.id) for ingredient in found)
+        raise SpecError(_nothing(words, listed))
+    return found
 
 
-def _nothing(words: str, library: Library) -> list[SpecProblem]:
-    hint = did_you_mean(words, library.ids(), list_up_to=0)
+def facts_of(
+    ingredient: Ingredient, shelf_path: Path | None = None, today: date | None = None
+) -> IngredientFacts:
+    """Work out what is not in an entry: how it infuses, what it is dried or fresh, how old the stock is.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+        As `find_ingredients` gives it.
+    shelf_path : Path, optional
+        A shelf that may say how old the stock is.
+    today : date, optional
+        What its age is counted to; the day it is if not given.
+
+    Raises
+    ------
+    SpecError
+        If the shelf's stock entry is wrong.
+    """
+    pantry = _pantry(shelf_path, today)
+    plant_class, hours, at_c, source, confidence = _infusion(ingredient)
+    pair, ratio, pair_text = _pair(ingredient, pantry)
+    potency = stocked(pantry, ingredient)
+    return IngredientFacts(
+        own=pantry.shelf is not None and ingredient.id in pantry.shelf.ingredients,
+        infusion_class=plant_class,
+        time_constant_h=hours,
+        at_c=at_c,
+        infusion_source=source,
+        infusion_confidence=confidence,
+        fresh_g_per_g_dried=ratio,
+        pair=pair,
+        pair_text=pair_text,
+        potency_text="" if potency is None else f"On your shelf it {potency_text(ingredient, potency)}.",
+        potency=None if potency is None else potency.bitterness_share,
+    )
+
+
+def _pantry(shelf_path: Path | None, today: date | None) -> Pantry:
+    return Pantry(load_shelf(shelf_path) if shelf_path else None, Library.built_in(), today=today)
+
+
+def _infusion(ingredient: Ingredient) -> tuple[str | None, float | None, float | None, str, str]:
+    own = ingredient.infusion
+    plant_class = own.like if own is not None else CLASS_OF_FAMILY.get(ingredient.family)
+    if plant_class is None:
+        return None, None, None, "", ""
+    if own is not None and own.time_constant_h is not None:
+        return plant_class, own.time_constant_h, 20.0, "given with the ingredient", "own figure"
+    kinetics = class_kinetics(plant_class)
+    return (
+        plant_class,
+        kinetics.time_constant_h,
+        kinetics.reference_c,
+        kinetics.source,
+        kinetics.confidence,
+    )
+
+
+def _pair(ingredient: Ingredient, pantry: Pantry) -> tuple[str, float | None, str]:
+    """Find the same thing fresh or dried, and how much of one stands for how much of the other."""
+    name = ingredient.id
+    is_dried = name.endswith(DRIED)
+    stem = name.removesuffix(DRIED) if is_dried else name.removesuffix(FRESH)
+    others = [stem, f"{stem}{FRESH}"] if is_dried else [f"{stem}{DRIED}"]
+    other = next((other for other in others if other in pantry.library), None)
+    if other is None:
+        return "", None, ""
+    partner = pantry.unaged(other)
+    fresh, dried = (partner, ingredient) if is_dried else (ingredient, partner)
+    solid_fresh, solid_dried = (1.0 - one.composition.get("water", 1.0) for one in (fresh, dried))
+    if not 0.01 <= solid_fresh < solid_dried:
+        return "", None, ""
+    ratio = float(fresh_to_dried_ratio(solid_fresh, solid_dried))
+    text = (
+        f"1 g dried stands for about {ratio:.2g} g fresh by dry matter ({'fresh' if is_dried else 'dried'}: "
+        f"{other}). Drying costs aroma, and fresh brings its own water."
+    )
+    return other, ratio, text
+
+
+def _nothing(words: str, ids: list[str]) -> list[SpecProblem]:
+    hint = did_you_mean(words, ids, list_up_to=0)
     hint = hint or "Try one word: a name, a family, bitter, sour, sweet, red."
     text = f"nothing in the library fits '{words}'. {hint}"
     return [SpecProblem(None, "", text)]

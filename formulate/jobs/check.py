@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 from formulate.errors import SpecError, SpecProblem
+from formulate.jobs.choices import choices_of
 from formulate.jobs.formulation import formulate_bottle
 from formulate.jobs.pantry import Pantry, Problems, open_pantry, refuse_unknown_parts
+from formulate.jobs.potency import past_stock, refuse_wrong_stock
 from formulate.spec.bottle import Bottle
+from formulate.spec.jar import Jar
 from formulate.spec.library import Library
 from formulate.spec.loading import load_any
+from formulate.spec.reading import ReadingFile
 from formulate.spec.recipe import Recipe
 from formulate.spec.shelf import Shelf
 
@@ -35,12 +40,14 @@ class CheckedFile:
     summary: str
 
 
-def check_files(paths: Sequence[Path]) -> tuple[CheckedFile, ...]:
+def check_files(paths: Sequence[Path], today: date | None = None) -> tuple[CheckedFile, ...]:
     """Check files of any kind.
 
     Parameters
     ----------
     paths : sequence of Path
+    today : date, optional
+        What the age of the stock is counted to; the day it is if not given.
 
     Returns
     -------
@@ -56,7 +63,7 @@ def check_files(paths: Sequence[Path]) -> tuple[CheckedFile, ...]:
     problems: list[SpecProblem] = []
     for path in paths:
         try:
-            checked.append(_check(path))
+            checked.append(_check(path, today))
         except SpecError as error:
             problems += [problem for problem in error.problems if problem not in problems]
     if problems:
@@ -64,32 +71,45 @@ def check_files(paths: Sequence[Path]) -> tuple[CheckedFile, ...]:
     return tuple(checked)
 
 
-def _check(path: Path) -> CheckedFile:
+def _check(path: Path, today: date | None) -> CheckedFile:
     model = load_any(path)
     if isinstance(model, Shelf):
-        _check_shelf(model)
+        _check_shelf(model, today)
         summary = (
             f"{len(model.offers)} things on offer, {len(model.ingredients)} own values, "
             f"{len(model.vessels)} vessels"
         )
         if model.whole or model.house_made:
             summary += f", {len(model.whole)} bought whole, {len(model.house_made)} made here"
+        if model.stock:
+            summary += f", the age of {len(model.stock)}"
+            past = past_stock(Pantry(model, Library.built_in(), today=today))
+            summary += f" (past keeping: {', '.join(past)})" if past else ""
         return CheckedFile(path.as_posix(), "shelf", model.name, summary)
-    pantry = open_pantry(model.shelf_path, model.places)
+    pantry = open_pantry(model.shelf_path, model.places, today=today)
+    if isinstance(model, ReadingFile):
+        read = [key for key in ("density", "refraction") if getattr(model, key) is not None]
+        return CheckedFile(path.as_posix(), "reading", model.name, " and ".join(read) or "nothing read")
     if isinstance(model, Bottle):
         formulation = formulate_bottle(model, pantry)
+        choices_of(formulation)
         targets = [limit.origin.name for limit in formulation.problem.limits if limit.is_target]
         summary = f"{len(model.ingredients)} ingredients; targets: {', '.join(targets)}; {model.size.text}"
         return CheckedFile(path.as_posix(), "bottle", model.name, summary)
     _check_recipe(model, pantry)
-    return CheckedFile(path.as_posix(), "recipe", model.name, f"{len(model.ingredients)} lines to weigh")
+    kind, what = ("jar", "went in") if isinstance(model, Jar) else ("recipe", "to weigh")
+    return CheckedFile(path.as_posix(), kind, model.name, f"{len(model.ingredients)} lines {what}")
 
 
-def _check_shelf(shelf: Shelf) -> None:
-    pantry = Pantry(shelf, Library.built_in())
+def _check_shelf(shelf: Shelf, today: date | None) -> None:
+    pantry = Pantry(shelf, Library.built_in(), today=today)
     problems = Problems(shelf.places)
     try:
         refuse_unknown_parts(pantry)
+    except SpecError as error:
+        problems.found += error.problems
+    try:
+        refuse_wrong_stock(pantry)
     except SpecError as error:
         problems.found += error.problems
     for name in shelf.house_made:
@@ -99,7 +119,7 @@ def _check_shelf(shelf: Shelf) -> None:
             problems.add_from(("house_made", name), error)
     for name in [*shelf.offers, *(name for name in shelf.ingredients if name not in shelf.offers)]:
         try:
-            ingredient = pantry.ingredient(name)
+            ingredient = pantry.unaged(name)
             pantry.price_per_kg(ingredient)
         except SpecError as error:
             problems.add_from(("offers", name), error)
@@ -112,7 +132,7 @@ def _check_recipe(recipe: Recipe, pantry: Pantry) -> None:
     problems = Problems(recipe.places)
     for index, line in enumerate(recipe.ingredients):
         try:
-            pantry.mass_kg(line.amount, pantry.ingredient(line.id))
+            pantry.mass_kg(line.amount, pantry.ingredient(line.id, measured=line.id in recipe.measured))
         except SpecError as error:
             problems.add_from(("ingredients", index), error)
         except ValueError as error:

@@ -57,7 +57,8 @@ def too_little_notes(
         notes.append(
             Note(
                 "too_little_to_weigh",
-                f"{line.ingredient} comes to {_grams(line.mass_kg)}, too little to weigh well ({balance}): {advice}.",
+                f"{line.ingredient} comes to {_grams(line.mass_kg)}, too little to weigh well ({balance}): "
+                f"{advice}.",
             )
         )
     return notes

@@ -14,10 +14,12 @@ from formulate.errors import FormulateError
 if TYPE_CHECKING:
     from formulate.jobs.solve import SolvedBottle
 
-FILE_KINDS: tuple[Literal["bottle", "shelf", "recipe", "ingredients"], ...] = (
+FILE_KINDS: tuple[Literal["bottle", "shelf", "recipe", "jar", "reading", "ingredients"], ...] = (
     "bottle",
     "shelf",
     "recipe",
+    "jar",
+    "reading",
     "ingredients",
 )
 
@@ -72,8 +74,8 @@ def check_outputs(recipe: Path | None, model: Path | None, *, force: bool) -> No
         check_writable(path, force=force)
 
 
-def write_whole(path: Path, text: str) -> None:
-    """Write a text file whole or not at all.
+def write_whole(path: Path, content: str | bytes) -> None:
+    """Write a file whole or not at all, text as UTF-8.
 
     Raises
     ------
@@ -81,7 +83,7 @@ def write_whole(path: Path, text: str) -> None:
         If the file cannot be written.
     """
     with _whole(path) as part:
-        part.write_text(text, encoding="utf-8")
+        part.write_bytes(content.encode() if isinstance(content, str) else content)
 
 
 @contextlib.contextmanager

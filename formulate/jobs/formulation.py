@@ -132,11 +132,11 @@ class _Formulator:
         found = []
         for index, use in enumerate(self.bottle.ingredients):
             try:
-                ingredient = self.pantry.ingredient(use.id)
+                measured = self.bottle.measured.get(use.id)
+                ingredient = self.pantry.ingredient(use.id, measured=measured is not None)
             except SpecError as error:
                 self.problems.add_from(self._path(index, use), error)
                 continue
-            measured = self.bottle.measured.get(use.id)
             ingredient = with_measured(ingredient, measured.bitterness if measured else None)
             self.by_id[use.id] = ingredient
             found.append(ingredient)

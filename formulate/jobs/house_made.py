@@ -28,6 +28,9 @@ __all__ = ["Made", "house_made_notes", "make"]
 
 FAMILY = "house-made"
 
+DEEPEST = 60
+"""Preparations inside preparations: no bar comes near it, and the interpreter's stack ends at about 130."""
+
 
 @dataclass(frozen=True)
 class Made:
@@ -68,13 +71,17 @@ def make(pantry: Pantry, preparation: str) -> Made:
     Raises
     ------
     SpecError
-        If its recipe is missing, wrong, outside the range of the model, or needs the thing itself.
+        If its recipe is missing, wrong, outside the range of the model, or needs the thing itself; or
+        if it stands more than `DEEPEST` recipes deep.
     """
     shelf = pantry.shelf
     assert shelf is not None
     key = (_resolved(shelf), preparation)
     if key not in pantry.kept.made:
         _refuse_circle(pantry, preparation)
+        if len(pantry.making) >= DEEPEST:
+            message = f"stands more than {DEEPEST} recipes deep. Write some of them as one recipe."
+            raise SpecError([shelf.places.problem(("house_made", preparation, "recipe"), message)])
         pantry.kept.made[key] = _make(pantry, shelf, preparation)
     return pantry.kept.made[key]
 
@@ -100,7 +107,9 @@ def house_made_notes(pantry: Pantry, used: Sequence[str], today: date | None = N
             continue
         made = pantry.made(name)
         silent = perhaps_bitter(made.batch.ingredients, made.batch.chain.materials.ids)
-        unknown = f" No bitterness figure is known for {listed(silent)} in it: counted as none." if silent else ""
+        unknown = (
+            f" No bitterness figure is known for {listed(silent)} in it: counted as none." if silent else ""
+        )
         notes.append(
             Note(
                 "house_made",
@@ -151,7 +160,8 @@ def _refuse_circle(pantry: Pantry, preparation: str) -> None:
     circle = [*circle[first:], *circle[:first]]
     shelves = {path for path, _, _ in circle}
     names = [name if len(shelves) == 1 else f"{name} ({shelf.places.file})" for _, name, shelf in circle]
-    steps = ", ".join(f"{name} needs {other}" for name, other in zip(names, [*names[1:], names[0]], strict=True))
+    following = [*names[1:], names[0]]
+    steps = ", ".join(f"{name} needs {other}" for name, other in zip(names, following, strict=True))
     _, name, shelf = circle[0]
     message = f"cannot be made from itself: {steps}. Take one of them out of the recipe before it."
     raise SpecError([shelf.places.problem(("house_made", name, "recipe"), message)])
@@ -183,7 +193,7 @@ def _pantry_for(recipe: Recipe, pantry: Pantry) -> Pantry:
         return pantry
     resolved = path.resolve()
     if resolved not in pantry.kept.shelves:
-        opened = open_pantry(path, recipe.places)
+        opened = open_pantry(path, recipe.places, today=pantry.today)
         assert opened.shelf is not None
         pantry.kept.shelves[resolved] = opened.shelf
     shelf = pantry.kept.shelves[resolved]
@@ -274,8 +284,7 @@ def _sources(entry: HouseMade, batch: Batch) -> tuple[Source, ...]:
             for source in ingredient.sources
             if any(name in source.figures for name in needed)
         ]
-        weakest = min(given, key=CONFIDENCES.index, default="measured here")
-        sources.append(Source(figures=(figure,), source=f"worked out from {entry.recipe}", confidence=weakest))
+        weakest = min(given, key=CONFIDENCES.index, default=CONFIDENCES[-1])
+        text = f"worked out from {entry.recipe}"
+        sources.append(Source(figures=(figure,), source=text, confidence=weakest))
     return tuple(sources)
-
-

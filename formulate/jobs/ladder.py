@@ -127,7 +127,7 @@ def aimed_band(
         value: float | None = aim.dilution
         rung = Rung.SAME_AS
     else:
-        value, rung = _like_value(aim, ingredients, pantry, problems), Rung.LIKE
+        value, rung = _like_value(aim, ingredients, measured, pantry, problems), Rung.LIKE
     if value is None:
         return None
     return BitternessBand(value * (1 - tolerance_share), value * (1 + tolerance_share), rung, aim.text)
@@ -159,10 +159,19 @@ def _measured_band(
 
 
 def _like_value(
-    aim: Like, ingredients: Mapping[str, Ingredient], pantry: Pantry, problems: Problems
+    aim: Like,
+    ingredients: Mapping[str, Ingredient],
+    measured: Collection[str],
+    pantry: Pantry,
+    problems: Problems,
 ) -> float | None:
     try:
-        reference = ingredients.get(aim.ingredient) or pantry.ingredient(aim.ingredient)
+        # Like so much of the plant when new: compared with old stock, the aim would sink with the stock.
+        reference = (
+            ingredients[aim.ingredient]
+            if aim.ingredient in ingredients and aim.ingredient in measured
+            else pantry.unaged(aim.ingredient)
+        )
     except SpecError as error:
         problems.add_from(PLACE, error)
         return None

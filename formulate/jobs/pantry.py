@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.errors import SpecError, SpecProblem
+from formulate.jobs.potency import aged, refuse_wrong_stock, stock_problem, stocked
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.library import Library
@@ -86,12 +88,20 @@ class Pantry:
     making : tuple of (Shelf, str)
         House-made things being worked out with this pantry, the outermost first.
     kept : Kept
+    today : date, optional
+        What the age of the stock is counted to; the day it is if not given.
     """
 
     shelf: Shelf | None
     library: Library
     making: tuple[tuple[Shelf, str], ...] = ()
     kept: Kept = field(default_factory=Kept, compare=False, repr=False)
+    today: date | None = None
+
+    @property
+    def day(self) -> date:
+        """The day it is, unless another was given."""
+        return self.today or date.today()
 
     @property
     def currency(self) -> str:
@@ -109,8 +119,31 @@ class Pantry:
             "bitterness": usual.bitterness_share,
         }
 
-    def ingredient(self, ingredient_id: str) -> Ingredient:
-        """Return an ingredient: made here, else the bar's own values, else the library's.
+    def ingredient(self, ingredient_id: str, *, measured: bool = False) -> Ingredient:
+        """Return an ingredient as it is today: what the shelf has in `stock:` is counted down for its age.
+
+        Parameters
+        ----------
+        ingredient_id : str
+        measured : bool
+            Somebody measured its bitterness: stock past its shelf life is taken all the same.
+
+        Raises
+        ------
+        SpecError
+            If nobody knows the id, its recipe cannot be worked out, or its stock is too old.
+        """
+        ingredient = self.unaged(ingredient_id)
+        potency = stocked(self, ingredient)
+        if potency is None:
+            return ingredient
+        past = None if measured else stock_problem(self, ingredient, potency)
+        if past is not None:
+            raise SpecError([past])
+        return aged(ingredient, potency)
+
+    def unaged(self, ingredient_id: str) -> Ingredient:
+        """Return an ingredient as when new: made here, else the bar's own values, else the library's.
 
         Raises
         ------
@@ -170,7 +203,7 @@ class Pantry:
         """
         if self.shelf is not None and ingredient.id in self.shelf.house_made:
             return self.made(ingredient.id).price_per_kg
-        prices = [self._offer_price(offer, ingredient) for offer in self.offers(ingredient.id)]
+        prices = [self.offer_per_kg(offer, ingredient) for offer in self.offers(ingredient.id)]
         if not prices and ingredient.id == TAP_WATER:
             return 0.0
         return min(prices, default=None)
@@ -223,7 +256,14 @@ class Pantry:
         masses += [self.mass_kg(amount, ingredient) for amount in amounts]
         return sum(masses) if masses else None
 
-    def _offer_price(self, offer: Offer, ingredient: Ingredient) -> float:
+    def offer_per_kg(self, offer: Offer, ingredient: Ingredient) -> float:
+        """Return the price per kilogram of one offer.
+
+        Raises
+        ------
+        UnknownMassError
+            If its pack cannot be weighed.
+        """
         price = offer.price
         if price.per == "kg":
             return price.value
@@ -254,7 +294,10 @@ class Pantry:
 
 
 def open_pantry(
-    shelf_path: Path | None, places: Places, load: Callable[[Path], Shelf] = load_shelf
+    shelf_path: Path | None,
+    places: Places,
+    load: Callable[[Path], Shelf] = load_shelf,
+    today: date | None = None,
 ) -> Pantry:
     """Load the shelf a file names and put it over the built-in library.
 
@@ -266,6 +309,8 @@ def open_pantry(
         Of the file that names the shelf, to point at when it is missing.
     load : callable
         Reads a shelf file.
+    today : date, optional
+        What the age of the stock is counted to; the day it is if not given.
 
     Raises
     ------
@@ -278,8 +323,9 @@ def open_pantry(
         raise SpecError(
             [places.problem(("shelf",), f"no file there, got '{shelf_path.as_posix()}'. Check the path.")]
         )
-    pantry = Pantry(load(shelf_path), Library.built_in())
+    pantry = Pantry(load(shelf_path), Library.built_in(), today=today)
     refuse_unknown_parts(pantry)
+    refuse_wrong_stock(pantry)
     return pantry
 
 

@@ -11,11 +11,14 @@ from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
 from formulate.blend.profile import Profile
 from formulate.errors import SpecError
-from formulate.jobs.batch import weigh_batch
+from formulate.jobs.batch import Batch, weigh_batch
+from formulate.jobs.clarity import clarity_of
 from formulate.jobs.doses import too_little_notes
 from formulate.jobs.formulation import formulate_bottle
 from formulate.jobs.house_made import house_made_notes
+from formulate.jobs.kitchen_notes import kitchen_notes
 from formulate.jobs.pantry import open_pantry
+from formulate.jobs.potency import potency_notes
 from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
 from formulate.jobs.telling import (
     bitterness_range,
@@ -30,7 +33,7 @@ from formulate.optimise.answer import VERIFIED_SLACK
 from formulate.spec.bottle import load_bottle
 from formulate.spec.recipe import Recipe, load_recipe
 
-__all__ = ["predict_recipe"]
+__all__ = ["predict_batch", "predict_recipe"]
 
 
 def predict_recipe(path: Path, today: date | None = None) -> DrinkRecord:
@@ -40,7 +43,7 @@ def predict_recipe(path: Path, today: date | None = None) -> DrinkRecord:
     ----------
     path : Path
     today : date, optional
-        What `keep_by` dates are held against; the day it is if not given.
+        What `keep_by` dates and the age of the stock are held against; the day it is if not given.
 
     Returns
     -------
@@ -53,8 +56,29 @@ def predict_recipe(path: Path, today: date | None = None) -> DrinkRecord:
         If a file is wrong, or the recipe cannot be made (a cake that keeps everything).
     """
     recipe = load_recipe(path)
-    pantry = open_pantry(recipe.shelf_path, recipe.places)
-    batch = weigh_batch(recipe, pantry)
+    pantry = open_pantry(recipe.shelf_path, recipe.places, today=today)
+    return predict_batch(weigh_batch(recipe, pantry), today)
+
+
+def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
+    """Tell of a batch that was weighed out and run.
+
+    Parameters
+    ----------
+    batch : Batch
+    today : date, optional
+        As for `predict_recipe`.
+
+    Returns
+    -------
+    DrinkRecord
+
+    Raises
+    ------
+    SpecError
+        If the bottle file the recipe names is wrong.
+    """
+    recipe, pantry = batch.recipe, batch.pantry
     chain, run, drink, bill = batch.chain, batch.run, batch.drink, batch.bill
     masses, used_kg = batch.masses_kg, batch.used_kg
     prices = None if bill is None else line_prices(bill.per_kg, bill.purchases, bill.bought_kg, used_kg)
@@ -66,8 +90,10 @@ def predict_recipe(path: Path, today: date | None = None) -> DrinkRecord:
         else purchase_records(pantry, batch.ingredients, bill.purchases, bill.bought_kg, used_kg)
     )
     notes = mixture_notes(drink, run, chain)
+    notes += kitchen_notes(recipe.resolved_steps(), batch.ingredients, chain.materials, masses, run)
     notes += figures_notes(batch.ingredients, used, drink.bitterness_value > 0)
     notes += house_made_notes(pantry, used, today)
+    notes += potency_notes(pantry, used, tuple(recipe.measured))
     notes += too_little_notes(lines, batch.ingredients, pantry)
     notes += whole_notes(bought)
     if bill is None:
@@ -86,17 +112,20 @@ def predict_recipe(path: Path, today: date | None = None) -> DrinkRecord:
         recipe=lines,
         steps=step_records(chain, run),
         predicted=drink,
-        targets=_targets(recipe, drink, None if bill is None else bill.total),
+        targets=_targets(recipe, drink, None if bill is None else bill.total, today),
         cost=None if bill is None else CostLine(bill.total, bill.total / drink.volume_l, pantry.currency),
         notes=tuple(notes),
         cautions=cautions_of(batch.ingredients, used),
         confirmable_pct_vol=confirmable_strength_pct_vol(run.bottled[:LIQUOR]),
         bitterness_range=bitterness_range(chain, batch.ingredients, masses, drink, tuple(recipe.measured)),
         purchases=bought,
+        clarity=clarity_of(recipe.resolved_steps(), batch.ingredients, masses, run, drink, pantry),
     )
 
 
-def _targets(recipe: Recipe, drink: Profile, total: float | None) -> tuple[TargetRecord, ...]:
+def _targets(
+    recipe: Recipe, drink: Profile, total: float | None, today: date | None
+) -> tuple[TargetRecord, ...]:
     path = recipe.bottle_path
     if path is None:
         return ()
@@ -110,7 +139,7 @@ def _targets(recipe: Recipe, drink: Profile, total: float | None) -> tuple[Targe
             ]
         )
     bottle = load_bottle(path)
-    formulation = formulate_bottle(bottle, open_pantry(bottle.shelf_path, bottle.places))
+    formulation = formulate_bottle(bottle, open_pantry(bottle.shelf_path, bottle.places, today=today))
     values = {
         "strength": drink.strength_pct_vol,
         "sugar": drink.sugar_g_l,

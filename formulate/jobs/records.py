@@ -8,8 +8,10 @@ from dataclasses import dataclass, field
 from formulate.blend.profile import Profile
 
 __all__ = [
+    "ClarityRecord",
     "CostLine",
     "DrinkRecord",
+    "IngredientFacts",
     "Note",
     "PartRecord",
     "PurchaseRecord",
@@ -50,7 +52,9 @@ class RecipeLineRecord:
     measure : str
         The same as a bar measures it (bottles and a rest, mL), or empty.
     cost : float or None
-        None when a price is missing, and for what comes out of a whole thing: see `PurchaseRecord`.
+        None when a price is missing; the lines add up to the cost of the batch.
+    running_total_kg : float or None
+        What a scale under the step's vessel shows after this line; None where nothing is weighed in steps.
     """
 
     ingredient: str
@@ -59,6 +63,7 @@ class RecipeLineRecord:
     mass_kg: float
     measure: str
     cost: float | None
+    running_total_kg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +171,7 @@ class PurchaseRecord:
     on_hand_kg : float or None
         What the shelf says is left.
     cost : float
-        Of `mass_kg`, for all its parts together.
+        Of `mass_kg`; the lines of its parts hold it already.
     parts : tuple of PartRecord
     waste_kg : float
         Neither part nor left over.
@@ -180,6 +185,94 @@ class PurchaseRecord:
     cost: float
     parts: tuple[PartRecord, ...]
     waste_kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class ClarityRecord:
+    """Whether the drink stays clear and how thick it is.
+
+    The risks are working classifications of ours, meant to make a person do the test beside them.
+
+    Attributes
+    ----------
+    viscosity_20c_mpa_s, viscosity_5c_mpa_s : float or None
+        None where more is dissolved than the formula covers.
+    viscosity_uncertainty_share : float
+        Either way.
+    viscosity_limits : str
+        What the figure covers and leaves out.
+    sugar_saturation_20c, sugar_saturation_5c : float
+        Sucrose over what stays dissolved in the drink's alcohol and water; above 1 it crystallises in time.
+    sugar_uncertainty_20c, sugar_uncertainty_5c : float
+        Of these, either way.
+    sugar_assumption : str
+        What they rest on.
+    pectin_g_l : float
+        Most that can be in the bottle.
+    pectin_removal : str
+        What was counted as taken out by an enzyme, in words.
+    gel_risk, oil_haze_risk : str
+        `low`, `possible` or `high`.
+    oil_from : tuple of str
+        What brings so much oil that it may cloud, strong infusion or not.
+    oil_extract_strength_pct_vol : float or None
+        Of the strongest liquor it lay in; None without such a thing.
+    lines : tuple of Note
+        What is worth saying, each with the bar's own test; empty for a harmless drink.
+    """
+
+    viscosity_20c_mpa_s: float | None
+    viscosity_5c_mpa_s: float | None
+    viscosity_uncertainty_share: float
+    viscosity_limits: str
+    sugar_saturation_20c: float
+    sugar_saturation_5c: float
+    sugar_uncertainty_20c: float
+    sugar_uncertainty_5c: float
+    sugar_assumption: str
+    pectin_g_l: float
+    pectin_removal: str
+    gel_risk: str
+    oil_haze_risk: str
+    oil_from: tuple[str, ...]
+    oil_extract_strength_pct_vol: float | None
+    lines: tuple[Note, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class IngredientFacts:
+    """What is worked out about one ingredient beside what its entry says.
+
+    Attributes
+    ----------
+    own : bool
+        The shelf has an entry of its own for it.
+    infusion_class : str or None
+        How it is extracted; None for what needs no extracting.
+    time_constant_h, at_c : float or None
+        After that time at that temperature 63 % of what will come out is out.
+    infusion_source, infusion_confidence : str
+    fresh_g_per_g_dried : float or None
+        By dry matter; None where no pair of fresh and dried is known.
+    pair : str
+        The other one of the pair; empty without.
+    pair_text, potency_text : str
+        In plain words; empty where there is nothing to say.
+    potency : float or None
+        Share of the bitterness that is left in the stock on the shelf.
+    """
+
+    own: bool
+    infusion_class: str | None
+    time_constant_h: float | None
+    at_c: float | None
+    infusion_source: str
+    infusion_confidence: str
+    fresh_g_per_g_dried: float | None
+    pair: str
+    pair_text: str
+    potency_text: str
+    potency: float | None
 
 
 @dataclass(frozen=True)
@@ -225,3 +318,13 @@ class DrinkRecord:
     """Limits on ingredients that the recipe stands at."""
     purchases: tuple[PurchaseRecord, ...] = ()
     """Whole things bought for their parts."""
+    clarity: ClarityRecord | None = None
+
+    @property
+    def proof_us(self) -> float:
+        """Strength as US proof: twice the strength at 60 °F of spirit and water of this strength."""
+        from formulate.physics.strength import abv_60f_from_abv_20c
+
+        return 2.0 * float(abv_60f_from_abv_20c(float(self.predicted.strength_pct_vol)))
+
+    """Whether it stays clear and how thick it is."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -10,12 +10,17 @@ import numpy as np
 
 from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
-from formulate.errors import InfeasibleError, UnboundedError
+from formulate.errors import InfeasibleError, SpecProblem, UnboundedError
+from formulate.jobs.choices import broken_choices, choices_of
+from formulate.jobs.clarity import clarity_of
 from formulate.jobs.doses import too_little_notes
 from formulate.jobs.formulation import Formulation, formulate_bottle
 from formulate.jobs.house_made import house_made_notes
+from formulate.jobs.kitchen_notes import kitchen_notes
 from formulate.jobs.ladder import Rung, hold_back_advice
 from formulate.jobs.pantry import open_pantry
+from formulate.jobs.planned import with_plan
+from formulate.jobs.potency import potency_notes
 from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
 from formulate.jobs.telling import (
     bitterness_range,
@@ -25,16 +30,26 @@ from formulate.jobs.telling import (
     recipe_lines,
     step_records,
 )
+from formulate.jobs.ties import tie_notes
 from formulate.jobs.wholes import line_prices, purchase_records, whole_notes
 from formulate.optimise.answer import Answer, LimitValue
-from formulate.optimise.diagnose import Explanation, explain
+from formulate.optimise.diagnose import Explanation, explain, is_possible
 from formulate.optimise.highs import version
 from formulate.optimise.search import solve
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec.bottle import Bottle, load_bottle
+from formulate.spec.infusing import PlanText
 from formulate.spec.recipe import Recipe, RecipeLine
 
-__all__ = ["NoRecipe", "SolvedBottle", "recipe_of", "solve_bottle"]
+__all__ = [
+    "NoRecipe",
+    "SolvedBottle",
+    "no_recipe",
+    "recipe_of",
+    "size_not_tied",
+    "solve_bottle",
+    "solved_record",
+]
 
 
 @dataclass(frozen=True)
@@ -63,23 +78,37 @@ class NoRecipe:
     name : str
         Of the bottle.
     explanation : Explanation
+    formulation : Formulation
+        The question that has no answer.
+    choices : tuple of SpecProblem
+        Choices that cannot be kept where every limit could be; then the explanation is empty.
     """
 
     name: str
     explanation: Explanation
+    formulation: Formulation
+    choices: tuple[SpecProblem, ...] = ()
 
     def __str__(self) -> str:
+        if self.choices:
+            return "\n".join(str(problem) for problem in self.choices)
         return str(self.explanation)
 
 
-def solve_bottle(path: Path, today: date | None = None) -> SolvedBottle:
+def solve_bottle(
+    path: Path, today: date | None = None, plan: PlanText | None = None, step: str | None = None
+) -> SolvedBottle:
     """Solve a bottle file.
 
     Parameters
     ----------
     path : Path
     today : date, optional
-        What `keep_by` dates are held against; the day it is if not given.
+        What `keep_by` dates and the age of the stock are held against; the day it is if not given.
+    plan : PlanText, optional
+        Time, temperature and enzyme of the infusing step, instead of the file's.
+    step : str, optional
+        Name of that step; the first one that strains if not given.
 
     Returns
     -------
@@ -95,15 +124,43 @@ def solve_bottle(path: Path, today: date | None = None) -> SolvedBottle:
         See `optimise.search.solve`.
     """
     bottle = load_bottle(path)
-    pantry = open_pantry(bottle.shelf_path, bottle.places)
+    if plan is not None:
+        bottle = with_plan(bottle, plan, step)
+    pantry = open_pantry(bottle.shelf_path, bottle.places, today=today)
     formulation = formulate_bottle(bottle, pantry)
     try:
-        answer = solve(formulation.problem)
+        answer = _solve(formulation)
     except InfeasibleError:
-        raise InfeasibleError(NoRecipe(bottle.name, explain(formulation.problem))) from None
+        raise InfeasibleError(no_recipe(formulation)) from None
     except UnboundedError:
-        raise UnboundedError(bottle.places.problem(("size",), _size_not_tied(bottle))) from None
-    return SolvedBottle(_record(bottle, formulation, answer, today), formulation, answer)
+        raise UnboundedError(bottle.places.problem(("size",), size_not_tied(bottle))) from None
+    record = solved_record(bottle, formulation, answer, today)
+    if bottle.choose is not None:
+        text = "What the file says under `choose` is kept; what a target costs holds with these ingredients."
+        record = replace(record, notes=(Note("choices_kept", text), *record.notes))
+    return SolvedBottle(record, formulation, answer)
+
+
+def no_recipe(formulation: Formulation) -> NoRecipe:
+    """Say why a question has no answer: its choices where every limit could be kept, else its limits.
+
+    Parameters
+    ----------
+    formulation : Formulation
+    """
+    name = formulation.bottle.name
+    if choices_of(formulation) and is_possible(formulation.problem):
+        return NoRecipe(name, Explanation((), False), formulation, broken_choices(formulation))
+    return NoRecipe(name, explain(formulation.problem), formulation)
+
+
+def _solve(formulation: Formulation) -> Answer:
+    choices = choices_of(formulation)
+    if choices:
+        from formulate.optimise.integers import solve_chosen
+
+        return solve_chosen(formulation.problem, choices)
+    return solve(formulation.problem)
 
 
 def recipe_of(solved: SolvedBottle, bottle_path: str | None, shelf_path: str | None) -> Recipe:
@@ -138,15 +195,32 @@ def recipe_of(solved: SolvedBottle, bottle_path: str | None, shelf_path: str | N
     )
 
 
-def _size_not_tied(bottle: Bottle) -> str:
-    """Say why a size such as `use 3 bottles of vodka-40` may give no batch at all."""
+def size_not_tied(bottle: Bottle) -> str:
+    """Say why a size such as `use 3 bottles of vodka-40` may give no batch at all.
+
+    Parameters
+    ----------
+    bottle : Bottle
+    """
     return (
         f"the more of everything else, the cheaper the litre, without end, got {bottle.size.text}. "
         "Add a target that needs it (a strength, say), or an `at_least` on the ingredient used up."
     )
 
 
-def _record(bottle: Bottle, formulation: Formulation, answer: Answer, today: date | None) -> DrinkRecord:
+def solved_record(
+    bottle: Bottle, formulation: Formulation, answer: Answer, today: date | None = None
+) -> DrinkRecord:
+    """Tell of an answer: what to weigh, what it will be, what it costs, what to mind.
+
+    Parameters
+    ----------
+    bottle : Bottle
+    formulation : Formulation
+    answer : Answer
+    today : date, optional
+        What dates on the shelf are held against.
+    """
     problem, drink = answer.problem, answer.profile
     chain, pantry, ingredients = problem.chain, formulation.pantry, formulation.ingredients
     used_kg = answer.masses_kg.sum(axis=0)
@@ -157,8 +231,10 @@ def _record(bottle: Bottle, formulation: Formulation, answer: Answer, today: dat
     by_lot = bitterness_range(chain, formulation.ingredients, answer.masses_kg, drink, tuple(bottle.measured))
     notes = _notes(formulation, answer, used, by_lot)
     notes += house_made_notes(pantry, used, today)
+    notes += potency_notes(pantry, used, tuple(bottle.measured))
     notes += too_little_notes(lines, ingredients, pantry)
     notes += whole_notes(bought)
+    notes += tie_notes(answer)
     notes.append(
         Note(
             "priced_by_use", "Cost counts what is used, not whole packs, at the cheapest offer on the shelf."
@@ -190,6 +266,7 @@ def _record(bottle: Bottle, formulation: Formulation, answer: Answer, today: dat
             if value.binding and not value.limit.is_target and np.isfinite(value.limit.display)
         ),
         purchases=bought,
+        clarity=clarity_of(bottle.resolved_steps(), ingredients, answer.masses_kg, answer.run, drink, pantry),
     )
 
 
@@ -245,6 +322,9 @@ def _notes(
                 f"The usual tolerance of the shelf was used for {', '.join(plain)}: see the limits above.",
             )
         )
-    notes += mixture_notes(answer.profile, answer.run, answer.problem.chain)
+    chain = answer.problem.chain
+    notes += mixture_notes(answer.profile, answer.run, chain)
+    specs = bottle.resolved_steps()
+    notes += kitchen_notes(specs, formulation.ingredients, chain.materials, answer.masses_kg, answer.run)
     notes += figures_notes(formulation.ingredients, used, bottle.targets.bitterness is not None)
     return notes

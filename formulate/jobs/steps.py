@@ -39,6 +39,7 @@ def steps_of(specs: Sequence[StepSpec]) -> tuple[Step, ...]:
                 fixed_loss_kg=spec.fixed_loss_kg + straining.hold_up_kg,
                 strains=bool(spec.strain),
                 cake_factor=straining.cake_factor,
+                dried_factor=straining.dried_factor,
                 rinse_kg_per_kg=spec.rinse_kg_per_kg,
                 time_h=spec.time_h,
                 temperature_c=spec.temperature_c,

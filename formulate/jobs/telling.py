@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,7 +33,12 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 
-CONFIDENCES = ("from memory", "common practice", "published", "measured here")
+CONFIDENCES: tuple[Literal["from memory", "common practice", "published", "measured here"], ...] = (
+    "from memory",
+    "common practice",
+    "published",
+    "measured here",
+)
 """How far a figure can be trusted, the weakest first."""
 
 NEARLY_PURE = 0.95
@@ -64,7 +70,7 @@ def recipe_lines(
     masses_kg : ndarray, shape (steps, n)
     pantry : Pantry
     prices : ndarray, shape (n,), or None
-        Per kg; NaN for what is paid for as part of a whole thing.
+        Per kg.
     volume : float
         Bottled, litres.
     """
@@ -81,7 +87,7 @@ def recipe_lines(
                     step=step.name,
                     mass_kg=mass,
                     measure=bar_measure(ingredient, mass, pantry),
-                    cost=None if prices is None or np.isnan(prices[number]) else mass * float(prices[number]),
+                    cost=None if prices is None else mass * float(prices[number]),
                 )
             )
     return tuple(lines)
@@ -215,8 +221,7 @@ def figures_notes(ingredients: Sequence[Ingredient], used: Sequence[str], bitter
         notes.append(
             Note(
                 "weak_figures",
-                f"What {listed(weak)} is made of is from memory, not from a published table: "
-                "check your lot.",
+                f"What {listed(weak)} is made of is from memory, not from a published table: check your lot.",
             )
         )
     own = [ingredient.id for ingredient in ingredients if ingredient.overrides and ingredient.id in used]

@@ -26,6 +26,8 @@ from formulate.physics.mixture import INDEX
 
 __all__ = ["SHARE_SMALLEST", "Assembly", "assemble"]
 
+ALCOHOL = [INDEX["water"], INDEX["ethanol"]]
+
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int32]
 
@@ -103,8 +105,7 @@ class _Assembler:
             [np.flatnonzero(self.liquor == INDEX[name])[0] for name in ("water", "ethanol")]
         )
         self.content = self.materials.content[np.ix_(problem.place_ingredient, self.live)]
-        factors = np.array([step.cake_factor for step in problem.chain.steps])
-        self.retention = self.materials.retention[problem.place_ingredient] * factors[problem.place_step]
+        self.retention = problem.chain.retentions[problem.place_step, problem.place_ingredient]
         self.uptake_rows: list[UptakeRow] = []
 
     def assemble(self) -> Assembly:
@@ -179,16 +180,18 @@ class _Assembler:
         ingredients = self.problem.place_ingredient[here]
         for number in range(len(self.liquor), len(self.live)):
             activity = int(self.live[number]) - LIQUOR
-            survives = 1.0 / uptake.left[activity]
+            left = float(uptake.left[activity])
             inflow = [] if flowing is None else [int(flowing[number])]
-            free = uptake.free[ingredients, activity]
-            amounts = [uptake.bound[table][ingredients, activity] for table in range(len(uptake.tables))]
+            free = left * uptake.free[ingredients, activity]
+            amounts = [
+                left * uptake.bound[table][ingredients, activity] for table in range(len(uptake.tables))
+            ]
             strong = [table for table, amount in enumerate(amounts) if amount.any()]
             given = np.flatnonzero(free)
             if not strong:
                 self.rows.add(
                     np.concatenate([here[given], [*inflow, gross[number]]]),
-                    np.concatenate([free[given], [*(1.0 for _ in inflow), -survives]]),
+                    np.concatenate([free[given], [*(left for _ in inflow), -1.0]]),
                     0.0,
                     0.0,
                 )
@@ -199,14 +202,16 @@ class _Assembler:
                 parts.append(self._sum_column(here[used], amounts[table][used]))
             alcohol = gross[self.alcohol]
             indices = [*inflow, parts[0], int(gross[number]), *parts[1:], *alcohol]
-            values = np.array([*(1.0 for _ in inflow), 1.0, -survives, *(0.0 for _ in strong), 0.0, 0.0])
-            rows = [self.rows.add(indices, values, -np.inf, np.inf) for _ in range(2)]
+            values = np.array([*(left for _ in inflow), 1.0, -1.0, *(0.0 for _ in strong), 0.0, 0.0])
+            rows = [self.rows.add(indices, values, -np.inf, np.inf) for _ in range(6)]
+            doses = [self.rows.reserve([part, *alcohol]) for part in parts[1:] for _ in range(2)]
+            solvent = self.materials.content[ingredients][:, ALCOHOL].sum(axis=1)
             self.uptake_rows.append(
                 UptakeRow(
                     step=position,
                     total=int(gross[number]),
-                    survives=survives,
                     others=np.array([*inflow, parts[0]], dtype=np.int32),
+                    other_weights=np.array([*(left for _ in inflow), 1.0]),
                     parts=np.array(parts[1:], dtype=np.int32),
                     tables=tuple(uptake.tables[table] for table in strong),
                     amounts=np.array([amounts[table] for table in strong]),
@@ -214,6 +219,10 @@ class _Assembler:
                     alcohol=alcohol,
                     low_row=rows[0],
                     high_row=rows[1],
+                    sharper_low_rows=tuple(rows[2:4]),
+                    sharper_high_rows=tuple(rows[4:6]),
+                    dose_rows=tuple(zip(doses[::2], doses[1::2], strict=True)),
+                    largest_doses=np.array([_largest_dose(amounts[table], solvent) for table in strong]),
                 )
             )
 
@@ -294,6 +303,9 @@ class _Assembler:
     def _purchases(self) -> IntArray:
         """Columns of what is bought for its parts; no more of a part is used than that yields."""
         bought = self._columns(len(self.problem.purchases))
+        self.upper[-1] = np.array(
+            [purchase.most_kg_per_l for purchase in self.problem.purchases], dtype=float
+        )
         yields = self.problem.yields
         for ingredient in np.flatnonzero(yields.any(axis=0)):
             uses = np.flatnonzero(self.problem.place_ingredient == ingredient).astype(np.int32)
@@ -369,3 +381,11 @@ class _Assembler:
             ethanol_rows.append((self.rows.reserve(alcohol), self.rows.reserve(alcohol)))
             solute_rows.append((self.rows.reserve(block), self.rows.reserve(block)))
         return Stream(blocks, tuple(ethanol_rows), tuple(solute_rows))
+
+
+def _largest_dose(amounts: FloatArray, solvent: FloatArray) -> float:
+    """Return what a kilogram of solvent can be given at most: no mix gives more than its richest part.
+
+    A plant without any water or spirit of its own is bounded by ten kilograms of it per kilogram.
+    """
+    return float((amounts / np.maximum(solvent, 0.1)).max(initial=0.0))

@@ -187,6 +187,7 @@ def _reach(problem: BlendProblem, target: Limit) -> Reach:
     highest, high_proved = _pushed(alone, most, REACH_GAP, SECONDS_PER_REACH)
     if highest is not None and highest >= upper * target.display * (1.0 - AT_THE_END):
         highest = None
+    lowest = None if lowest is None else max(lowest, 0.0)
     return Reach(target, lowest, highest, low_proved and high_proved)
 
 
@@ -211,7 +212,7 @@ def nearest_value(problem: BlendProblem, side: Limit) -> float | None:
 
 
 def _pushed(problem: BlendProblem, side: Limit, gap: float, seconds: float) -> tuple[float | None, bool]:
-    """Push a value towards a one-sided limit that the problem does not have; say whether the end is proved."""
+    """Push a value towards a one-sided limit the problem does not have; say whether the end is proved."""
     soft = replace(side, slip_price=1.0 / side.scale)
     live = LiveModel(assemble(problem.asking([*problem.limits, soft]).for_free()))
     found = improve(live, first_guess(live.assembly))

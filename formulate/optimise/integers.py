@@ -1,40 +1,49 @@
 """Recipes in whole numbers: the loop and the proof with a mixed-integer program at each turn.
 
 The continuous recipe is solved first. Around it the program with whole numbers (`whole`) is
-solved, the blend is linearised at what it finds, and so on until the exact blend model
-agrees. The proof splits the same boxes as `proof`, with the whole numbers kept in each
-relaxation, so the gap reported covers both.
+solved; with the packs it finds, the masses are settled as any other recipe (`settled`). What
+that costs says how much of each thing could be worth having (`need`), and so which packs are
+too many or too large. The proof then splits the same boxes as `proof`, with the whole numbers
+kept in each relaxation, so the gap reported covers both.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from formulate.errors import InfeasibleError, NotConvergedError
-from formulate.optimise.answer import Status
-from formulate.optimise.assembly import Assembly, assemble
-from formulate.optimise.linear import LinearResult, LinearStatus
-from formulate.optimise.live import LiveModel, Point
-from formulate.optimise.loop import ACCEPTED
-from formulate.optimise.problem import BlendProblem
-from formulate.optimise.proof import BoxSearch
+from formulate.optimise.answer import Answer, LimitValue, Status, cost_of, verify
+from formulate.optimise.assembly import assemble
+from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
+from formulate.optimise.live import Box, LiveModel, Point
+from formulate.optimise.need import Bounds
+from formulate.optimise.problem import BlendProblem, Over
+from formulate.optimise.proof import A_TIE, BoxSearch, Proof, whole_space
 from formulate.optimise.pulp_model import solve_model
-from formulate.optimise.search import cheapest
-from formulate.optimise.whole import WholeTerms, with_whole_numbers
+from formulate.optimise.search import cheapest, solve
+from formulate.optimise.settled import USED_KG_PER_L, Found, cover, floors_of, settled
+from formulate.optimise.whole import Choices, WholeTerms, with_whole_numbers
 
-__all__ = ["WholeAnswer", "solve_whole"]
+__all__ = ["WholeAnswer", "answer_of", "at_size", "solve_chosen", "solve_whole"]
 
 FloatArray = NDArray[np.float64]
 
-ROUNDS = 8
-INNER_GAP = 1e-7
+ROUNDS = 4
 GAP = 1e-4
 """Gap at which a recipe in whole packs or with choices is called the cheapest."""
+INNER_GAP = 2e-5
+"""Gap of each program in whole numbers."""
+NARROWINGS = 3
+WORTH_ANOTHER = 0.7
+"""A box is narrowed again when its width fell below this share."""
+AROUND_BOXES = 3
+"""From the first boxes the loop is started too where what a relaxation says cannot be settled."""
+FIRST_SHARE = 0.4
+"""Share of the time that may go by until a first recipe is known."""
 
 
 @dataclass(frozen=True)
@@ -45,10 +54,13 @@ class WholeAnswer:
     ----------
     status : Status
     point : Point
-        Per litre bottled; `cost` counts what is paid, whole packs where there are any.
-    packs : ndarray of int
-        How many of each pack.
+        Per litre bottled; its `cost` is what was minimised: what is paid, less what rests are worth.
+    packs : ndarray, shape (packs,)
+        How many of each pack; any number of what is sold loose.
+    paid : float
+        Money for the whole batch.
     proven_gap : float
+        Of what was minimised.
     rounds, proof_solves : int
         Mixed-integer programs of the loop and of the proof.
     seconds : float
@@ -56,132 +68,273 @@ class WholeAnswer:
 
     status: Status
     point: Point
-    packs: NDArray[np.int64]
+    packs: FloatArray
+    paid: float
     proven_gap: float
     rounds: int
     proof_solves: int
     seconds: float
 
 
-def solve_whole(problem: BlendProblem, terms: WholeTerms, *, seconds: float = 20.0) -> WholeAnswer:
+def solve_whole(
+    problem: BlendProblem, terms: WholeTerms, *, seconds: float = 20.0, gap: float = GAP
+) -> WholeAnswer:
     """Find the cheapest recipe in whole packs, or with choices of what to use, and bound it.
 
     Parameters
     ----------
     problem : BlendProblem
-        Of known size.
+        Of known size where there are packs, and then without limits on cost: those count use.
     terms : WholeTerms
     seconds : float
         Time in all; the gap reached by then is reported.
+    gap : float
+        Relative gap to close.
 
     Returns
     -------
     WholeAnswer
+        Optimal when the gap is closed in time.
 
     Raises
     ------
+    ValueError
+        With packs, when the size is open or there is a limit on cost.
     InfeasibleError
         With `explanation` None, when it is proved that no recipe meets every limit.
     NotConvergedError
         When there is neither a recipe nor a proof that there is none.
     """
+    if terms.packs and (problem.volume_l is None or any(limit.over is Over.COST for limit in problem.limits)):
+        raise ValueError("packs need a batch of known size and no limit on cost")
     started = time.monotonic()
-    live = LiveModel(assemble(problem))
-    loop = _WholeLoop(live, terms, lambda: max(seconds - (time.monotonic() - started), 0.1))
-    continuous = cheapest(live)
-    live.set_cost(live.assembly.cost)
-    start = continuous.point
-    best = loop.run(start) if start is not None else None
-    search = _WholeSearch(live, loop, best.point if best else None)
-    proof = search.run(400, max(seconds - (time.monotonic() - started), 0.5))
-    found = search.found or best
-    if proof.best is None or found is None:
+    search = _WholeSearch(LiveModel(assemble(problem)), terms, gap)
+    proof = search.run(10**6, seconds)
+    if proof.best is None or search.found is None:
         if proof.complete:
             raise InfeasibleError(None)
-        raise NotConvergedError(loop.rounds, start.violation if start is not None else np.inf)
+        raise NotConvergedError(search.rounds, np.inf)
     return WholeAnswer(
         status=Status.OPTIMAL if proof.complete else Status.FEASIBLE,
-        point=found.point,
-        packs=found.packs,
+        point=search.found.point,
+        packs=search.found.packs,
+        paid=search.found.paid,
         proven_gap=proof.gap,
-        rounds=loop.rounds,
+        rounds=search.rounds,
         proof_solves=search.boxes,
         seconds=time.monotonic() - started,
     )
 
 
-@dataclass(frozen=True)
-class _Found:
-    point: Point
-    packs: NDArray[np.int64]
+def solve_chosen(problem: BlendProblem, choices: Choices, *, seconds: float = 20.0) -> Answer:
+    """Find the cheapest recipe that also keeps choices of what is used at all.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+    choices : Choices
+    seconds : float
+
+    Returns
+    -------
+    Answer
+        Prices of limits hold with the chosen ingredients as they are; the gap covers the choice.
+
+    Raises
+    ------
+    InfeasibleError, NotConvergedError, UnboundedError, VerificationError
+        As `search.solve`.
+    """
+    started = time.perf_counter()
+    terms = WholeTerms(problem.volume_l or 1.0, choices=choices)
+    whole = solve_whole(problem, terms, seconds=seconds)
+    used = problem.masses(whole.point.columns).sum(axis=0) > USED_KG_PER_L
+    kept = used[problem.place_ingredient]
+    chosen = replace(
+        problem,
+        place_ingredient=problem.place_ingredient[kept],
+        place_step=problem.place_step[kept],
+        limits=(*problem.limits, *floors_of(terms, used)),
+    )
+    answer = solve(chosen, seconds=seconds)
+    gap = max(whole.proven_gap, answer.proven_gap)
+    if problem.money_counts and not any(limit.soft for limit in problem.limits) and answer.cost_per_l > 0.0:
+        bound = whole.point.cost_per_l * (1.0 - whole.proven_gap)
+        gap = max(1.0 - bound / answer.cost_per_l, answer.proven_gap)
+    return replace(
+        answer,
+        limits=answer.limits[: len(problem.limits)],
+        status=whole.status,
+        proven_gap=gap,
+        passes=answer.passes + whole.rounds,
+        proof_solves=answer.proof_solves + whole.proof_solves,
+        seconds=time.perf_counter() - started,
+    )
 
 
-class _WholeLoop:
-    """Linearise, solve with whole numbers, move there, repeat."""
+def answer_of(problem: BlendProblem, whole: WholeAnswer) -> Answer:
+    """Verify a recipe in whole numbers and lay it out as any other answer.
 
-    def __init__(self, live: LiveModel, terms: WholeTerms, seconds_left: Callable[[], float]) -> None:
-        self.live = live
-        self.terms = terms
-        self.seconds_left = seconds_left
-        self.rounds = 0
+    Parameters
+    ----------
+    problem : BlendProblem
+        Of known size, as solved.
+    whole : WholeAnswer
 
-    @property
-    def assembly(self) -> Assembly:
-        return self.live.assembly
+    Returns
+    -------
+    Answer
+        Its cost counts what is used, not what is paid; a program in whole numbers has no prices of
+        limits, so those are NaN.
 
-    def solve(self) -> tuple[LinearResult, NDArray[np.int64]]:
-        """Solve the live program as it stands with the whole numbers added."""
-        self.rounds += 1
-        whole = with_whole_numbers(self.live.engine.snapshot(), self.assembly, self.terms)
-        result = solve_model(whole.model, seconds=self.seconds_left(), gap=INNER_GAP)
-        if not result.values.size:
-            return result, np.zeros(0, dtype=np.int64)
-        return result, np.rint(result.values[whole.pack_columns]).astype(np.int64)
+    Raises
+    ------
+    VerificationError
+        When the recipe fails its re-computation.
+    """
+    volume = problem.volume_l or 1.0
+    masses = problem.masses(whole.point.columns) * volume / whole.point.volume_l
+    bought = whole.point.purchases * volume / whole.point.volume_l
+    run, drink, values = verify(problem, masses, bought)
+    cost = cost_of(problem, masses, bought)
+    limits = []
+    for limit, value in zip(problem.limits, values, strict=True):
+        near = 1e-6 * limit.scale
+        limits.append(
+            LimitValue(
+                limit=limit,
+                lower=limit.lower * limit.display,
+                upper=limit.upper * limit.display,
+                value=float(value) * limit.display,
+                binding=bool(value - limit.lower <= near or limit.upper - value <= near),
+                shadow_price=float("nan"),
+            )
+        )
+    return Answer(
+        problem=problem,
+        status=whole.status,
+        masses_kg=masses,
+        purchases_kg=bought,
+        volume_l=drink.volume_l,
+        run=run,
+        profile=drink,
+        limits=tuple(limits),
+        cost=cost,
+        cost_per_l=cost / drink.volume_l,
+        proven_gap=whole.proven_gap,
+        reduced_costs=np.full(problem.unknowns, np.nan),
+        passes=whole.rounds,
+        proof_solves=whole.proof_solves,
+        seconds=whole.seconds,
+    )
 
-    def read(self, result: LinearResult, packs: NDArray[np.int64]) -> _Found:
-        """Run the masses found through the blend model; the cost is what the program counted."""
-        point = self.live.point(result)
-        return _Found(replace(point, cost=result.objective), packs)
 
-    def run(self, start: Point) -> _Found | None:
-        """Repeat until the exact blend model agrees."""
-        at = start
-        for _ in range(ROUNDS):
-            self.live.linearise(at, frozen=False)
-            result, packs = self.solve()
-            if not result.values.size:
-                return None
-            found = self.read(result, packs)
-            if found.point.violation <= ACCEPTED:
-                return found
-            at = found.point
-        return None
+def at_size(problem: BlendProblem, volume_l: float) -> BlendProblem:
+    """Return the question for a batch of known size, without what tied its size."""
+    limits = [limit for limit in problem.limits if limit.origin != problem.size_origin]
+    return replace(problem, volume_l=volume_l, fill=None).asking(limits)
 
 
 class _WholeSearch(BoxSearch):
-    """The search over boxes with whole numbers kept in every relaxation."""
+    """The search over boxes with whole numbers kept in every relaxation; used once."""
 
-    def __init__(self, live: LiveModel, loop: _WholeLoop, incumbent: Point | None) -> None:
-        super().__init__(live, incumbent, GAP)
-        self.loop = loop
-        self.found: _Found | None = None
-        self._packs = np.zeros(0, dtype=np.int64)
+    edge = 0.4
+    """Boxes are narrowed before they are looked at, so halves serve better than slices."""
+
+    def __init__(self, live: LiveModel, terms: WholeTerms, gap: float) -> None:
+        super().__init__(live, None, gap)
+        self.terms = terms
+        self.deadline = np.inf
+        self.found: Found | None = None
+        self.rounds = 0
+        self._packs = np.zeros(0)
+        self._closer = terms
+
+    def run(self, most_solves: int, seconds: float) -> Proof:
+        """Look for a first recipe, then split boxes until the gap is closed or time is up."""
+        self.deadline = time.monotonic() + seconds
+        start = cheapest(self.live).point
+        self.live.set_cost(self.assembly.cost)
+        if start is not None:
+            packs = cover(self.terms, self.assembly, start)
+            if packs is not None:
+                self._offer(self._settle(start, packs))
+            if self._narrowed(whole_space(self.assembly)) is not None:
+                self.terms = self._closer
+            self._offer(self._around(start, self._seconds_left() * FIRST_SHARE))
+        return super().run(most_solves, max(self._seconds_left(), 0.1))
+
+    def _seconds_left(self) -> float:
+        return self.deadline - time.monotonic()
+
+    def _around(self, start: Point, seconds: float) -> Point | None:
+        """Solve with whole numbers around a recipe until what they say can be settled."""
+        at, until = start, time.monotonic() + seconds
+        for _ in range(ROUNDS):
+            self.live.linearise(at, frozen=False)
+            model = self.live.engine.snapshot()
+            result, packs = self._solve(model, self._closer, until - time.monotonic(), self.cut_off)
+            if not result.values.size:
+                return None
+            at = self.live.point(result)
+            point = self._settle(at, packs)
+            if point is not None or time.monotonic() > until:
+                return point
+        return None
+
+    def _solve(
+        self, model: LinearModel, terms: WholeTerms, seconds: float, cut_off: float = np.inf
+    ) -> tuple[LinearResult, FloatArray]:
+        """Solve a snapshot of the live program with the whole numbers added."""
+        self.rounds += 1
+        whole = with_whole_numbers(model, self.assembly, terms)
+        result = solve_model(whole.model, seconds=max(seconds, 0.1), gap=INNER_GAP, cut_off=cut_off)
+        if not result.values.size:
+            return result, np.zeros(0)
+        packs = result.values[whole.pack_columns]
+        loose = np.array([pack.loose for pack in self.terms.packs], dtype=bool)
+        return result, np.where(loose, np.maximum(packs, 0.0), np.rint(packs))
+
+    def _settle(self, start: Point, packs: FloatArray) -> Point | None:
+        found = settled(self.assembly, self.terms, start, packs)
+        if found is None:
+            return None
+        if self.found is None or found.point.cost_per_l < self.found.point.cost_per_l * (1.0 - A_TIE):
+            self.found = found
+        return found.point
+
+    def _narrowed(self, box: Box) -> Box | None:
+        """Narrow a box, and with it what could be needed of each thing in it."""
+        self._closer = self.terms
+        for _ in range(NARROWINGS):
+            self.live.relax(box)
+            bounds = Bounds(self.live.engine.snapshot(), self.assembly, self._closer, self.cut_off)
+            narrowed = bounds.box(box)
+            closer = bounds.needs() if narrowed is not None else None
+            if narrowed is None or closer is None:
+                return None
+            gained = _width(narrowed) < WORTH_ANOTHER * _width(box)
+            box, self._closer = narrowed, closer
+            if not gained:
+                break
+        return box
 
     def _relaxation(self) -> LinearResult:
-        result, self._packs = self.loop.solve()
+        model = self.live.engine.snapshot()
+        result, self._packs = self._solve(model, self._closer, self._seconds_left(), self.cut_off)
         if result.status is LinearStatus.INTERRUPTED and not np.isfinite(result.proven_bound):
             return replace(result, proven_bound=0.0)
         return result
 
     def _recipe(self, result: LinearResult) -> Point | None:
-        return self._keep(self.loop.read(result, self._packs))
+        return self._settle(self.live.point(result), self._packs)
 
     def _start_loop(self, result: LinearResult) -> Point | None:
-        found = self.loop.run(self.live.point(result))
-        return self._keep(found) if found is not None else None
+        point = self._recipe(result)
+        if point is not None or self.boxes > AROUND_BOXES:
+            return point
+        return self._around(self.live.point(result), self._seconds_left() / 2.0)
 
-    def _keep(self, found: _Found) -> Point:
-        better = self.best is None or found.point.cost_per_l < self.best.cost_per_l
-        if better and found.point.violation <= ACCEPTED:
-            self.found = found
-        return found.point
+
+def _width(box: Box) -> float:
+    return sum(range_.width for range_ in (*box.ethanol, *box.solute, *box.share, *box.dose))

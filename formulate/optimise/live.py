@@ -9,6 +9,7 @@ the basis of the one before.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -29,6 +30,8 @@ from formulate.physics.mixture import INDEX, SUGARS, partial_specific_volumes, s
 __all__ = ["Box", "LiveModel", "Point", "Range", "between", "evaluate", "volume_estimates"]
 
 FloatArray = NDArray[np.float64]
+
+A_HAIR = 1e-9
 
 SLIP_PRICE = 10.0
 """Price of a slip of its own size, in multiples of the cost of a litre."""
@@ -63,11 +66,14 @@ class Box:
         Per stream, dissolved solids in the liquor, by mass.
     share : tuple of Range
         Per carry, the share of liquor carried over.
+    dose : tuple of Range
+        Per uptake and table of strength, what is given per kilogram of water and ethanol.
     """
 
     ethanol: tuple[Range, ...]
     solute: tuple[Range, ...]
     share: tuple[Range, ...]
+    dose: tuple[Range, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -231,7 +237,7 @@ class LiveModel:
         self.engine = Engine(assembly.model)
         self._cost = assembly.model.cost
         self._relaxed = True
-        self._elastic = False
+        self._pieces: dict[int, Range] = {}
 
     def linearise(self, point: Point, *, frozen: bool) -> None:
         """Write the relations at a point.
@@ -246,6 +252,8 @@ class LiveModel:
         if self._relaxed:
             self._open_boxes()
             self._relaxed = False
+        for number, piece in self._pieces.items():
+            self._confine_ethanol(self.assembly.streams[number], piece)
         run = point.run
         for row in self.assembly.volumes:
             liquor = (run.bottled if row.of_bottle else run.gross[row.step])[:LIQUOR]
@@ -257,6 +265,17 @@ class LiveModel:
             self._linearise_uptake(uptake, point)
         for carry in self.assembly.carries:
             self._linearise_carry(carry, point, frozen)
+
+    def set_pieces(self, pieces: Mapping[int, Range]) -> None:
+        """Keep streams within a range of ethanol fraction in the loop; an empty map frees them.
+
+        Between two points of a strength table everything is smooth; across one the loop would see
+        only one of two slopes.
+        """
+        for number in self._pieces:
+            for row in (row for rows in self.assembly.streams[number].ethanol_rows for row in rows):
+                self.engine.set_row_limits(row, -np.inf, np.inf)
+        self._pieces = dict(pieces)
 
     def relax(self, box: Box) -> None:
         """Write bounds on the relations that hold for every recipe in a box."""
@@ -274,8 +293,11 @@ class LiveModel:
             engine.set_row_limits(row.low_row, -np.inf, target)
             engine.set_coefficients(row.high_row, row.columns, high[self.assembly.liquor])
             engine.set_row_limits(row.high_row, target, np.inf)
+        first = 0
         for uptake in self.assembly.uptakes:
-            self._relax_uptake(uptake, box.ethanol[self.assembly.stream_numbers[uptake.step, False]])
+            doses = box.dose[first : first + len(uptake.tables)]
+            first += len(uptake.tables)
+            self._relax_uptake(uptake, box.ethanol[self.assembly.stream_numbers[uptake.step, False]], doses)
         for carry, share in zip(self.assembly.carries, box.share, strict=True):
             for gross, low, high in zip(carry.gross, carry.low_rows, carry.high_rows, strict=True):
                 engine.set_coefficients(low, (gross, carry.share), np.array([-share.lower, 0.0]))
@@ -345,13 +367,47 @@ class LiveModel:
         fraction = ethanol / solvent
         shares = np.array([float(table.share(fraction)) for table in row.tables])
         engine.set_coefficients(row.low_row, row.parts, shares)
-        slopes = np.array([table.slope(fraction) for table in row.tables])
+        piece = self._pieces.get(self.assembly.stream_numbers[row.step, False], Range(0.0, 1.0))
+        inside = min(max(fraction, piece.lower + A_HAIR), piece.upper - A_HAIR)
+        slopes = np.array([table.slope(inside) for table in row.tables])
         steepness = float(slopes @ (row.amounts @ point.columns[row.columns]))
         by_alcohol = steepness / solvent * np.array([-fraction, 1.0 - fraction])
         engine.set_coefficients(row.low_row, row.alcohol, by_alcohol)
         engine.set_row_limits(row.low_row, 0.0, 0.0)
 
-    def _relax_uptake(self, row: UptakeRow, ethanol: Range) -> None:
+    def _relax_uptake(self, row: UptakeRow, ethanol: Range, doses: tuple[Range, ...]) -> None:
+        """Bound what plants give: by the extremes of each table, and more sharply by lines.
+
+        With p the ethanol fraction and r the amount given per solvent S, a line of the table times
+        the amount B holds p B = r e, which lies between ``pl B + r (e - pl S)`` for the least and the
+        greatest r, and likewise from the upper end of p.
+        """
+        self._bound_by_extremes(row, ethanol)
+        lines = [table.lines(ethanol.lower, ethanol.upper) for table in row.tables]
+        for rows, is_low in ((row.sharper_low_rows, True), (row.sharper_high_rows, False)):
+            for number, end in zip(rows, (ethanol.lower, ethanol.upper), strict=True):
+                from_below = end == ethanol.lower and number == rows[0]
+                parts, alcohol = [], np.zeros(2)
+                for line, dose in zip(lines, doses, strict=True):
+                    base = line.low if is_low else line.high
+                    # The product is wanted small for an under-estimate of a rising line, and so on.
+                    wants_small = is_low == (line.slope >= 0.0)
+                    rate = dose.lower if from_below == wants_small else dose.upper
+                    parts.append(base + line.slope * end)
+                    alcohol += line.slope * rate * np.array([-end, 1.0 - end])
+                self.engine.set_coefficients(number, row.parts, np.array(parts))
+                self.engine.set_coefficients(number, row.alcohol, alcohol)
+                limits = (-np.inf, 0.0) if is_low else (0.0, np.inf)
+                self.engine.set_row_limits(number, *limits)
+        for (least, most), part, dose in zip(row.dose_rows, row.parts, doses, strict=True):
+            for number, rate, limits in (
+                (least, dose.lower, (0.0, np.inf)),
+                (most, dose.upper, (-np.inf, 0.0)),
+            ):
+                self.engine.set_coefficients(number, (int(part), *row.alcohol), np.array([1.0, -rate, -rate]))
+                self.engine.set_row_limits(number, *limits)
+
+    def _bound_by_extremes(self, row: UptakeRow, ethanol: Range) -> None:
         bounds = np.array([table.bounds(ethanol.lower, ethanol.upper) for table in row.tables])
         nothing = np.zeros(len(row.alcohol))
         for number, (lower, upper, shares) in (
@@ -382,16 +438,20 @@ class LiveModel:
         limit = np.inf if frozen else 0.0
         engine.set_row_limits(carry.sum_row, -limit, limit)
 
-    def _confine(self, stream: Stream, ethanol: Range, solute: Range) -> None:
-        engine, assembly = self.engine, self.assembly
-        pair = [assembly.water, assembly.ethanol]
+    def _confine_ethanol(self, stream: Stream, ethanol: Range) -> None:
+        pair = [self.assembly.water, self.assembly.ethanol]
         for block, rows in zip(stream.blocks, stream.ethanol_rows, strict=True):
             for row, fraction, (lower, upper) in (
                 (rows[0], ethanol.lower, (0.0, np.inf)),
                 (rows[1], ethanol.upper, (-np.inf, 0.0)),
             ):
-                engine.set_coefficients(row, block[pair], np.array([-fraction, 1.0 - fraction]))
-                engine.set_row_limits(row, lower, upper)
+                self.engine.set_coefficients(row, block[pair], np.array([-fraction, 1.0 - fraction]))
+                self.engine.set_row_limits(row, lower, upper)
+
+    def _confine(self, stream: Stream, ethanol: Range, solute: Range) -> None:
+        engine, assembly = self.engine, self.assembly
+        pair = [assembly.water, assembly.ethanol]
+        self._confine_ethanol(stream, ethanol)
         for block, rows in zip(stream.blocks, stream.solute_rows, strict=True):
             for row, fraction, (lower, upper) in (
                 (rows[0], solute.lower, (0.0, np.inf)),
@@ -409,7 +469,9 @@ class LiveModel:
                 for row in rows:
                     self.engine.set_row_limits(row, -np.inf, np.inf)
         high_rows = [row.high_row for row in self.assembly.volumes]
-        high_rows += [row.high_row for row in self.assembly.uptakes]
+        for uptake in self.assembly.uptakes:
+            high_rows += [uptake.high_row, *uptake.sharper_low_rows, *uptake.sharper_high_rows]
+            high_rows += [number for pair in uptake.dose_rows for number in pair]
         for high_row in high_rows:
             self.engine.set_row_limits(high_row, -np.inf, np.inf)
         for carry in self.assembly.carries:

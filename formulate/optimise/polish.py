@@ -86,8 +86,8 @@ class _Few:
         slips = [limit.slip_price * limit.scale for limit in self.soft]
         self.prices = np.concatenate([counts, slips])
         size = [self.problem.batch_bounds] if self.free_size else []
-        others = len(self.problem.purchases) + len(self.soft)
-        ends = [*[(0.0, np.inf)] * len(columns), *size, *[(0.0, np.inf)] * others]
+        bought = [(0.0, purchase.most_kg_per_l) for purchase in self.problem.purchases]
+        ends = [*[(0.0, np.inf)] * len(columns), *size, *bought, *[(0.0, np.inf)] * len(self.soft)]
         self.lower, self.upper = np.array(ends, dtype=float).T
         self._seen: tuple[bytes, FloatArray, FloatArray] | None = None
 

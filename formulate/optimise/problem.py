@@ -159,11 +159,14 @@ class Purchase:
         Money per kilogram of the whole thing.
     parts : tuple of (int, float)
         Ingredient by position, and kilograms of it from one kilogram of the whole thing.
+    most_kg_per_l : float
+        Most that can be had, per litre bottled.
     """
 
     name: str
     price_per_kg: float
     parts: tuple[tuple[int, float], ...]
+    most_kg_per_l: float = np.inf
 
 
 @dataclass(frozen=True)

@@ -27,7 +27,7 @@ from formulate.optimise.relations import VolumeRow
 from formulate.physics.density import specific_volume_ethanol_water
 from formulate.physics.mixture import volume_l
 
-__all__ = ["BoxSearch", "Proof", "prove"]
+__all__ = ["A_TIE", "BoxSearch", "Proof", "prove", "whole_space"]
 
 FloatArray = NDArray[np.float64]
 
@@ -49,7 +49,7 @@ A_TIE = 1e-7
 WORTH_A_TRY = 1e-5
 """The loop is started from a box whose bound is this much below the best recipe, relative."""
 
-EAGER_TRIES = 8
+EAGER_TRIES = 3
 """The loop is started from each of the first boxes, then from ever fewer."""
 
 NARROWEST = 1e-9
@@ -124,7 +124,7 @@ class Cheat(NamedTuple):
     size : float
         How far it is off, in litres or kilograms per litre.
     name, number : str, int
-        Which range of the box lets it: `ethanol`, `solute` or `share`, and its position.
+        Which range of the box lets it: `ethanol`, `solute`, `share` or `dose`, and its position.
     at : float
         Where the answer stands in that range.
     """
@@ -155,6 +155,8 @@ class BoxSearch:
         self.next_try = 4 if incumbent is not None and len(live.assembly.streams) == 1 else 1
         self.order = count()
 
+    edge = EDGE
+
     @property
     def cut_off(self) -> float:
         """What a box must promise to be worth a look."""
@@ -163,7 +165,7 @@ class BoxSearch:
     def run(self, most_solves: int, seconds: float) -> Proof:
         """Split boxes until the gap is closed or a limit is hit."""
         started, solved_before = time.monotonic(), self.live.engine.solves
-        heap: list[tuple[float, int, Box]] = [(0.0, next(self.order), _whole_space(self.assembly))]
+        heap: list[tuple[float, int, Box]] = [(0.0, next(self.order), whole_space(self.assembly))]
         settled = np.inf
         while heap:
             bound, _, box = heapq.heappop(heap)
@@ -178,7 +180,7 @@ class BoxSearch:
             if outcome is None:
                 continue
             bound = max(bound, outcome.bound)
-            children = _split(box, outcome.cheats)
+            children = _split(outcome.box, outcome.cheats, self.edge)
             if not children:
                 settled = min(settled, bound)
             for child in children:
@@ -192,12 +194,16 @@ class BoxSearch:
     def _bound(self, box: Box) -> _Outcome | None:
         """Solve the relaxation of a box; None when it holds nothing worth having."""
         self.boxes += 1
+        narrowed = self._narrowed(box)
+        if narrowed is None:
+            return None
+        box = narrowed
         self.live.relax(box)
         result = self._relaxation()
         if result.status in (LinearStatus.INFEASIBLE, LinearStatus.CUT_OFF):
             return None
         if not result.values.size or not np.isfinite(result.proven_bound):
-            return _Outcome(0.0, _widths(box))
+            return _Outcome(0.0, _widths(box), box)
         if result.proven_bound >= self.cut_off:
             return None
         cheats = tuple(sorted(self._cheats(box, result.values), reverse=True))
@@ -205,7 +211,11 @@ class BoxSearch:
             self._offer(self._recipe(result))
         elif self._worth_a_try(result.proven_bound):
             self._offer(self._start_loop(result))
-        return _Outcome(result.proven_bound, cheats)
+        return _Outcome(result.proven_bound, cheats, box)
+
+    def _narrowed(self, box: Box) -> Box | None:
+        """Narrow a box without losing a recipe worth having; None when it holds none."""
+        return box
 
     def _relaxation(self) -> LinearResult:
         """Solve the live program, relaxed over a box."""
@@ -239,7 +249,7 @@ class BoxSearch:
         """Measure how far a linear answer is from a recipe, by cause."""
         return [
             *self._volume_cheats(box, values),
-            *self._uptake_cheats(values),
+            *self._uptake_cheats(box, values),
             *self._carry_cheats(values),
         ]
 
@@ -263,21 +273,32 @@ class BoxSearch:
             cheats.append(Cheat(abs(rest - (truth - exact)), "solute", number, solute))
         return cheats
 
-    def _uptake_cheats(self, values: FloatArray) -> list[Cheat]:
+    def _uptake_cheats(self, box: Box, values: FloatArray) -> list[Cheat]:
         """Measure how far the plants in the linear answer give up more or less than they would."""
         cheats = []
+        following = 0
         for row in self.assembly.uptakes:
+            first, following = following, following + len(row.tables)
             water, ethanol = (max(float(values[column]), 0.0) for column in row.alcohol)
             fraction = ethanol / (water + ethanol) if water + ethanol > 0.0 else 0.0
             parts = values[row.parts]
             if not parts.sum() > 0.0:
                 continue
             number = self.assembly.stream_numbers[row.step, False]
-            claimed = float(values[row.total] * row.survives - values[row.others].sum())
+            claimed = float(values[row.total] - row.other_weights @ values[row.others])
             shares = np.array([float(table.share(fraction)) for table in row.tables])
             truth = float(shares @ parts)
             size = ACTIVITY_WEIGHT * abs(claimed - truth) / float(parts.sum())
             cheats.append(Cheat(size, "ethanol", number, fraction))
+            # The sharper estimates err by the spread of the strength times that of the dose: the dose is
+            # first brought to within half of where the answer has it, then only strength is split.
+            for position, part in enumerate(parts):
+                at = float(part) / max(water + ethanol, 1e-12)
+                dose = box.dose[first + position]
+                if dose.upper > 2.0 * at > 0.0:
+                    cheats.append(Cheat(2.0 * size, "dose", first + position, 1.5 * at))
+                elif dose.lower < 0.5 * at:
+                    cheats.append(Cheat(2.0 * size, "dose", first + position, at / 1.5))
         return cheats
 
     def _carry_cheats(self, values: FloatArray) -> list[Cheat]:
@@ -301,23 +322,29 @@ class BoxSearch:
 
 @dataclass(frozen=True)
 class _Outcome:
-    """A box's bound, and where its linear answer cheats, worst first."""
+    """A box, its bound, and where its linear answer cheats, worst first."""
 
     bound: float
     cheats: tuple[Cheat, ...]
+    box: Box
 
 
 def _widths(box: Box) -> tuple[Cheat, ...]:
     """Stand in for the cheats of a box whose program gave no answer: its widest ranges, to be halved."""
     found = [
         Cheat(range_.width, name, number, (range_.lower + range_.upper) / 2.0)
-        for name, ranges in (("ethanol", box.ethanol), ("solute", box.solute), ("share", box.share))
+        for name, ranges in (
+            ("ethanol", box.ethanol),
+            ("solute", box.solute),
+            ("share", box.share),
+            ("dose", box.dose),
+        )
         for number, range_ in enumerate(ranges)
     ]
     return tuple(sorted(found, reverse=True))
 
 
-def _split(box: Box, cheats: tuple[Cheat, ...]) -> tuple[Box, ...]:
+def _split(box: Box, cheats: tuple[Cheat, ...], edge: float) -> tuple[Box, ...]:
     """Halve a box where its linear answer cheats most; nothing when it is too narrow or no cheat is left."""
     for cheat in cheats:
         ranges: tuple[Range, ...] = getattr(box, cheat.name)
@@ -325,7 +352,7 @@ def _split(box: Box, cheats: tuple[Cheat, ...]) -> tuple[Box, ...]:
             continue
         return tuple(
             replace(box, **{cheat.name: (*ranges[: cheat.number], half, *ranges[cheat.number + 1 :])})
-            for half in _halves(ranges[cheat.number], cheat.at)
+            for half in _halves(ranges[cheat.number], cheat.at, 0.0 if cheat.name == "dose" else edge)
         )
     return ()
 
@@ -339,13 +366,13 @@ def _claimed(
     return low if truth - low @ liquor > high @ liquor - truth else high
 
 
-def _halves(whole: Range, at: float) -> tuple[Range, Range]:
-    margin = EDGE * whole.width
+def _halves(whole: Range, at: float, edge: float) -> tuple[Range, Range]:
+    margin = edge * whole.width
     middle = min(max(at, whole.lower + margin), whole.upper - margin)
     return Range(whole.lower, middle), Range(middle, whole.upper)
 
 
-def _whole_space(assembly: Assembly) -> Box:
+def whole_space(assembly: Assembly) -> Box:
     """Return a box that holds every recipe."""
     content = assembly.problem.chain.materials.content
     alcohol = content[:, 0] + content[:, 1]
@@ -356,4 +383,9 @@ def _whole_space(assembly: Assembly) -> Box:
         ethanol=(Range(0.0, strongest),) * streams,
         solute=(Range(0.0, SOLUTE_LARGEST),) * streams,
         share=tuple(Range(0.0, carry.share_largest) for carry in assembly.carries),
+        dose=tuple(
+            Range(0.0, float(largest) * (1.0 + 1e-9))
+            for row in assembly.uptakes
+            for largest in row.largest_doses
+        ),
     )

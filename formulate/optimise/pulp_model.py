@@ -26,7 +26,7 @@ _NOTHING = np.zeros(0)
 
 
 def solve_model(
-    model: LinearModel, *, seconds: float | None = None, gap: float | None = None
+    model: LinearModel, *, seconds: float | None = None, gap: float | None = None, cut_off: float = np.inf
 ) -> LinearResult:
     """Solve a model by PuLP on HiGHS.
 
@@ -38,6 +38,8 @@ def solve_model(
         Stop after this long; a point found by then comes back as `LinearStatus.INTERRUPTED`.
     gap : float, optional
         Relative gap at which whole numbers are good enough.
+    cut_off : float
+        Points dearer than this are of no interest; without any other the status is `CUT_OFF`.
 
     Returns
     -------
@@ -46,17 +48,20 @@ def solve_model(
     import pulp
 
     problem, columns = _build(model)
-    solver = pulp.HiGHS(msg=False, timeLimit=seconds, gapRel=gap, threads=1)
+    bound = {"objective_bound": cut_off} if np.isfinite(cut_off) else {}
+    solver = pulp.HiGHS(msg=False, timeLimit=seconds, gapRel=gap, threads=1, **bound)
     with _solver_silenced():
         problem.solve(solver)
     status = _status(pulp, problem)
+    if status is LinearStatus.INFEASIBLE and bound:
+        status = LinearStatus.CUT_OFF
     if status not in (LinearStatus.OPTIMAL, LinearStatus.INTERRUPTED) or columns[0].varValue is None:
         return LinearResult(status, np.nan, _NOTHING, _NOTHING, _NOTHING, np.nan)
     values = np.array([column.varValue for column in columns], dtype=float)
     objective = float(model.cost @ values)
     if model.whole.any():
-        bound = float(problem.solverModel.getInfo().mip_dual_bound)
-        return LinearResult(status, objective, values, _NOTHING, _NOTHING, bound)
+        proven = float(problem.solverModel.getInfo().mip_dual_bound)
+        return LinearResult(status, objective, values, _NOTHING, _NOTHING, proven)
     return LinearResult(status, objective, values, _NOTHING, _NOTHING, objective)
 
 

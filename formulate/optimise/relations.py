@@ -86,10 +86,9 @@ class UptakeRow:
     step : int
     total : int
         Column of the activity in the step.
-    survives : float
-        What the total counts for before the step's heat destroys some.
-    others : ndarray of int
-        Columns of what flows in and of what is given whatever the strength.
+    others, other_weights : ndarray
+        Columns of what flows in and of what is given whatever the strength, and how much of each
+        survives the step's heat.
     parts : ndarray of int
         Columns of what is given at a table's share of 1, one per table.
     tables : tuple of StrengthTable
@@ -100,13 +99,19 @@ class UptakeRow:
     alcohol : ndarray of int
         Columns of water and ethanol in the step.
     low_row, high_row : int
-        Reserved rows for the under- and the over-estimate.
+        Reserved rows for the under- and the over-estimate; the loop's equality is in the first.
+    sharper_low_rows, sharper_high_rows : tuple of int
+        Reserved rows for estimates that also know how much plant there is per solvent.
+    dose_rows : tuple of (int, int)
+        Per table, the rows for the least and the greatest amount given per kilogram of solvent.
+    largest_doses : ndarray
+        Per table, what no recipe can exceed.
     """
 
     step: int
     total: int
-    survives: float
     others: IntArray
+    other_weights: FloatArray
     parts: IntArray
     tables: tuple[StrengthTable, ...]
     amounts: FloatArray
@@ -114,6 +119,10 @@ class UptakeRow:
     alcohol: IntArray
     low_row: int
     high_row: int
+    sharper_low_rows: tuple[int, ...]
+    sharper_high_rows: tuple[int, ...]
+    dose_rows: tuple[tuple[int, int], ...]
+    largest_doses: FloatArray
 
 
 @dataclass(frozen=True, slots=True)

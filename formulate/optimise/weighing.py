@@ -23,6 +23,7 @@ from formulate.optimise.linear import LinearModel, RowBuilder
 from formulate.optimise.live import LiveModel, Point, evaluate
 from formulate.optimise.problem import BlendProblem, Limit, Over, limit_value
 from formulate.optimise.pulp_model import solve_model
+from formulate.optimise.settled import USED_KG_PER_L
 from formulate.optimise.whole import Weighing, WholeTerms, with_whole_numbers
 from formulate.physics.mixture import partial_specific_volumes
 
@@ -84,8 +85,8 @@ def weigh(answer: Answer, step_kg: FloatArray) -> WeighedAnswer | None:
     assembly = assemble(problem)
     live = LiveModel(assembly)
     masses = answer.masses_kg[problem.place_step, problem.place_ingredient]
-    used = np.flatnonzero(masses > 0.0)
-    unused = np.flatnonzero(masses <= 0.0).astype(np.int32)
+    used = np.flatnonzero(masses > USED_KG_PER_L * answer.volume_l)
+    unused = np.flatnonzero(masses <= USED_KG_PER_L * answer.volume_l).astype(np.int32)
     weighing = Weighing(used.astype(np.int32), step_kg[used], np.rint(masses[used] / step_kg[used]), REACH)
     terms = WholeTerms(answer.volume_l, weighing=weighing, fixed_columns=unused)
     point = evaluate(

@@ -14,36 +14,29 @@ from numpy.typing import NDArray
 
 from formulate.optimise.assembly import Assembly
 from formulate.optimise.linear import LinearModel, RowBuilder
+from formulate.optimise.packs import Pack, Thing, cheapest_per_kg, net_prices, pack_limits, things_of
 
-__all__ = ["Choices", "Pack", "Weighing", "WholeModel", "WholeTerms", "with_whole_numbers"]
+__all__ = [
+    "LEAST_USED_KG_PER_L",
+    "MOST_KG_PER_L",
+    "Choices",
+    "Weighing",
+    "WholeModel",
+    "WholeTerms",
+    "with_whole_numbers",
+]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int32]
 
 MOST_KG_PER_L = 3.0
-"""No ingredient can be more than this per litre bottled: a limit for what is used or not."""
+"""No ingredient can be more than this per litre bottled, unless a closer bound is known."""
 
+MOST_BOUGHT_KG_PER_L = 300.0
+"""The same of a whole thing, of which a hundredth may be the part that is used."""
 
-@dataclass(frozen=True, slots=True)
-class Pack:
-    """A pack somebody sells.
-
-    Attributes
-    ----------
-    ingredient : int
-        Position among the ingredients.
-    size_kg, price : float
-    supplier : str
-        Empty when nobody is named.
-    name : str
-        As the shelf describes it.
-    """
-
-    ingredient: int
-    size_kg: float
-    price: float
-    supplier: str
-    name: str
+LEAST_USED_KG_PER_L = 1e-5
+"""A hundredth of a gram per litre: less of a thing is not using it."""
 
 
 @dataclass(frozen=True)
@@ -89,6 +82,17 @@ class Choices:
     def __bool__(self) -> bool:
         return self.most_ingredients is not None or bool(self.least_if_used) or bool(self.one_of)
 
+    @property
+    def floors(self) -> dict[int, float]:
+        """What counts as using each ingredient that is named, kg per litre bottled."""
+        # "Used" means enough of it to weigh; less would meet one_of by name only.
+        floors = {ingredient: LEAST_USED_KG_PER_L for group in self.one_of for ingredient in group}
+        return floors | dict(self.least_if_used)
+
+    def concern(self, ingredient: int) -> bool:
+        """Whether anything is said about an ingredient."""
+        return self.most_ingredients is not None or ingredient in self.floors
+
 
 @dataclass(frozen=True)
 class WholeTerms:
@@ -97,17 +101,21 @@ class WholeTerms:
     Attributes
     ----------
     batch_l : float
-        Litres bottled.
+        Litres bottled; only packs and weighing steps need it.
     weighing : Weighing or None
     choices : Choices
     packs : tuple of Pack
-        When not empty, ingredients with a pack are paid for by the pack.
+        What is sold. A thing with a pack is paid for by the pack; the rest by use.
     stock_kg : ndarray, shape (n,)
-        What is on the shelf already and costs nothing more.
+        Ingredients with a pack: what is on the shelf already and costs nothing more. May be empty.
+    stock_bought_kg : ndarray, shape (purchases,)
+        The same of purchases.
     least_order : tuple of (str, float)
         Supplier, and the least money an order must come to.
     leftover_share : float
-        What an unused rest of a bought pack is still worth, 0 to 1 of its price.
+        What an unused rest of a bought pack is still worth, 0 to 1 of the cheapest price of as much.
+    most : dict of (Thing, float)
+        Where known, the most of a thing that any recipe worth having uses, kg per litre bottled.
     fixed_columns : ndarray of int
         Unknown masses that must stay at zero.
     """
@@ -117,9 +125,29 @@ class WholeTerms:
     choices: Choices = field(default_factory=Choices)
     packs: tuple[Pack, ...] = ()
     stock_kg: FloatArray = field(default_factory=lambda: np.zeros(0))
+    stock_bought_kg: FloatArray = field(default_factory=lambda: np.zeros(0))
     least_order: tuple[tuple[str, float], ...] = ()
     leftover_share: float = 0.0
+    most: dict[Thing, float] = field(default_factory=dict)
     fixed_columns: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int32))
+
+    def stock_of(self, thing: Thing) -> float:
+        """Kilograms of a thing on the shelf."""
+        stock = self.stock_bought_kg if thing.is_purchase else self.stock_kg
+        return float(stock[thing.number]) if len(stock) else 0.0
+
+    def need_kg(self, thing: Thing) -> float:
+        """Most that could have to be bought of a thing for the batch."""
+        return max(self.most_kg_per_l(thing) * self.batch_l - self.stock_of(thing), 0.0)
+
+    def most_kg_per_l(self, thing: Thing) -> float:
+        """Most of a thing that any recipe worth having uses."""
+        return self.most.get(thing, MOST_BOUGHT_KG_PER_L if thing.is_purchase else MOST_KG_PER_L)
+
+    def limits(self) -> FloatArray:
+        """Most of each pack that could be worth buying."""
+        needs = {thing: self.need_kg(thing) for thing in things_of(self.packs)}
+        return pack_limits(self.packs, needs, self.leftover_share, self.least_order)
 
 
 @dataclass(frozen=True)
@@ -135,108 +163,6 @@ class WholeModel:
 
     model: LinearModel
     pack_columns: IntArray
-
-
-class _Adder:
-    """Adds the terms to one program; used once."""
-
-    def __init__(self, model: LinearModel, assembly: Assembly, terms: WholeTerms) -> None:
-        self.problem = assembly.problem
-        self.terms = terms
-        self.per_batch = 1.0 / terms.batch_l
-        self.rows = RowBuilder()
-        self.cost: list[float] = []
-        self.lower: list[float] = []
-        self.upper: list[float] = []
-        self.first = assembly.model.columns
-        self.mass_cost = model.cost.copy()
-
-    def add(self) -> IntArray:
-        """Add everything and return the columns that count packs."""
-        self._weigh()
-        self._choose()
-        return self._buy()
-
-    def _count(self, most: float, cost: float = 0.0, lower: float = 0.0) -> int:
-        self.cost.append(cost)
-        self.lower.append(lower)
-        self.upper.append(most)
-        return self.first + len(self.cost) - 1
-
-    def _uses(self, ingredient: int) -> list[int]:
-        return np.flatnonzero(self.problem.place_ingredient == ingredient).tolist()
-
-    def _weigh(self) -> None:
-        weighing = self.terms.weighing
-        if weighing is None:
-            return
-        for column, step, near in zip(weighing.columns, weighing.step_kg, weighing.near, strict=True):
-            steps = self._count(near + weighing.reach, lower=max(near - weighing.reach, 0.0))
-            self.rows.add([int(column), steps], np.array([1.0, -step * self.per_batch]), 0.0, 0.0)
-
-    def _choose(self) -> None:
-        choices = self.terms.choices
-        least = dict(choices.least_if_used)
-        named = {ingredient for group in choices.one_of for ingredient in group} | set(least)
-        everything = range(len(self.problem.price_per_kg)) if choices.most_ingredients is not None else named
-        flags: dict[int, int] = {}
-        for ingredient in sorted(everything):
-            uses = self._uses(ingredient)
-            flags[ingredient] = self._count(1.0)
-            ones = np.ones(len(uses))
-            self.rows.add([*uses, flags[ingredient]], np.append(ones, -MOST_KG_PER_L), -np.inf, 0.0)
-            # "Used" means enough of it to weigh; an empty flag would meet one_of by name only.
-            floor = least.get(ingredient, LEAST_USED_KG_PER_L if ingredient in named else 0.0)
-            if floor > 0.0:
-                self.rows.add([*uses, flags[ingredient]], np.append(ones, -floor), 0.0, np.inf)
-        for group in choices.one_of:
-            columns = [flags[ingredient] for ingredient in group]
-            self.rows.add(columns, np.ones(len(columns)), 1.0, 1.0)
-        if choices.most_ingredients is not None:
-            columns = list(flags.values())
-            self.rows.add(columns, np.ones(len(columns)), -np.inf, float(choices.most_ingredients))
-
-    def _buy(self) -> IntArray:
-        terms = self.terms
-        counts = []
-        for pack in terms.packs:
-            most = np.ceil(MOST_KG_PER_L * terms.batch_l / pack.size_kg)
-            kept = terms.leftover_share * pack.price * self.per_batch
-            counts.append(self._count(float(most), pack.price * self.per_batch - kept))
-        for ingredient in sorted({pack.ingredient for pack in terms.packs}):
-            uses = self._uses(ingredient)
-            own = [number for number, pack in enumerate(terms.packs) if pack.ingredient == ingredient]
-            sizes = np.array([terms.packs[number].size_kg for number in own]) * self.per_batch
-            stock = float(terms.stock_kg[ingredient]) if len(terms.stock_kg) else 0.0
-            self.rows.add(
-                [*uses, *(counts[number] for number in own)],
-                np.concatenate([np.ones(len(uses)), -sizes]),
-                -np.inf,
-                stock * self.per_batch,
-            )
-            # A rest is worth its share of the cheapest price per kilogram; what is used is not.
-            cheapest = min(terms.packs[number].price / terms.packs[number].size_kg for number in own)
-            self.mass_cost[uses] = terms.leftover_share * cheapest
-        for supplier, least in terms.least_order:
-            own = [number for number, pack in enumerate(terms.packs) if pack.supplier == supplier]
-            if not own:
-                continue
-            ordered = self._count(1.0)
-            prices = np.array([terms.packs[number].price for number in own])
-            columns = [*(counts[number] for number in own), ordered]
-            self.rows.add(columns, np.append(prices, -least), 0.0, np.inf)
-            for number in own:
-                self.rows.add(
-                    [counts[number], ordered],
-                    np.array([1.0, -self.upper[counts[number] - self.first]]),
-                    -np.inf,
-                    0.0,
-                )
-        return np.array(counts, dtype=np.int32)
-
-
-LEAST_USED_KG_PER_L = 1e-5
-"""A hundredth of a gram per litre: less of a thing is not using it."""
 
 
 def with_whole_numbers(model: LinearModel, assembly: Assembly, terms: WholeTerms) -> WholeModel:
@@ -259,6 +185,9 @@ def with_whole_numbers(model: LinearModel, assembly: Assembly, terms: WholeTerms
     added = adder.rows.assemble(np.zeros(0), np.zeros(0), np.zeros(0))
     column_upper = model.column_upper.copy()
     column_upper[terms.fixed_columns] = 0.0
+    for thing, most in terms.most.items():
+        columns = adder.columns_of(thing)
+        column_upper[columns] = np.minimum(column_upper[columns], most)
     joined = replace(
         model,
         cost=np.concatenate([adder.mass_cost, adder.cost]),
@@ -269,6 +198,112 @@ def with_whole_numbers(model: LinearModel, assembly: Assembly, terms: WholeTerms
         starts=np.concatenate([model.starts, model.starts[-1] + added.starts[1:]]).astype(np.int32),
         indices=np.concatenate([model.indices, added.indices]),
         values=np.concatenate([model.values, added.values]),
-        whole=np.concatenate([model.whole, np.ones(len(adder.cost), dtype=bool)]),
+        whole=np.concatenate([model.whole, np.array(adder.whole, dtype=bool)]),
     )
     return WholeModel(joined, packs)
+
+
+class _Adder:
+    """Adds the terms to one program; used once."""
+
+    def __init__(self, model: LinearModel, assembly: Assembly, terms: WholeTerms) -> None:
+        self.assembly = assembly
+        self.problem = assembly.problem
+        self.terms = terms
+        self.per_batch = 1.0 / terms.batch_l
+        self.rows = RowBuilder()
+        self.cost: list[float] = []
+        self.lower: list[float] = []
+        self.upper: list[float] = []
+        self.whole: list[bool] = []
+        self.first = assembly.model.columns
+        self.mass_cost = model.cost.copy()
+
+    def add(self) -> IntArray:
+        """Add everything and return the columns that count packs."""
+        self._weigh()
+        self._choose()
+        counts = self._buy()
+        self._keep_least_orders(counts)
+        return counts
+
+    def columns_of(self, thing: Thing) -> list[int]:
+        """Columns whose sum is how much of a thing is used."""
+        if thing.is_purchase:
+            return [int(self.assembly.purchases[thing.number])]
+        return np.flatnonzero(self.problem.place_ingredient == thing.number).tolist()
+
+    def _count(self, most: float, cost: float = 0.0, lower: float = 0.0, *, whole: bool = True) -> int:
+        self.cost.append(cost)
+        self.lower.append(lower)
+        self.upper.append(most)
+        self.whole.append(whole)
+        return self.first + len(self.cost) - 1
+
+    def _weigh(self) -> None:
+        weighing = self.terms.weighing
+        if weighing is None:
+            return
+        for column, step, near in zip(weighing.columns, weighing.step_kg, weighing.near, strict=True):
+            steps = self._count(near + weighing.reach, lower=max(near - weighing.reach, 0.0))
+            self.rows.add([int(column), steps], np.array([1.0, -step * self.per_batch]), 0.0, 0.0)
+
+    def _choose(self) -> None:
+        choices = self.terms.choices
+        floors = choices.floors
+        flags: dict[int, int] = {}
+        for ingredient in filter(choices.concern, range(len(self.problem.price_per_kg))):
+            thing = Thing(False, ingredient)
+            uses = self.columns_of(thing)
+            flags[ingredient] = self._count(1.0)
+            ones, columns = np.ones(len(uses)), [*uses, flags[ingredient]]
+            self.rows.add(columns, np.append(ones, -self.terms.most_kg_per_l(thing)), -np.inf, 0.0)
+            if ingredient in floors:
+                self.rows.add(columns, np.append(ones, -floors[ingredient]), 0.0, np.inf)
+        for group in choices.one_of:
+            columns = [flags[ingredient] for ingredient in group]
+            self.rows.add(columns, np.ones(len(columns)), 1.0, 1.0)
+        if choices.most_ingredients is not None:
+            columns = list(flags.values())
+            self.rows.add(columns, np.ones(len(columns)), -np.inf, float(choices.most_ingredients))
+
+    def _buy(self) -> IntArray:
+        terms = self.terms
+        nets = net_prices(terms.packs, terms.leftover_share) * self.per_batch
+        counts = [
+            self._count(float(most), float(net), whole=not pack.loose)
+            for pack, net, most in zip(terms.packs, nets, terms.limits(), strict=True)
+        ]
+        for thing in things_of(terms.packs):
+            used = self.columns_of(thing)
+            own = [number for number, pack in enumerate(terms.packs) if pack.thing == thing]
+            need = terms.need_kg(thing)
+            # A sack holds no more than what could ever be needed: a closer row for the same choice.
+            held = [
+                terms.packs[number].size_kg
+                if terms.packs[number].loose
+                else min(terms.packs[number].size_kg, need)
+                for number in own
+            ]
+            self.rows.add(
+                [*used, *(counts[number] for number in own)],
+                np.concatenate([np.ones(len(used)), -np.array(held) * self.per_batch]),
+                -np.inf,
+                terms.stock_of(thing) * self.per_batch,
+            )
+            # A rest is worth its share of the cheapest price per kilogram; what is used is not.
+            self.mass_cost[used] = terms.leftover_share * cheapest_per_kg(terms.packs, thing)
+        return np.array(counts, dtype=np.int32)
+
+    def _keep_least_orders(self, counts: IntArray) -> None:
+        packs = self.terms.packs
+        for supplier, least in self.terms.least_order:
+            own = [number for number, pack in enumerate(packs) if pack.supplier == supplier]
+            if not own:
+                continue
+            ordered = self._count(1.0)
+            prices = np.array([packs[number].price for number in own])
+            self.rows.add([*counts[own], ordered], np.append(prices, -least), 0.0, np.inf)
+            for column in counts[own]:
+                most = self.upper[column - self.first]
+                self.rows.add([int(column), ordered], np.array([1.0, -most]), -np.inf, 0.0)

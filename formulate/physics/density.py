@@ -8,6 +8,8 @@ Pure water differs by 0.002 kg/m3 between the two, and each keeps its own.
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 
 from formulate.physics.coefficients import (
@@ -52,10 +54,21 @@ def _oiml_inputs(name: str, mass_fraction: object, temperature_c: object) -> tup
     return fraction, temperature
 
 
+STRENGTH_TEMPERATURE_C = 20.0
+
+
 def ethanol_water_polynomial(temperature: Array) -> list[Array]:
     """Collapse OIML R 22 at fixed temperatures to a polynomial in the mass fraction; nothing checked."""
+    if temperature.ndim == 0 and temperature == STRENGTH_TEMPERATURE_C:
+        return _polynomial_at_20()
     from_20 = temperature - 20.0
     return [horner(row, from_20) for row in OIML_BY_POWER]
+
+
+@cache
+def _polynomial_at_20() -> list[Array]:
+    """Strength at 20 degrees Celsius is asked for so often that its polynomial is kept."""
+    return [horner(row, np.array(0.0)) for row in OIML_BY_POWER]
 
 
 def density_ethanol_water(mass_fraction: Number, temperature_c: Number | float = 20.0) -> Number:

@@ -179,9 +179,8 @@ def brix_at_temperature(refractive_index: float, temperature_c: float) -> float:
     low, high = 0.0, 85.0
     ends = [float(index_of_brix_at_temperature(brix, temperature_c)) for brix in (low, high)]
     if not ends[0] <= refractive_index <= ends[1]:
-        raise RangeError(
-            "brix_at_temperature: refractive_index", refractive_index, *ends, "", "sugar solutions to 85 Brix"
-        )
+        name = "brix_at_temperature: refractive_index"
+        raise RangeError(name, refractive_index, ends[0], ends[1], "", "sugar solutions to 85 Brix")
     while high - low > 1e-11:
         middle = 0.5 * (low + high)
         below = float(index_of_brix_at_temperature(middle, temperature_c)) < refractive_index
@@ -192,7 +191,7 @@ def brix_at_temperature(refractive_index: float, temperature_c: float) -> float:
 def _readings(
     strength: Array, sugar: Array, known: tuple[float, float], density_c: float, index_c: float
 ) -> tuple[Array, Array]:
-    """Density and index of many drinks at the temperatures they are read at."""
+    """Return density and index of many drinks at the temperatures they are read at."""
     masses = masses_of_litre(strength, sugar, *known)
     fine = np.isfinite(masses[..., 0])
     density, index = np.full(fine.shape, np.nan), np.full(fine.shape, np.nan)
@@ -279,7 +278,7 @@ def _miss(found: tuple[Array, Array], density: Array, index: Array) -> Array:
 
 
 def _slopes(evaluate: Callable[[Array, Array], tuple[Array, Array]], strength: Array, sugar: Array) -> Array:
-    """Slopes of density and index by strength and sugar, shape (2, 2, n), by central differences."""
+    """Return slopes of density and index by strength and sugar, shape (2, 2, n), by central differences."""
     columns = []
     for by_strength, by_sugar in ((NUDGE_PCT_VOL, 0.0), (0.0, NUDGE_G_L)):
         up = np.array(evaluate(strength + by_strength, sugar + by_sugar))
@@ -291,7 +290,7 @@ def _slopes(evaluate: Callable[[Array, Array], tuple[Array, Array]], strength: A
 def _continued(
     strength: Array, sugar: Array, known: tuple[float, float], density_c: float, index_c: float
 ) -> tuple[Array, Array]:
-    """Readings of drinks, continued straight below no alcohol and no sugar."""
+    """Return readings of drinks, continued straight below no alcohol and no sugar."""
     inside_strength = np.clip(strength, 0.0, STRONGEST_PCT_VOL)
     inside_sugar = np.clip(sugar, 0.0, SWEETEST_G_L)
     density, index = _readings(inside_strength, inside_sugar, known, density_c, index_c)

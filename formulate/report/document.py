@@ -5,9 +5,19 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping
+from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
-from formulate.jobs.records import DrinkRecord, Note, PurchaseRecord, TargetRecord
+from formulate.jobs.records import (
+    ClarityRecord,
+    DrinkRecord,
+    IngredientFacts,
+    Note,
+    PurchaseRecord,
+    RecipeLineRecord,
+    TargetRecord,
+)
+from formulate.report.reach import reach_document
 
 if TYPE_CHECKING:
     from formulate.jobs.check import CheckedFile
@@ -46,6 +56,7 @@ def drink_document(record: DrinkRecord) -> dict[str, Any]:
                 "mass_g": line.mass_kg * 1000.0,
                 "measure": line.measure,
                 "cost": line.cost,
+                **_on_the_scale(line),
             }
             for line in record.recipe
         ],
@@ -65,6 +76,7 @@ def drink_document(record: DrinkRecord) -> dict[str, Any]:
             "volume_l": drink.volume_l,
             "mass_kg": drink.mass_kg,
             "strength_pct_vol": drink.strength_pct_vol,
+            "proof_us": record.proof_us,
             "sugar_g_l": drink.sugar_g_l,
             "invert_sugar_g_l": drink.invert_sugar_g_l,
             "acid_g_l": drink.acid_g_l,
@@ -87,6 +99,7 @@ def drink_document(record: DrinkRecord) -> dict[str, Any]:
             "proven_gap": record.cost.proven_gap,
         },
         "purchases": [_purchase(purchase) for purchase in record.purchases],
+        "clarity": None if record.clarity is None else _clarity(record.clarity),
         "warnings": [_note(note) for note in record.notes],
         "cautions": [_note(note) for note in record.cautions],
     }
@@ -114,6 +127,11 @@ def no_recipe_document(nothing: NoRecipe) -> dict[str, Any]:
             for member in nothing.explanation.clash
         ],
         "irreducible": nothing.explanation.irreducible,
+        "choices": [
+            {"choice": problem.path, "text": problem.message, "source": str(problem.location or "")}
+            for problem in nothing.choices
+        ],
+        "reach": reach_document(nothing.explanation),
     }
 
 
@@ -134,12 +152,21 @@ def checked_document(files: tuple[CheckedFile, ...]) -> dict[str, Any]:
     }
 
 
-def library_document(ingredients: tuple[Ingredient, ...]) -> dict[str, Any]:
-    """Lay out ingredients with their sources."""
-    return {
+def library_document(
+    ingredients: tuple[Ingredient, ...], facts: IngredientFacts | None = None
+) -> dict[str, Any]:
+    """Lay out ingredients with their sources; of a single one also what was worked out about it."""
+    document: dict[str, Any] = {
         "schema_version": SCHEMA_VERSION,
         "ingredients": [_laid_out(ingredient) for ingredient in ingredients],
     }
+    if facts is not None:
+        document["worked_out"] = {field.name: getattr(facts, field.name) for field in fields(facts)}
+    return document
+
+
+def _on_the_scale(line: RecipeLineRecord) -> dict[str, float]:
+    return {} if line.running_total_kg is None else {"running_total_g": line.running_total_kg * 1000.0}
 
 
 def _target(target: TargetRecord) -> dict[str, Any]:
@@ -169,6 +196,14 @@ def _purchase(purchase: PurchaseRecord) -> dict[str, Any]:
             for part in purchase.parts
         ],
         "waste_g": purchase.waste_kg * 1000.0,
+    }
+
+
+def _clarity(clarity: ClarityRecord) -> dict[str, Any]:
+    names = [field.name for field in fields(clarity) if field.name != "lines"]
+    return {
+        **{name: getattr(clarity, name) for name in names},
+        "lines": [_note(note) for note in clarity.lines],
     }
 
 

@@ -11,8 +11,9 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from formulate.jobs.records import CostLine, DrinkRecord, Note, PurchaseRecord, TargetRecord
+from formulate.jobs.records import CostLine, DrinkRecord, IngredientFacts, Note, PurchaseRecord, TargetRecord
 from formulate.report.numbers import band_text, grams, money, percent, target_value
+from formulate.report.reach import reach_lines
 
 if TYPE_CHECKING:
     from formulate.jobs.check import CheckedFile
@@ -43,7 +44,9 @@ def make_console(*, stderr: bool = False) -> Console:
     return console
 
 
-def show_drink(console: Console, record: DrinkRecord, *, all_cautions: bool = False) -> None:
+def show_drink(
+    console: Console, record: DrinkRecord, *, all_cautions: bool = False, proof: bool = False
+) -> None:
     """Show a worked-out batch: what to weigh, what it will be, what it costs, what to mind."""
     volume = float(record.predicted.volume_l)
     console.print(f"[bold]{escape(record.name)}[/bold]: {_volume(volume)} bottled")
@@ -53,9 +56,10 @@ def show_drink(console: Console, record: DrinkRecord, *, all_cautions: bool = Fa
     _print_table(console, _recipe_table(record))
     console.print()
     if record.purchases:
-        _print_table(console, _purchase_table(record))
-        console.print()
+        _show_purchases(console, record)
     _print_table(console, _profile_table(record))
+    if proof:
+        console.print(f"{record.proof_us:.1f} proof US (twice the strength, both volumes at 60 °F)")
     console.print()
     if record.cost is not None:
         console.print(
@@ -64,6 +68,7 @@ def show_drink(console: Console, record: DrinkRecord, *, all_cautions: bool = Fa
     for line in _price_lines(record):
         console.print(line)
     _show_notes(console, "Good to know", record.notes)
+    _show_notes(console, "Clear and smooth?", record.clarity.lines if record.clarity else ())
     if record.cautions:
         shown = record.cautions if all_cautions else record.cautions[:3]
         _show_notes(console, "Take care", shown)
@@ -78,6 +83,11 @@ def show_drink(console: Console, record: DrinkRecord, *, all_cautions: bool = Fa
 def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
     """Say which limits clash and what would make each one give way."""
     clash = nothing.explanation.clash
+    if nothing.choices:
+        console.print(f"[bold]{escape(nothing.name)}[/bold]: no recipe keeps the choices made (proved).")
+        for problem in nothing.choices:
+            console.print(f"{problem}", markup=False, soft_wrap=True)
+        return
     console.print(f"[bold]{escape(nothing.name)}[/bold]: no recipe meets every limit (proved).")
     if not clash:
         console.print("The size alone cannot be met with these ingredients.")
@@ -98,6 +108,8 @@ def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
             console.print(f"  {escape(text)}")
     elif len(clash) > 1:
         console.print("\nMoving one of them alone is not enough: something else clashes too.")
+    if could_be := reach_lines(nothing.explanation):
+        console.print("\n" + "\n".join(could_be), markup=False)
 
 
 def show_checked(console: Console, files: Iterable[CheckedFile]) -> None:
@@ -106,7 +118,7 @@ def show_checked(console: Console, files: Iterable[CheckedFile]) -> None:
         console.print(
             f"[green]ok[/green]  {escape(file.path)}: {file.kind}, {escape(file.name)}", soft_wrap=True
         )
-        console.print(f"    [dim]{escape(file.summary)}[/dim]")
+        _print_wrapped(console, file.summary, indent="    ")
 
 
 def show_ingredients(console: Console, ingredients: tuple[Ingredient, ...]) -> None:
@@ -122,39 +134,48 @@ def show_ingredients(console: Console, ingredients: tuple[Ingredient, ...]) -> N
         sugar = sum(item.composition.get(name, 0.0) for name in ("sucrose", "glucose", "fructose", "maltose"))
         acid = sum(share for name, share in item.composition.items() if name.endswith("_acid"))
         bitter = f"{item.bitterness.value:g}" if item.bitterness else ""
-        table.add_row(item.id, escape(item.name), item.family, _per_cent(sugar), _per_cent(acid), bitter)
+        name = f"{item.name} (yours)" if item.overrides or item.based_on else item.name
+        table.add_row(item.id, escape(name), item.family, _per_cent(sugar), _per_cent(acid), bitter)
     _print_table(console, table)
-    console.print(
-        f"[dim]{len(ingredients)} ingredients. Sugar and acid in % by mass as bought; "
-        "bitterness value per gram.[/dim]"
+    _print_wrapped(
+        console,
+        f"{len(ingredients)} ingredients. Sugar and acid in % by mass as bought; bitterness value per gram.",
     )
 
 
-def show_ingredient(console: Console, item: Ingredient) -> None:
-    """Show one ingredient with its sources."""
+def show_ingredient(console: Console, item: Ingredient, facts: IngredientFacts | None = None) -> None:
+    """Show one ingredient with its sources, and what was worked out about it."""
     latin = f" [dim]({escape(item.latin)})[/dim]" if item.latin else ""
     console.print(f"[bold]{escape(item.name)}[/bold]{latin}  {item.id}, {item.family}")
     if item.overrides:
         console.print(f"[yellow]Your shelf's own values: {', '.join(item.overrides)}[/yellow]")
+    elif facts is not None and facts.own:
+        console.print("[yellow]Your shelf's own entry[/yellow]")
     table = _plain_table()
     table.add_column("figure")
     table.add_column("value", justify="right")
     if item.strength_pct_vol is not None:
         table.add_row("strength", f"{item.strength_pct_vol:g} % vol")
     for name, share in item.composition.items():
-        table.add_row(name.replace("_", " "), f"{share * 100:g} % w/w")
+        table.add_row(name.replace("_", " "), f"{share * 100:.4g} % w/w")
     if item.density_kg_m3 is not None:
-        table.add_row("density", f"{item.density_kg_m3:g} kg/m3")
+        table.add_row("density", f"{item.density_kg_m3:.4g} kg/m3")
     if item.retention_kg_per_kg:
         table.add_row("liquor the cake keeps", f"{item.retention_kg_per_kg:g} kg/kg")
     if item.bitterness is not None:
         bitter = item.bitterness
-        spread = f" ({bitter.low:g} to {bitter.high:g})" if bitter.low and bitter.high else ""
-        table.add_row("bitterness value per gram", f"{bitter.value:g}{spread}")
+        spread = f" ({_value(bitter.low)} to {_value(bitter.high)})" if bitter.low and bitter.high else ""
+        table.add_row("bitterness value per gram", f"{_value(bitter.value)}{spread}")
         table.add_row("of it extracted", f"{bitter.extracted * 100:g} %")
     for name, content in item.attributes.items():
-        table.add_row(name, f"{content:g} mg/g")
+        table.add_row(name, f"{content:.4g} mg/g")
+    if facts is not None and facts.infusion_class is not None:
+        table.add_row("infuses like", facts.infusion_class.replace("_", " "))
+        table.add_row("63 % of it out after about", f"{facts.time_constant_h:g} h at {facts.at_c:g} °C")
     _print_table(console, table)
+    for text in (facts.potency_text, facts.pair_text) if facts is not None else ():
+        if text:
+            console.print("\n" + "\n".join(textwrap.wrap(text, console.width)), markup=False)
     if item.notes:
         console.print(f"\n{escape(' '.join(item.notes.split()))}")
     for text in item.cautions:
@@ -162,6 +183,8 @@ def show_ingredient(console: Console, item: Ingredient) -> None:
     console.print("\n[dim]Where it comes from[/dim]")
     for source in item.sources:
         _print_bullet(console, f"{', '.join(source.figures)}: {source.source} ({source.confidence})")
+    if facts is not None and facts.infusion_class is not None:
+        _print_bullet(console, f"infusing: {facts.infusion_source} ({facts.infusion_confidence})")
 
 
 def _plain_table() -> Table:
@@ -182,46 +205,51 @@ def _recipe_table(record: DrinkRecord) -> Table:
     table.add_column("weigh in", no_wrap=True, overflow="ellipsis")
     table.add_column("g", justify="right", no_wrap=True)
     table.add_column("or measure")
+    weighed = any(line.running_total_kg is not None for line in record.recipe)
     currency = record.cost.currency if record.cost else ""
-    table.add_column(currency, justify="right", no_wrap=True)
+    table.add_column("on the scale" if weighed else currency, justify="right", no_wrap=True)
     previous = ""
     for line in record.recipe:
         step = "" if line.step == previous else line.step
         previous = line.step
-        cost = "" if line.cost is None else money(line.cost)
-        table.add_row(escape(step), escape(line.ingredient), grams(line.mass_kg), line.measure, cost)
+        last = "" if line.cost is None else money(line.cost)
+        if weighed:
+            last = "" if line.running_total_kg is None else grams(line.running_total_kg)
+        table.add_row(escape(step), escape(line.ingredient), grams(line.mass_kg), line.measure, last)
     return table
 
 
-def _purchase_table(record: DrinkRecord) -> Table:
+def _show_purchases(console: Console, record: DrinkRecord) -> None:
+    """Show what is bought whole, and for each thing what is used of it and what is left over."""
     table = _plain_table()
-    table.add_column("from whole", no_wrap=True, overflow="ellipsis")
+    table.add_column("from whole, counted above", no_wrap=True, overflow="ellipsis")
     table.add_column("g", justify="right", no_wrap=True)
-    table.add_column("used, and left over")
     table.add_column(record.cost.currency if record.cost else "", justify="right", no_wrap=True)
     for bought in record.purchases:
+        count = "" if bought.pieces is None else f"{bought.pieces:.1f} "
+        name = escape(f"{count}{bought.name}{_to_buy(bought)}")
+        table.add_row(name, grams(bought.mass_kg), money(bought.cost))
+    _print_table(console, table)
+    for bought in record.purchases:
         used = [
-            f"{grams(part.used_kg)} g of {grams(part.used_kg + part.left_kg)} g {part.ingredient}"
+            f"all {grams(part.used_kg)} g {part.ingredient}"
+            if part.left_kg <= _NOTHING_LEFT_KG
+            else f"{grams(part.used_kg)} of {grams(part.used_kg + part.left_kg)} g {part.ingredient}"
             for part in bought.parts
-            if part.used_kg > 0.0
+            if part.used_kg > _NOTHING_LEFT_KG
         ]
         left = [
             f"{grams(part.left_kg)} g {part.ingredient}"
             for part in bought.parts
             if part.left_kg > _NOTHING_LEFT_KG
         ]
-        lines = [*used, *(["left: " + ", ".join(left)] if left else [])]
-        table.add_row(
-            escape(f"{_count(bought)}{bought.name}{_to_buy(bought)}"),
-            grams(bought.mass_kg),
-            escape("\n".join(lines)),
-            money(bought.cost),
+        text = f"{bought.name}: {', '.join(used)} used; {', '.join(left) if left else 'nothing'} left over"
+        text = text.replace(" g ", "\N{NO-BREAK SPACE}g ")  # a figure stays with its unit
+        lines = textwrap.wrap(
+            text, console.width, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False
         )
-    return table
-
-
-def _count(bought: PurchaseRecord) -> str:
-    return "" if bought.pieces is None else f"{bought.pieces:.1f} "
+        console.print("\n".join(lines).replace("\N{NO-BREAK SPACE}", " "), markup=False)
+    console.print()
 
 
 def _to_buy(bought: PurchaseRecord) -> str:
@@ -323,6 +351,12 @@ def _show_notes(console: Console, title: str, notes: Iterable[Note]) -> None:
         _print_bullet(console, f"{note.text}{source}")
 
 
+def _print_wrapped(console: Console, text: str, *, indent: str = "") -> None:
+    """Print a remark in dim letters, wrapped by words and without blanks at the line ends."""
+    lines = textwrap.wrap(text, console.width, initial_indent=indent, subsequent_indent=indent)
+    console.print("\n".join(lines), style="dim", markup=False)
+
+
 def _print_bullet(console: Console, text: str) -> None:
     lines = textwrap.wrap(text, console.width, initial_indent="  · ", subsequent_indent="    ")
     console.print("\n".join(lines), markup=False)
@@ -367,6 +401,10 @@ def _outward(member: ClashMember) -> str:
 
 def _volume(volume: float) -> str:
     return f"{volume:.2f} L" if volume >= 1.0 else f"{volume * 1000:.0f} mL"
+
+
+def _value(bitterness: float) -> str:
+    return f"{bitterness:.0f}" if bitterness >= 100.0 else f"{bitterness:.3g}"
 
 
 def _per_cent(share: float) -> str:

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from formulate.spec.bottle import Sum as Sum
     from formulate.spec.bottle import Targets as Targets
     from formulate.spec.bottle import load_bottle as load_bottle
+    from formulate.spec.house_made import HouseMade as HouseMade
     from formulate.spec.ingredient import COMPONENTS as COMPONENTS
     from formulate.spec.ingredient import Bitterness as Bitterness
     from formulate.spec.ingredient import Ingredient as Ingredient
@@ -50,10 +51,13 @@ if TYPE_CHECKING:
     from formulate.spec.shelf import Tolerances as Tolerances
     from formulate.spec.shelf import load_shelf as load_shelf
     from formulate.spec.steps import StepSpec as StepSpec
+    from formulate.spec.stock import Stock as Stock
+    from formulate.spec.whole import Whole as Whole
 
 _HOMES = {
     "aims": "BITTERNESS_WORDS BitternessAim Bottled Fill Like Measured SameAs Size Use Word",
     "bottle": "Bottle IngredientUse MeasuredBitterness Ratio ShareOf Sum Targets load_bottle",
+    "house_made": "HouseMade",
     "ingredient": "COMPONENTS Bitterness Ingredient OwnIngredient Source",
     "library": "Library",
     "loading": "load_any",
@@ -62,6 +66,8 @@ _HOMES = {
     "schema": "json_schema",
     "shelf": "Balance Offer Shelf Tolerances load_shelf",
     "steps": "StepSpec",
+    "stock": "Stock",
+    "whole": "Whole",
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split()}
 

@@ -21,6 +21,7 @@ from pydantic import (
 from formulate.errors import UnitError
 from formulate.quantity import AmountBand, Band, Dimension, parse_amount_band, parse_band
 from formulate.spec.aims import BitternessAim, SameAs, Size, Use, parse_bitterness, parse_size
+from formulate.spec.choices import Choose, unknown_choices
 from formulate.spec.crosscheck import Names, cross_issues, names_as_typed, together_names
 from formulate.spec.fields import (
     AmountText,
@@ -372,6 +373,7 @@ class Bottle(FileModel):
         description="What may go in; a plain id or an id with limits."
     )
     together: Tuple[TogetherItem] = Field(default=(), description="Limits on several ingredients.")
+    choose: Choose | None = Field(default=None, description="What is used at all, in whole numbers.")
     measured: FrozenDict[MeasuredBitterness] = Field(
         default_factory=FrozenMap, description="Measured bitterness by ingredient id."
     )
@@ -393,6 +395,8 @@ class Bottle(FileModel):
             aim.reference if isinstance(aim, SameAs) else None,
         )
         issues = cross_issues(names)
+        if self.choose is not None:
+            issues += unknown_choices(self.choose, (use.id for use in self.ingredients))
         if issues:
             raise IssuesError(issues)
         return self

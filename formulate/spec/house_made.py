@@ -32,7 +32,7 @@ def _date(value: object, info: ValidationInfo) -> object:
 def _check_recipe(value: str) -> str:
     if not value.endswith((".yaml", ".yml")):
         raise ValueError(
-            f"must be the path of a recipe file, got {shown(value)}. Write e.g. recipes/gentian-tincture.yaml."
+            f"must be the path of a recipe file, got {shown(value)}. Write e.g. recipes/tincture.yaml."
         )
     return value
 

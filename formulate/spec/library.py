@@ -17,18 +17,13 @@ from formulate.spec.folder import specs_folder
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.located import load_document
 from formulate.spec.problems import read_model
+from formulate.spec.search import search
 
-__all__ = ["Library", "is_bitter"]
+__all__ = ["Library"]
 
 _BLOCK = re.compile(r"^  ([a-z0-9]+(?:-[a-z0-9]+)*):[ \t]*(?:#.*)?\r?$", re.MULTILINE)
 _FAMILY = re.compile(r"^family:[ \t]*([^#\r\n]*[^#\s])", re.MULTILINE)
 _START = re.compile(r"^ingredients:[ \t]*(?:#.*)?\r?$", re.MULTILINE)
-_SUGARS = ("sucrose", "glucose", "fructose", "maltose")
-_ACIDS = ("citric_acid", "malic_acid", "tartaric_acid", "lactic_acid", "quinic_acid", "ascorbic_acid")
-_LIMIT = re.compile(
-    r"(?P<side>under|over)\s+(?P<number>[0-9]+(?:\.[0-9]+)?)\s*(?P<unit>%|g)\s+(?P<what>[a-z_]+)",
-    re.IGNORECASE,
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,60 +171,23 @@ class Library:
         Parameters
         ----------
         words : str
-            A word fits when it is part of the id, name, Latin name or family. ``bitter`` (bitterness value
-            100 and more), ``sour`` (acids of 1 % and more), ``sweet`` (sugars of 8 % and more) and ``red``
-            (anthocyanin) fit by property too. ``under 5 g sugar`` and ``over 10 % acid`` limit a component,
-            an attribute, ``sugar`` or ``acid``, in g per 100 g, which is % of the mass.
+            A word fits when a word of the id, name, Latin name or family starts or ends with it, in the
+            singular or the plural. ``bitter`` (bitterness value 100 and more), ``sour`` (acids of 1 % and
+            more), ``sweet`` (sugars of 8 % and more) and ``red`` (anthocyanin) fit by property too, and the
+            name of an attribute or component such as ``caffeine`` or ``pectin`` fits what has it.
+            ``under 5 g sugar``, ``over 10 % acid``, ``pectin at least 1 %`` limit a component, an attribute,
+            ``sugar`` or ``acid``, in g per 100 g, which is % of the mass; ``over 50 % vol`` the strength,
+            ``over 5000 bitterness`` the bitterness value; ``no sugar`` and ``high pectin`` are short for
+            such limits.
 
         Returns
         -------
         tuple of Ingredient
-            Those whose id or name starts with the first word come first, then file order.
+            Those whose id or name starts with the first word come first, then that family, then file order.
+
+        Raises
+        ------
+        SpecError
+            If a limit is on something nothing has a figure for.
         """
-        limits = [match.groupdict() for match in _LIMIT.finditer(words)]
-        plain = _LIMIT.sub(" ", words).lower().split()
-        hits = [
-            ingredient
-            for ingredient in self.all()
-            if all(_fits(ingredient, word) for word in plain)
-            and all(_within(ingredient, limit) for limit in limits)
-        ]
-        if plain:
-            hits.sort(
-                key=lambda hit: not (hit.id.startswith(plain[0]) or hit.name.lower().startswith(plain[0]))
-            )
-        return tuple(hits)
-
-
-def is_bitter(ingredient: Ingredient) -> bool:
-    """Tell whether an ingredient counts as bitter in a search: a bitterness value of 100 and more."""
-    return ingredient.bitterness is not None and ingredient.bitterness.value >= 100
-
-
-def _sum_of(ingredient: Ingredient, names: Iterable[str]) -> float:
-    return sum(ingredient.composition.get(name, 0.0) for name in names)
-
-
-def _fits(ingredient: Ingredient, word: str) -> bool:
-    by_property = {
-        "bitter": is_bitter(ingredient),
-        "sour": _sum_of(ingredient, _ACIDS) >= 0.01,
-        "sweet": _sum_of(ingredient, _SUGARS) >= 0.08,
-        "red": ingredient.attributes.get("anthocyanin", 0.0) > 0,
-    }
-    if by_property.get(word, False):
-        return True
-    text = f"{ingredient.id} {ingredient.name} {ingredient.latin or ''} {ingredient.family}".lower()
-    # A short property word must not fit by accident: "red" is part of "shredded".
-    return bool(re.search(rf"\b{re.escape(word)}\b", text)) if word in by_property else word in text
-
-
-def _within(ingredient: Ingredient, limit: dict[str, str]) -> bool:
-    what = limit["what"].lower()
-    groups = {"sugar": _SUGARS, "sugars": _SUGARS, "acid": _ACIDS, "acids": _ACIDS}
-    if what in ingredient.attributes:
-        percent = ingredient.attributes[what] / 10
-    else:
-        percent = 100 * _sum_of(ingredient, groups.get(what, (what,)))
-    bound = float(limit["number"])
-    return percent < bound if limit["side"].lower() == "under" else percent > bound
+        return search(self.all(), words)

@@ -6,25 +6,29 @@ from pathlib import Path
 
 from formulate.errors import SpecError
 from formulate.spec.bottle import Bottle
+from formulate.spec.jar import Jar
 from formulate.spec.located import load_document
 from formulate.spec.problems import read_model
+from formulate.spec.reading import ReadingFile
 from formulate.spec.recipe import Recipe
 from formulate.spec.shelf import Shelf
 
 __all__ = ["load_any"]
 
 
-def load_any(path: Path | str) -> Bottle | Shelf | Recipe:
-    """Read a bottle, shelf or recipe file, told apart by its keys.
+def load_any(path: Path | str) -> Bottle | Shelf | Recipe | ReadingFile:
+    """Read a bottle, shelf, recipe, jar or reading file, told apart by its keys; a jar is a recipe too.
 
     Raises
     ------
     SpecError
-        With every problem found, in file order; or if the file is none of the three.
+        With every problem found, in file order; or if the file is none of them.
     """
     document = load_document(Path(path))
-    kinds: dict[type[Bottle] | type[Shelf] | type[Recipe], tuple[str, ...]] = {
+    kinds: dict[type[Bottle] | type[Shelf] | type[Recipe] | type[ReadingFile], tuple[str, ...]] = {
         Recipe: ("recipe",),
+        Jar: ("jar",),
+        ReadingFile: ("reading",),
         Bottle: ("targets",),
         Shelf: ("currency", "offers"),
     }
@@ -33,6 +37,6 @@ def load_any(path: Path | str) -> Bottle | Shelf | Recipe:
             return read_model(model, document)
     message = (
         "cannot tell what this file is. A bottle file has `targets:`, a shelf `currency:` and `offers:`, "
-        "a recipe `recipe:`. Add the key that fits."
+        "a recipe `recipe:`, a jar `jar:`, a reading `reading:`. Add the key that fits."
     )
     raise SpecError([document.places.problem((), message)])

@@ -179,6 +179,10 @@ def _step(step: StepSpec) -> str:
         parts.append(f"separate: [{', '.join(step.separate)}]")
     if step.rinse_kg_per_kg:
         parts.append(f"rinse: {_number(step.rinse_kg_per_kg)} kg/kg")
+    if step.enzyme is not None:
+        parts.append(f"enzyme: {{dose: {_number(step.enzyme.dose_g_per_kg)} g/kg, when: {step.enzyme.when}}}")
+    if step.harsh is not None:
+        parts.append(f"harsh: {str(step.harsh).lower()}")
     return f"  - {_text(step.name)}: {{{', '.join(parts)}}}" if parts else f"  - {_text(step.name)}"
 
 

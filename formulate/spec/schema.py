@@ -6,6 +6,8 @@ from typing import Any, Literal
 
 from formulate.spec.bottle import Bottle
 from formulate.spec.ingredient import Ingredient
+from formulate.spec.jar import Jar
+from formulate.spec.reading import ReadingFile
 from formulate.spec.recipe import Recipe
 from formulate.spec.shelf import Shelf
 
@@ -17,13 +19,15 @@ _ID = {"type": "string", "pattern": "^[a-z0-9]+(-[a-z0-9]+)*$"}
 _NAMED_ITEMS = {"IngredientUse": ("id", True), "StepSpec": ("name", True), "RecipeLine": ("id", False)}
 
 
-def json_schema(kind: Literal["bottle", "shelf", "recipe", "ingredients"]) -> dict[str, Any]:
+def json_schema(
+    kind: Literal["bottle", "shelf", "recipe", "jar", "reading", "ingredients"],
+) -> dict[str, Any]:
     """Describe one kind of file as JSON Schema 2020-12.
 
     Parameters
     ----------
     kind : str
-        ``bottle``, ``shelf``, ``recipe`` or ``ingredients`` (a library file).
+        ``bottle``, ``shelf``, ``recipe``, ``jar``, ``reading`` or ``ingredients`` (a library file).
 
     Returns
     -------
@@ -55,8 +59,8 @@ def json_schema(kind: Literal["bottle", "shelf", "recipe", "ingredients"]) -> di
             "$defs": {**schema["$defs"], "Ingredient": entry},
         }
     else:
-        models: dict[str, type[Bottle] | type[Shelf] | type[Recipe]]
-        models = {"bottle": Bottle, "shelf": Shelf, "recipe": Recipe}
+        models: dict[str, type[Bottle] | type[Shelf] | type[Recipe] | type[ReadingFile]]
+        models = {"bottle": Bottle, "shelf": Shelf, "recipe": Recipe, "jar": Jar, "reading": ReadingFile}
         model = models[kind]
         schema = _tidy(model.model_json_schema(by_alias=True))
     definitions = schema.get("$defs", {})

@@ -40,6 +40,7 @@ from formulate.spec.issues import Issue, IssuesError
 from formulate.spec.library import Library
 from formulate.spec.located import load_document
 from formulate.spec.problems import read_model
+from formulate.spec.stock import Stock
 from formulate.spec.whole import Whole
 
 __all__ = ["Balance", "Offer", "Shelf", "Tolerances", "load_shelf"]
@@ -165,8 +166,16 @@ class Shelf(FileModel):
     house_made: FrozenDict[HouseMade] = Field(
         default_factory=FrozenMap, description="Ingredient id to what the bar makes itself from a recipe."
     )
+    stock: FrozenDict[Stock] = Field(
+        default_factory=FrozenMap, description="Ingredient id to how old the dried plant on the shelf is."
+    )
+    least_order: FrozenDict[Price] = Field(
+        default_factory=FrozenMap,
+        description="Supplier to the least money an order there must come to.",
+        examples=["{north cellar: 60 EUR}"],
+    )
 
-    @field_validator("vessels", "offers", "ingredients", "whole", "house_made", mode="after")
+    @field_validator("vessels", "offers", "ingredients", "whole", "house_made", "stock", mode="after")
     @classmethod
     def _ids(cls, value: FrozenMap[str, Any]) -> FrozenMap[str, Any]:
         issues = [
@@ -219,6 +228,27 @@ class Shelf(FileModel):
         if issues:
             raise IssuesError(issues)
         return things
+
+    @model_validator(mode="after")
+    def _orders_somewhere(self) -> Self:
+        sold = [offer.supplier for offers in self.offers.values() for offer in offers]
+        suppliers = {name for name in [*sold, *(whole.supplier for whole in self.whole.values())] if name}
+        issues = []
+        for name, least in self.least_order.items():
+            got = shown(least.text)
+            if name not in suppliers:
+                hint = did_you_mean(name, suppliers)
+                message = f"nothing is bought from '{name}'. {hint}".rstrip()
+                issues.append(Issue(("least_order", name), message, at_key=True))
+            elif least.per is not None or least.value <= 0.0:
+                message = f"the least an order comes to is money above zero, got {got}. Write e.g. 60 EUR."
+                issues.append(Issue(("least_order", name), message))
+            elif least.currency != self.currency:
+                message = f"not the currency of this shelf, got {got}. Write {self.currency}."
+                issues.append(Issue(("least_order", name), message))
+        if issues:
+            raise IssuesError(issues)
+        return self
 
     @model_validator(mode="after")
     def _one_name_one_thing(self) -> Self:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Annotated, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
 
@@ -11,6 +11,7 @@ from formulate.errors import UnitError
 from formulate.quantity import AmountBasis, parse_amount
 from formulate.spec.crosscheck import DEFAULT_STEPS
 from formulate.spec.fields import (
+    ContentGPerKg,
     Id,
     RetentionKgPerKg,
     Share,
@@ -25,11 +26,23 @@ from formulate.spec.fields import (
 from formulate.spec.frozen import Frozen
 from formulate.spec.issues import Issue, IssuesError
 
-__all__ = ["SEPARATIONS", "StepItem", "StepSpec", "named_map_item", "resolve_steps"]
+__all__ = [
+    "COLDEST_C",
+    "HOTTEST_C",
+    "LONGEST_H",
+    "SEPARATIONS",
+    "EnzymeOrder",
+    "EnzymeUse",
+    "StepItem",
+    "StepSpec",
+    "named_map_item",
+    "resolve_steps",
+]
 
 _LONE_STEP = "mix"
 LONGEST_H = 8784.0
 COLDEST_C, HOTTEST_C = -20.0, 100.0
+MOST_ENZYME_G_PER_KG = 20.0
 
 SEPARATIONS = ("coarse-sieve", "fine-sieve", "cloth", "press", "paper")
 """What a step may be strained through; `blend.separation` knows what each keeps and loses."""
@@ -104,6 +117,23 @@ def _fixed_loss(value: object, info: ValidationInfo) -> object:
     raise UnitError(f"must be a mass or a volume, got {shown(value)}. Write e.g. 20 g or 20 mL.")
 
 
+EnzymeOrder = Literal["before spirit", "with spirit"]
+
+
+class EnzymeUse(Frozen):
+    """Pectinase given to the fruit of a step."""
+
+    dose_g_per_kg: Annotated[ContentGPerKg, Field(gt=0, le=MOST_ENZYME_G_PER_KG)] = Field(
+        validation_alias="dose",
+        description="Enzyme per kg of fruit and pith, up to 20 g/kg; retail kinds want 1 to 4.",
+        examples=["2 g/kg"],
+    )
+    when: EnzymeOrder = Field(
+        default="before spirit",
+        description="With the fruit alone before the spirit goes in, or with the spirit.",
+    )
+
+
 class StepSpec(Frozen):
     """One step: what is lost in it and whether solids are strained off at its end."""
 
@@ -134,6 +164,11 @@ class StepSpec(Frozen):
         validation_alias="rinse",
         description="Water the pressed cake is wetted with and pressed again, per kg of liquor it holds.",
     )
+    enzyme: EnzymeUse | None = Field(default=None, description="Pectinase for the fruit in this step.")
+    harsh: bool | None = Field(
+        default=None,
+        description="Whether coarse bitterness is estimated (a working model); on where a time is given.",
+    )
 
     @model_validator(mode="after")
     def _hangs_together(self) -> Self:
@@ -144,11 +179,14 @@ class StepSpec(Frozen):
             )
             message = f"stands without a {missing}. Give both, or neither for infused to the end."
             issues.append(Issue((there,), message, at_key=True))
-        if self.strain is False and (self.separate or self.rinse_kg_per_kg):
-            what = "separate" if self.separate else "rinse"
+        if self.strain is False and (self.separate or self.rinse_kg_per_kg or self.enzyme):
+            what = "separate" if self.separate else "rinse" if self.rinse_kg_per_kg else "enzyme"
             issues.append(Issue((what,), "stands beside strain: false. Delete one of the two.", at_key=True))
         if len(set(self.separate)) < len(self.separate):
             issues.append(Issue(("separate",), "names something twice. Keep one of each."))
+        if self.harsh and self.time_h is None and self.temperature_c is None:
+            message = "needs a time and a temperature. Give both, or delete it."
+            issues.append(Issue(("harsh",), message, at_key=True))
         if issues:
             raise IssuesError(issues)
         return self

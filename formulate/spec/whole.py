@@ -15,6 +15,8 @@ from formulate.spec.issues import Issue, IssuesError
 __all__ = ["Whole"]
 
 _COUNTED = (AmountBasis.MASS, AmountBasis.PIECES)
+LEAST_SHARE = 1e-5
+"""A smaller part than this is a slip of the keyboard."""
 
 
 def _some(value: Mapping[str, float]) -> Mapping[str, float]:
@@ -23,8 +25,16 @@ def _some(value: Mapping[str, float]) -> Mapping[str, float]:
     return value
 
 
+def _worth_trimming(value: float) -> float:
+    if value < LEAST_SHARE:
+        raise ValueError(
+            f"must be at least {100 * LEAST_SHARE:g} %, got {100 * value:g} %. Check the number."
+        )
+    return value
+
+
 Parts = Annotated[
-    Mapping[Id, Annotated[Share, Field(gt=0)]],
+    Mapping[Id, Annotated[Share, AfterValidator(_worth_trimming)]],
     Strict(False),
     AfterValidator(_some),
     AfterValidator(FrozenMap),
@@ -38,7 +48,7 @@ class Whole(Frozen):
     """
 
     parts: Parts = Field(
-        description="Ingredient id to the share of the mass as bought that trimming gives; the rest is waste.",
+        description="Ingredient id to the share of the mass as bought that it makes up; the rest is waste.",
         examples=["{grapefruit-zest: 4 %, grapefruit-pith: 16 %, grapefruit-juice: 40 %}"],
     )
     price: Price = Field(description="Per piece, or per kg.", examples=["0.95 EUR"])
@@ -56,7 +66,10 @@ class Whole(Frozen):
             message = f"add up to {100 * total:.6g} % of the whole. Keep them at or below 100."
             issues.append(Issue(("parts",), message, at_key=True))
         if self.price.per == "L":
-            message = f"a whole thing is priced per piece or per kg, got {shown(self.price.text)}. Give one."
+            message = (
+                f"a whole thing is priced per piece or per kg, got {shown(self.price.text)}. "
+                "Write e.g. 0.95 EUR or 2.50 EUR/kg."
+            )
             issues.append(Issue(("price",), message))
         if self.price.per is None and self.piece_kg is None:
             message = (
@@ -79,7 +92,9 @@ class Whole(Frozen):
     @property
     def price_per_kg(self) -> float:
         """Money per kilogram as bought."""
-        return self.price.value if self.piece_kg is None or self.price.per else self.price.value / self.piece_kg
+        if self.price.per is not None or self.piece_kg is None:
+            return self.price.value
+        return self.price.value / self.piece_kg
 
     @property
     def on_hand_kg(self) -> float | None:

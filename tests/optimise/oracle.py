@@ -135,6 +135,27 @@ class Found:
     feasible_starts: int
 
 
+@dataclass(frozen=True)
+class Share:
+    """What the strength of a step allows of what its plants give, by one table.
+
+    Attributes
+    ----------
+    position : int
+        Of the step.
+    points : tuple of (strength_pct_vol, share)
+    strength : casadi.SX
+        Of the step's ethanol and water, % vol.
+    symbol : casadi.SX
+        Stands for the share in `Oracle.rows_with_shares`.
+    """
+
+    position: int
+    points: tuple[tuple[float, float], ...]
+    strength: Any
+    symbol: Any
+
+
 class Oracle:
     """One question as a nonlinear program.
 
@@ -147,9 +168,11 @@ class Oracle:
     def __init__(self, problem: BlendProblem, *, reduced: bool = False) -> None:
         import casadi as ca
 
-        if any(how is not None for row in problem.chain.materials.kinetics for how in row):
-            raise NotImplementedError("the oracle knows no extraction that takes time")
+        from .oracle_kitchen import Infusion, share_at, strength_pct_vol
+
         self.problem, self.reduced = problem, reduced
+        self.infusions = [Infusion(problem, position) for position in range(len(problem.chain.steps))]
+        self.shares: list[Share] = []
         materials = problem.chain.materials
         content = materials.content[problem.place_ingredient]
         retention = materials.retention[problem.place_ingredient]
@@ -193,11 +216,21 @@ class Oracle:
         vessel = None
         for position, step in enumerate(problem.chain.steps):
             here = np.flatnonzero(problem.place_step == position)
-            gross = flowing + ca.DM(content[here].T) @ masses[here.tolist()]
-            if not reduced:
-                total, gross = gross, unknown(f"g{position}", many, 0.0, np.inf)
+            added = masses[here.tolist()]
+            dissolved = flowing[:parts] + ca.DM(content[here, :parts].T) @ added
+            symbols = None if reduced else unknown(f"g{position}", many, 0.0, np.inf)
+            solvent = dissolved if symbols is None else symbols
+            infusion = self.infusions[position]
+            given = ca.DM(infusion.free.T) @ added
+            for points, bound in infusion.bound.items():
+                strength = strength_pct_vol(solvent[0], solvent[1])
+                self.shares.append(Share(position, points, strength, ca.SX.sym("share")))
+                given += self.shares[-1].symbol * (ca.DM(bound.T) @ added)
+            gross = ca.vertcat(dissolved, ca.DM(infusion.left) * (flowing[parts:] + given))
+            if symbols is not None:
                 for k in range(many):
-                    row(total[k] - gross[k], 0.0, 0.0)
+                    row(gross[k] - symbols[k], 0.0, 0.0)
+                gross = symbols
             liquor = ca.sum1(gross[:parts])
             kept = step.cake_factor * (ca.DM(retention[here]).T @ masses[here.tolist()])
             wetting = 1.0 + step.rinse_kg_per_kg
@@ -244,7 +277,11 @@ class Oracle:
         self.row_lower, self.row_upper = np.array(row_lower), np.array(row_upper)
         self.all_unknowns = ca.vertcat(*unknowns)
         self.cost = cost
-        self.rows = ca.vertcat(*rows)
+        self.rows = self.rows_with_shares = ca.vertcat(*rows)
+        if self.shares:
+            exact = [share_at(share.points, share.strength, ca.fmax) for share in self.shares]
+            symbols = ca.vertcat(*(share.symbol for share in self.shares))
+            self.rows = ca.substitute(self.rows, symbols, ca.vertcat(*exact))
         self._evaluate = ca.Function("rows", [self.all_unknowns], [self.cost, self.rows])
 
     def _yields(self) -> FloatArray:
@@ -281,6 +318,8 @@ class Oracle:
         With the default the balances of the steps hold exactly, so `violation` of the result is the
         slip of the recipe itself.
         """
+        from .oracle_kitchen import share_at, strength_pct_vol
+
         problem = self.problem
         content = problem.chain.materials.content[problem.place_ingredient]
         retention = problem.chain.materials.retention[problem.place_ingredient]
@@ -295,6 +334,12 @@ class Oracle:
         for position, step in enumerate(problem.chain.steps):
             here = problem.place_step == position
             gross = flowing + masses[here] @ content[here]
+            infusion = self.infusions[position]
+            given = masses[here] @ infusion.free
+            strength = strength_pct_vol(*np.maximum(gross[:2], 1e-12))
+            for points, bound in infusion.bound.items():
+                given = given + share_at(points, strength) * (masses[here] @ bound)
+            gross[len(ORDER) :] = infusion.left * (flowing[len(ORDER) :] + given)
             if not self.reduced:
                 pieces.append(gross)
             if not (retention[here].any() or step.loss_fraction or step.fixed_loss_kg):
@@ -334,9 +379,30 @@ class Oracle:
         `bound_relax_factor` is 0 and `constr_viol_tol` 1e-11: with Ipopt's own defaults its answers
         look about 1e-5 cheaper than they are, by slipping every bound.
         """
+        solver = self.solver(self.rows, seconds)
+        rng = np.random.default_rng(seed)
+        best = Found(np.inf, np.zeros(0), np.inf, 0)
+        feasible = 0
+        for _ in range(starts):
+            values, success = self.run(solver, self.start(rng))
+            if not success:
+                continue
+            violation = self.violation(values)
+            if violation > 1e-9:
+                continue
+            feasible += 1
+            cost = self.objective(values)
+            if cost < best.cost_per_l:
+                best = Found(cost, values[: self.problem.unknowns], violation, 0)
+        return Found(best.cost_per_l, best.columns, best.violation, feasible)
+
+    def solver(self, rows: Any, seconds: float, parameters: Any = None, most_iterations: int = 1000) -> Any:
+        """Ipopt on the cost and some rows, told not to relax a bound."""
         import casadi as ca
 
-        program = {"x": self.all_unknowns, "f": self.cost, "g": self.rows}
+        program = {"x": self.all_unknowns, "f": self.cost, "g": rows}
+        if parameters is not None:
+            program["p"] = parameters
         options = {
             "print_time": False,
             "error_on_fail": False,
@@ -349,29 +415,31 @@ class Oracle:
                 "compl_inf_tol": 1e-10,
                 "bound_relax_factor": 0.0,
                 "acceptable_iter": 0,
-                "max_iter": 1000,
+                "max_iter": most_iterations,
                 "max_wall_time": seconds,
             },
         }
-        solver = ca.nlpsol("oracle", "ipopt", program, options)
-        rng = np.random.default_rng(seed)
-        best = Found(np.inf, np.zeros(0), np.inf, 0)
-        feasible = 0
-        for _ in range(starts):
-            result = solver(
-                x0=self.start(rng), lbx=self.lower, ubx=self.upper, lbg=self.row_lower, ubg=self.row_upper
-            )
-            values = np.asarray(result["x"]).ravel()
-            if not solver.stats()["success"]:
-                continue
-            violation = self.violation(values)
-            if violation > 1e-9:
-                continue
-            feasible += 1
-            cost = float(result["f"])
-            if cost < best.cost_per_l:
-                best = Found(cost, values[: self.problem.unknowns], violation, 0)
-        return Found(best.cost_per_l, best.columns, best.violation, feasible)
+        return ca.nlpsol("oracle", "ipopt", program, options)
+
+    def run(
+        self,
+        solver: Any,
+        start: FloatArray,
+        more_lower: FloatArray | None = None,
+        more_upper: FloatArray | None = None,
+        parameters: FloatArray | None = None,
+    ) -> tuple[FloatArray, bool]:
+        """Run a `solver`; its further rows, if it has any, come with their limits."""
+        nothing = np.zeros(0)
+        result = solver(
+            x0=start,
+            lbx=self.lower,
+            ubx=self.upper,
+            lbg=np.concatenate([self.row_lower, nothing if more_lower is None else more_lower]),
+            ubg=np.concatenate([self.row_upper, nothing if more_upper is None else more_upper]),
+            **({} if parameters is None else {"p": parameters}),
+        )
+        return np.asarray(result["x"]).ravel(), bool(solver.stats()["success"])
 
     def slsqp(self, starts: int, seed: int = 0, most_iterations: int = 500) -> Found:
         """Solve with SciPy's SLSQP and exact derivatives; for small shelves, and a `reduced` program."""

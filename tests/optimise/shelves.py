@@ -1,7 +1,8 @@
 """Random shelves: questions of every kind the optimiser must answer, from a seed.
 
 Not a test. A shelf is made only of its generator: ``random_shelf(shelf_rng(seed), ...)`` is the same
-question for ever, on every machine NumPy's PCG64 runs on. The first four ingredients are always a
+question for ever, on every machine NumPy's PCG64 runs on. `random_kitchen` draws staged questions, with
+plants that take time to give up what they have. The first four ingredients are always a
 spirit (in a cordial without alcohol: a juice), water, sugar and citric acid, so that most shelves
 have a recipe; the rest are drawn from the kinds of things a bar buys. Compositions, prices and
 retentions are invented, of the size of the real ones.
@@ -10,15 +11,18 @@ retentions are invented, of the size of the real ones.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import BITTERNESS, LIQUOR, Materials
+from formulate.blend.separation import strain_through
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
 from formulate.physics.density import density_ethanol_water, specific_volume_ethanol_water
-from formulate.physics.mixture import CITRIC_EQUIVALENT, COMPONENTS, INDEX, SUGARS
+from formulate.physics.extraction import Kinetics, class_kinetics
+from formulate.physics.mixture import CITRIC_EQUIVALENT, COMPONENTS, INDEX, SUGARS, volume_l
 
 FloatArray = NDArray[np.float64]
 
@@ -30,7 +34,11 @@ WATER, ETHANOL, SUCROSE = INDEX["water"], INDEX["ethanol"], INDEX["sucrose"]
 OTHER = INDEX["other_soluble"]
 SUGAR_INDICES = [INDEX[name] for name in SUGARS]
 ACID_INDICES = [INDEX[name] for name in CITRIC_EQUIVALENT]
-BITTER = LIQUOR
+BITTER, COLOUR = LIQUOR, LIQUOR + 1
+
+PLANT_CLASSES = {"fruit": "crushed_fruit", "root": "root", "leaf": "leaf", "peel": "dried_peel"}
+STRAININGS = (("cloth",), ("coarse-sieve", "cloth"), ("cloth", "press"), ("fine-sieve", "press", "paper"))
+BATCH_L = 5.0
 
 
 def shelf_rng(seed: int) -> np.random.Generator:
@@ -94,6 +102,63 @@ def random_shelf(
         limits=tuple(_limits(rng, kind, dry, types, materials)),
         volume_l=5.0,
     )
+
+
+def random_kitchen(rng: np.random.Generator, n: int) -> BlendProblem:
+    """Draw a staged question that has a recipe.
+
+    A reference recipe is drawn first and the limits are set around what it makes, so that one recipe is
+    known to meet them; it is hardly ever the cheapest.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        See `shelf_rng`.
+    n : int
+        Ingredients, at least 8.
+
+    Returns
+    -------
+    BlendProblem
+        For 5 L bottled: one or two infusions, strained, then a finish. Plants go into infusions only, half
+        of them where there are two into one of the two; spirit, water, sugar and acid into any step.
+    """
+    infusions = int(rng.integers(1, 3))
+    steps = (*(_infusion(rng, k) for k in range(infusions)), _finish(rng))
+    names = ["spirit", "fruit", "root", "leaf", "peel", "sugar", "juice", "liqueur", "acid"]
+    types = [str(name) for name in rng.choice(names, n)]
+    types[:8] = ["spirit", "water", "sugar", "acid", "fruit", "fruit", "root", "leaf"]
+    content, prices, retention = np.zeros((n, LIQUOR + 2)), np.zeros(n), np.zeros(n)
+    kinetics: list[tuple[Kinetics | None, ...]] = []
+    for i, name in enumerate(types):
+        row_name = "herb" if name in ("root", "leaf", "peel") else name
+        prices[i], retention[i] = _fill_row(rng, content[i], row_name, plain=i < 4)
+        if name == "fruit" and (i == 4 or rng.random() < 0.5):
+            content[i, COLOUR] = rng.uniform(0.5e-3, 2.5e-3)
+        kinetics.append(_plant_kinetics(rng, name))
+    materials = Materials(
+        ids=tuple(f"{name}-{i}" for i, name in enumerate(types)),
+        carried=(*COMPONENTS, BITTERNESS, "anthocyanin"),
+        content=content,
+        solids=np.clip(1.0 - content[:, :LIQUOR].sum(axis=1), 0.0, 1.0),
+        retention=retention,
+        kinetics=tuple(kinetics),
+    )
+    places = [_places(rng, i, name, infusions) for i, name in enumerate(types)]
+    chain = Chain(materials, steps)
+    return BlendProblem(
+        chain=chain,
+        price_per_kg=prices,
+        place_ingredient=np.repeat(np.arange(n, dtype=np.int32), [len(steps) for steps in places]),
+        place_step=np.concatenate(places).astype(np.int32),
+        limits=tuple(_kitchen_limits(rng, types, chain, _reference(rng, types, places, chain))),
+        volume_l=BATCH_L,
+    )
+
+
+def attribute_limit(lower_g_l: float, upper_g_l: float) -> Limit:
+    """A band of anthocyanin."""
+    return bottle_limit("anthocyanin", [COLOUR], [1.0], lower_g_l / 1e3, upper_g_l / 1e3, "g/L", 1e3)
 
 
 def strength_limit(lower_pct_vol: float, upper_pct_vol: float) -> Limit:
@@ -276,4 +341,84 @@ def _ingredient_limits(rng: np.random.Generator, types: Sequence[str], materials
         weights[herbs[0]] += bitter[herbs[0]]
         some = np.flatnonzero(bitter)
         limits.append(mass_limit("bitter share", some.tolist(), weights[some], 0.0, np.inf))
+    return limits
+
+
+def _infusion(rng: np.random.Generator, number: int) -> Step:
+    strained = strain_through(STRAININGS[rng.integers(len(STRAININGS))])
+    return Step(
+        f"infuse-{number}",
+        loss_fraction=strained.loss_fraction,
+        fixed_loss_kg=strained.hold_up_kg,
+        cake_factor=strained.cake_factor,
+        rinse_kg_per_kg=float(rng.uniform(0.3, 1.0)) if rng.random() < 0.4 else 0.0,
+        time_h=float(np.exp(rng.uniform(np.log(1.0), np.log(72.0)))),
+        temperature_c=float(rng.uniform(18.0, 60.0)),
+    )
+
+
+def _finish(rng: np.random.Generator) -> Step:
+    loss, fixed = float(rng.uniform(0.0, 0.01)), float(rng.choice([0.0, 0.015, 0.03]))
+    return Step("finish", loss_fraction=loss, fixed_loss_kg=fixed, strains=False)
+
+
+def _plant_kinetics(rng: np.random.Generator, name: str) -> tuple[Kinetics | None, ...]:
+    """How bitterness and colour leave a plant: its class's own figures, faster or slower."""
+    if name not in PLANT_CLASSES:
+        return (None, None)
+    bitter = "limonoid" if name == "peel" else "bitter_glycoside"
+    faster, washed = float(rng.lognormal(0.0, 0.3)), float(rng.choice([0.0, rng.uniform(0.05, 0.2)]))
+    return tuple(
+        replace(kinetics, time_constant_h=kinetics.time_constant_h * faster, wash_share=washed)
+        for kinetics in (
+            class_kinetics(PLANT_CLASSES[name], bitter),
+            class_kinetics(PLANT_CLASSES[name], "anthocyanin"),
+        )
+    )
+
+
+def _places(rng: np.random.Generator, i: int, name: str, infusions: int) -> FloatArray:
+    """Steps an ingredient may be added in."""
+    choices = infusions if name in PLANT_CLASSES else infusions + 1
+    free = i < 4 or rng.random() < 0.5
+    return np.arange(choices) if free else np.array([rng.integers(choices)])
+
+
+def _reference(
+    rng: np.random.Generator, types: Sequence[str], places: Sequence[FloatArray], chain: Chain
+) -> FloatArray:
+    """A plausible recipe for the batch, kg by step and ingredient."""
+    usual = {"spirit": 0.05, "fruit": 0.12, "root": 0.003, "leaf": 0.003, "peel": 0.003, "acid": 0.0005}
+    masses = np.zeros((len(chain.steps), len(types)))
+    for i, (name, allowed) in enumerate(zip(types, places, strict=True)):
+        mass = (0.45, 0.25, 0.18, 0.004)[i] if i < 4 else usual.get(name, 0.02)
+        masses[rng.choice(allowed), i] = mass * rng.uniform(0.3, 1.7)
+    masses[:, 0] = rng.dirichlet((2.0,) * len(chain.steps)) * masses[:, 0].sum()
+    for _ in range(20):
+        masses *= BATCH_L / float(volume_l(chain.run(masses).bottled[:LIQUOR]))
+    return masses
+
+
+def _kitchen_limits(
+    rng: np.random.Generator, types: Sequence[str], chain: Chain, masses: FloatArray
+) -> list[Limit]:
+    bottled = chain.run(masses).bottled / BATCH_L
+    wide = 4.0 if rng.random() < 0.3 else 1.0
+    strength = 100.0 * bottled[ETHANOL] / PURE_ETHANOL_KG_L
+    sugar = 1e3 * float(bottled[SUGAR_INDICES].sum())
+    acid = 1e3 * float(bottled[ACID_INDICES] @ np.array(list(CITRIC_EQUIVALENT.values())))
+    bitterness, colour = 1e3 * bottled[BITTER], 1e3 * bottled[COLOUR]
+    limits = [
+        strength_limit(strength - 0.3 * wide, strength + 0.3 * wide),
+        sugar_limit(sugar - 5.0 * wide, sugar + 5.0 * wide),
+        acid_limit(max(acid - 0.7, 0.0), acid + 0.7),
+        bitterness_limit(0.85 * bitterness, 1.15 * bitterness),
+    ]
+    if rng.random() < 0.6:
+        limits.append(attribute_limit(0.85 * colour, (1.3 * colour) if rng.random() < 0.5 else np.inf))
+    used = masses.sum(axis=0) / BATCH_L
+    plants = [i for i, name in enumerate(types) if name in PLANT_CLASSES]
+    for i in rng.choice(plants, min(3, len(plants)), replace=False).tolist():
+        least = float(rng.uniform(0.3, 0.9)) * float(used[i])
+        limits.append(mass_limit(f"{chain.materials.ids[i]} at least", [i], [1.0], least, np.inf))
     return limits

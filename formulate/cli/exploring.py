@@ -1,0 +1,199 @@
+"""Commands about what could be instead: the nearest recipe, `reformulate`, `tradeoff`, prices of limits."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from formulate.jobs.records import DrinkRecord
+    from formulate.jobs.solve import NoRecipe, SolvedBottle
+
+__all__ = ["register", "show_nearest", "show_prices"]
+
+NO_RECIPE = 3
+
+AsJson = Annotated[bool, typer.Option("--json", help="Write one JSON document instead of tables.")]
+Output = Annotated[
+    Path | None, typer.Option("--output", "-o", help="Also write to this file.", dir_okay=False)
+]
+Force = Annotated[bool, typer.Option("--force", help="Replace a file that is there already.")]
+
+
+def _option(text: str) -> Any:
+    return typer.Option(help=text)
+
+
+def show_nearest(nothing: NoRecipe, as_json: bool, cautions: bool, output: Path | None) -> bool:
+    """Show the recipe that comes nearest, and write it where told.
+
+    Returns
+    -------
+    bool
+        False when nothing comes near: then nothing was shown.
+    """
+    from formulate.jobs.files import write_recipe
+    from formulate.jobs.nearest import nearest_recipe
+
+    solved = nearest_recipe(nothing)
+    if solved is None:
+        return False
+    if output is not None:
+        write_recipe(solved, output)
+    if as_json:
+        from formulate.report.document import drink_document, dump, no_recipe_document
+
+        typer.echo(dump(no_recipe_document(nothing) | drink_document(solved.record)))
+    else:
+        from formulate.report.reach import nearest_heading
+        from formulate.report.terminal import make_console, show_drink, show_no_recipe
+
+        typer.echo("\n".join([*nearest_heading(solved.record), ""]))
+        show_drink(make_console(), solved.record, all_cautions=cautions)
+        show_no_recipe(make_console(stderr=True), nothing)
+    if output is not None:
+        typer.echo(f"Written: {output.as_posix()}", err=True)
+    return True
+
+
+def show_prices(solved: SolvedBottle, record: DrinkRecord | None = None) -> None:
+    """Show the prices of a solved bottle's limits and of what it does not use.
+
+    Parameters
+    ----------
+    solved : SolvedBottle
+        As solved, not rounded.
+    record : DrinkRecord, optional
+        What was shown of it: then both go into one JSON document.
+    """
+    from formulate.jobs.prices import prices_of
+    from formulate.report.prices_text import prices_document, prices_lines
+
+    prices = prices_of(solved)
+    if record is None:
+        typer.echo("\n".join(prices_lines(prices)))
+        return
+    from formulate.report.document import drink_document, dump
+
+    typer.echo(dump(drink_document(record) | prices_document(prices)))
+
+
+def reformulate(
+    recipe: Annotated[Path, typer.Argument(help="Recipe file.", dir_okay=False)],
+    without: Annotated[list[str] | None, _option("An ingredient that is gone.")] = None,
+    short: Annotated[list[str] | None, _option("What is left of one: 'damson: 300 g'.")] = None,
+    price: Annotated[list[str] | None, _option("A new price: 'damson: 12 EUR/kg'.")] = None,
+    lot: Annotated[
+        list[str] | None, _option("Bitterness value per gram of a new lot: 'gentian-root: 15000'.")
+    ] = None,
+    bottle: Annotated[
+        Path | None, typer.Option(help="Bottle file, if not the one the recipe names.", dir_okay=False)
+    ] = None,
+    least_change: Annotated[
+        bool, typer.Option("--least-change", help="Move as little as can be; the default.")
+    ] = False,
+    cheapest: Annotated[bool, typer.Option("--cheapest", help="The cheapest, whatever moves.")] = False,
+    nearest_flavour: Annotated[
+        bool, typer.Option("--nearest-flavour", help="Keep bitterness, acids and colour.")
+    ] = False,
+    as_json: AsJson = False,
+    output: Output = None,
+    force: Force = False,
+) -> None:
+    """Make a saved recipe again when something is gone, short or dearer."""
+    from formulate.errors import InfeasibleError
+    from formulate.jobs.circumstances import read_circumstances
+    from formulate.jobs.files import check_outputs, write_recipe
+    from formulate.jobs.reformulate import reformulate as work_over
+
+    asked = [
+        mode
+        for mode, chosen in (
+            ("least change", least_change),
+            ("cheapest", cheapest),
+            ("nearest flavour", nearest_flavour),
+        )
+        if chosen
+    ]
+    if len(asked) > 1:
+        raise typer.BadParameter("one of --least-change, --cheapest and --nearest-flavour, not several")
+    check_outputs(output, None, force=force)
+    changed = read_circumstances(without or (), short or (), price or (), lot or ())
+    mode = asked[0] if asked else "least change"
+    try:
+        found = work_over(recipe, changed, mode=mode, bottle_path=bottle)
+    except InfeasibleError as error:
+        _tell_no_replacement(error.explanation, as_json=as_json)
+        raise typer.Exit(NO_RECIPE) from None
+    if output is not None:
+        write_recipe(found.best, output)
+    from formulate.report.reformulate_text import reformulation_document, reformulation_text
+
+    if as_json:
+        from formulate.report.document import dump
+
+        typer.echo(dump(reformulation_document(found.record)))
+    else:
+        typer.echo(reformulation_text(found.record))
+    if output is not None:
+        typer.echo(f"Written: {output.as_posix()}", err=True)
+
+
+def tradeoff(
+    bottle: Annotated[Path, typer.Argument(help="Bottle file.", dir_okay=False)],
+    vary: Annotated[str, _option("The target to move: strength, sugar, acid, bitterness, cost ...")],
+    start: Annotated[str, typer.Option("--from", help="Its first value: '140 g/L'.")],
+    end: Annotated[str, typer.Option("--to", help="Its last value: '220 g/L'.")],
+    points: Annotated[int, _option("How many values.")] = 50,
+    against: Annotated[
+        str, _option("cost, or another target: then the least and the most it can be.")
+    ] = "cost",
+    prove: Annotated[bool, typer.Option("--prove", help="Prove the cost at both ends.")] = False,
+    plot: Annotated[
+        Path | None, typer.Option(help="Draw a picture too (.png or .svg; needs matplotlib).", dir_okay=False)
+    ] = None,
+    as_json: AsJson = False,
+    force: Force = False,
+) -> None:
+    """See what moving one target does to the cost, or to another target."""
+    from formulate.jobs.files import check_writable, write_whole
+    from formulate.jobs.tradeoff import trade_off
+    from formulate.report.tradeoff_text import tradeoff_document, tradeoff_text
+
+    check_writable(plot, force=force)
+    record = trade_off(bottle, vary, start, end, points=points, against=against, prove_ends=prove)
+    if plot is not None:
+        from formulate.report.plot import tradeoff_picture
+
+        write_whole(plot, tradeoff_picture(record, plot.suffix))
+    if as_json:
+        from formulate.report.document import dump
+
+        typer.echo(dump(tradeoff_document(record)))
+    else:
+        typer.echo(tradeoff_text(record))
+    if plot is not None:
+        typer.echo(f"Written: {plot.as_posix()}", err=True)
+
+
+def _tell_no_replacement(nothing: Any, *, as_json: bool) -> None:
+    if as_json:
+        from formulate.report.document import dump, no_recipe_document
+
+        suggested = [{"missing": missing, "library": list(names)} for missing, names in nothing.suggested]
+        more = {"changes": list(nothing.changes), "suggested": suggested}
+        typer.echo(dump(no_recipe_document(nothing) | more))
+        return
+    from formulate.report.reformulate_text import no_replacement_lines
+    from formulate.report.terminal import make_console, show_no_recipe
+
+    show_no_recipe(make_console(stderr=True), nothing)
+    typer.echo("\n".join(["", *no_replacement_lines(nothing)]), err=True)
+
+
+def register(app: typer.Typer) -> None:
+    """Put these commands on the command line."""
+    for command in (reformulate, tradeoff):
+        app.command()(command)

@@ -1,0 +1,67 @@
+"""The command that compares infusing plans: `infuse`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+__all__ = ["register"]
+
+NO_RECIPE = 3
+
+
+def infuse(
+    file: Annotated[Path, typer.Argument(help="Bottle or recipe file.", dir_okay=False)],
+    step: Annotated[str | None, typer.Option(help="The step that infuses; else the first straining.")] = None,
+    start: Annotated[str, typer.Option(help="What the jar starts from.")] = "20 °C",
+    drawn: Annotated[
+        str | None, typer.Option(help="Least drawn out of each plant; 80 % if not said.")
+    ] = None,
+    harsh: Annotated[str | None, typer.Option(help="Most of the bitterness coarse; 15 %.")] = None,
+    colour_left: Annotated[str | None, typer.Option(help="Least colour left; 90 %.")] = None,
+    pectin_left: Annotated[
+        str | None, typer.Option(help="Most pectin left, for a clear bottle; 0.3 g/L.")
+    ] = None,
+    hottest: Annotated[str | None, typer.Option(help="Hottest plan to recommend; 60 °C.")] = None,
+    clear: Annotated[
+        bool | None, typer.Option("--clear/--cloudy", help="Clear: where paper or enzyme stands in the file.")
+    ] = None,
+    still: Annotated[bool, typer.Option("--still", help="Nobody stirs: count the warm-up.")] = False,
+    probe: Annotated[str | None, typer.Option(help="A reading in the jar: '35 °C after 20 min'.")] = None,
+    bath: Annotated[str | None, typer.Option(help="How warm the bath is, with --probe.")] = None,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Write one JSON document instead of tables.")
+    ] = False,
+) -> None:
+    """Compare times, temperatures and enzyme for an infusing step."""
+    from formulate.errors import InfeasibleError
+    from formulate.jobs.infuse import compare_plans
+    from formulate.jobs.infuse_asked import read_limits, read_probe, read_temperature
+    from formulate.report.document import dump, no_recipe_document
+    from formulate.report.plans import plans_document, plans_text
+
+    start_c = read_temperature("--start", start)
+    limits = read_limits(drawn, harsh, colour_left, pectin_left, hottest)
+    reading = read_probe(probe, bath, start_c)
+    if clear is None and pectin_left is not None:
+        clear = True
+    try:
+        record = compare_plans(
+            file, limits=limits, clear=clear, step=step, start_c=start_c, still=still, probe=reading
+        )
+    except InfeasibleError as error:
+        if as_json:
+            typer.echo(dump(no_recipe_document(error.explanation)))
+        else:
+            from formulate.report.terminal import make_console, show_no_recipe
+
+            show_no_recipe(make_console(stderr=True), error.explanation)
+        raise typer.Exit(NO_RECIPE) from None
+    typer.echo(dump(plans_document(record)) if as_json else plans_text(record))
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command()(infuse)

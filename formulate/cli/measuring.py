@@ -1,0 +1,191 @@
+"""Commands about what is there already: `gauge`, `adjust`, `scale`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+__all__ = ["register"]
+
+NO_RECIPE = 3
+
+AsJson = Annotated[bool, typer.Option("--json", help="Write one JSON document instead of tables.")]
+
+
+def _option(text: str) -> Any:
+    return typer.Option(help=text)
+
+
+def gauge(
+    file: Annotated[
+        Path | None, typer.Argument(help="Reading file, instead of the options.", dir_okay=False)
+    ] = None,
+    density: Annotated[
+        str | None, _option("Hydrometer: 'SG 1.0425', 'SG 1.0425 60/60', '1042.5 kg/m3', '10.6 Plato'.")
+    ] = None,
+    refraction: Annotated[str | None, _option("Refractometer: '31.2 Brix' or 'nD 1.3625'.")] = None,
+    at: Annotated[str | None, _option("Temperature of the drink; 20 °C if not said.")] = None,
+    refraction_at: Annotated[str | None, _option("Temperature at the refractometer, if another.")] = None,
+    strength: Annotated[str | None, _option("Known strength, with one reading: '22 ± 0.3 % vol'.")] = None,
+    sugar: Annotated[str | None, _option("Known sugar, with one reading: '180 ± 5 g/L'.")] = None,
+    acid: Annotated[str | None, _option("Acid in it, as citric acid: '6 g/L'.")] = None,
+    solids: Annotated[str | None, _option("Other dissolved solids, no sugar: '8 g/L'.")] = None,
+    density_step: Annotated[
+        str | None, _option("Division of the hydrometer; 0.002 SG, 2 kg/m3 or 0.5 Plato if not said.")
+    ] = None,
+    refraction_step: Annotated[
+        str | None, _option("Division of the refractometer; 0.2 Brix or 0.0002 nD if not said.")
+    ] = None,
+    thermometer: Annotated[
+        str | None, _option("How far the thermometer may be off; 1 °C if not said.")
+    ] = None,
+    corrects_itself: Annotated[
+        bool | None,
+        typer.Option(
+            "--corrects-itself/--no-correction",
+            help="Whether the refractometer corrects for temperature; yes for Brix, no for nD if not said.",
+        ),
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Strength and sugar from a hydrometer and a refractometer."""
+    from formulate.jobs.gauge_inputs import gauge_file, gauge_texts
+
+    texts = {
+        "density": density,
+        "refraction": refraction,
+        "at": at,
+        "refraction_at": refraction_at,
+        "strength": strength,
+        "sugar": sugar,
+        "acid": acid,
+        "solids": solids,
+        "density_step": density_step,
+        "refraction_step": refraction_step,
+        "thermometer": thermometer,
+    }
+    if file is not None:
+        if any(text is not None for text in texts.values()) or corrects_itself is not None:
+            raise typer.BadParameter("give a reading file or the readings themselves, not both")
+        record = gauge_file(file)
+    else:
+        record = gauge_texts(**texts, self_correcting=corrects_itself)
+    if as_json:
+        from formulate.report.document import dump
+        from formulate.report.gauge_text import gauge_document
+
+        typer.echo(dump(gauge_document(record)))
+        return
+    from formulate.report.gauge_text import gauge_text
+
+    typer.echo(gauge_text(record))
+
+
+def adjust(
+    file: Annotated[
+        Path | None, typer.Argument(help="Jar, recipe or reading file of the batch.", dir_okay=False)
+    ] = None,
+    bottle: Annotated[
+        Path | None,
+        typer.Option(help="Bottle file with the aims; else the one the file names.", dir_okay=False),
+    ] = None,
+    volume: Annotated[str | None, _option("How much there is: '4.4 L'.")] = None,
+    strength: Annotated[str | None, _option("What it is: '19.8 % vol'.")] = None,
+    sugar: Annotated[str | None, _option("What it has: '212 g/L'.")] = None,
+    acid: Annotated[str | None, _option("What it has, as citric acid: '6 g/L'.")] = None,
+    bitterness: Annotated[str | None, _option("Its bitterness value, a plain number.")] = None,
+    also: Annotated[
+        list[str] | None, typer.Option("--with", help="An ingredient that may be added too; may be repeated.")
+    ] = None,
+    blend_with: Annotated[
+        Path | None, typer.Option(help="Another batch that may be blended in.", dir_okay=False)
+    ] = None,
+    room: Annotated[str | None, _option("How much there may be in the end: '6 L'.")] = None,
+    cheapest: Annotated[bool, typer.Option("--cheapest", help="Least cost instead of least mass.")] = False,
+    middle: Annotated[
+        bool, typer.Option("--middle", help="Bring it to the middle of each aim, not just inside.")
+    ] = False,
+    card: Annotated[
+        bool, typer.Option("--card", help="Also the table of a prep card: if it reads this, add that.")
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Find the least to add to a batch that is off."""
+    from formulate.jobs.adjust_inputs import adjust_texts
+
+    record, rows = adjust_texts(
+        file,
+        bottle=bottle,
+        volume=volume,
+        strength=strength,
+        sugar=sugar,
+        acid=acid,
+        bitterness=bitterness,
+        also=also or (),
+        blend_with=blend_with,
+        room=room,
+        cheapest=cheapest,
+        middle=middle,
+        card=card,
+    )
+    if as_json:
+        from formulate.report.adjust_text import adjust_document
+        from formulate.report.document import dump
+
+        typer.echo(dump(adjust_document(record, rows)))
+    else:
+        from formulate.report.adjust_text import adjust_text, card_text
+
+        # Without a recipe the answer is no answer: it goes where every other refusal goes.
+        typer.echo(adjust_text(record), err=record.status == "impossible")
+        if rows:
+            typer.echo(card_text(rows, record.volume_l))
+    if record.status == "impossible":
+        raise typer.Exit(NO_RECIPE)
+
+
+def scale(
+    recipe: Annotated[Path, typer.Argument(help="Recipe file.", dir_okay=False)],
+    to: Annotated[
+        str,
+        _option("'12 L bottled', '24 bottles of 50 cl', 'fill kettle-12l (80 % of the vessel)'."),
+    ],
+    output: Annotated[
+        Path | None, typer.Option("--output", "-o", help="Also write to this file.", dir_okay=False)
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there already.")] = False,
+    as_json: AsJson = False,
+    cautions: Annotated[bool, typer.Option("--cautions", help="Show every caution in full.")] = False,
+) -> None:
+    """Make a recipe in another size: the same drink, losses counted."""
+    from formulate.jobs.files import check_writable, write_whole
+    from formulate.jobs.scale import scale_recipe, written_recipe
+
+    check_writable(output, force=force)
+    scaled = scale_recipe(recipe, to)
+    if output is not None:
+        write_whole(output, written_recipe(scaled, output))
+    if as_json:
+        from formulate.report.document import drink_document, dump
+
+        factors = [{"step": step, "factor": factor} for step, factor in scaled.factors]
+        vessels = [
+            {"step": fill.step, "vessel": fill.vessel, "volume_l": fill.volume_l, "holds_l": fill.holds_l}
+            for fill in scaled.fills
+        ]
+        scaling = {"before_l": scaled.before_l, "after_l": scaled.after_l, "factors": factors}
+        typer.echo(dump({**drink_document(scaled.drink), "scaling": {**scaling, "vessels": vessels}}))
+    else:
+        from formulate.report.terminal import make_console, show_drink
+
+        show_drink(make_console(), scaled.drink, all_cautions=cautions)
+    if output is not None:
+        typer.echo(f"Written: {output.as_posix()}", err=True)
+
+
+def register(app: typer.Typer) -> None:
+    """Put these commands on the command line."""
+    for command in (gauge, adjust, scale):
+        app.command()(command)

@@ -1,0 +1,361 @@
+"""`adjust`: the least that brings a batch onto its aims, from what dissolves in it.
+
+The batch is an ingredient of its own with an exact mass; what may be added are ordinary ingredients
+in one step without straining. The optimiser counts per litre, so its answer is held against a
+question of its own: is there any addition smaller by a thousandth? Only a proved no lets the
+answer be called the least.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.blend.profile import profile
+from formulate.errors import InfeasibleError
+from formulate.jobs.adjust_question import OTHER, Question, candidates_of, question_of, staples
+from formulate.jobs.adjust_record import Addition, Adjustment, Aim, CardRow
+from formulate.jobs.formulation import Formulation, formulate_bottle
+from formulate.jobs.lot import Lot
+from formulate.jobs.pantry import UnknownMassError, open_pantry
+from formulate.jobs.records import Note
+from formulate.jobs.telling import bar_measure
+from formulate.optimise.answer import Answer
+from formulate.optimise.diagnose import ClashMember, explain
+from formulate.optimise.problem import BlendProblem, Limit
+from formulate.optimise.search import solve
+from formulate.optimise.smaller import smaller_addition
+from formulate.spec.bottle import load_bottle
+
+__all__ = ["adjust_lot", "card_rows", "narrowed", "open_bottle"]
+
+FloatArray = NDArray[np.float64]
+
+SMALLER = 1e-3
+"""Share by which a smaller addition is looked for, and proved not to be there."""
+
+MOST_TRIES = 8
+LEAST_KG_L = 1e-7
+"""An addition below a tenth of a milligram per litre is none."""
+
+MIDDLE = 0.1
+STRENGTH_STEPS = (-1.5, -0.75, 0.0, 0.75, 1.5)
+SUGAR_STEPS = (-20.0, 0.0, 20.0)
+
+
+def open_bottle(path: Path, today: date | None = None) -> Formulation:
+    """Read the bottle file whose targets a batch shall meet.
+
+    Raises
+    ------
+    SpecError
+        If a file is wrong.
+    """
+    bottle = load_bottle(path)
+    return formulate_bottle(bottle, open_pantry(bottle.shelf_path, bottle.places, today=today))
+
+
+def narrowed(aims: Formulation) -> Formulation:
+    """Narrow every band with two ends to its middle, a tenth of it as wide; one-sided aims stay."""
+
+    def narrow(limit: Limit) -> Limit:
+        if not limit.is_target or not np.isfinite([limit.lower, limit.upper]).all():
+            return limit
+        middle, half = (limit.lower + limit.upper) / 2.0, MIDDLE * (limit.upper - limit.lower) / 2.0
+        return replace(limit, lower=middle - half, upper=middle + half)
+
+    problem = aims.problem
+    return replace(aims, problem=problem.asking([narrow(limit) for limit in problem.limits]))
+
+
+def adjust_lot(
+    lot: Lot,
+    aims: Formulation,
+    *,
+    also: Sequence[str] = (),
+    other: Lot | None = None,
+    cheapest: bool = False,
+    room_l: float | None = None,
+) -> Adjustment:
+    """Find the least to add.
+
+    Parameters
+    ----------
+    lot : Lot
+    aims : Formulation
+        Of the bottle file.
+    also : sequence of str
+        Ids that may be added besides the bottle's own list and water.
+    other : Lot, optional
+        Another batch that may be blended in, as far as it goes.
+    cheapest : bool
+        Least cost instead of least mass.
+    room_l : float, optional
+        How much there may be in the end.
+
+    Returns
+    -------
+    Adjustment
+
+    Raises
+    ------
+    SpecError
+        If an id is unknown, does not dissolve wholly, or has no price where one is needed.
+    """
+    candidates = candidates_of(aims, also)
+    question = question_of(lot, aims, candidates, other, cheapest, room_l)
+    notes = _unknown_notes(question, lot)
+    here = _now(question, lot)
+    if all(limit.slip(value) <= 1e-9 * limit.scale for limit, value in _values(question.problem, here)):
+        return _record(lot, aims, question, here, "nothing", cheapest, proved=True, notes=notes)
+    try:
+        masses, proved = _least(question)
+    except InfeasibleError:
+        wider = [one for one in staples(aims.pantry) if one.id not in {c.id for c in candidates}]
+        if not wider:
+            return _impossible(lot, aims, question, cheapest, notes)
+        again = question_of(lot, aims, [*candidates, *wider], other, cheapest, room_l)
+        try:
+            masses, proved = _least(again)
+        except InfeasibleError:
+            return _impossible(lot, aims, again, cheapest, notes)
+        question = again
+        notes.append(
+            Note(
+                "beyond_the_list",
+                "What dissolves on the bottle's own list does not do; plain things from the shelf help out.",
+            )
+        )
+    return _record(lot, aims, question, masses, "adjusted", cheapest, proved=proved, notes=notes)
+
+
+def card_rows(
+    lot: Lot, aims: Formulation, *, also: Sequence[str] = (), room_l: float | None = None
+) -> tuple[CardRow, ...]:
+    """Work out the table of a prep card: this much drink, other readings of strength and sugar.
+
+    Returns
+    -------
+    tuple of CardRow
+        Around the lot's own figures, by strength, then sugar.
+    """
+    candidates = candidates_of(aims, also)
+    base = round(lot.strength_pct_vol * 4.0) / 4.0
+    sweet = round(lot.sugar_g_l / 5.0) * 5.0
+    sugars = SUGAR_STEPS if aims.bottle.targets.sugar is not None else (0.0,)
+    rows = []
+    for strength in (base + step for step in STRENGTH_STEPS):
+        for sugar in (sweet + step for step in sugars):
+            if strength < 0.0 or sugar < 0.0:
+                continue
+            question = question_of(lot.reading(strength, sugar), aims, candidates, None, False, room_l)
+            rows.append(CardRow(strength, sugar, _quick(question, lot)))
+    return tuple(rows)
+
+
+def _quick(question: Question, lot: Lot) -> tuple[tuple[str, float], ...] | None:
+    here = _now(question, lot)
+    if all(limit.slip(value) <= 1e-9 * limit.scale for limit, value in _values(question.problem, here)):
+        return ()
+    try:
+        masses = _scaled(solve(question.problem))
+    except InfeasibleError:
+        return None
+    return tuple(
+        (ingredient.id, float(mass))
+        for ingredient, mass in zip(question.ingredients[1:], masses[1:], strict=True)
+        if mass > LEAST_KG_L * lot.volume_l
+    )
+
+
+# --- the least ----------------------------------------------------------------------------------------
+
+
+def _least(question: Question) -> tuple[FloatArray, bool]:
+    """Find the addition of the least weight, and whether it was proved to be that.
+
+    Raises
+    ------
+    InfeasibleError
+        When adding does not help, proved.
+    """
+    answer = solve(question.problem)
+    masses, volume = _scaled(answer), float(answer.volume_l)
+    for _ in range(MOST_TRIES):
+        if float(question.weights @ masses) <= LEAST_KG_L * masses[0]:
+            return masses, True
+        found, proved = smaller_addition(question.problem, question.weights, masses, volume, SMALLER)
+        if found is None:
+            return masses, proved
+        masses = found
+        run = question.problem.chain.run(masses[None, :])
+        volume = float(profile(run.bottled, question.problem.chain.materials).volume_l)
+    return masses, False
+
+
+def _scaled(answer: Answer) -> FloatArray:
+    masses: FloatArray = answer.masses_kg.sum(axis=0)
+    return masses
+
+
+def _now(question: Question, lot: Lot) -> FloatArray:
+    masses = np.zeros(len(question.ingredients))
+    masses[0] = lot.mass_kg
+    return masses
+
+
+def _values(problem: BlendProblem, masses: FloatArray) -> list[tuple[Limit, float]]:
+    """Return the targets and what a mixture makes of them, per litre, by the forward model."""
+    run = problem.chain.run(masses[None, :])
+    drink = profile(run.bottled, problem.chain.materials)
+    per_litre = run.bottled / drink.volume_l
+    return [
+        (limit, float(limit.weights @ per_litre[limit.indices]))
+        for limit in problem.limits
+        if limit.is_target
+    ]
+
+
+# --- the record ---------------------------------------------------------------------------------------
+
+
+def _record(
+    lot: Lot,
+    aims: Formulation,
+    question: Question,
+    masses: FloatArray,
+    status: str,
+    cheapest: bool,
+    *,
+    proved: bool,
+    notes: Sequence[Note],
+) -> Adjustment:
+    problem = question.problem
+    drink = profile(problem.chain.run(masses[None, :]).bottled, problem.chain.materials)
+    additions = []
+    for ingredient, mass in zip(question.ingredients[1:], masses[1:], strict=True):
+        if mass <= LEAST_KG_L * lot.volume_l:
+            continue
+        is_other = ingredient.id == OTHER
+        try:
+            price = None if is_other else aims.pantry.price_per_kg(ingredient)
+        except UnknownMassError:
+            price = None
+        additions.append(
+            Addition(
+                ingredient=ingredient.id,
+                name=ingredient.name,
+                mass_kg=float(mass),
+                measure=bar_measure(ingredient, float(mass), aims.pantry),
+                cost=None if price is None else price * float(mass),
+            )
+        )
+    found = [*notes]
+    if sum(one.mass_kg for one in additions) > lot.mass_kg:
+        found.append(
+            Note("much_added", "More is added than there is: consider the batch a part of a new one.")
+        )
+    return Adjustment(
+        name=lot.name,
+        bottle=aims.bottle.name,
+        status=status,
+        mass_kg=lot.mass_kg,
+        volume_l=lot.volume_l,
+        additions=tuple(additions),
+        drink=drink,
+        aims=_aims(question, lot, masses),
+        by_cost=cheapest,
+        proved=proved,
+        clash=(),
+        currency=aims.pantry.currency,
+        notes=tuple(found),
+    )
+
+
+def _impossible(
+    lot: Lot, aims: Formulation, question: Question, cheapest: bool, notes: Sequence[Note]
+) -> Adjustment:
+    clash = explain(question.problem).clash
+    before = {
+        limit.origin.name: value * limit.display
+        for limit, value in _values(question.problem, _now(question, lot))
+    }
+    found = [*(_what_helps(member, before) for member in clash if member.limit.is_target), *notes]
+    return Adjustment(
+        name=lot.name,
+        bottle=aims.bottle.name,
+        status="impossible",
+        mass_kg=lot.mass_kg,
+        volume_l=lot.volume_l,
+        additions=(),
+        drink=None,
+        aims=_aims(question, lot, _now(question, lot)),
+        by_cost=cheapest,
+        proved=True,
+        clash=clash,
+        currency=aims.pantry.currency,
+        notes=tuple(dict.fromkeys(found)),
+    )
+
+
+def _what_helps(member: ClashMember, before: dict[str, float]) -> Note:
+    """Say what would help where adding does not: the one side of one target."""
+    name = member.limit.origin.name
+    is_off = before[name] < member.bound if member.is_lower else before[name] > member.bound
+    if not is_off:
+        text = f"{name} would leave its limit if the rest were put right: let it move, or blend."
+    elif member.is_lower and name == "strength":
+        text = "Too weak for what there is to add: name a stronger spirit (--with), or blend."
+    elif member.is_lower:
+        text = (
+            f"Too little {name}: nothing that may be added brings enough of it. Infuse again, add a tincture "
+            "or syrup (--with), or blend with a batch that has more (--blend-with)."
+        )
+    else:
+        text = (
+            f"Too much {name}: only thinning lowers it, and that does not fit the other aims or the room "
+            "there is. Take some out for another use, or blend with a batch that has less (--blend-with)."
+        )
+    return Note(f"helps_{name}", text)
+
+
+def _aims(question: Question, lot: Lot, masses: FloatArray) -> tuple[Aim, ...]:
+    before = _values(question.problem, _now(question, lot))
+    after = _values(question.problem, masses)
+    return tuple(
+        Aim(
+            target=limit.origin.name,
+            unit=limit.unit,
+            lower=limit.lower * limit.display,
+            upper=limit.upper * limit.display,
+            before=value * limit.display,
+            after=later * limit.display,
+        )
+        for (limit, value), (_, later) in zip(before, after, strict=True)
+    )
+
+
+def _unknown_notes(question: Question, lot: Lot) -> list[Note]:
+    notes = []
+    if question.unknown:
+        names = " and ".join(question.unknown)
+        notes.append(Note("unknown", f"Of {names} nothing is known in this batch: not looked at. Taste it."))
+    if lot.source in ("figures", "reading"):
+        notes.append(
+            Note("by_figures", "The batch is taken by its figures: sugar as sucrose, acid as citric acid.")
+        )
+    if lot.doubt_pct_vol:
+        notes.append(
+            Note(
+                "add_in_parts",
+                f"The reading tells strength to {lot.doubt_pct_vol:.1f} % vol only: add two thirds of this, "
+                "stir, read again, then the rest.",
+                "common practice",
+            )
+        )
+    return notes

@@ -1,0 +1,413 @@
+"""`infuse`: how long and how warm, with or without enzyme, for a bottle or a recipe.
+
+The amounts are those of the recipe (a bottle is solved first); every plan is worked out with them,
+so that plans can be compared. `solve --infuse` then weighs in anew for the plan chosen.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import shlex
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.errors import InfeasibleError, SpecError, UnboundedError
+from formulate.jobs.batch import Batch, weigh_batch
+from formulate.jobs.formulation import Formulation, formulate_bottle
+from formulate.jobs.infuse_asked import Probe
+from formulate.jobs.infuse_notes import plan_cautions, plan_notes
+from formulate.jobs.pantry import Pantry, UnknownMassError, open_pantry
+from formulate.jobs.plan_table import Plan, PlanLimits, PlanTable
+from formulate.jobs.planned import infusing_step, with_plan
+from formulate.jobs.records import Note
+from formulate.jobs.solve import recipe_of, solve_bottle
+from formulate.spec.bottle import Bottle
+from formulate.spec.infusing import PlanText, parse_plan
+from formulate.spec.loading import load_any
+from formulate.spec.recipe import Recipe
+from formulate.spec.steps import EnzymeOrder, StepSpec
+
+__all__ = ["GRID", "InfuseRecord", "Redosed", "choose", "compare_plans"]
+
+FloatArray = NDArray[np.float64]
+
+GRID: tuple[tuple[float, float], ...] = (
+    (20.0 / 60.0, 78.0),
+    (0.5, 65.0),
+    (1.0, 50.0),
+    (2.0, 50.0),
+    (2.0, 60.0),
+    (4.0, 35.0),
+    (4.0, 50.0),
+    (6.0, 20.0),
+    (24.0, 20.0),
+    (48.0, 20.0),
+    (96.0, 20.0),
+    (240.0, 5.0),
+)
+"""Hours and degrees Celsius compared, from stove-top to fridge."""
+
+COLDEST_C = 2.0
+SHORTEST_H, LONGEST_H = 1.0 / 12.0, 60.0 * 24.0
+ROUNDED_TO_H, LONG_H = 1.0 / 12.0, 12.0
+"""Bounds and rounding of the plan between the rows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Redosed:
+    """A bottle weighed in anew for a plan, found by the loop alone, not proved.
+
+    Attributes
+    ----------
+    plan : str
+    found : bool
+        False says that the loop found no recipe, which is no proof that there is none.
+    cost_per_l : float or None
+    """
+
+    plan: str
+    found: bool
+    cost_per_l: float | None
+
+
+@dataclass(frozen=True)
+class InfuseRecord:
+    """Plans compared.
+
+    Attributes
+    ----------
+    name, step : str
+    basis : str
+        What the amounts are from, in words.
+    liquor_l, strength_pct_vol : float
+        In the infusing step.
+    pectin_g_l : float
+        Brought in by fruit and pith, per litre of that liquor.
+    jar_l, start_c : float
+        What the warm-up is worked out for.
+    warm_up_counted : bool
+    limits : PlanLimits
+    plans : tuple of Plan
+        Every row, without and with enzyme.
+    chosen : Plan
+        The quickest row that keeps every limit, else the nearest.
+    meets : bool
+        Whether `chosen` keeps every limit.
+    sentence : str
+        What was chosen, and which limit stops a quicker one or is missed.
+    refined : Plan or None
+        A plan between the rows that keeps every limit, and sooner; None when none was found.
+    command, refined_command : str
+        What to run next; empty for a recipe without a bottle file.
+    redosed : Redosed or None
+        For a bottle: weighed in anew for `chosen`, or for `refined` where no row keeps every limit.
+    probe : Probe or None
+    currency : str
+    notes, cautions : tuple of Note
+    """
+
+    name: str
+    step: str
+    basis: str
+    liquor_l: float
+    strength_pct_vol: float
+    pectin_g_l: float
+    jar_l: float
+    start_c: float
+    warm_up_counted: bool
+    limits: PlanLimits
+    plans: tuple[Plan, ...]
+    chosen: Plan
+    meets: bool
+    sentence: str
+    refined: Plan | None
+    command: str
+    refined_command: str
+    redosed: Redosed | None
+    probe: Probe | None
+    currency: str
+    notes: tuple[Note, ...]
+    cautions: tuple[Note, ...]
+
+
+def compare_plans(
+    path: Path,
+    *,
+    limits: PlanLimits | None = None,
+    clear: bool | None = None,
+    step: str | None = None,
+    start_c: float = 20.0,
+    still: bool = False,
+    probe: Probe | None = None,
+    today: date | None = None,
+) -> InfuseRecord:
+    """Compare infusing plans for a bottle or a recipe file.
+
+    Parameters
+    ----------
+    path : Path
+    limits : PlanLimits, optional
+        What a recommended plan must keep.
+    clear : bool, optional
+        Whether the pectin limit counts; if not said, where a paper filter or an enzyme stands in the file.
+    step : str, optional
+        Name of the infusing step; the first one that strains if not given.
+    start_c : float, default 20
+        What the jar starts from, degrees Celsius.
+    still : bool, default False
+        Whether nobody stirs, so that the whole warm-up estimate counts in the ranking.
+    probe : Probe, optional
+        A reading, which replaces the warm-up estimate and counts.
+    today : date, optional
+        What dates are held against.
+
+    Returns
+    -------
+    InfuseRecord
+
+    Raises
+    ------
+    SpecError
+        If a file is wrong, or there is nothing to infuse.
+    FormulateError
+        If no step has the name.
+    InfeasibleError
+        When the bottle has no recipe.
+    """
+    made = load_any(path)
+    if not isinstance(made, (Bottle, Recipe)):
+        raise SpecError([made.places.problem((), "has no steps to plan. Give a bottle or a recipe file.")])
+    position = infusing_step(made, step)
+    batch, basis, bottle = _batch(made, path, position, step, today)
+    specs = batch.recipe.resolved_steps()
+    limits = limits or PlanLimits()
+    wants_clear = _is_clear(specs, position) if clear is None else clear
+    table = PlanTable(
+        batch,
+        specs,
+        position,
+        limits if wants_clear else replace(limits, pectin_left_g_l=None),
+        start_c,
+        None if probe is None else probe.time_constant_h,
+        still or probe is not None,
+        _enzyme_price(batch.pantry),
+    )
+    if not table.plants:
+        raise SpecError(
+            [
+                made.places.problem(
+                    ("ingredients",),
+                    f"nothing in {specs[position].name} is drawn out by time: no plant there has a "
+                    "bitterness, a colour or a kind of infusing. Name another step with --step.",
+                    key=True,
+                )
+            ]
+        )
+    plans = tuple(
+        table.plan(time_h, temperature_c, order)
+        for time_h, temperature_c in _rows(specs[position])
+        for order in table.orders()
+    )
+    chosen, meets, sentence = choose(plans)
+    refined = _refine(table, chosen, plans, meets)
+    best = chosen if meets or refined is None else refined
+    return InfuseRecord(
+        name=made.name,
+        step=specs[position].name,
+        basis=basis,
+        liquor_l=table.liquor_l,
+        strength_pct_vol=table.strength_pct_vol,
+        pectin_g_l=table.pectin.before_g_l,
+        jar_l=table.jar_l,
+        start_c=start_c,
+        warm_up_counted=table.count_warm_up,
+        limits=table.limits,
+        plans=plans,
+        chosen=chosen,
+        meets=meets,
+        sentence=sentence,
+        refined=refined,
+        command=_command(bottle, specs[position], chosen, step),
+        refined_command="" if refined is None else _command(bottle, specs[position], refined, step),
+        redosed=_redosed(made, best, step, batch.pantry) if isinstance(made, Bottle) else None,
+        probe=probe,
+        currency=batch.pantry.currency,
+        notes=tuple(plan_notes(table, batch, best, plans)),
+        cautions=tuple(plan_cautions(plans)),
+    )
+
+
+def choose(plans: Sequence[Plan]) -> tuple[Plan, bool, str]:
+    """Choose the quickest plan that keeps every limit, else the nearest.
+
+    Parameters
+    ----------
+    plans : sequence of Plan
+        At least one.
+
+    Returns
+    -------
+    plan : Plan
+    meets : bool
+    sentence : str
+        Which limit stops the next quicker plan; or which ones the nearest misses.
+    """
+    ranked = sorted(plans, key=lambda plan: (plan.clock_h, plan.enzyme or "", plan.temperature_c))
+    keeping = [plan for plan in ranked if not plan.misses]
+    if not keeping:
+        nearest = min(ranked, key=lambda plan: round(sum(miss.shortfall for miss in plan.misses), 9))
+        missed = "; ".join(miss.text for miss in nearest.misses)
+        return nearest, False, f"No plan here keeps every limit. Nearest: {_spoken(nearest)}, with {missed}."
+    best = keeping[0]
+    quicker = [plan for plan in ranked if plan.clock_h < best.clock_h - 1e-9]
+    first = f"Quickest that keeps every limit: {_spoken(best)}"
+    if not quicker:
+        return best, True, f"{first}. No plan here is quicker."
+    stopped = max(quicker, key=lambda plan: (plan.clock_h, -sum(miss.shortfall for miss in plan.misses)))
+    # The same time and temperature with the enzyme as recommended says it more plainly.
+    plainer = [plan for plan in quicker if plan.name == stopped.name and plan.enzyme == best.enzyme]
+    stopped = plainer[0] if plainer else stopped
+    second = f"The next quicker, {_spoken(stopped)}, is stopped by {stopped.misses[0].text}"
+    alike = [plan for plan in quicker if plan.enzyme == best.enzyme and plan.name != stopped.name]
+    if stopped.enzyme != best.enzyme and alike:
+        same = max(alike, key=lambda plan: plan.clock_h)
+        second += f"; with the enzyme as here, {same.name} by {same.misses[0].text}"
+    return best, True, f"{first}. {second}."
+
+
+def _spoken(plan: Plan) -> str:
+    orders = {
+        None: "",
+        "before spirit": ", enzyme before the spirit",
+        "with spirit": ", enzyme with the spirit",
+    }
+    return f"{plan.name}{orders[plan.enzyme]}"
+
+
+def _rows(spec: StepSpec) -> tuple[tuple[float, float], ...]:
+    """Return the grid, with the file's own plan where it is not in it."""
+    if spec.time_h is None or spec.temperature_c is None:
+        return GRID
+    own = (spec.time_h, spec.temperature_c)
+    return GRID if own in GRID else tuple(sorted((*GRID, own)))
+
+
+def _batch(
+    made: Bottle | Recipe, path: Path, position: int, step: str | None, today: date | None
+) -> tuple[Batch, str, Path | None]:
+    """Weigh the batch; a bottle is solved first."""
+    if isinstance(made, Recipe):
+        pantry = open_pantry(made.shelf_path, made.places, today=today)
+        bottle = made.bottle_path
+        there = bottle if bottle is not None and bottle.exists() else None
+        return weigh_batch(made, pantry), "with the amounts of the recipe", there
+    spec = made.resolved_steps()[position]
+    basis = "solved first; every plan with the amounts of that recipe"
+    try:
+        solved = solve_bottle(path, today)
+    except InfeasibleError:
+        # A time in the file that is too short for the targets must not keep us from looking for a better one.
+        if spec.time_h is None:
+            raise
+        solved = solve_bottle(path, today, PlanText(LONGEST_H, spec.temperature_c or 20.0), step)
+        basis = "no recipe as the file stands; every plan with the amounts for plants drawn out to the end"
+    recipe = recipe_of(solved, None, None)
+    return weigh_batch(recipe, solved.formulation.pantry), basis, path
+
+
+def _is_clear(specs: Sequence[StepSpec], position: int) -> bool:
+    return any("paper" in spec.separate for spec in specs[position:]) or specs[position].enzyme is not None
+
+
+def _enzyme_price(pantry: Pantry) -> float | None:
+    try:
+        return pantry.price_per_kg(pantry.ingredient("pectinase"))
+    except (SpecError, UnknownMassError):
+        return None
+
+
+def _refine(table: PlanTable, chosen: Plan, plans: Sequence[Plan], meets: bool) -> Plan | None:
+    """Look between the rows for a plan that keeps every limit sooner; rounded, and checked again."""
+    from formulate.optimise.plans import least_within
+
+    hottest = max(min(table.limits.hottest_c, 100.0), COLDEST_C + 1.0)
+    order: EnzymeOrder | None = chosen.enzyme
+
+    def clock(numbers: FloatArray) -> float:
+        return math.log(table.clock_h(math.exp(numbers[0]), float(numbers[1]), order))
+
+    def margins(numbers: FloatArray) -> FloatArray:
+        return table.margins(table.course(math.exp(numbers[0]), float(numbers[1]), order))
+
+    near = sorted(
+        (plan for plan in plans if plan.enzyme == order and plan.temperature_c <= hottest),
+        key=lambda plan: sum(miss.shortfall for miss in plan.misses),
+    )
+    starts = [
+        (math.log(plan.time_h), plan.temperature_c) for plan in (chosen, *near[:1]) if plan.time_h > 0.0
+    ]
+    point = least_within(
+        clock,
+        margins,
+        starts,
+        ((math.log(SHORTEST_H), math.log(LONGEST_H)), (COLDEST_C, hottest)),
+    )
+    if point is None:
+        return None
+    found = _rounded(table, math.exp(point[0]), float(point[1]), hottest, order)
+    best = min(found, key=lambda plan: (plan.clock_h, plan.temperature_c), default=None)
+    if best is None or (meets and best.clock_h >= chosen.clock_h - 1e-9):
+        return None
+    return best
+
+
+def _rounded(
+    table: PlanTable, time_h: float, temperature_c: float, hottest_c: float, order: EnzymeOrder | None
+) -> list[Plan]:
+    """Round to 5 min (from half a day on to hours) and 1 K near a point; only what still meets the limits."""
+    step_h = ROUNDED_TO_H if time_h < LONG_H else 1.0
+    found = []
+    for degrees in range(math.floor(temperature_c) - 1, math.ceil(temperature_c) + 2):
+        if not COLDEST_C <= degrees <= hottest_c:
+            continue
+        times = [time_h * (1.0 + 0.005 * step) for step in range(-12, 25)]
+        for rounded in dict.fromkeys(math.ceil(time / step_h - 1e-6) for time in times):
+            plan = table.plan(max(rounded, 1) * step_h, float(degrees), order)
+            if not plan.misses:
+                found.append(plan)
+                break
+    return found
+
+
+def _command(bottle: Path | None, spec: StepSpec, plan: Plan, step: str | None) -> str:
+    if bottle is None:
+        return ""
+    text = plan.command_text
+    if plan.enzyme is None and spec.enzyme is not None:
+        text += " without enzyme"
+    tidy = Path(os.path.normpath(bottle)).as_posix()
+    named = f" --step {shlex.quote(step)}" if step is not None else ""
+    return f'formulate solve {shlex.quote(tidy)} --infuse "{text}"{named}'
+
+
+def _redosed(bottle: Bottle, plan: Plan, step: str | None, pantry: Pantry) -> Redosed:
+    """Weigh in anew for a plan by the loop alone: quick, and no proof."""
+    from formulate.optimise.assembly import assemble
+    from formulate.optimise.live import LiveModel
+    from formulate.optimise.search import cheapest
+
+    planned = with_plan(bottle, parse_plan(plan.command_text), step)
+    formulation: Formulation = formulate_bottle(planned, pantry)
+    try:
+        found = cheapest(LiveModel(assemble(formulation.problem)))
+    except UnboundedError:
+        return Redosed(plan.command_text, False, None)
+    if not found.converged or found.point is None:
+        return Redosed(plan.command_text, False, None)
+    return Redosed(plan.command_text, True, float(found.point.cost_per_l))

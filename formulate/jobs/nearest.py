@@ -1,0 +1,110 @@
+"""`solve --nearest`: where no recipe meets every limit, the one that comes nearest to the targets."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError, VerificationError
+from formulate.jobs.choices import choices_of
+from formulate.jobs.records import Note, TargetRecord
+from formulate.jobs.solve import NoRecipe, SolvedBottle, solved_record
+from formulate.optimise.answer import Answer
+from formulate.optimise.diagnose import nearest_question
+from formulate.optimise.problem import BlendProblem, Limit
+from formulate.optimise.search import solve
+
+__all__ = ["NEAREST", "nearest_answer", "nearest_recipe"]
+
+NEAREST = "nearest"
+"""Status of a recipe that misses a target by as little as can be."""
+
+SECONDS = 5.0
+HELD_TO = 1e-6
+"""How far a target may drift, relative, while the cheapest of the nearest recipes is looked for."""
+
+
+def nearest_recipe(nothing: NoRecipe, today: date | None = None) -> SolvedBottle | None:
+    """Find the recipe that comes nearest to the targets of a bottle file that has none.
+
+    The misses are counted in tolerances (half the width of a band, a twentieth of a one-sided bound) and
+    added up; limits on ingredients hold. Of the recipes that come equally near the cheapest is taken.
+
+    Parameters
+    ----------
+    nothing : NoRecipe
+    today : date, optional
+        See `solve.solve_bottle`.
+
+    Returns
+    -------
+    SolvedBottle or None
+        With status `nearest`; None when the limits on ingredients clash by themselves, so that nothing
+        comes near, or none was found.
+    """
+    formulation = nothing.formulation
+    answer = nearest_answer(formulation.problem)
+    if answer is None:
+        return None
+    record = solved_record(formulation.bottle, formulation, answer, today)
+    asked = [limit for limit in formulation.problem.limits if limit.is_target]
+    targets = tuple(_target(target, limit) for target, limit in zip(record.targets, asked, strict=True))
+    notes = [_note()] if choices_of(formulation) else []
+    cost = None if record.cost is None else replace(record.cost, proven_gap=None)
+    record = replace(record, status=NEAREST, targets=targets, cost=cost, notes=(*notes, *record.notes))
+    return SolvedBottle(record, replace(formulation, problem=answer.problem), answer)
+
+
+def nearest_answer(problem: BlendProblem) -> Answer | None:
+    """Solve for the least miss, then for the cheapest recipe that misses no more.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+        Without a recipe.
+
+    Returns
+    -------
+    Answer or None
+        Its problem has the missed bounds moved to what is reached.
+    """
+    try:
+        nearest = solve(nearest_question(problem), seconds=SECONDS)
+    except (InfeasibleError, NotConvergedError, UnboundedError):
+        return None
+    moved = [
+        _moved(limit, value.value / value.limit.display) if limit.is_target else limit
+        for limit, value in zip(problem.limits, nearest.limits, strict=True)
+    ]
+    try:
+        return solve(problem.asking(moved), seconds=SECONDS)
+    except (InfeasibleError, NotConvergedError, UnboundedError, VerificationError):
+        return nearest
+
+
+def _moved(limit: Limit, value: float) -> Limit:
+    """Move a missed bound to what is reached, and leave a met one where it is."""
+    room = HELD_TO * limit.scale
+    if value < limit.lower - room:
+        return replace(limit, lower=value - room)
+    return replace(limit, upper=value + room) if value > limit.upper + room else limit
+
+
+def _note() -> Note:
+    return Note("choices_left_out", "What the file says under `choose` was left out of the nearest recipe.")
+
+
+def _target(target: TargetRecord, asked: Limit) -> TargetRecord:
+    """Hold what is reached against what was asked, not against the bound that was moved."""
+    lower, upper = asked.lower * asked.display, asked.upper * asked.display
+    return replace(
+        target,
+        lower=None if target.lower is None else lower,
+        upper=None if target.upper is None else upper,
+        binding=target.binding or _missed(target, asked),
+        shadow_price=None,
+    )
+
+
+def _missed(target: TargetRecord, asked: Limit) -> bool:
+    return asked.slip(target.value / asked.display) > HELD_TO * asked.scale

@@ -1,0 +1,462 @@
+"""`reformulate`: a saved recipe made again when something is gone, short, dearer, or of another lot."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.errors import (
+    FormulateError,
+    InfeasibleError,
+    NotConvergedError,
+    SpecError,
+    UnboundedError,
+    VerificationError,
+)
+from formulate.jobs.batch import Batch, weigh_batch
+from formulate.jobs.choices import choices_of
+from formulate.jobs.circumstances import (
+    Circumstances,
+    most_of,
+    refuse_unknown,
+    short_limits,
+    with_lots,
+    with_prices,
+)
+from formulate.jobs.formulation import Formulation, formulate_bottle
+from formulate.jobs.pantry import Pantry, open_pantry
+from formulate.jobs.records import DrinkRecord, Note
+from formulate.jobs.reformulate_record import Figures, Move, Reformulation, Way
+from formulate.jobs.solve import NoRecipe, SolvedBottle, no_recipe, solved_record
+from formulate.jobs.stand_ins import StandIns, properties, stand_ins_for, with_stand_ins
+from formulate.optimise.answer import Answer
+from formulate.optimise.change import OldRecipe, Role, least_change, moved, nearest_flavour
+from formulate.optimise.problem import BlendProblem
+from formulate.optimise.search import solve
+from formulate.physics.mixture import CITRIC_EQUIVALENT, SUGARS
+from formulate.spec.bottle import Bottle, load_bottle
+from formulate.spec.ingredient import Ingredient
+from formulate.spec.recipe import Recipe, load_recipe
+
+__all__ = ["MODES", "NoReplacement", "Reformulated", "reformulate"]
+
+FloatArray = NDArray[np.float64]
+
+MODES = ("least change", "cheapest", "nearest flavour")
+SECONDS = 5.0
+NEW_THING_LEAST_KG_L = 0.001
+"""A new thing that stands in for nothing counts as one whole change at a gram per litre, or at the smallest
+amount of the old recipe if that is more."""
+
+NEW_THING_COUNTS = 0.1
+"""What a stand-in that does all the missing one did counts, in whole changes; an empty role counts one."""
+
+MOVED, MOVED_KG_L = 5e-4, 2e-6
+"""A mass that changes by a smaller share, or by less than two milligrams a litre, stays as it is."""
+
+USED_KG_L = 1e-6
+REALLY_OTHER = 0.05
+"""Two recipes differ really when one has an ingredient more, or this share of all mass is another."""
+
+MOST_WAYS = 4
+COLOUR_AND_AROMA = ("anthocyanin", "vanillin")
+
+
+@dataclass(frozen=True)
+class NoReplacement(NoRecipe):
+    """Why a recipe cannot be made again; carried by `InfeasibleError.explanation`.
+
+    Attributes
+    ----------
+    changes : tuple of str
+        What changed.
+    suggested : tuple of (str, tuple of str)
+        Per missing ingredient, what the library knows that the shelf has no price for.
+    """
+
+    changes: tuple[str, ...] = ()
+    suggested: tuple[tuple[str, tuple[str, ...]], ...] = ()
+
+
+@dataclass(frozen=True)
+class Reformulated:
+    """A new recipe with what is needed to write it.
+
+    Attributes
+    ----------
+    record : Reformulation
+    best : SolvedBottle
+    """
+
+    record: Reformulation
+    best: SolvedBottle
+
+
+def reformulate(
+    path: Path,
+    changed: Circumstances,
+    *,
+    mode: str = "least change",
+    bottle_path: Path | None = None,
+    today: date | None = None,
+) -> Reformulated:
+    """Make a saved recipe again within every limit of its bottle file.
+
+    Parameters
+    ----------
+    path : Path
+        Recipe file.
+    changed : Circumstances
+    mode : str
+        One of `MODES`.
+    bottle_path : Path, optional
+        Bottle file, instead of the one the recipe names.
+    today : date, optional
+        What the age of the stock is counted to.
+
+    Returns
+    -------
+    Reformulated
+
+    Raises
+    ------
+    FormulateError, SpecError
+        If a file or an option is wrong.
+    InfeasibleError
+        With a `NoReplacement`, when no recipe meets every limit under these circumstances.
+    UnboundedError, NotConvergedError, VerificationError
+        See `optimise.search.solve`.
+    """
+    recipe = load_recipe(path)
+    bottle = load_bottle(_bottle_path(recipe, path, bottle_path))
+    pantry = open_pantry(bottle.shelf_path, bottle.places, today=today)
+    refuse_unknown(changed, bottle, pantry)
+    return _Reformulator(recipe, bottle, pantry, changed, mode, today).reformulate()
+
+
+def _bottle_path(recipe: Recipe, path: Path, given: Path | None) -> Path:
+    found = given if given is not None else recipe.bottle_path
+    if found is None:
+        raise FormulateError(
+            f"{path.as_posix()}: names no bottle file, so its targets are not known. Give it with --bottle."
+        )
+    if not found.exists():
+        if given is not None:
+            raise FormulateError(f"{found.as_posix()}: no file there. Check the path.")
+        raise SpecError(
+            [recipe.places.problem(("bottle",), f"no file there, got '{found.as_posix()}'. Check the path.")]
+        )
+    return Path(os.path.normpath(found))
+
+
+class _Reformulator:
+    """Works one recipe over; used once."""
+
+    def __init__(
+        self,
+        recipe: Recipe,
+        bottle: Bottle,
+        pantry: Pantry,
+        changed: Circumstances,
+        mode: str,
+        today: date | None,
+    ) -> None:
+        self.bottle = with_lots(bottle, changed.lots)
+        self.pantry = with_prices(pantry, changed.prices)
+        self.changed, self.mode, self.today = changed, mode, today
+        self.old = weigh_batch(recipe, pantry)
+        other = bool(changed.prices or changed.lots)
+        lots = with_lots(bottle, changed.lots).measured
+        same = recipe.model_copy(update={"measured": lots}) if changed.lots else recipe
+        self.unchanged = weigh_batch(same, self.pantry) if other else None
+        self.gone = self._gone()
+
+    def _gone(self) -> tuple[str, ...]:
+        """Ids that may not be used: those named, and the parts of whole things named."""
+        wholes = self.pantry.shelf.whole if self.pantry.shelf else {}
+        listed = [use.id for use in self.bottle.ingredients]
+        names: list[str] = []
+        for name in self.changed.without:
+            names += [part for part in wholes[name].parts if part in listed] if name in wholes else [name]
+        return tuple(dict.fromkeys(names))
+
+    def reformulate(self) -> Reformulated:
+        short = [name for name, _ in self.changed.short if name not in self.gone]
+        found = tuple(
+            stand_ins_for(name, self.bottle, self.pantry, self.gone) for name in (*self.gone, *short)
+        )
+        bottle, handed = with_stand_ins(self.bottle, self.pantry, found, short)
+        self.formulation = self._formulation(bottle)
+        self.choices = choices_of(self.formulation)
+        self.reference = self._reference(found)
+        suggested = tuple((one.missing, one.suggested) for one in found if one.suggested)
+        try:
+            best, answer = self._way(self.mode, self.formulation.problem, self.mode)
+        except InfeasibleError:
+            why = no_recipe(self.formulation)
+            raise InfeasibleError(
+                NoReplacement(
+                    why.name,
+                    why.explanation,
+                    why.formulation,
+                    why.choices,
+                    changes=self.changed.texts(),
+                    suggested=suggested,
+                )
+            ) from None
+        others = self._others(best, answer)
+        notes = [Note("handed_over", f"{text[0].upper()}{text[1:]}.") for text in handed]
+        notes += self._unlisted()
+        record = Reformulation(
+            name=self.bottle.name,
+            changes=self.changed.texts(),
+            mode=self.mode,
+            before=_figures_of_batch(self.old),
+            unchanged=None if self.unchanged is None else _figures_of_batch(self.unchanged),
+            best=best,
+            others=others,
+            suggested=suggested,
+            notes=tuple(notes),
+        )
+        return Reformulated(record, SolvedBottle(best.drink, self.formulation, answer))
+
+    def _formulation(self, bottle: Bottle) -> Formulation:
+        """Ask the bottle's question without what is gone, with what is short, steps as they were."""
+        formulation = formulate_bottle(bottle, self.pantry)
+        problem = formulation.problem
+        ids = list(problem.chain.materials.ids)
+        limits = [*problem.limits]
+        limits += [
+            most_of(name, ids.index(name), 0.0, problem.volume_l, f"none left of {name}")
+            for name in self.gone
+        ]
+        limits += short_limits(self.changed.short, ids, self.pantry, problem.volume_l)
+        kept = self._places_kept(problem)
+        problem = replace(
+            problem,
+            limits=tuple(limits),
+            place_ingredient=problem.place_ingredient[kept],
+            place_step=problem.place_step[kept],
+        )
+        return replace(formulation, problem=problem)
+
+    def _places_kept(self, problem: BlendProblem) -> NDArray[np.bool_]:
+        """Keep every ingredient of the old recipe in the steps it was in, if the bottle still has them."""
+        steps = [step.name for step in problem.chain.steps]
+        used: dict[str, set[int]] = {}
+        for step, row in zip(self.old.chain.steps, self.old.masses_kg, strict=True):
+            for name, mass in zip(self.old.chain.materials.ids, row, strict=True):
+                if mass > 0.0 and step.name in steps:
+                    used.setdefault(name, set()).add(steps.index(step.name))
+        ids = problem.chain.materials.ids
+        places = list(zip(problem.place_ingredient, problem.place_step, strict=True))
+        possible = {ids[ingredient] for ingredient, step in places if step in used.get(ids[ingredient], ())}
+        return np.array(
+            [ids[ingredient] not in possible or step in used[ids[ingredient]] for ingredient, step in places]
+        )
+
+    def _reference(self, found: Sequence[StandIns]) -> OldRecipe:
+        """Lay the old recipe out per litre in the order of the new question."""
+        ingredients = self.formulation.ingredients
+        ids = [ingredient.id for ingredient in ingredients]
+        volume = self.old.drink.volume_l
+        by_id = dict(zip(self.old.chain.materials.ids, self.old.used_kg / volume, strict=True))
+        masses = np.array([by_id.get(name, 0.0) for name in ids])
+        smallest = min((mass for mass in by_id.values() if mass > 0.0), default=0.0)
+        scales = np.where(masses > 0.0, masses, max(smallest, NEW_THING_LEAST_KG_L))
+        roles = []
+        for one in found:
+            gone = ingredients[ids.index(one.missing)]
+            mass = by_id.get(one.missing, 0.0)
+            indices = np.array([ids.index(name) for name in one.offered if name in ids], dtype=np.intp)
+            if not mass > 0.0 or not len(indices):
+                continue
+            worth = np.array([_worth(gone, ingredients[index]) for index in indices])
+            scales[indices] = mass / worth / NEW_THING_COUNTS
+            if one.missing not in self.gone:  # what is left of it fills a part of its own role
+                indices, worth = np.append(indices, ids.index(one.missing)), np.append(worth, 1.0)
+            roles.append(Role(indices, worth, mass))
+        bottled = np.zeros(len(self.formulation.problem.chain.materials.carried))
+        carried = self.old.run.bottled / volume
+        names = self.old.chain.materials.carried
+        for column, name in enumerate(self.formulation.problem.chain.materials.carried):
+            if name in names:
+                bottled[column] = carried[names.index(name)]
+        return OldRecipe(
+            masses_kg_l=masses,
+            scales_kg_l=scales,
+            roles=tuple(roles),
+            gone=tuple(ids.index(name) for name in self.gone),
+            bottled=bottled,
+            kinds=tuple(ingredient.family for ingredient in ingredients),
+            contents={
+                name: np.array([ingredient.attributes.get(name, 0.0) for ingredient in ingredients])
+                for name in COLOUR_AND_AROMA
+            },
+        )
+
+    def _way(self, mode: str, problem: BlendProblem, title: str) -> tuple[Way, Answer]:
+        if mode == "least change":
+            asked = least_change(problem, self.reference)
+        elif mode == "nearest flavour":
+            asked = nearest_flavour(problem, self.reference)
+        else:
+            asked = problem
+        answer = self._solve(asked)
+        drink = solved_record(self.formulation.bottle, self.formulation, answer, self.today)
+        if asked is not problem:
+            drink = _without_proof_of_cost(drink, len([one for one in problem.limits if one.is_target]))
+        masses = answer.masses_kg.sum(axis=0) / answer.volume_l
+        way = Way(
+            title=title,
+            drink=drink,
+            moves=self._moves(answer),
+            moved=moved(self.reference, masses),
+            figures=_figures_of_drink(drink),
+        )
+        return way, answer
+
+    def _solve(self, problem: BlendProblem) -> Answer:
+        if self.choices:
+            from formulate.optimise.integers import solve_chosen
+
+            return solve_chosen(problem, self.choices, seconds=SECONDS)
+        return solve(problem, seconds=SECONDS)
+
+    def _moves(self, answer: Answer) -> tuple[Move, ...]:
+        """Hold the old recipe, at the new size, against the new one."""
+        size = answer.volume_l / self.old.drink.volume_l
+        rows: dict[tuple[str, str], list[float]] = {}
+        for column, (chain, masses) in enumerate(
+            ((self.old.chain, self.old.masses_kg * size), (answer.problem.chain, answer.masses_kg))
+        ):
+            for step, row in zip(chain.steps, masses, strict=True):
+                for name, mass in zip(chain.materials.ids, row, strict=True):
+                    if mass > USED_KG_L * answer.volume_l:
+                        rows.setdefault((step.name, name), [0.0, 0.0])[column] = float(mass)
+        floor = MOVED_KG_L * answer.volume_l
+        order = [step.name for step in answer.problem.chain.steps]
+        moves = [
+            Move(name, step, before, after, abs(after - before) > max(MOVED * before, floor))
+            for (step, name), (before, after) in rows.items()
+        ]
+        return tuple(sorted(moves, key=lambda move: order.index(move.step) if move.step in order else -1))
+
+    def _others(self, best: Way, answer: Answer) -> tuple[Way, ...]:
+        """Find ways that differ really: other aims, and the same aim without what is new in the best way."""
+        kept: list[tuple[Way, FloatArray]] = [(best, _per_litre(answer))]
+        for mode, problem, title in self._tries(best):
+            if len(kept) > MOST_WAYS:
+                break
+            try:
+                way, found = self._way(mode, problem, title)
+            except (InfeasibleError, NotConvergedError, UnboundedError, VerificationError):
+                continue
+            masses = _per_litre(found)
+            if all(_really_other(masses, other) for _, other in kept):
+                kept.append((way, masses))
+        others = [way for way, _ in kept[1:]]
+        measure = (
+            (lambda way: way.figures.cost_per_l or 0.0)
+            if self.mode == "cheapest"
+            else (lambda way: way.moved)
+        )
+        return tuple(sorted(others, key=measure))
+
+    def _tries(self, best: Way) -> Iterator[tuple[str, BlendProblem, str]]:
+        problem = self.formulation.problem
+        for mode in MODES:
+            if mode != self.mode:
+                yield mode, problem, mode
+        new = [move.ingredient for move in best.moves if not move.before_kg > 0.0]
+        for name in new:
+            yield self.mode, self._forbidding(problem, [name]), f"{self.mode} without {name}"
+        if len(new) > 1:
+            yield self.mode, self._forbidding(problem, new), f"{self.mode} with nothing new"
+
+    def _forbidding(self, problem: BlendProblem, names: Sequence[str]) -> BlendProblem:
+        ids = list(problem.chain.materials.ids)
+        none = [most_of(name, ids.index(name), 0.0, problem.volume_l, f"without {name}") for name in names]
+        return problem.asking([*problem.limits, *none])
+
+    def _unlisted(self) -> list[Note]:
+        listed = set(self.formulation.problem.chain.materials.ids)
+        lost = [name for name in self.old.chain.materials.ids if name not in listed]
+        if not lost:
+            return []
+        text = f"The bottle file does not list {', '.join(lost)}, which the old recipe used: left out."
+        return [Note("not_listed", text)]
+
+
+def _worth(missing: Ingredient, other: Ingredient) -> float:
+    """Return how much of the missing one a stand-in is worth, mass for mass.
+
+    By what both are there for: bitterness, acid, sugar or alcohol; else the same mass.
+    """
+    shared = properties(missing) & properties(other)
+    for name, brings in (("bitter", _bitter), ("sour", _sour), ("sweet", _sweet), ("strong", _strong)):
+        if name in shared and brings(missing) > 0.0 and brings(other) > 0.0:
+            return brings(other) / brings(missing)
+    return 1.0
+
+
+def _bitter(one: Ingredient) -> float:
+    return 0.0 if one.bitterness is None else one.bitterness.value * one.bitterness.extracted
+
+
+def _sour(one: Ingredient) -> float:
+    return sum(one.composition.get(acid, 0.0) * worth for acid, worth in CITRIC_EQUIVALENT.items())
+
+
+def _sweet(one: Ingredient) -> float:
+    return sum(one.composition.get(sugar, 0.0) for sugar in SUGARS)
+
+
+def _strong(one: Ingredient) -> float:
+    return one.strength_pct_vol or 0.0
+
+
+def _without_proof_of_cost(drink: DrinkRecord, targets: int) -> DrinkRecord:
+    """Take away what speaks of the cheapest recipe: this one was not asked to be."""
+    cost = None if drink.cost is None else replace(drink.cost, proven_gap=None)
+    told = tuple(replace(target, shadow_price=None) for target in drink.targets[:targets])
+    return replace(drink, status="reformulated", cost=cost, targets=told)
+
+
+def _per_litre(answer: Answer) -> FloatArray:
+    masses: FloatArray = answer.masses_kg.sum(axis=0) / answer.volume_l
+    return masses
+
+
+def _really_other(one: FloatArray, other: FloatArray) -> bool:
+    if ((one > USED_KG_L) != (other > USED_KG_L)).any():
+        return True
+    return bool(np.abs(one - other).sum() / 2.0 > REALLY_OTHER * other.sum())
+
+
+def _figures_of_batch(batch: Batch) -> Figures:
+    drink = batch.drink
+    return Figures(
+        float(drink.strength_pct_vol),
+        float(drink.sugar_g_l),
+        float(drink.acid_g_l),
+        float(drink.bitterness_value),
+        None if batch.bill is None else batch.bill.total / float(drink.volume_l),
+    )
+
+
+def _figures_of_drink(record: DrinkRecord) -> Figures:
+    drink = record.predicted
+    return Figures(
+        float(drink.strength_pct_vol),
+        float(drink.sugar_g_l),
+        float(drink.acid_g_l),
+        float(drink.bitterness_value),
+        None if record.cost is None else record.cost.per_litre,
+    )

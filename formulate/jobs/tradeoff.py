@@ -1,0 +1,261 @@
+"""`tradeoff`: one target moved from value to value, and what that does to the cost or to another target."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+
+from formulate.errors import FormulateError, InfeasibleError, NotConvergedError, UnitError, VerificationError
+from formulate.jobs.choices import choices_of
+from formulate.jobs.formulation import Formulation, formulate_bottle
+from formulate.jobs.pantry import open_pantry
+from formulate.jobs.records import Note
+from formulate.jobs.tradeoff_record import Entry, Tradeoff, TradeoffPoint
+from formulate.optimise.diagnose import FAR, OUT_OF_REACH
+from formulate.optimise.problem import BlendProblem, Limit, Over, limit_value
+from formulate.optimise.search import solve
+from formulate.optimise.sweep import SweepPoint, sweep
+from formulate.quantity import Band, Dimension, parse_quantity
+from formulate.quantity.amounts import parse_money
+from formulate.spec.aims import Measured
+from formulate.spec.bottle import Bottle, load_bottle
+from formulate.spec.fields import did_you_mean
+
+__all__ = ["LEAST_POINTS", "MOST_POINTS", "trade_off"]
+
+LEAST_POINTS, MOST_POINTS = 3, 2000
+USED_KG_L = 1e-6
+AT_THE_END = 1e-3
+PROOF_SECONDS = 10.0
+_DIMENSIONS = {"strength": Dimension.STRENGTH, "bitterness": Dimension.BITTERNESS}
+_ADDED = ("strength", "sugar", "acid", "bitterness")
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """The question, which limit is moved, and over what values."""
+
+    formulation: Formulation
+    number: int
+    values: tuple[float, ...]
+
+    @property
+    def limit(self) -> Limit:
+        return self.formulation.problem.limits[self.number]
+
+    @property
+    def bounds(self) -> list[tuple[float, float]]:
+        """Bounds in internal units: a band is pinned, a one-sided limit moved."""
+        low, high = np.isfinite(self.limit.lower), np.isfinite(self.limit.upper)
+        inner = [value / self.limit.display for value in self.values]
+        return [(value if low else -np.inf, value if high else np.inf) for value in inner]
+
+
+def trade_off(
+    path: Path,
+    vary: str,
+    from_text: str,
+    to_text: str,
+    *,
+    points: int = 50,
+    against: str = "cost",
+    prove_ends: bool = False,
+) -> Tradeoff:
+    """Move one target of a bottle file and see what another figure does.
+
+    Parameters
+    ----------
+    path : Path
+        Bottle file.
+    vary : str
+        Target to move; strength, sugar, acid and bitterness need not be in the file.
+    from_text, to_text : str
+        The first and the last value, with unit.
+    points : int
+        How many values, evenly spaced.
+    against : str
+        ``cost``, for the cheapest recipe at each value; or another target, for the least and the most it can
+        be at each value with its own band left out.
+    prove_ends : bool
+        Prove the first and the last cost.
+
+    Returns
+    -------
+    Tradeoff
+
+    Raises
+    ------
+    FormulateError
+        If an option is wrong.
+    SpecError
+        If a file is wrong.
+    """
+    if not LEAST_POINTS <= points <= MOST_POINTS:
+        raise FormulateError(f"--points: between {LEAST_POINTS} and {MOST_POINTS}, got {points}.")
+    if vary == against:
+        raise FormulateError(f"--against: {against} is what is varied. Name another target, or cost.")
+    asked = _asked(load_bottle(path), vary, (from_text, to_text), points)
+    notes = []
+    if choices_of(asked.formulation):
+        notes.append(Note("choices_left_out", "What the file says under `choose` was left out."))
+    return _against_cost(asked, prove_ends, notes) if against == "cost" else _against(asked, against, notes)
+
+
+def _asked(bottle: Bottle, vary: str, ends: tuple[str, str], points: int) -> _Asked:
+    first, last = (_value(vary, text, option) for text, option in zip(ends, ("--from", "--to"), strict=True))
+    if first == last:
+        raise FormulateError(f"--to: the same as --from, got '{ends[1]}'. Give another value.")
+    pantry = open_pantry(bottle.shelf_path, bottle.places)
+    formulation = formulate_bottle(_with_target(bottle, vary, first), pantry)
+    names = [limit.origin.name if limit.is_target else "" for limit in formulation.problem.limits]
+    if vary not in names:
+        known = [name for name in dict.fromkeys((*names, *_ADDED)) if name]
+        hint = did_you_mean(vary, known)
+        raise FormulateError(f"--vary: no target called '{vary}' in the bottle file. {hint}".rstrip())
+    values = tuple(float(value) for value in np.linspace(first, last, points))
+    return _Asked(formulation, names.index(vary), values)
+
+
+def _value(vary: str, text: str, option: str) -> float:
+    """Read a value in the unit its target is shown in."""
+    try:
+        if vary == "cost":
+            money = parse_money(text)
+            if money.per != "L":
+                raise FormulateError(f"{option}: a cost per litre, got '{text}'. Write e.g. 9.50 EUR/L.")
+            return money.value
+        return parse_quantity(text, _DIMENSIONS.get(vary, Dimension.MASS_CONCENTRATION))
+    except UnitError as error:
+        raise FormulateError(f"{option}: {error}") from None
+
+
+def _with_target(bottle: Bottle, vary: str, value: float) -> Bottle:
+    """Give the bottle the target that is varied, if it has none."""
+    targets = bottle.targets
+    if vary not in _ADDED or getattr(targets, vary) is not None:
+        return bottle
+    dimension = _DIMENSIONS.get(vary, Dimension.MASS_CONCENTRATION)
+    band = Band(value, value, dimension, f"{value:g}")
+    aim = Measured(band, band.text) if vary == "bitterness" else band
+    return bottle.model_copy(update={"targets": targets.model_copy(update={vary: aim})})
+
+
+def _against_cost(asked: _Asked, prove_ends: bool, notes: list[Note]) -> Tradeoff:
+    own = [limit for limit in asked.formulation.problem.limits if limit.is_target and limit.over is Over.COST]
+    asked = _without(asked, own)
+    ceiling = min((limit.upper for limit in own), default=np.inf)
+    problem = asked.formulation.problem
+    found = sweep(problem, asked.number, asked.bounds)
+    points = []
+    for value, one in zip(asked.values, found, strict=True):
+        cost = None if one.point is None else one.point.money / one.point.volume_l
+        points.append(TradeoffPoint(value, str(one.found), cost, None, _used(problem, one)))
+    if prove_ends:
+        notes += [_proof_note(asked, position, points[position]) for position in (0, -1)]
+    record = _record(asked, "cost", f"{asked.formulation.pantry.currency}/L", points, notes)
+    return replace(record, ceiling=float(ceiling) if np.isfinite(ceiling) else None)
+
+
+def _without(asked: _Asked, dropped: Sequence[Limit]) -> _Asked:
+    """Leave limits out of the question; the one that is moved stays."""
+    problem, moved = asked.formulation.problem, asked.limit
+    limits = [limit for limit in problem.limits if not any(limit is one for one in dropped)]
+    number = next(index for index, limit in enumerate(limits) if limit is moved)
+    return replace(
+        asked, formulation=replace(asked.formulation, problem=problem.asking(limits)), number=number
+    )
+
+
+def _against(asked: _Asked, against: str, notes: list[Note]) -> Tradeoff:
+    """Find the least and the most of another target at each value, its own band left out."""
+    problem = asked.formulation.problem
+    names = [limit.origin.name if limit.is_target else "" for limit in problem.limits]
+    if against not in names:
+        hint = did_you_mean(against, [name for name in names if name])
+        raise FormulateError(f"--against: no target called '{against}' in the bottle file. {hint}".rstrip())
+    other = problem.limits[names.index(against)]
+    far = OUT_OF_REACH.get(other.unit, FAR * other.scale)
+    least = replace(other, lower=-np.inf, upper=-other.scale, slip_price=1.0 / other.scale)
+    most = replace(other, lower=far, upper=np.inf, slip_price=1.0 / other.scale)
+    columns = []
+    for side in (least, most):
+        limits = [side if limit is other else limit for limit in problem.limits]
+        pushed = problem.asking(limits).for_free()
+        found = sweep(pushed, asked.number, asked.bounds)
+        columns.append([(one, _reached(pushed, one, side)) for one in found])
+    top = far * other.display * (1.0 - AT_THE_END)
+    points = []
+    for value, (low, least_value), (high, most_value) in zip(asked.values, *columns, strict=True):
+        open_ended = most_value is not None and most_value >= top
+        used = tuple(dict.fromkeys((*_used(problem, low), *_used(problem, high))))
+        worse = low if low.point is None else high
+        points.append(
+            TradeoffPoint(value, str(worse.found), least_value, None if open_ended else most_value, used)
+        )
+    return _record(asked, against, other.unit, points, notes)
+
+
+def _reached(problem: BlendProblem, found: SweepPoint, side: Limit) -> float | None:
+    if found.point is None:
+        return None
+    point = found.point
+    used = problem.masses(point.columns).sum(axis=0)
+    value = limit_value(side, point.run.bottled, used, point.batches, point.money)
+    return max(value * side.display, 0.0)
+
+
+def _used(problem: BlendProblem, found: SweepPoint) -> tuple[str, ...]:
+    if found.point is None:
+        return ()
+    masses = problem.masses(found.point.columns).sum(axis=0)
+    return tuple(problem.chain.materials.ids[index] for index in np.flatnonzero(masses > USED_KG_L))
+
+
+def _record(
+    asked: _Asked, against: str, unit: str, points: Sequence[TradeoffPoint], notes: Sequence[Note]
+) -> Tradeoff:
+    limit = asked.limit
+    two_sided = bool(np.isfinite(limit.lower) and np.isfinite(limit.upper))
+    return Tradeoff(
+        name=asked.formulation.bottle.name,
+        vary=limit.origin.name,
+        unit=limit.unit,
+        moved="exactly" if two_sided else "at least" if np.isfinite(limit.lower) else "at most",
+        against=against,
+        against_unit=unit,
+        points=tuple(points),
+        entries=_entries(points),
+        notes=tuple(notes),
+    )
+
+
+def _entries(points: Sequence[TradeoffPoint]) -> tuple[Entry, ...]:
+    """Say where an ingredient comes in or goes out on the way."""
+    entries = []
+    with_recipe = [point for point in points if point.used]
+    for before, after in pairwise(with_recipe):
+        entries += [Entry(after.value, name, True) for name in after.used if name not in before.used]
+        entries += [Entry(after.value, name, False) for name in before.used if name not in after.used]
+    return tuple(entries)
+
+
+def _proof_note(asked: _Asked, position: int, point: TradeoffPoint) -> Note:
+    problem, (lower, upper) = asked.formulation.problem, asked.bounds[position]
+    limits = list(problem.limits)
+    limits[asked.number] = replace(asked.limit, lower=lower, upper=upper)
+    where = f"at {asked.limit.origin.name} {point.value:g} {asked.limit.unit}".rstrip()
+    try:
+        answer = solve(problem.asking(limits), seconds=PROOF_SECONDS)
+    except InfeasibleError:
+        return Note("proof", f"Proved {where}: there is no recipe.")
+    except (NotConvergedError, VerificationError):
+        return Note("proof", f"Not settled {where}: neither a recipe nor a proof that there is none.")
+    gap = 100.0 * answer.proven_gap
+    digits = re.sub(r"\.?0+$", "", f"{gap:.5f}") or "0"
+    text = f"Proved {where}: no recipe is cheaper than {answer.cost_per_l:.3f} by more than {digits} %."
+    return Note("proof", text)

@@ -1,0 +1,167 @@
+"""`solve --weigh`: the recipe in steps the bar's balances can show, still in spec."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.errors import RoundingError, SolveError
+from formulate.jobs.records import Note, RecipeLineRecord
+from formulate.jobs.solve import SolvedBottle, solved_record
+from formulate.optimise.answer import Answer, LimitValue, Status
+from formulate.optimise.integers import at_size
+from formulate.optimise.search import solve
+from formulate.optimise.weighing import WeighedAnswer, off_limits, rounded_plainly, weigh, weighable_limits
+from formulate.spec.shelf import Balance
+
+__all__ = ["DEFAULT_BALANCES", "CannotWeigh", "steps_kg", "weigh_solved"]
+
+FloatArray = NDArray[np.float64]
+
+DEFAULT_BALANCES = (
+    Balance(name="fine", step_kg=0.0001, up_to_kg=0.2),
+    Balance(name="bench", step_kg=0.001, up_to_kg=5.0),
+    Balance(name="floor", step_kg=0.005, up_to_kg=1000.0),
+)
+"""0.1 g to 200 g, 1 g to 5 kg, 5 g above: a bar's usual balances (common practice)."""
+
+LARGER = (1.1, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 15.0, 20.0)
+
+
+@dataclass(frozen=True)
+class CannotWeigh:
+    """Why a recipe cannot be weighed in spec; carried by `RoundingError.explanation`.
+
+    Attributes
+    ----------
+    broken : tuple of str
+        Limits that plain rounding misses.
+    fits_l : float or None
+        The smallest batch tried that can be weighed in spec.
+    """
+
+    broken: tuple[str, ...]
+    fits_l: float | None
+
+    def __str__(self) -> str:
+        missed = ", ".join(self.broken) or "the size of the batch"
+        text = f"These balances cannot weigh this batch in spec; rounding misses {missed}."
+        if self.fits_l is None:
+            return f"{text} Widen a target, or add a finer balance to the shelf."
+        return f"{text} A batch of {self.fits_l:.3g} L can be weighed; or add a finer balance to the shelf."
+
+
+def steps_kg(masses_kg: FloatArray, balances: Sequence[Balance]) -> FloatArray:
+    """Return the finest step each mass can be weighed in.
+
+    Parameters
+    ----------
+    masses_kg : ndarray
+    balances : sequence of Balance
+        The shelf's; the usual ones when it lists none.
+    """
+    known = sorted(balances or DEFAULT_BALANCES, key=lambda balance: balance.up_to_kg)
+    steps = np.full(len(masses_kg), max(balance.step_kg for balance in known))
+    for position, mass in enumerate(masses_kg):
+        carrying = [balance.step_kg for balance in known if balance.up_to_kg >= mass]
+        if carrying:
+            steps[position] = min(carrying)
+    return steps
+
+
+def weigh_solved(solved: SolvedBottle) -> SolvedBottle:
+    """Round a solved bottle to weighing steps.
+
+    Parameters
+    ----------
+    solved : SolvedBottle
+
+    Returns
+    -------
+    SolvedBottle
+        The proven gap compares the rounded recipe with the cheapest unrounded one.
+
+    Raises
+    ------
+    RoundingError
+        With a `CannotWeigh`.
+    """
+    shelf = solved.formulation.pantry.shelf
+    balances = shelf.balances if shelf else ()
+    answer = solved.answer
+    step_kg = _steps(answer, balances)
+    weighed = weigh(answer, step_kg)
+    if weighed is None:
+        plain = rounded_plainly(answer, step_kg)
+        broken = tuple(limit.origin.name for limit in off_limits(weighable_limits(answer, step_kg), plain))
+        raise RoundingError(CannotWeigh(broken, _smallest_that_fits(answer, balances)))
+    rounded = _as_answer(answer, weighed)
+    record = solved_record(solved.formulation.bottle, solved.formulation, rounded)
+    finest = min(step_kg) * 1000.0
+    record = replace(record, recipe=_with_running_totals(record.recipe))
+    note = Note(
+        "weighed",
+        f"Rounded to what the balances show ({finest:g} g at the finest) and checked again after rounding; "
+        f"{1000 * (rounded.volume_l - answer.volume_l):.0f} mL over the size asked.",
+    )
+    return replace(solved, record=replace(record, notes=(note, *record.notes)), answer=rounded)
+
+
+def _with_running_totals(lines: Sequence[RecipeLineRecord]) -> tuple[RecipeLineRecord, ...]:
+    """Add what one scale shows after each line, from nothing again at each step."""
+    totals: dict[str, float] = {}
+    added = []
+    for line in lines:
+        totals[line.step] = totals.get(line.step, 0.0) + line.mass_kg
+        added.append(replace(line, running_total_kg=totals[line.step]))
+    return tuple(added)
+
+
+def _steps(answer: Answer, balances: Sequence[Balance]) -> FloatArray:
+    problem = answer.problem
+    return steps_kg(answer.masses_kg[problem.place_step, problem.place_ingredient], balances)
+
+
+def _as_answer(answer: Answer, weighed: WeighedAnswer) -> Answer:
+    bound = answer.cost_per_l * (1.0 - answer.proven_gap)
+    volume = float(weighed.profile.volume_l)
+    values = iter(weighed.values)
+    limits = []
+    for value in answer.limits:
+        limit = value.limit
+        if limit.batch_weight:
+            continue
+        now = float(next(values))
+        near = 1e-6 * limit.scale
+        binding = bool(now - limit.lower <= near or limit.upper - now <= near)
+        limits.append(
+            LimitValue(limit, value.lower, value.upper, now * limit.display, binding, value.shadow_price)
+        )
+    return replace(
+        answer,
+        status=Status.FEASIBLE,
+        masses_kg=weighed.masses_kg,
+        purchases_kg=weighed.purchases_kg,
+        volume_l=volume,
+        run=weighed.run,
+        profile=weighed.profile,
+        limits=tuple(limits),
+        cost=weighed.cost_per_l * volume,
+        cost_per_l=weighed.cost_per_l,
+        proven_gap=max(1.0 - bound / weighed.cost_per_l, 0.0) if weighed.cost_per_l > 0.0 else 0.0,
+    )
+
+
+def _smallest_that_fits(answer: Answer, balances: Sequence[Balance]) -> float | None:
+    """Try larger batches until one can be weighed in spec."""
+    for factor in LARGER:
+        try:
+            larger = solve(at_size(answer.problem, answer.volume_l * factor))
+        except SolveError:  # what is exact per batch need not fit a larger one
+            continue
+        if weigh(larger, _steps(larger, balances)) is not None:
+            return larger.volume_l
+    return None

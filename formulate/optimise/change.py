@@ -1,0 +1,190 @@
+"""The question of least change: as near to an old recipe as the limits allow, few ingredients moved.
+
+What an ingredient moves is counted against a scale of its own and added up, without squares, so that
+the least sum leaves most ingredients exactly where they were. Flavour is kept in the same way: each
+kind of bitterness, of acid and of named attribute against what the old recipe had of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.blend.materials import BITTERNESS
+from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
+from formulate.physics.mixture import ACIDS, INDEX
+
+__all__ = ["KEEP_STILL", "OldRecipe", "Role", "least_change", "moved", "nearest_flavour"]
+
+FloatArray = NDArray[np.float64]
+
+KEEP_STILL = 0.01
+"""What moving an ingredient by its whole scale counts beside losing a whole flavour."""
+
+
+@dataclass(frozen=True)
+class Role:
+    """The place of a missing ingredient, which others may fill.
+
+    Attributes
+    ----------
+    indices : ndarray of int
+        The ingredients that may fill it.
+    worth : ndarray
+        Kilograms of the missing one that a kilogram of each is worth.
+    mass_kg_l : float
+        What the old recipe had of the missing one, per litre; above zero.
+    """
+
+    indices: NDArray[np.intp]
+    worth: FloatArray
+    mass_kg_l: float
+
+
+@dataclass(frozen=True)
+class OldRecipe:
+    """What a new recipe is held against, in the order of the problem's ingredients.
+
+    Attributes
+    ----------
+    masses_kg_l : ndarray, shape (n,)
+        Weighed in per litre bottled; 0 for what is new.
+    scales_kg_l : ndarray, shape (n,)
+        How much of each counts as one whole change, above zero.
+    roles : tuple of Role
+        What the missing ones were there for.
+    gone : tuple of int
+        The missing ones, whose own move does not count.
+    bottled : ndarray, shape (carried,)
+        What the old recipe carried into the bottle, per litre.
+    kinds : tuple of str
+        Kind of each ingredient, such as its family: bitterness is kept kind by kind.
+    contents : mapping of str to ndarray, shape (n,)
+        What a kilogram of each brings of colour or aroma, by name.
+    """
+
+    masses_kg_l: FloatArray
+    scales_kg_l: FloatArray
+    roles: tuple[Role, ...]
+    gone: tuple[int, ...]
+    bottled: FloatArray
+    kinds: tuple[str, ...]
+    contents: Mapping[str, FloatArray]
+
+
+def moved(old: OldRecipe, masses_kg_l: FloatArray) -> float:
+    """Add up how far a recipe is from the old one, in whole changes: of ingredients, and of roles not filled.
+
+    Parameters
+    ----------
+    old : OldRecipe
+    masses_kg_l : ndarray, shape (n,)
+        Per litre bottled.
+    """
+    changes = np.abs(masses_kg_l - old.masses_kg_l) / old.scales_kg_l
+    changes[list(old.gone)] = 0.0
+    empty = [abs(float(role.worth @ masses_kg_l[role.indices]) / role.mass_kg_l - 1.0) for role in old.roles]
+    return float(changes.sum()) + sum(empty)
+
+
+def least_change(problem: BlendProblem, old: OldRecipe) -> BlendProblem:
+    """Ask for the recipe within every limit that moves least.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+    old : OldRecipe
+
+    Returns
+    -------
+    BlendProblem
+        Its cost is `moved`.
+    """
+    return problem.asking([*problem.limits, *_still(old, 1.0)]).for_free()
+
+
+def nearest_flavour(problem: BlendProblem, old: OldRecipe) -> BlendProblem:
+    """Ask for the recipe within every limit that keeps bitterness by kind, acids by kind, colour and aroma.
+
+    Each kind of bitterness counts as a share of all the old bitterness, each acid of all the old acid, colour
+    and aroma of themselves. Where that leaves a choice the least change decides.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+    old : OldRecipe
+    """
+    flavours = [*_bitterness(problem, old), *_acids(problem, old), *_contents(old)]
+    return problem.asking([*problem.limits, *flavours, *_still(old, KEEP_STILL)]).for_free()
+
+
+def _still(old: OldRecipe, price: float) -> list[Limit]:
+    alone = [
+        _soft(Over.MASSES, [number], [1.0], float(mass), price / float(scale), "as before")
+        for number, (mass, scale) in enumerate(zip(old.masses_kg_l, old.scales_kg_l, strict=True))
+        if number not in old.gone
+    ]
+    together = [
+        _soft(Over.MASSES, role.indices, role.worth, role.mass_kg_l, price / role.mass_kg_l, "role filled")
+        for role in old.roles
+    ]
+    return [*alone, *together]
+
+
+def _bitterness(problem: BlendProblem, old: OldRecipe) -> list[Limit]:
+    """Keep what each kind of plant brings of the bitterness, as weighed in."""
+    brings = problem.chain.materials.content[:, problem.chain.materials.column(BITTERNESS)]
+    had = brings * old.masses_kg_l
+    if not had.sum() > 0.0:
+        return []
+    limits = []
+    for kind in dict.fromkeys(old.kinds):
+        mine = np.array([other == kind for other in old.kinds]) & (brings > 0.0)
+        if mine.any():
+            numbers = np.flatnonzero(mine)
+            price = 1.0 / float(had.sum())
+            aim = float(had[mine].sum())
+            limits.append(_soft(Over.MASSES, numbers, brings[numbers], aim, price, f"bitterness of {kind}"))
+    return limits
+
+
+def _acids(problem: BlendProblem, old: OldRecipe) -> list[Limit]:
+    total = sum(float(old.bottled[INDEX[acid]]) for acid in ACIDS)
+    if not total > 0.0:
+        return []
+    content = problem.chain.materials.content
+    return [
+        _soft(Over.BOTTLE, [INDEX[acid]], [1.0], float(old.bottled[INDEX[acid]]), 1.0 / total, acid)
+        for acid in ACIDS
+        if content[:, INDEX[acid]].any()
+    ]
+
+
+def _contents(old: OldRecipe) -> list[Limit]:
+    """Keep colour and aroma, as weighed in."""
+    limits = []
+    for name, content in old.contents.items():
+        had = float(content @ old.masses_kg_l)
+        if had > 0.0:
+            numbers = np.flatnonzero(content)
+            limits.append(_soft(Over.MASSES, numbers, content[numbers], had, 1.0 / had, name))
+    return limits
+
+
+def _soft(
+    over: Over, indices: Sequence[int] | NDArray[np.intp], weights: Sequence[float] | FloatArray,
+    aim: float, price: float, name: str,
+) -> Limit:  # fmt: skip
+    limit = Limit(
+        over=over,
+        indices=np.array(indices, dtype=np.int32),
+        weights=np.array(weights, dtype=float),
+        lower=aim,
+        upper=aim,
+        origin=Origin(name, name),
+        display=np.nan,
+    )
+    return replace(limit, slip_price=price)

@@ -1,0 +1,154 @@
+"""One question at many values of one limit, each solved from the recipe at the value before.
+
+The linear program is laid out once; from value to value only the bounds of one row move, so each solve
+starts from the last basis and the last recipe. No proof is made: every point is locally cheapest, met to
+the loop's own tolerance; a value where the loop finds nothing is asked whether it has any recipe.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.optimise.assembly import assemble
+from formulate.optimise.diagnose import ANY_RECIPE
+from formulate.optimise.live import LiveModel, Point, evaluate
+from formulate.optimise.loop import LoopResult, improve, settle
+from formulate.optimise.problem import BlendProblem
+from formulate.optimise.proof import prove
+from formulate.optimise.search import cheapest
+
+__all__ = ["Found", "LimitMover", "SweepPoint", "sweep"]
+
+FloatArray = NDArray[np.float64]
+
+SECONDS_PER_EMPTY_VALUE = 1.0
+
+
+class Found(StrEnum):
+    """What was found at a value."""
+
+    RECIPE = "recipe"
+    NONE = "no recipe"
+    """Proved: no recipe meets every limit."""
+    UNSETTLED = "not settled"
+    """Neither a recipe nor a proof that there is none."""
+
+
+@dataclass(frozen=True)
+class SweepPoint:
+    """The answer at one value.
+
+    Attributes
+    ----------
+    lower, upper : float
+        Bounds of the limit that is moved, internal units.
+    found : Found
+    point : Point or None
+        None unless a recipe was found.
+    """
+
+    lower: float
+    upper: float
+    found: Found
+    point: Point | None
+
+
+def sweep(problem: BlendProblem, number: int, bounds: Sequence[tuple[float, float]]) -> list[SweepPoint]:
+    """Solve a question with one of its limits at one place after another.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+    number : int
+        Which of its limits is moved.
+    bounds : sequence of (float, float)
+        Lower and upper bound, in the limit's internal units, one pair per point, in order.
+
+    Returns
+    -------
+    list of SweepPoint
+        One per pair.
+
+    Notes
+    -----
+    It goes there and back again: where a step is bilinear the loop may end in another local optimum from
+    the other side, and the cheaper of the two is kept.
+    """
+    if not bounds:
+        return []
+    mover = LimitMover(problem, number)
+    there = list(mover.along(bounds))
+    if not mover.live.assembly.carries:
+        return there
+    back = list(mover.along(list(reversed(bounds))))
+    return [_better(one, other) for one, other in zip(there, reversed(back), strict=True)]
+
+
+class LimitMover:
+    """One live model of which a limit is moved.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+    number : int
+        Which of its limits.
+    """
+
+    def __init__(self, problem: BlendProblem, number: int) -> None:
+        self.live = LiveModel(assemble(problem))
+        self.number = number
+        self.row = int(self.live.assembly.limit_rows[number])
+
+    def along(self, bounds: Sequence[tuple[float, float]]) -> Iterator[SweepPoint]:
+        """Solve at each place in turn, each from the recipe before it."""
+        last: Point | None = None
+        for lower, upper in bounds:
+            found = self.at(lower, upper, last)
+            if found is not None:
+                last = found
+                yield SweepPoint(lower, upper, Found.RECIPE, found)
+            else:
+                yield self._without(lower, upper)
+
+    def at(self, lower: float, upper: float, last: Point | None) -> Point | None:
+        """Solve at one place, from a recipe nearby if there is one; None when the loop finds none."""
+        self._move(lower, upper)
+        result = self._solve(last)
+        return result.point if result.converged else None
+
+    def _move(self, lower: float, upper: float) -> None:
+        assembly = self.live.assembly
+        limits = list(assembly.problem.limits)
+        limits[self.number] = replace(limits[self.number], lower=lower, upper=upper)
+        self.live.assembly = replace(assembly, problem=assembly.problem.asking(limits))
+        self.live.engine.set_row_limits(self.row, lower, upper)
+
+    def _solve(self, last: Point | None) -> LoopResult:
+        """Start from the recipe at the value before, else from scratch."""
+        if last is not None:
+            self.live.set_cost(self.live.assembly.cost)
+            # Measured against the limit as it now stands: the loop takes a start that meets all for settled.
+            here = evaluate(self.live.assembly, last.columns, last.batches, last.purchases)
+            # With cakes only from close by: other passes could lead to another arrangement of the steps.
+            result = settle(self.live, here) if self.live.assembly.carries else improve(self.live, here)
+            if result.converged:
+                return result
+        return cheapest(self.live)
+
+    def _without(self, lower: float, upper: float) -> SweepPoint:
+        self.live.set_cost(self.live.assembly.cost)
+        proof = prove(self.live, None, gap=ANY_RECIPE, seconds=SECONDS_PER_EMPTY_VALUE)
+        if proof.best is not None:
+            return SweepPoint(lower, upper, Found.RECIPE, proof.best)
+        return SweepPoint(lower, upper, Found.NONE if proof.complete else Found.UNSETTLED, None)
+
+
+def _better(one: SweepPoint, other: SweepPoint) -> SweepPoint:
+    if one.point is None or other.point is None:
+        return other if one.point is None else one
+    return other if other.point.cost_per_l < one.point.cost_per_l else one

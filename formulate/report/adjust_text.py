@@ -1,0 +1,141 @@
+"""How a batch is put right, as text and as a document."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from formulate.report.document import SCHEMA_VERSION
+from formulate.report.numbers import band_text, grams, money, target_value
+from formulate.report.plain import notes_text, paragraph, table_text
+
+if TYPE_CHECKING:
+    from formulate.jobs.adjust_record import Adjustment, CardRow
+
+__all__ = ["adjust_document", "adjust_text", "card_text"]
+
+
+def adjust_text(record: Adjustment) -> str:
+    """Write what to add and what it does, at most 80 columns."""
+    lines = paragraph(
+        f"{record.name}: {record.volume_l:.2f} L ({record.mass_kg:.3f} kg), for {record.bottle}"
+    )
+    lines.append("")
+    if record.status == "nothing":
+        lines += paragraph("Nothing to add: it meets every aim that could be looked at.")
+    elif record.status == "impossible":
+        lines += paragraph(
+            "Adding does not help: nothing that dissolves, in any amount, brings it onto all its aims "
+            "(proved)."
+        )
+    else:
+        priced = any(addition.cost is not None for addition in record.additions)
+        rows = [["add", "g", "or measure", record.currency if priced else ""]]
+        for one in record.additions:
+            cost = "" if one.cost is None else money(one.cost)
+            rows.append([one.ingredient, grams(one.mass_kg), one.measure, cost])
+        lines += table_text(rows, right=(1, 3))
+        lines += ["", *paragraph(_claim(record))]
+    lines.append("")
+    impossible = record.status == "impossible"
+    head = ["in the batch", "now", "" if impossible else "then", "", "aim"]
+    rows = [head]
+    for aim in record.aims:
+        lower = None if math.isinf(aim.lower) else aim.lower
+        upper = None if math.isinf(aim.upper) else aim.upper
+        after = "" if impossible else target_value(aim.target, aim.after)
+        rows.append(
+            [
+                aim.target,
+                target_value(aim.target, aim.before),
+                after,
+                aim.unit,
+                band_text(aim.target, lower, upper),
+            ]
+        )
+    lines += table_text(rows, right=(1, 2))
+    lines += notes_text("What would help" if impossible else "Good to know", record.notes)
+    return "\n".join(lines)
+
+
+def _claim(record: Adjustment) -> str:
+    added = f"{grams(record.added_kg)} g in all"
+    if record.drink is not None:
+        added += f"; there will be {record.drink.volume_l:.2f} L"
+    what = "cheaper" if record.by_cost else "smaller"
+    if record.proved:
+        return f"{added}. No {what} addition does it (proved to 0.1 %)."
+    return f"{added}. The best found; that none is {what} was not proved."
+
+
+def card_text(rows: Sequence[CardRow], volume_l: float) -> str:
+    """Write the table of a prep card: if it reads this, add that."""
+    lines = ["", f"If {volume_l:.2f} L of it reads ... add:"]
+    table = [["% vol", "g/L", "add"]]
+    for row in rows:
+        if row.additions is None:
+            what = "does not come right by adding"
+        elif not row.additions:
+            what = "nothing"
+        else:
+            what = ", ".join(f"{grams(mass)} g {name}" for name, mass in row.additions)
+        table.append([f"{row.strength_pct_vol:.2f}", f"{row.sugar_g_l:.0f}", what])
+    for line in table_text(table, right=(0, 1)):
+        lines += paragraph(line, rest=" " * 12) if len(line) > 80 else [line]
+    return "\n".join(lines)
+
+
+def adjust_document(record: Adjustment, rows: Sequence[CardRow] = ()) -> dict[str, Any]:
+    """Lay out an adjustment."""
+    drink = record.drink
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "status": record.status,
+        "name": record.name,
+        "bottle": record.bottle,
+        "batch": {"mass_kg": record.mass_kg, "volume_l": record.volume_l},
+        "add": [
+            {
+                "ingredient": one.ingredient,
+                "mass_g": one.mass_kg * 1000.0,
+                "measure": one.measure,
+                "cost": one.cost,
+            }
+            for one in record.additions
+        ],
+        "least_by": "cost" if record.by_cost else "mass",
+        "proved": record.proved,
+        "predicted": None
+        if drink is None
+        else {
+            "volume_l": drink.volume_l,
+            "strength_pct_vol": drink.strength_pct_vol,
+            "sugar_g_l": drink.sugar_g_l,
+            "acid_g_l": drink.acid_g_l,
+            "bitterness_value": drink.bitterness_value,
+        },
+        "targets": [
+            {
+                "target": aim.target,
+                "lower": aim.lower,
+                "upper": aim.upper,
+                "before": aim.before,
+                "after": None if drink is None else aim.after,
+                "unit": aim.unit,
+            }
+            for aim in record.aims
+        ],
+        "clash": [member.limit.origin.name for member in record.clash],
+        "card": [
+            {
+                "strength_pct_vol": row.strength_pct_vol,
+                "sugar_g_l": row.sugar_g_l,
+                "add": None
+                if row.additions is None
+                else [{"ingredient": name, "mass_g": mass * 1000.0} for name, mass in row.additions],
+            }
+            for row in rows
+        ],
+        "warnings": [{"code": n.code, "text": n.text, "source": n.source} for n in record.notes],
+    }

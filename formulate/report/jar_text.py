@@ -1,0 +1,65 @@
+"""What is in a jar, as text and as a document."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from formulate.report.document import drink_document
+from formulate.report.plain import paragraph
+
+if TYPE_CHECKING:
+    from formulate.jobs.jar import JarRecord
+
+__all__ = ["jar_document", "jar_text"]
+
+
+def jar_text(record: JarRecord) -> str:
+    """Write what went in, came out and stayed behind, at most 80 columns; the drink is shown besides."""
+    lines = [f"{record.weighed_in_kg:.3f} kg went in."]
+    for out in record.out:
+        where = "stayed in the cake" if out.in_cake else "was lost"
+        lines += paragraph(
+            f"{out.step}: {out.text} came out ({out.mass_kg:.3f} kg, {out.volume_l:.2f} L); "
+            f"{out.missing_kg * 1000:.0f} g {where}. By the starting values it had been "
+            f"{out.calculated_kg:.3f} kg, {out.calculated_l:.2f} L."
+        )
+    if not record.out:
+        lines += paragraph("What came out is not said: losses are the starting values of the ingredients.")
+    for fill in record.fills:
+        share = fill.volume_l / fill.holds_l
+        over = " It does not fit." if share > 1.0 else ""
+        lines += paragraph(
+            f"{fill.step}: {fill.volume_l:.2f} L with the solids in it, {share * 100:.0f} % of {fill.vessel} "
+            f"({fill.holds_l:g} L).{over}"
+        )
+    return "\n".join(lines)
+
+
+def jar_document(record: JarRecord) -> dict[str, Any]:
+    """Lay out a jar: the drink, and what came out."""
+    return {
+        **drink_document(record.drink),
+        "weighed_in_g": record.weighed_in_kg * 1000.0,
+        "came_out": [
+            {
+                "step": out.step,
+                "text": out.text,
+                "mass_g": out.mass_kg * 1000.0,
+                "volume_l": out.volume_l,
+                "calculated_g": out.calculated_kg * 1000.0,
+                "in_cake": out.in_cake,
+                "missing_g": out.missing_kg * 1000.0,
+                "missing_by_starting_values_g": out.starting_kg * 1000.0,
+            }
+            for out in record.out
+        ],
+        "vessels": [
+            {
+                "step": fill.step,
+                "vessel": fill.vessel,
+                "volume_l": fill.volume_l,
+                "holds_l": fill.holds_l,
+            }
+            for fill in record.fills
+        ],
+    }

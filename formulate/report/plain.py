@@ -1,0 +1,54 @@
+"""Plain text of at most 80 columns: tables, bullets and paragraphs, for records of measuring."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+
+from formulate.jobs.records import Note
+
+__all__ = ["WIDTH", "notes_text", "paragraph", "table_text"]
+
+WIDTH = 80
+
+
+def table_text(rows: Sequence[Sequence[str]], right: Iterable[int] = ()) -> list[str]:
+    """Lay out rows in columns two blanks apart.
+
+    Parameters
+    ----------
+    rows : sequence of sequence of str
+        The first is the head.
+    right : iterable of int
+        Columns set to the right.
+    """
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    to_right = set(right)
+    return [
+        "  ".join(
+            cell.rjust(width) if column in to_right else cell.ljust(width)
+            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in rows
+    ]
+
+
+def paragraph(text: str, *, first: str = "", rest: str | None = None) -> list[str]:
+    """Wrap a text by words."""
+    return textwrap.wrap(
+        text,
+        WIDTH,
+        initial_indent=first,
+        subsequent_indent=first if rest is None else rest,
+        break_on_hyphens=False,
+        break_long_words=False,
+    )
+
+
+def notes_text(title: str, notes: Iterable[Note]) -> list[str]:
+    """List remarks under a title; nothing for none."""
+    lines: list[str] = []
+    for note in notes:
+        source = f" [{note.source}]" if note.source and note.code != "ingredient" else ""
+        lines += paragraph(f"{note.text}{source}", first="  · ", rest="    ")
+    return ["", title, *lines] if lines else []

@@ -1,0 +1,362 @@
+"""Infusing plans to the terminal and to JSON."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from formulate.report.numbers import money
+
+if TYPE_CHECKING:
+    from formulate.jobs.infuse import InfuseRecord
+    from formulate.jobs.plan_table import Plan
+    from formulate.jobs.records import Note
+    from formulate.spec.steps import EnzymeOrder
+
+__all__ = ["clock", "plans_document", "plans_text"]
+
+SCHEMA_VERSION = 1
+WIDTH = 80
+GAP = 1
+PARTS = frozenset({"pith", "zest", "peel", "juice", "flesh"})
+
+
+def clock(hours: float) -> str:
+    """Write a time as a cook reads a clock: `35 min`, `1 h 35`, `4 d 2 h`."""
+    minutes = round(hours * 60.0)
+    if minutes < 60:
+        return f"{minutes} min"
+    if minutes < 2880:
+        whole, rest = divmod(minutes, 60)
+        return f"{whole} h {rest:02d}" if rest else f"{whole} h"
+    days, rest = divmod(round(minutes / 60.0), 24)
+    return f"{days} d {rest} h" if rest else f"{days} d"
+
+
+def plans_text(record: InfuseRecord) -> str:
+    """Write a table of plans, at most 80 columns."""
+    lines = [f"{record.name}: plans for `{record.step}`"]
+    lines += _wrapped(
+        f"({record.basis}; {record.liquor_l:.2f} L of liquor at {record.strength_pct_vol:.0f} % vol)"
+    )
+    lines += ["", *_table(record), ""]
+    lines += _wrapped(_legend(record))
+    lines += ["", *_wrapped(_yield(record)), ""]
+    lines += _wrapped(record.sentence)
+    if record.refined is not None:
+        refined = record.refined
+        enzyme = "" if refined.enzyme is None else f" with enzyme {refined.enzyme}"
+        lines += _wrapped(
+            f"Between the rows, {refined.name}{enzyme} keeps every limit in {clock(refined.clock_h)}: "
+            f"{_in_words(refined)}."
+        )
+    lines += _next(record)
+    if record.probe is not None:
+        probe = record.probe
+        lines += _wrapped(
+            f"Probe: {probe.reading_c:g} °C after {clock(probe.time_h)} in a {probe.bath_c:g} °C bath. The "
+            f"middle is warm in about {clock(probe.remaining_h)} more, at the latest in "
+            f"{clock(probe.latest_remaining_h)}."
+        )
+    lines += _notes("Good to know", record.notes) + _notes("Take care", record.cautions)
+    if record.cautions:
+        lines.append("  Not legal or medical advice: ask your local code and a licensed professional.")
+    return "\n".join(line.rstrip() for line in lines)
+
+
+def plans_document(record: InfuseRecord) -> dict[str, Any]:
+    """Lay out a table of plans."""
+    limits = record.limits
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "status": "recommended" if record.meets else "refined" if record.refined is not None else "nearest",
+        "name": record.name,
+        "step": record.step,
+        "basis": record.basis,
+        "liquor_l": record.liquor_l,
+        "strength_pct_vol": record.strength_pct_vol,
+        "pectin_g_l": record.pectin_g_l,
+        "jar_l": record.jar_l,
+        "start_c": record.start_c,
+        "warm_up_counted": record.warm_up_counted,
+        "currency": record.currency,
+        "limits": {
+            "drawn": limits.drawn,
+            "harsh": limits.harsh,
+            "colour_left": limits.colour_left,
+            "pectin_left_g_l": limits.pectin_left_g_l,
+            "hottest_c": limits.hottest_c,
+        },
+        "plans": [_plan(plan) for plan in record.plans],
+        "chosen": _plan(record.chosen),
+        "sentence": record.sentence,
+        "refined": None if record.refined is None else _plan(record.refined),
+        "command": record.command,
+        "refined_command": record.refined_command,
+        "redosed": None
+        if record.redosed is None
+        else {
+            "plan": record.redosed.plan,
+            "found": record.redosed.found,
+            "cost_per_litre": record.redosed.cost_per_l,
+        },
+        "probe": None
+        if record.probe is None
+        else {
+            "reading_c": record.probe.reading_c,
+            "time_h": record.probe.time_h,
+            "bath_c": record.probe.bath_c,
+            "remaining_h": record.probe.remaining_h,
+            "latest_remaining_h": record.probe.latest_remaining_h,
+            "time_constant_h": record.probe.time_constant_h,
+        },
+        "warnings": [{"code": note.code, "text": note.text, "source": note.source} for note in record.notes],
+        "cautions": [
+            {"code": note.code, "text": note.text, "source": note.source} for note in record.cautions
+        ],
+    }
+
+
+def _plan(plan: Plan) -> dict[str, Any]:
+    return {
+        "plan": plan.command_text,
+        "time_h": plan.time_h,
+        "temperature_c": plan.temperature_c,
+        "enzyme": plan.enzyme,
+        "enzyme_hold_h": plan.enzyme_hold_h,
+        "enzyme_hold_c": plan.enzyme_hold_c,
+        "drawn": [
+            {
+                "ingredient": drawn.ingredient,
+                "what": drawn.what,
+                "share": drawn.share,
+                "of_best_strength": drawn.of_best,
+            }
+            for drawn in plan.drawn
+        ],
+        "bitterness_value": plan.bitterness_value,
+        "colour_left": plan.colour_left,
+        "harsh_share": plan.harsh_share,
+        "pectin_left_g_l": plan.pectin_left_g_l,
+        "strength_pct_vol": plan.strength_pct_vol,
+        "volume_l": plan.volume_l,
+        "cost_per_litre": plan.cost_per_l,
+        "warm_up_h": plan.warm_up_h,
+        "straining_h": plan.straining_h,
+        "clock_h": plan.clock_h,
+        "clock_at_most_h": plan.clock_at_most_h,
+        "above_flash_point": plan.above_flash_point,
+        "meets": not plan.misses,
+        "misses": [
+            {"limit": miss.limit, "text": miss.text, "shortfall": miss.shortfall} for miss in plan.misses
+        ],
+    }
+
+
+def _table(record: InfuseRecord) -> list[str]:
+    """One row per time and temperature; the ways of giving enzyme stand beside each other."""
+    plain = [plan for plan in record.plans if plan.enzyme is None]
+    beside = {
+        (plan.time_h, plan.temperature_c, plan.enzyme): plan
+        for plan in record.plans
+        if plan.enzyme is not None
+    }
+    best = record.chosen
+    columns: list[tuple[str, list[str]]] = [("", [_mark(record, plan) for plan in plain])]
+    columns.append(("plan", [_flag(plan.name.replace(" at ", " "), plan, "hottest") for plan in plain]))
+    tail: list[tuple[str, list[str]]] = []
+    if any(plan.bitterness_value > 0.0 for plan in plain):
+        tail.append(("bitter", [f"{plan.bitterness_value:.0f}" for plan in plain]))
+    if best.colour_left is not None:
+        tail.append(("colour left %", [_share(plan.colour_left, plan, "colour_left") for plan in plain]))
+    if best.harsh_share is not None:
+        tail.append(("coarse %", [_share(plan.harsh_share, plan, "harsh") for plan in plain]))
+    orders: tuple[tuple[EnzymeOrder, str], ...] = (
+        ("before spirit", "enzyme first"),
+        ("with spirit", "enzyme with"),
+    )
+    for order, head in orders:
+        if any(plan.enzyme == order for plan in record.plans):
+            rows = [beside[plan.time_h, plan.temperature_c, order] for plan in plain]
+            tail.append(
+                (f"{head} g/L", [_flag(f"{row.pectin_left_g_l:.1f}", row, "pectin_left") for row in rows])
+            )
+    tail.append(("warm up", [clock(plan.warm_up_h) if plan.warm_up_h else "" for plan in plain]))
+    tail.append(("clock", [clock(plan.clock_h) for plan in plain]))
+    columns += _drawn_columns(plain, record, WIDTH - sum(_width(column) + GAP for column in columns + tail))
+    return _laid_out(columns + tail)
+
+
+def _drawn_columns(plain: Sequence[Plan], record: InfuseRecord, room: int) -> list[tuple[str, list[str]]]:
+    """Give what is drawn out, the least drawn first where not all have room."""
+    order = sorted(range(len(record.chosen.drawn)), key=lambda place: record.chosen.drawn[place].share)
+    short: set[tuple[str, str, str]] = {
+        (plan.command_text, drawn.ingredient, drawn.what)
+        for plan in plain
+        for drawn in plan.drawn
+        if any(miss.limit == "drawn" for miss in plan.misses) and drawn.share < record.limits.drawn
+    }
+    chosen: dict[int, tuple[str, list[str]]] = {}
+    for place in order:
+        first = record.chosen.drawn[place]
+        both = sum(drawn.ingredient == first.ingredient for drawn in record.chosen.drawn) > 1
+        head = _short(first.ingredient, record) + (f" {first.what}" if both else "") + " %"
+        cells = []
+        for plan in plain:
+            drawn = plan.drawn[place]
+            late = (plan.command_text, drawn.ingredient, drawn.what) in short and _counts(record, drawn.what)
+            cells.append(f"{drawn.share * 100:.0f}{'!' if late else ' '}")
+        column = (head, cells)
+        if _width(column) + GAP > room:
+            continue
+        room -= _width(column) + GAP
+        chosen[place] = column
+    return [chosen[place] for place in sorted(chosen)]
+
+
+def _short(ingredient: str, record: InfuseRecord) -> str:
+    """Shorten `grapefruit-pith` to `pith` where nothing else is pith; wrap other names at hyphens."""
+    part = ingredient.rsplit("-", 1)[-1]
+    others = {drawn.ingredient for drawn in record.chosen.drawn} - {ingredient}
+    if part in PARTS and not any(other.endswith(part) for other in others):
+        return part
+    return ingredient.replace("-", "- ")
+
+
+def _counts(record: InfuseRecord, what: str) -> bool:
+    kinds = {drawn.what for drawn in record.chosen.drawn}
+    return what != "flavour" or kinds == {"flavour"}
+
+
+def _mark(record: InfuseRecord, plan: Plan) -> str:
+    best = record.chosen
+    return ">" if (plan.time_h, plan.temperature_c) == (best.time_h, best.temperature_c) else ""
+
+
+def _flag(text: str, plan: Plan, limit: str) -> str:
+    return f"{text}{'!' if any(miss.limit == limit for miss in plan.misses) else ' '}"
+
+
+def _share(share: float | None, plan: Plan, limit: str) -> str:
+    return "" if share is None else _flag(f"{share * 100:.0f}", plan, limit)
+
+
+def _heads(head: str) -> list[str]:
+    return head.split(" ")
+
+
+def _width(column: tuple[str, list[str]]) -> int:
+    head, cells = column
+    return max(len(part.rstrip()) for part in [*_heads(head), *cells])
+
+
+def _laid_out(columns: Sequence[tuple[str, list[str]]]) -> list[str]:
+    tall = max(len(_heads(head)) for head, _ in columns)
+    lines = []
+    for row in range(tall):
+        parts = []
+        for place, column in enumerate(columns):
+            words = _heads(column[0])
+            word = words[row - (tall - len(words))] if row >= tall - len(words) else ""
+            parts.append(word.ljust(_width(column)) if place < 2 else word.rjust(_width(column)))
+        lines.append((" " * GAP).join(parts))
+    for row in range(len(columns[0][1])):
+        parts = [
+            column[1][row].ljust(_width(column)) if place < 2 else column[1][row].rjust(_width(column))
+            for place, column in enumerate(columns)
+        ]
+        lines.append((" " * GAP).join(parts))
+    return lines
+
+
+def _legend(record: InfuseRecord) -> str:
+    """Explain the columns and say the limits."""
+    limits = record.limits
+    text = (
+        f"Drawn out: of what this liquor can give in the end; at least {limits.drawn * 100:.0f} % is asked."
+    )
+    if record.chosen.colour_left is not None:
+        text += f" Colour left: at least {limits.colour_left * 100:.0f} %."
+    if record.chosen.harsh_share is not None:
+        text += f" Coarse: of the bitterness; at most {limits.harsh * 100:.0f} %."
+    if any(plan.enzyme is not None for plan in record.plans):
+        text += f" Enzyme: pectin left, of {record.pectin_g_l:.1f} g/L without"
+        text += (
+            "."
+            if limits.pectin_left_g_l is None
+            else f"; at most {limits.pectin_left_g_l:g} g/L for a clear bottle."
+        )
+        if any(plan.enzyme_hold_h for plan in record.plans):
+            hold = next(plan for plan in record.plans if plan.enzyme_hold_h)
+            text += (
+                f" Enzyme first: {clock(hold.enzyme_hold_h)} at {hold.enzyme_hold_c:.0f} °C with the fruit "
+                "alone, to be added to the clock."
+            )
+    text += f" At most {limits.hottest_c:.0f} °C. A figure with ! misses its limit."
+    return text
+
+
+def _yield(record: InfuseRecord) -> str:
+    plan = record.chosen
+    text = f"Every plan bottles {plan.volume_l:.2f} L"
+    costs = [one.cost_per_l for one in record.plans if one.cost_per_l is not None]
+    if costs:
+        low, high = money(min(costs)), money(max(costs))
+        text += f" at {low} {record.currency} per litre"
+        text += "" if low == high else f" ({high} with enzyme)"
+    if plan.straining_h:
+        text += f", {clock(plan.straining_h)} of straining in the clock"
+    return f"{text}."
+
+
+def _in_words(plan: Plan) -> str:
+    least = min(plan.drawn, key=lambda drawn: drawn.share)
+    parts = [f"{least.share * 100:.0f} % of the {least.ingredient} drawn out"]
+    if plan.colour_left is not None:
+        parts.append(f"{plan.colour_left * 100:.0f} % of the colour left")
+    if plan.harsh_share is not None:
+        parts.append(f"{plan.harsh_share * 100:.0f} % coarse")
+    return ", ".join(parts)
+
+
+def _next(record: InfuseRecord) -> list[str]:
+    refined_first = not record.meets and record.refined is not None
+    command = record.refined_command if refined_first else record.command
+    if not command:
+        plan = record.refined if refined_first else record.chosen
+        assert plan is not None
+        return _wrapped(
+            f"In the recipe file: `time: {plan.name.split(' at ')[0]}, temperature: "
+            f"{plan.temperature_c:.0f} °C` on the step {record.step}."
+        )
+    lines = []
+    redosed = record.redosed
+    if redosed is not None and redosed.found and redosed.cost_per_l is not None:
+        lines += _wrapped(
+            f"Weighed in anew for it, the bottle meets its targets at about {money(redosed.cost_per_l)} "
+            f"{record.currency} per litre:"
+        )
+    elif redosed is not None:
+        lines += _wrapped(
+            "Weighed in anew for it, no recipe within the bottle's limits was found; see which clash:"
+        )
+    return [*lines, f"  {command}"]  # a command is never broken
+
+
+def _notes(title: str, notes: Iterable[Note]) -> list[str]:
+    lines = []
+    for note in notes:
+        source = f" [{note.source}]" if note.source else ""
+        lines += textwrap.wrap(
+            f"{note.text}{source}",
+            WIDTH,
+            initial_indent="  · ",
+            subsequent_indent="    ",
+            break_on_hyphens=False,
+        )
+    return ["", title, *lines] if lines else []
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, break_on_hyphens=False)

@@ -1,0 +1,248 @@
+"""`reformulate`: a saved recipe made again is in spec or the reason is true, and least change moves least."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from conftest import ROOT, RunCommand
+
+from formulate.errors import FormulateError, InfeasibleError
+from formulate.jobs.circumstances import read_circumstances
+from formulate.jobs.predict import predict_recipe
+from formulate.jobs.reformulate import MODES, NoReplacement, Reformulated, reformulate
+from formulate.optimise.diagnose import is_possible
+from formulate.spec.recipe import load_recipe
+
+RECIPES = ROOT / "examples" / "recipes"
+DAMSON = RECIPES / "damson-aperitif.yaml"
+NAMES = ("damson-aperitif", "lemon-leaf-liqueur", "quince-cordial", "amber-digestif")
+EACH = [
+    (name, missing)
+    for name in NAMES
+    for missing in dict.fromkeys(line.id for line in load_recipe(RECIPES / f"{name}.yaml").ingredients)
+]
+
+
+@cache
+def _again(name: str, missing: str, mode: str = "least change") -> Reformulated | NoReplacement:
+    try:
+        return reformulate(RECIPES / f"{name}.yaml", read_circumstances([missing]), mode=mode)
+    except InfeasibleError as error:
+        nothing: NoReplacement = error.explanation
+        return nothing
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("name", "missing"), EACH)
+def test_without_each_ingredient_in_turn_it_is_in_spec_or_the_reason_is_true(name: str, missing: str) -> None:
+    found = _again(name, missing)
+    if isinstance(found, NoReplacement):
+        problem = found.formulation.problem
+        sides = [member.limit for member in found.explanation.clash]
+        assert is_possible(problem.asking(sides)) is False
+        if found.explanation.irreducible:
+            for dropped in range(len(sides)):
+                assert is_possible(problem.asking([*sides[:dropped], *sides[dropped + 1 :]])) is True
+        return
+    drink = found.best.record
+    assert missing not in {line.ingredient for line in drink.recipe}
+    for target in drink.targets:
+        slack = 1e-6 * max(abs(target.value), 1.0)
+        assert target.lower is None or target.value >= target.lower - slack, target.target
+        assert target.upper is None or target.value <= target.upper + slack, target.target
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("name", "missing"), EACH)
+def test_least_change_moves_no_more_than_the_cheapest_which_costs_no_more(name: str, missing: str) -> None:
+    least, cheapest = _again(name, missing), _again(name, missing, "cheapest")
+    assert isinstance(least, NoReplacement) is isinstance(cheapest, NoReplacement)
+    if isinstance(least, NoReplacement) or isinstance(cheapest, NoReplacement):
+        return
+    # Both are proved to 5e-5 where there are several steps.
+    assert least.record.best.moved <= cheapest.record.best.moved * (1.0 + 1e-4) + 1e-9
+    costs = [way.record.best.figures.cost_per_l or 0.0 for way in (cheapest, least)]
+    assert costs[0] <= costs[1] * (1.0 + 1e-4)
+
+
+def test_nothing_changed_moves_nothing() -> None:
+    found = reformulate(DAMSON, read_circumstances())
+    assert found.record.best.moved == pytest.approx(0.0, abs=1e-6)
+    assert not [move for move in found.record.best.moves if move.moved]
+    assert not [way for way in found.record.others if not any(move.moved for move in way.moves)]
+
+
+def test_a_missing_acid_is_replaced_by_the_other_and_little_else_moves() -> None:
+    found = _again("damson-aperitif", "citric-acid")
+    assert isinstance(found, Reformulated)
+    moved = {move.ingredient: move for move in found.record.best.moves if move.moved}
+    assert set(moved) == {"citric-acid", "malic-acid"}
+    # As citric acid, which has a molar mass of 192.12 for three protons; malic 134.09 for two:
+    # 1 g malic is worth 192.12/3 * 2/134.09 = 0.955 g of citric acid.
+    worth = 192.12 / 3.0 * 2.0 / 134.09
+    assert moved["malic-acid"].after_kg * worth == pytest.approx(moved["citric-acid"].before_kg, rel=2e-3)
+
+
+def test_what_was_asked_of_the_missing_one_is_asked_of_its_stand_ins() -> None:
+    found = _again("damson-aperitif", "damson")
+    assert isinstance(found, Reformulated)
+    fruit = [line for line in found.best.record.recipe if line.ingredient in ("plum", "quince", "raspberry")]
+    others = [line for line in found.best.record.recipe if line.ingredient == "blackcurrant"]
+    # The file: `damson: {at_least: 250 g per L bottled}` for 5 L.
+    assert sum(line.mass_kg for line in (*fruit, *others)) >= 1.25 * (1.0 - 1e-6)
+    assert any("is now asked of" in note.text for note in found.record.notes)
+
+
+def test_a_ratio_to_what_is_gone_does_not_take_its_other_side_out() -> None:
+    # The file: `{ratio: malic-acid to citric-acid, is: 0.3 to 0.6}`.
+    found = _again("quince-cordial", "malic-acid")
+    assert isinstance(found, Reformulated)
+    masses = {move.ingredient: move for move in found.record.best.moves}
+    assert masses["citric-acid"].after_kg > masses["citric-acid"].before_kg
+    assert masses["water"].after_kg == pytest.approx(masses["water"].before_kg, rel=0.01)
+    assert any("ratio of malic-acid to citric-acid" in note.text for note in found.record.notes)
+
+
+def test_alternatives_differ_really() -> None:
+    for name, missing in (("damson-aperitif", "damson"), ("damson-aperitif", "gentian-root")):
+        found = _again(name, missing)
+        assert isinstance(found, Reformulated)
+        ways = [found.record.best, *found.record.others]
+        assert len(ways) >= 2
+        recipes = [
+            {move.ingredient: move.after_kg for move in way.moves if move.after_kg > 0.0} for way in ways
+        ]
+        for index, one in enumerate(recipes):
+            for other in recipes[:index]:
+                names = set(one) | set(other)
+                shift = sum(abs(one.get(key, 0.0) - other.get(key, 0.0)) for key in names) / 2.0
+                assert set(one) != set(other) or shift > 0.05 * sum(other.values())
+        measures = [way.moved for way in found.record.others]
+        assert measures == sorted(measures)
+
+
+def test_nearest_flavour_keeps_acid_and_bitterness_nearer() -> None:
+    flavour, cheapest = (
+        _again("damson-aperitif", "damson", mode) for mode in ("nearest flavour", "cheapest")
+    )
+    assert isinstance(flavour, Reformulated)
+    assert isinstance(cheapest, Reformulated)
+    before = predict_recipe(DAMSON)
+    assert _acid_shift(flavour) <= _acid_shift(cheapest) + 1e-9
+    shift = abs(flavour.record.best.figures.bitterness_value - float(before.predicted.bitterness_value))
+    assert shift < 0.5
+
+
+def _acid_shift(found: Reformulated) -> float:
+    """By how much the acids of the bottle, kind by kind, are off the old recipe's, g/L."""
+    from formulate.jobs.batch import weigh_batch
+    from formulate.jobs.pantry import open_pantry
+    from formulate.physics.mixture import ACIDS, INDEX
+
+    recipe = load_recipe(DAMSON)
+    old = weigh_batch(recipe, open_pantry(recipe.shelf_path, recipe.places))
+    columns = [INDEX[acid] for acid in ACIDS]
+    answer = found.best.answer
+    new = answer.run.bottled[columns] / answer.volume_l
+    return float(np.abs(new - old.run.bottled[columns] / old.drink.volume_l).sum() * 1000.0)
+
+
+def test_what_is_short_is_not_exceeded() -> None:
+    found = reformulate(DAMSON, read_circumstances(short=["grapefruit-pith: 60 g"]))
+    (pith,) = [line for line in found.best.record.recipe if line.ingredient == "grapefruit-pith"]
+    assert pith.mass_kg <= 0.060 * (1.0 + 1e-6)
+    assert found.record.changes == ("only 60 g of grapefruit-pith left",)
+
+
+def test_too_little_spirit_is_a_true_reason() -> None:
+    with pytest.raises(InfeasibleError) as caught:
+        reformulate(DAMSON, read_circumstances(short=["vodka-40: 2 bottles"]))
+    clash = {member.limit.origin.name for member in caught.value.explanation.explanation.clash}
+    assert {"strength", "vodka-40 at most"} <= clash
+
+
+def test_a_new_price_changes_the_cost_and_is_told_for_the_old_recipe_too() -> None:
+    found = reformulate(
+        RECIPES / "quince-cordial.yaml", read_circumstances(prices=["quince: 3.90 EUR/kg"]), mode="cheapest"
+    )
+    before, unchanged = found.record.before, found.record.unchanged
+    assert unchanged is not None
+    assert before.cost_per_l is not None
+    assert unchanged.cost_per_l is not None
+    # The old recipe has 400 g quince a litre at 14.50 EUR per 5 kg: 0.40 * (3.90 - 2.90) dearer.
+    assert unchanged.cost_per_l - before.cost_per_l == pytest.approx(0.40, rel=1e-6)
+    assert found.record.best.figures.cost_per_l == pytest.approx(unchanged.cost_per_l, rel=1e-4)
+
+
+def test_a_stronger_lot_takes_less() -> None:
+    found = reformulate(DAMSON, read_circumstances(lots=["gentian-root: 30000"]))
+    (gentian,) = [move for move in found.record.best.moves if move.ingredient == "gentian-root"]
+    assert gentian.after_kg < gentian.before_kg
+    assert found.record.unchanged is not None
+    assert found.record.unchanged.bitterness_value > found.record.before.bitterness_value + 1.0
+    assert found.record.best.figures.bitterness_value >= 24.0 - 1e-6
+
+
+def test_what_is_saved_predicts_the_same(tmp_path: Path, run_here: RunCommand) -> None:
+    bar = Path(shutil.copytree(ROOT / "examples", tmp_path / "bar"))
+    out = bar / "recipes" / "again.yaml"
+    asked = ["reformulate", bar / "recipes/damson-aperitif.yaml", "--without", "citric-acid"]
+    done = run_here(*asked, "--json", "-o", out)
+    assert (done.exit_code, done.crash) == (0, "")
+    document = json.loads(done.stdout)
+    assert document["status"] == "reformulated"
+    assert document["moved"] == pytest.approx(0.1, rel=1e-2)  # a stand-in that does it all
+    saved = predict_recipe(out)
+    assert float(saved.predicted.acid_g_l) == pytest.approx(document["predicted"]["acid_g_l"], rel=1e-7)
+    assert [line.ingredient for line in saved.recipe] == [line["ingredient"] for line in document["recipe"]]
+
+
+def test_screen_says_what_moved_and_keeps_to_80_columns(run_here: RunCommand) -> None:
+    done = run_here("reformulate", DAMSON, "--without", "gentian-root")
+    assert (done.exit_code, done.stderr) == (0, "")
+    for words in ("left out", "new", "before", "Other ways", "without a price on your shelf"):
+        assert words in done.stdout
+    assert max(map(len, done.stdout.splitlines())) <= 80
+
+
+def test_no_replacement_says_why_on_standard_error(run_here: RunCommand) -> None:
+    done = run_here("reformulate", DAMSON, "--without", "white-sugar")
+    assert (done.exit_code, done.stdout) == (3, "")
+    assert "white-sugar at most: at most 0 g" in done.stderr
+    assert "Also like white-sugar" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (["--without", "damsom"], "Did you mean 'damson'?"),
+        (["--short", "damson 300 g"], "Write 'damson: 300 g'"),
+        (["--short", "damson: 300 g per L bottled"], "how much is left in all"),
+        (["--price", "damson: 12"], "--price: the currency is missing"),
+        (["--price", "damson: 12 USD/kg"], "the shelf counts in EUR"),
+        (["--price", "gentian-tincture: 12 EUR/L"], "not in the bottle file"),
+        (["--lot", "gentian-root: 0"], "above zero"),
+        (["--cheapest", "--nearest-flavour"], "not several"),
+        (["--bottle", "nowhere.yaml"], "no file there"),
+    ],
+)
+def test_what_cannot_be_asked(options: list[str], words: str, run_here: RunCommand) -> None:
+    done = run_here("reformulate", DAMSON, *options)
+    assert (done.exit_code, done.stdout, done.crash) == (2, "", "")
+    assert words in " ".join(done.stderr.split())
+
+
+def test_a_recipe_without_a_bottle_needs_one(tmp_path: Path) -> None:
+    path = tmp_path / "loose.yaml"
+    path.write_text("recipe: Loose\ningredients:\n  - vodka-40: {amount: 1 kg}\n", encoding="utf-8")
+    with pytest.raises(FormulateError, match="Give it with --bottle"):
+        reformulate(path, read_circumstances())
+
+
+def test_the_modes_are_those_of_the_command() -> None:
+    assert MODES == ("least change", "cheapest", "nearest flavour")

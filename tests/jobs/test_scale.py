@@ -1,0 +1,131 @@
+"""Recipes in another size: the profile stays, fixed losses do not grow, vessels fill as asked."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from conftest import ROOT, RunCommand
+
+from formulate.errors import FormulateError, UnitError
+from formulate.jobs.predict import predict_recipe
+from formulate.jobs.scale import scale_recipe, written_recipe
+
+RECIPES = sorted((ROOT / "examples" / "recipes").glob("*.yaml"))
+APERITIF = ROOT / "examples" / "recipes" / "damson-aperitif.yaml"
+
+# 1 L of 40 % vol spirit weighs 948.045 g (OIML R 22). 100 g are lost in the first step, 50 g in the second.
+RECIPE = """\
+recipe: Test
+steps:
+  - infuse: {loss: 2 %, fixed_loss: 100 g}
+  - finish: {fixed_loss: 50 g, strain: false}
+ingredients:
+  - vodka-40: {amount: 1 L, step: infuse}
+  - water: {amount: 500 g, step: finish}
+"""
+
+
+@pytest.mark.parametrize("path", RECIPES, ids=lambda path: path.stem)
+@pytest.mark.parametrize("to", ["12 L bottled", "24 bottles of 50 cl", "0.5 L bottled"])
+def test_the_profile_stays(path: Path, to: str) -> None:
+    before, scaled = predict_recipe(path).predicted, scale_recipe(path, to)
+    after = scaled.drink.predicted
+    assert after.volume_l == pytest.approx(0.5 if to.startswith("0.5") else 12.0, rel=1e-9)
+    assert after.strength_pct_vol == pytest.approx(before.strength_pct_vol, abs=1e-6)
+    assert after.sugar_g_l == pytest.approx(before.sugar_g_l, abs=1e-6)
+    assert after.acid_g_l == pytest.approx(before.acid_g_l, abs=1e-7)
+    assert after.bitterness_value == pytest.approx(before.bitterness_value, abs=1e-6)
+
+
+def test_two_fixed_losses_by_hand(tmp_path: Path) -> None:
+    """To ten times the bottles.
+
+    Of the recipe 0.98 x 948.045 - 100 = 829.084 g leave the first step and 829.084 + 500 - 50 = 1279.084 g
+    are bottled. Ten times that needs (12790.84 + 50)/1329.084 = 9.6614 times the second step, and for that
+    the first must give 9.6614 x 829.084 = 8010.1 g: (8010.1 + 100)/929.084 = 8.7292 times.
+    """
+    path = tmp_path / "recipe.yaml"
+    path.write_text(RECIPE, encoding="utf-8")
+    before = predict_recipe(path).predicted
+    assert before.mass_kg == pytest.approx(1.279084, abs=1e-6)
+    scaled = scale_recipe(path, f"{10.0 * before.volume_l:.12f} L bottled")
+    assert dict(scaled.factors) == pytest.approx({"infuse": 8.7292, "finish": 9.6614}, abs=1e-4)
+    assert "infuse × 8.729, finish × 9.661 for 10 times" in scaled.drink.notes[0].text
+    spirit, water = scaled.recipe.ingredients
+    assert spirit.amount.value == pytest.approx(8.7292 * 0.948045, rel=1e-5)
+    assert water.amount.value == pytest.approx(4.8307, rel=1e-5)
+
+
+def test_without_fixed_losses_it_is_a_multiplier() -> None:
+    path = ROOT / "examples" / "recipes" / "lemon-leaf-liqueur.yaml"
+    before = predict_recipe(path).predicted
+    scaled = scale_recipe(path, "12 L bottled")
+    assert dict(scaled.factors)["mix"] == pytest.approx(12.0 / before.volume_l, rel=1e-9)
+    assert "not_a_multiplier" not in {note.code for note in scaled.drink.notes}
+
+
+def test_filling_a_vessel(tmp_path: Path) -> None:
+    """The shelf's kettle holds 12 L: 80 % are 9.6 L of liquor and solids in the first step."""
+    text = APERITIF.read_text(encoding="utf-8").replace("infuse: {loss", "infuse: {vessel: kettle-12l, loss")
+    text = text.replace('"../', f'"{(ROOT / "examples").as_posix()}/')
+    path = tmp_path / "recipe.yaml"
+    path.write_text(text, encoding="utf-8")
+    (fill,) = scale_recipe(path, "fill kettle-12l (80 % of the vessel)").fills
+    assert fill.volume_l == pytest.approx(9.6, abs=1e-9)
+    (small,) = scale_recipe(path, "5 L bottled").fills
+    assert small.volume_l == pytest.approx(3.9, abs=0.3)
+    too_much = scale_recipe(path, "30 L bottled")
+    assert "It does not fit" in " ".join(note.text for note in too_much.drink.notes)
+
+
+def test_using_up_bottles() -> None:
+    scaled = scale_recipe(APERITIF, "use 3 bottles of vodka-40")
+    spirit = next(line for line in scaled.recipe.ingredients if line.id == "vodka-40")
+    assert spirit.amount.value == pytest.approx(2.1 * 0.948045, rel=1e-5)
+
+
+def test_rounding_to_the_balance_is_told() -> None:
+    (note,) = [note for note in scale_recipe(APERITIF, "12 L bottled").drink.notes if note.code == "weighing"]
+    assert "stays the same" in note.text
+
+
+@pytest.mark.parametrize(
+    ("to", "words"),
+    [
+        ("12", "--to: not a size"),
+        ("12 L", "--to: a volume of what is missing"),
+        ("fill pot (80 % of the vessel)", "no vessel called 'pot'"),
+        ("use 3 bottles of gin-40", "gin-40 is not in the recipe"),
+        ("use all grapefruit-pith", "does not say how much grapefruit-pith is left"),
+        ("fill kettle-12l (0.0001 % of the vessel)", "lost whole in filters and vessels"),
+    ],
+)
+def test_sizes_that_cannot_be(to: str, words: str) -> None:
+    with pytest.raises((FormulateError, UnitError)) as told:
+        scale_recipe(APERITIF, to)
+    assert words in str(told.value)
+
+
+def test_the_written_recipe_reads_back(tmp_path: Path, run_here: RunCommand) -> None:
+    target = tmp_path / "twelve.yaml"
+    done = run_here("scale", APERITIF, "--to", "12 L bottled", "-o", target)
+    assert (done.exit_code, done.crash) == (0, "")
+    assert max(map(len, done.stdout.splitlines())) <= 80
+    assert "Damson and grapefruit aperitif: 12.00 L bottled" in done.stdout
+    again = predict_recipe(target).predicted
+    before = predict_recipe(APERITIF).predicted
+    assert again.volume_l == pytest.approx(12.0, rel=1e-7)
+    assert again.strength_pct_vol == pytest.approx(before.strength_pct_vol, abs=1e-5)
+    assert run_here("scale", APERITIF, "--to", "12 L bottled", "-o", target).exit_code == 2
+    assert written_recipe(scale_recipe(APERITIF, "12 L bottled"), target) == target.read_text(
+        encoding="utf-8"
+    )
+
+
+def test_command_writes_one_document(run_here: RunCommand) -> None:
+    document = json.loads(run_here("scale", APERITIF, "--to", "12 L bottled", "--json").stdout)
+    assert (document["schema_version"], document["status"]) == (1, "scaled")
+    assert document["scaling"]["after_l"] == pytest.approx(12.0)
+    assert [one["step"] for one in document["scaling"]["factors"]] == ["infuse", "finish"]
