@@ -178,9 +178,9 @@ def refuse_unknown(changed: Circumstances, bottle: Bottle, pantry: Pantry) -> No
     """
     listed = {use.id for use in bottle.ingredients}
     wholes = set(pantry.shelf.whole) if pantry.shelf else set()
-    offered = set(pantry.shelf.offers) if pantry.shelf else set()
+    offered = {*pantry.shelf.offers, *pantry.shelf.house_made} if pantry.shelf else set()
     for option, names, known in (
-        ("--without", changed.without, listed | wholes),
+        ("--without", changed.without, listed | wholes | offered),
         ("--short", [name for name, _ in changed.short], listed),
         ("--price", [name for name, _ in changed.prices], listed | wholes | offered),
         ("--lot", [name for name, _ in changed.lots], listed),

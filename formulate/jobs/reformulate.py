@@ -175,21 +175,22 @@ class _Reformulator:
         lots = with_lots(bottle, changed.lots).measured
         same = recipe.model_copy(update={"measured": lots}) if changed.lots else recipe
         self.unchanged = weigh_batch(same, self.pantry) if other else None
-        self.gone = self._gone()
+        listed = {use.id for use in self.bottle.ingredients}
+        self.excluded = self._excluded()
+        self.gone = tuple(name for name in self.excluded if name in listed)
 
-    def _gone(self) -> tuple[str, ...]:
+    def _excluded(self) -> tuple[str, ...]:
         """Ids that may not be used: those named, and the parts of whole things named."""
         wholes = self.pantry.shelf.whole if self.pantry.shelf else {}
-        listed = [use.id for use in self.bottle.ingredients]
         names: list[str] = []
         for name in self.changed.without:
-            names += [part for part in wholes[name].parts if part in listed] if name in wholes else [name]
+            names += wholes[name].parts if name in wholes else [name]
         return tuple(dict.fromkeys(names))
 
     def reformulate(self) -> Reformulated:
         short = [name for name, _ in self.changed.short if name not in self.gone]
         found = tuple(
-            stand_ins_for(name, self.bottle, self.pantry, self.gone) for name in (*self.gone, *short)
+            stand_ins_for(name, self.bottle, self.pantry, self.excluded) for name in (*self.gone, *short)
         )
         bottle, handed = with_stand_ins(self.bottle, self.pantry, found, short)
         self.formulation = self._formulation(bottle)

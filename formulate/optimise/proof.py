@@ -146,6 +146,8 @@ class BoxSearch:
         Relative gap to close.
     """
 
+    edge = EDGE
+
     def __init__(self, live: LiveModel, incumbent: Point | None, gap: float) -> None:
         self.live = live
         self.assembly = live.assembly
@@ -154,8 +156,6 @@ class BoxSearch:
         self.boxes = 0
         self.next_try = 4 if incumbent is not None and len(live.assembly.streams) == 1 else 1
         self.order = count()
-
-    edge = EDGE
 
     @property
     def cut_off(self) -> float:

@@ -30,7 +30,7 @@ def tradeoff_text(record: Tradeoff) -> str:
     lines += _emptiness(record)
     lines += _entry_lines(record)
     lines += notes_text("Good to know", record.notes)
-    return "\n".join(lines)
+    return "\n".join(lines).rstrip()
 
 
 def tradeoff_document(record: Tradeoff) -> dict[str, Any]:

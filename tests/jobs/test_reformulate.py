@@ -58,7 +58,7 @@ def test_without_each_ingredient_in_turn_it_is_in_spec_or_the_reason_is_true(nam
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("name", "missing"), EACH)
+@pytest.mark.parametrize(("name", "missing"), EACH[1::6])  # each is two solves with their alternatives
 def test_least_change_moves_no_more_than_the_cheapest_which_costs_no_more(name: str, missing: str) -> None:
     least, cheapest = _again(name, missing), _again(name, missing, "cheapest")
     assert isinstance(least, NoReplacement) is isinstance(cheapest, NoReplacement)
@@ -160,8 +160,10 @@ def test_what_is_short_is_not_exceeded() -> None:
 
 
 def test_too_little_spirit_is_a_true_reason() -> None:
+    """Two bottles of 40 % vol hold 0.56 L of ethanol; 5 L at 21.7 % vol need 1.085 L. The rest is gone."""
+    gone = ["gin-40", "neutral-spirit-96"]
     with pytest.raises(InfeasibleError) as caught:
-        reformulate(DAMSON, read_circumstances(short=["vodka-40: 2 bottles"]))
+        reformulate(DAMSON, read_circumstances(gone, ["vodka-40: 2 bottles"]))
     clash = {member.limit.origin.name for member in caught.value.explanation.explanation.clash}
     assert {"strength", "vodka-40 at most"} <= clash
 
@@ -225,7 +227,7 @@ def test_no_replacement_says_why_on_standard_error(run_here: RunCommand) -> None
         (["--short", "damson: 300 g per L bottled"], "how much is left in all"),
         (["--price", "damson: 12"], "--price: the currency is missing"),
         (["--price", "damson: 12 USD/kg"], "the shelf counts in EUR"),
-        (["--price", "gentian-tincture: 12 EUR/L"], "not in the bottle file"),
+        (["--price", "gentian-tincture: 12 EUR/L"], "made here"),
         (["--lot", "gentian-root: 0"], "above zero"),
         (["--cheapest", "--nearest-flavour"], "not several"),
         (["--bottle", "nowhere.yaml"], "no file there"),

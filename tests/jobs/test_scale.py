@@ -69,7 +69,7 @@ def test_without_fixed_losses_it_is_a_multiplier() -> None:
 def test_filling_a_vessel(tmp_path: Path) -> None:
     """The shelf's kettle holds 12 L: 80 % are 9.6 L of liquor and solids in the first step."""
     text = APERITIF.read_text(encoding="utf-8").replace("infuse: {loss", "infuse: {vessel: kettle-12l, loss")
-    text = text.replace('"../', f'"{(ROOT / "examples").as_posix()}/')
+    text = text.replace("../", f"{(ROOT / 'examples').as_posix()}/")
     path = tmp_path / "recipe.yaml"
     path.write_text(text, encoding="utf-8")
     (fill,) = scale_recipe(path, "fill kettle-12l (80 % of the vessel)").fills

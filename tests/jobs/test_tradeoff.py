@@ -73,7 +73,7 @@ def test_fifty_points_of_forty_ingredients_take_few_programs() -> None:
 
 
 def test_the_files_own_cost_limit_is_lifted_and_marked() -> None:
-    record = trade_off(DAMSON, "sugar", "140 g/L", "260 g/L", points=13)
+    record = trade_off(DAMSON, "strength", "18 % vol", "26 % vol", points=9)
     assert record.ceiling == pytest.approx(9.5)
     costs = [point.low for point in record.points]
     assert all(cost is not None for cost in costs)
