@@ -75,7 +75,7 @@ def test_shell_blocks_name_files_and_options_that_exist(run_here: RunCommand) ->
     for option, package in (
         ("-m pytest", "pytest>="),
         ("-n auto", "pytest-xdist>="),
-        ("--cov", "pytest-cov>="),
+        ("--dist", "pytest-xdist>="),
     ):
         assert option in tests
         assert f'"{package}' in pyproject

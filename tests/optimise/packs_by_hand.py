@@ -15,15 +15,19 @@ import numpy as np
 
 from formulate.errors import InfeasibleError
 from formulate.optimise.answer import Answer
+from formulate.optimise.diagnose import is_possible
 from formulate.optimise.packs import Pack
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
 from formulate.optimise.search import solve
 
 __all__ = [
+    "at_most_kg",
     "cheapest_choice",
     "cheapest_list",
     "holding",
+    "every_count",
     "keeping",
+    "least_kg",
     "least_of",
     "most_of",
     "priced",
@@ -87,45 +91,94 @@ def holding(
 
 
 def cheapest_list(
-    problem: BlendProblem, packs: Sequence[Pack], most: Sequence[int]
-) -> tuple[float, tuple[int, ...]]:
+    problem: BlendProblem, packs: Sequence[Pack], most_kg: float
+) -> tuple[float, dict[int, float]]:
     """Go through lists from the cheapest up until one makes a recipe.
+
+    Of each thing only lists are looked at that no other beats in both cost and content, and that hold at
+    least what every recipe uses of it.
 
     Parameters
     ----------
     problem : BlendProblem
         Where whatever has no pack is free.
     packs : sequence of Pack
-    most : sequence of int
-        How many of each pack to try.
+    most_kg : float
+        No thing is bought beyond the first list that holds this much.
 
     Returns
     -------
-    cost, counts : float, tuple of int
+    cost : float
+    held : dict
+        Kilograms bought of each thing.
     """
-    start = (0,) * len(packs)
-    heap, seen, failed = [(0.0, start)], {start}, []
+    assert problem.volume_l is not None
+    things = sorted({pack.thing.number for pack in packs})
+    menus = [
+        [
+            option
+            for option in _menu(
+                [pack for pack in packs if pack.thing.number == thing], min(most_kg, at_most_kg(problem, thing))
+            )
+            if option[1] >= least_kg(problem, thing) * (1.0 - 1e-6)
+        ]
+        for thing in things
+    ]
+    start = (0,) * len(things)
+    heap = [(sum(menu[0][0] for menu in menus), start)]
+    seen: set[tuple[int, ...]] = {start}
+    failed: list[list[float]] = []
     while heap:
-        cost, counts = heapq.heappop(heap)
-        held = _held(packs, counts)
+        cost, picks = heapq.heappop(heap)
+        held = [menu[pick][1] for menu, pick in zip(menus, picks, strict=True)]
         # Where more did not suffice, less does not either.
-        if not any(all(held[thing] <= other[thing] for thing in held) for other in failed):
-            if solved(holding(problem, packs, counts)) is not None:
-                return cost, counts
+        if not any(all(a <= b for a, b in zip(held, other, strict=True)) for other in failed):
+            caps = [most_of(thing, kg / problem.volume_l) for thing, kg in zip(things, held, strict=True)]
+            if is_possible(problem.asking([*problem.limits, *caps])):
+                return cost, dict(zip(things, held, strict=True))
             failed.append(held)
-        for number, pack in enumerate(packs):
-            more = (*counts[:number], counts[number] + 1, *counts[number + 1 :])
-            if counts[number] < most[number] and more not in seen:
+        for number, menu in enumerate(menus):
+            more = (*picks[:number], picks[number] + 1, *picks[number + 1 :])
+            if more[number] < len(menu) and more not in seen:
                 seen.add(more)
-                heapq.heappush(heap, (cost + pack.price, more))
+                heapq.heappush(heap, (cost + menu[more[number]][0] - menu[picks[number]][0], more))
     raise AssertionError("no list of packs makes a recipe")
 
 
-def _held(packs: Sequence[Pack], counts: Sequence[int]) -> dict[int, float]:
-    held: dict[int, float] = {}
-    for pack, count in zip(packs, counts, strict=True):
-        held[pack.thing.number] = held.get(pack.thing.number, 0.0) + pack.size_kg * count
-    return held
+def _menu(packs: Sequence[Pack], most_kg: float) -> list[tuple[float, float]]:
+    """Cost and content of every list of one thing that none beats, dearest last."""
+    counts = every_count([int(np.ceil(most_kg / pack.size_kg)) for pack in packs])
+    lists = sorted(
+        (
+            sum(pack.price * count for pack, count in zip(packs, some, strict=True)),
+            -sum(pack.size_kg * count for pack, count in zip(packs, some, strict=True)),
+        )
+        for some in counts
+    )
+    menu: list[tuple[float, float]] = []
+    for cost, less in lists:
+        if not menu or (-less > menu[-1][1] and menu[-1][1] < most_kg):
+            menu.append((cost, -less))
+    return menu
+
+
+def at_most_kg(problem: BlendProblem, ingredient: int) -> float:
+    """More than any recipe uses of an ingredient: twice what a target allows, for what a cake may keep."""
+    assert problem.volume_l is not None
+    most = np.inf
+    for limit in problem.limits:
+        content = problem.chain.materials.content[ingredient]
+        if limit.over is Over.BOTTLE and np.isfinite(limit.upper):
+            share = float(limit.weights @ content[limit.indices])
+            most = min(most, 2.0 * limit.upper * problem.volume_l / share) if share > 0.0 else most
+    return most
+
+
+def least_kg(problem: BlendProblem, ingredient: int) -> float:
+    """What every recipe uses at least of an ingredient: the cheapest where nothing else costs."""
+    prices = dict.fromkeys(range(len(problem.price_per_kg)), 0.0)
+    answer = solve(priced(problem, prices | {ingredient: 1.0}))
+    return answer.cost * (1.0 - min(answer.proven_gap, 1.0))
 
 
 def keeping(problem: BlendProblem, used: Iterable[int], least: dict[int, float], n: int) -> BlendProblem:
