@@ -220,7 +220,7 @@ def follow_pectin(
     for position, spec in enumerate(specs):
         gross = run.gross[position, :LIQUOR]
         litres = float(volume_l(gross, check=False)) if gross.sum() > 0.0 else 0.0
-        strength = float(strength_pct_vol(gross)) if gross.sum() > 0.0 else 0.0
+        strength = float(strength_pct_vol(gross, check=False)) if gross.sum() > 0.0 else 0.0
         brought_g = float(masses_kg[position] @ content) * 1000.0
         fruit_kg = float(masses_kg[position, content > 0.0].sum())
         total_g = brought_g + flowing_g

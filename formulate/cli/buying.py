@@ -29,7 +29,7 @@ def buy(
         bool, typer.Option("--json", help="Write one JSON document instead of tables.")
     ] = False,
 ) -> None:
-    """List the packs to buy for a bottle, stock first, with the recipe fitted to them."""
+    """List the packs to buy for a bottle, what is on hand first."""
     from formulate.errors import InfeasibleError, UnitError
     from formulate.jobs.buy import buy_bottle
     from formulate.jobs.files import check_writable, write_recipe

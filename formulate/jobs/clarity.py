@@ -278,7 +278,7 @@ def _all_oil(
         for position, mass in enumerate(masses_kg[:, number]):
             liquor = run.gross[position, :LIQUOR]
             if mass > 0.0 and liquor.sum() > 0.0:
-                yield ingredient.id, (plant_class, float(strength_pct_vol(liquor))), float(mass)
+                yield ingredient.id, (plant_class, float(strength_pct_vol(liquor, check=False))), float(mass)
 
 
 def _too_oily(

@@ -223,7 +223,7 @@ class PlanTable:
         gross = batch.run.gross[position]
         liquor = gross[:LIQUOR]
         self.liquor_l = float(volume_l(liquor, check=False))
-        self.strength_pct_vol = float(strength_pct_vol(liquor))
+        self.strength_pct_vol = float(strength_pct_vol(liquor, check=False))
         solids_l = float(batch.run.solids_kg[position]) * SOLID_VOLUME_L_KG
         self.contents_l = self.liquor_l + solids_l
         self.jar_l = min(max(self._vessel_l() or self.contents_l, 0.01), 1000.0)

@@ -203,7 +203,8 @@ def mixture_notes(drink: Profile, run: ChainRun, chain: Chain) -> list[Note]:
 
 def _step_strengths(run: ChainRun) -> list[float]:
     return [
-        float(strength_pct_vol(gross[:LIQUOR])) if gross[:LIQUOR].sum() > 0 else 0.0 for gross in run.gross
+        float(strength_pct_vol(gross[:LIQUOR], check=False)) if gross[:LIQUOR].sum() > 0 else 0.0
+        for gross in run.gross
     ]
 
 

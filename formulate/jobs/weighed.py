@@ -132,8 +132,6 @@ def _as_answer(answer: Answer, weighed: WeighedAnswer) -> Answer:
     limits = []
     for value in answer.limits:
         limit = value.limit
-        if limit.batch_weight:
-            continue
         now = float(next(values))
         near = 1e-6 * limit.scale
         binding = bool(now - limit.lower <= near or limit.upper - now <= near)

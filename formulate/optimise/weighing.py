@@ -27,7 +27,15 @@ from formulate.optimise.settled import USED_KG_PER_L
 from formulate.optimise.whole import Weighing, WholeTerms, with_whole_numbers
 from formulate.physics.mixture import partial_specific_volumes
 
-__all__ = ["OVERFILL", "WeighedAnswer", "off_limits", "rounded_plainly", "weigh", "weighable_limits"]
+__all__ = [
+    "OVERFILL",
+    "WeighedAnswer",
+    "off_limits",
+    "poured_whole",
+    "rounded_plainly",
+    "weigh",
+    "weighable_limits",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -85,7 +93,8 @@ def weigh(answer: Answer, step_kg: FloatArray) -> WeighedAnswer | None:
     assembly = assemble(problem)
     live = LiveModel(assembly)
     masses = answer.masses_kg[problem.place_step, problem.place_ingredient]
-    used = np.flatnonzero(masses > USED_KG_PER_L * answer.volume_l)
+    whole = poured_whole(answer)
+    used = np.flatnonzero((masses > USED_KG_PER_L * answer.volume_l) & ~whole)
     unused = np.flatnonzero(masses <= USED_KG_PER_L * answer.volume_l).astype(np.int32)
     weighing = Weighing(used.astype(np.int32), step_kg[used], np.rint(masses[used] / step_kg[used]), REACH)
     terms = WholeTerms(answer.volume_l, weighing=weighing, fixed_columns=unused)
@@ -93,19 +102,19 @@ def weigh(answer: Answer, step_kg: FloatArray) -> WeighedAnswer | None:
         assembly, masses / answer.volume_l, 1.0 / answer.volume_l, answer.purchases_kg / answer.volume_l
     )
     margin = FIRST_MARGIN
+    least_l = 1.0 if answer.problem.volume_l is not None else 1.0 - OVERFILL
     for _ in range(ROUNDS):
         live.linearise(point, frozen=False)
-        model = _one_sided(live.engine.snapshot(), assembly, point, answer.cost_per_l, margin)
+        model = _one_sided(live.engine.snapshot(), assembly, point, answer.cost_per_l, margin, least_l)
         result = solve_model(with_whole_numbers(model, assembly, terms).model, seconds=SECONDS, gap=1e-6)
         if not result.values.size:
             return None
         counts = np.rint(result.values[: problem.unknowns] * answer.volume_l / step_kg)
-        rounded = counts * step_kg
+        rounded = np.where(whole, masses, counts * step_kg)
         bought = np.maximum(result.values[assembly.purchases], 0.0) * answer.volume_l
         weighed = _recomputed(problem, problem.masses(rounded), bought)
-        if not off_limits(limits, weighed) and weighed.profile.volume_l >= answer.volume_l * (
-            1 - VERIFIED_SLACK
-        ):
+        enough = weighed.profile.volume_l >= answer.volume_l * least_l * (1.0 - VERIFIED_SLACK)
+        if enough and not off_limits(limits, weighed):
             return weighed
         point = evaluate(assembly, rounded / answer.volume_l, point.batches, bought / answer.volume_l)
         margin *= 10.0
@@ -113,25 +122,59 @@ def weigh(answer: Answer, step_kg: FloatArray) -> WeighedAnswer | None:
 
 
 def weighable_limits(answer: Answer, step_kg: FloatArray) -> tuple[Limit, ...]:
-    """Return the limits a weighed recipe is held to.
+    """Return the limits a weighed recipe is held to, in the order of the question.
 
-    Limits on the size of the batch itself are left out: the size may come out a hair larger. A mass
-    asked for exactly is met by the nearest step.
+    A mass asked for exactly is met by the nearest step.
+
+    Parameters
+    ----------
+    answer : Answer
+    step_kg : ndarray, shape (unknowns,)
+    """
+    limits = answer.problem.limits
+    return tuple(_to_the_step(limit, limits, answer, step_kg) for limit in limits)
+
+
+def _to_the_step(limit: Limit, limits: tuple[Limit, ...], answer: Answer, step_kg: FloatArray) -> Limit:
+    if limit.over is not Over.MASSES:
+        return limit
+    steps = step_kg[np.isin(answer.problem.place_ingredient, limit.indices)]
+    step = float(steps.max(initial=0.0)) / answer.volume_l
+    if limit.origin == answer.problem.size_origin:
+        return limit
+    if limit.lower == limit.upper:
+        room = step / 2.0 + OVERFILL * limit.scale
+        return replace(limit, lower=limit.lower - room, upper=limit.upper + room)
+    if limit.batch_weight and any(_other_side(limit, other) for other in limits):
+        return replace(limit, lower=limit.lower - step / 2.0, upper=limit.upper + step / 2.0)
+    return limit
+
+
+def poured_whole(answer: Answer) -> NDArray[np.bool_]:
+    """Return which masses are all there is of a thing, which nobody needs to weigh.
+
+    Parameters
+    ----------
+    answer : Answer
+
+    Returns
+    -------
+    ndarray of bool, shape (unknowns,)
     """
     problem = answer.problem
-    return tuple(
-        _to_the_step(limit, problem, step_kg, answer.volume_l)
-        for limit in problem.limits
-        if not limit.batch_weight
-    )
+    whole = np.zeros(problem.unknowns, dtype=bool)
+    for limit in problem.limits:
+        if limit.origin == problem.size_origin and limit.over is Over.MASSES:
+            masses = answer.masses_kg[problem.place_step, problem.place_ingredient]
+            places = np.flatnonzero(np.isin(problem.place_ingredient, limit.indices) & (masses > 0.0))
+            whole[places] = len(places) == 1
+    return whole
 
 
-def _to_the_step(limit: Limit, problem: BlendProblem, step_kg: FloatArray, volume_l: float) -> Limit:
-    if limit.over is not Over.MASSES or limit.lower != limit.upper:
-        return limit
-    steps = step_kg[np.isin(problem.place_ingredient, limit.indices)]
-    room = float(steps.max(initial=0.0)) / 2.0 / volume_l + OVERFILL * limit.scale
-    return replace(limit, lower=limit.lower - room, upper=limit.upper + room)
+def _other_side(limit: Limit, other: Limit) -> bool:
+    """Whether two limits say together that a mass per batch is exactly so much."""
+    same = limit.origin == other.origin and limit.batch_weight == other.batch_weight
+    return same and (limit.lower, limit.upper) == (-other.upper, -other.lower)
 
 
 def off_limits(limits: tuple[Limit, ...], weighed: WeighedAnswer) -> tuple[Limit, ...]:
@@ -147,7 +190,7 @@ def rounded_plainly(answer: Answer, step_kg: FloatArray) -> WeighedAnswer:
     """Round each mass to its nearest step, whatever that does to the targets."""
     problem = answer.problem.asking(weighable_limits(answer, step_kg))
     masses = answer.masses_kg[problem.place_step, problem.place_ingredient]
-    rounded = np.rint(masses / step_kg) * step_kg
+    rounded = np.where(poured_whole(answer), masses, np.rint(masses / step_kg) * step_kg)
     return _recomputed(problem, problem.masses(rounded), answer.purchases_kg)
 
 
@@ -164,18 +207,20 @@ def _recomputed(problem: BlendProblem, masses_kg: FloatArray, purchases_kg: Floa
 
 
 def _one_sided(
-    model: LinearModel, assembly: Assembly, point: Point, cost_per_l: float, margin: float
+    model: LinearModel, assembly: Assembly, point: Point, cost_per_l: float, margin: float, least_l: float
 ) -> LinearModel:
     """Let the volume run over by a hair and keep every limit per litre really bottled."""
     bottle = next(row for row in assembly.volumes if row.of_bottle)
     volumes = partial_specific_volumes(point.run.bottled[:LIQUOR], check=False)[assembly.liquor]
     lower, upper = model.row_lower.copy(), model.row_upper.copy()
-    lower[bottle.low_row], upper[bottle.low_row] = 1.0, 1.0 + OVERFILL
+    lower[bottle.low_row], upper[bottle.low_row] = least_l, 1.0 + OVERFILL
     rows = RowBuilder()
     for limit, row in zip(assembly.problem.limits, assembly.limit_rows, strict=True):
         part = slice(int(model.starts[row]), int(model.starts[row + 1]))
         indices, values = model.indices[part], model.values[part]
         room = margin * limit.scale
+        if limit.batch_weight:
+            continue  # counted for the batch, not per litre, so the row stands as it is
         if limit.over is not Over.MASSES:
             lower[row], upper[row] = -np.inf, np.inf
         for bound, is_lower in ((limit.lower + room, True), (limit.upper - room, False)):

@@ -13,7 +13,7 @@ from itertools import combinations, product
 
 import numpy as np
 
-from formulate.errors import InfeasibleError
+from formulate.errors import InfeasibleError, RangeError
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import is_possible
 from formulate.optimise.packs import Pack
@@ -24,8 +24,8 @@ __all__ = [
     "at_most_kg",
     "cheapest_choice",
     "cheapest_list",
-    "holding",
     "every_count",
+    "holding",
     "keeping",
     "least_kg",
     "least_of",
@@ -118,7 +118,8 @@ def cheapest_list(
         [
             option
             for option in _menu(
-                [pack for pack in packs if pack.thing.number == thing], min(most_kg, at_most_kg(problem, thing))
+                [pack for pack in packs if pack.thing.number == thing],
+                min(most_kg, at_most_kg(problem, thing)),
             )
             if option[1] >= least_kg(problem, thing) * (1.0 - 1e-6)
         ]
@@ -177,7 +178,10 @@ def at_most_kg(problem: BlendProblem, ingredient: int) -> float:
 def least_kg(problem: BlendProblem, ingredient: int) -> float:
     """What every recipe uses at least of an ingredient: the cheapest where nothing else costs."""
     prices = dict.fromkeys(range(len(problem.price_per_kg)), 0.0)
-    answer = solve(priced(problem, prices | {ingredient: 1.0}))
+    try:
+        answer = solve(priced(problem, prices | {ingredient: 1.0}))
+    except RangeError:  # where all the rest is free a syrup may come out that nobody has measured
+        return 0.0
     return answer.cost * (1.0 - min(answer.proven_gap, 1.0))
 
 
@@ -200,9 +204,7 @@ def cheapest_choice(
     n = len(problem.price_per_kg)
     floors = dict.fromkeys((number for group in one_of for number in group), 1e-5) | (least or {})
     best = None
-    for count, chosen in (
-        (count, chosen) for count in range(1, n + 1) for chosen in combinations(range(n), count)
-    ):
+    for count, chosen in ((many, few) for many in range(1, n + 1) for few in combinations(range(n), many)):
         if most is not None and count > most:
             continue
         if any(len(set(group) & set(chosen)) != 1 for group in one_of):
