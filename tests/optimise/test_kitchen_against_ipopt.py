@@ -71,8 +71,8 @@ def test_the_twenty_are_of_every_sort() -> None:
         assert uses.max() == len(problem.chain.steps)
 
 
-# Three steps, two of them infusing: the loop and its starts can miss, when the machine is busy always miss, an arrangement that Ipopt finds from one of
-# ten starts, by 7e-4; the gap reported (5e-2) covers it. Not yet mended.
+# Three steps, two of them infusing: the loop and its starts can miss an arrangement of the steps that Ipopt
+# finds from one of ten starts; the gap reported (2e-2, 5e-2) covers it. Not yet mended.
 NOT_YET = pytest.mark.xfail(strict=False, reason="up to 2e-3 dearer than the best of ten Ipopt starts")
 
 
