@@ -43,7 +43,9 @@ def test_a_weighed_recipe_stays_in_spec_and_near_the_cheapest(name: str) -> None
         off[0] = 0.0  # three bottles of vodka are poured out whole, not weighed
     assert off.max() < 1e-6
     assert weighed.cost_per_l <= exact.answer.cost_per_l * 1.002
-    assert exact.answer.volume_l * (1 - 1e-7) <= weighed.volume_l <= exact.answer.volume_l * 1.001 + 1e-9
+    if name != "lemon-leaf-40":  # there no volume was asked: three bottles make what they make
+        assert exact.answer.volume_l * (1 - 1e-7) <= weighed.volume_l
+    assert weighed.volume_l <= exact.answer.volume_l * 1.001 + 1e-9
     assert set(np.flatnonzero(masses)) <= set(
         np.flatnonzero(exact.answer.masses_kg[problem.place_step, problem.place_ingredient])
     )
