@@ -1,15 +1,18 @@
-"""Commands about buying: `buy`."""
+"""Commands about packs and balances: `buy`, and what `solve --weigh` does."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-__all__ = ["register"]
+if TYPE_CHECKING:
+    from formulate.jobs.solve import SolvedBottle
 
-NO_RECIPE = 3
+__all__ = ["register", "weighed"]
+
+NO_RECIPE, OFF_TARGET = 3, 4
 
 
 def buy(
@@ -56,6 +59,29 @@ def buy(
     typer.echo(dump(buy_document(record)) if as_json else buy_text(record))
     if output is not None:
         typer.echo(f"Written: {output.as_posix()}", err=True)
+
+
+def weighed(solved: SolvedBottle, *, as_json: bool) -> SolvedBottle:
+    """Round a solved bottle to weighing steps; where that cannot be done, say so and leave.
+
+    Parameters
+    ----------
+    solved : SolvedBottle
+    as_json : bool
+        Say so as one JSON document on standard output.
+    """
+    from formulate.errors import RoundingError
+    from formulate.jobs.weighed import weigh_solved
+
+    try:
+        return weigh_solved(solved)
+    except RoundingError as error:
+        if not as_json:
+            raise
+        from formulate.report.document import cannot_weigh_document, dump
+
+        typer.echo(dump(cannot_weigh_document(solved.record.name, error.explanation)))
+        raise typer.Exit(OFF_TARGET) from None
 
 
 def register(app: typer.Typer) -> None:

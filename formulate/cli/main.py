@@ -174,9 +174,7 @@ def solve(
         raise typer.Exit(NO_RECIPE) from None
     exact = solved
     if weigh:
-        from formulate.jobs.weighed import weigh_solved
-
-        solved = weigh_solved(solved)
+        solved = buying.weighed(solved, as_json=as_json)
     if output is not None:
         write_recipe(solved, output)
     if export is not None:

@@ -102,10 +102,14 @@ def weigh_solved(solved: SolvedBottle) -> SolvedBottle:
     record = solved_record(solved.formulation.bottle, solved.formulation, rounded)
     finest = min(step_kg) * 1000.0
     record = replace(record, recipe=_with_running_totals(record.recipe))
+    over_ml = round(1000.0 * (rounded.volume_l - answer.volume_l))
+    size = f"{over_ml} mL over the size asked" if over_ml > 0 else "the size is as before"
+    if over_ml < 0:  # only where the size was not asked for in litres
+        size = f"{-over_ml} mL less than before"
     note = Note(
         "weighed",
         f"Rounded to what the balances show ({finest:g} g at the finest) and checked again after rounding; "
-        f"{1000 * (rounded.volume_l - answer.volume_l):.0f} mL over the size asked.",
+        f"{size}.",
     )
     return replace(solved, record=replace(record, notes=(note, *record.notes)), answer=rounded)
 
@@ -149,7 +153,10 @@ def _as_answer(answer: Answer, weighed: WeighedAnswer) -> Answer:
         limits=tuple(limits),
         cost=weighed.cost_per_l * volume,
         cost_per_l=weighed.cost_per_l,
-        proven_gap=max(1.0 - bound / weighed.cost_per_l, 0.0) if weighed.cost_per_l > 0.0 else 0.0,
+        # A mass asked for exactly may be met by a step below it: that is no proof of anything cheaper.
+        proven_gap=max(1.0 - bound / weighed.cost_per_l, answer.proven_gap)
+        if weighed.cost_per_l > 0.0
+        else 0.0,
     )
 
 

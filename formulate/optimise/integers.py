@@ -40,8 +40,8 @@ INNER_GAP = 2e-5
 NARROWINGS = 3
 WORTH_ANOTHER = 0.7
 """A box is narrowed again when its width fell below this share."""
-AROUND_BOXES = 3
-"""From the first boxes the loop is started too where what a relaxation says cannot be settled."""
+AROUND_BOXES = 1
+"""With a recipe known, the loop is started too from so many boxes, where they cannot be settled."""
 FIRST_SHARE = 0.4
 """Share of the time that may go by until a first recipe is known."""
 
@@ -331,7 +331,7 @@ class _WholeSearch(BoxSearch):
 
     def _start_loop(self, result: LinearResult) -> Point | None:
         point = self._recipe(result)
-        if point is not None or self.boxes > AROUND_BOXES:
+        if point is not None or (self.best is not None and self.boxes > AROUND_BOXES):
             return point
         return self._around(self.live.point(result), self._seconds_left() / 2.0)
 

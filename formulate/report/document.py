@@ -22,6 +22,7 @@ from formulate.report.reach import reach_document
 if TYPE_CHECKING:
     from formulate.jobs.check import CheckedFile
     from formulate.jobs.solve import NoRecipe
+    from formulate.jobs.weighed import CannotWeigh
     from formulate.spec.ingredient import Ingredient
 
 __all__ = [
@@ -132,6 +133,18 @@ def no_recipe_document(nothing: NoRecipe) -> dict[str, Any]:
             for problem in nothing.choices
         ],
         "reach": reach_document(nothing.explanation),
+    }
+
+
+def cannot_weigh_document(name: str, why: CannotWeigh) -> dict[str, Any]:
+    """Lay out that no recipe in weighing steps is in spec."""
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "status": "cannot_weigh",
+        "name": name,
+        "broken": list(why.broken),
+        "fits_l": why.fits_l,
+        "message": str(why),
     }
 
 

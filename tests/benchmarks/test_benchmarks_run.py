@@ -33,6 +33,12 @@ def test_solve_benchmark_times_every_engine_and_they_agree() -> None:
         assert abs(float(rows[name][-1])) < 1e-5, name
 
 
+def test_packs_benchmark_runs() -> None:
+    lines = run("bench_packs", "--ingredients", "10", "--seeds", "1").splitlines()
+    assert lines[-1].startswith("median ")
+    assert lines[-1].endswith(" of 2")
+
+
 def test_start_benchmark_runs() -> None:
     text = run("bench_start", "--repeats", "1")
     assert "its libraries imported" in text
