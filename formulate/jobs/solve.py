@@ -14,7 +14,7 @@ from formulate.errors import InfeasibleError, SpecProblem, UnboundedError
 from formulate.jobs.choices import broken_choices, choices_of
 from formulate.jobs.clarity import clarity_of
 from formulate.jobs.doses import too_little_notes
-from formulate.jobs.formulation import Formulation, formulate_bottle
+from formulate.jobs.formulation import MOST_DISSOLVED, Formulation, formulate_bottle
 from formulate.jobs.house_made import house_made_notes
 from formulate.jobs.kitchen_notes import kitchen_notes
 from formulate.jobs.ladder import Rung, hold_back_advice
@@ -320,6 +320,15 @@ def _notes(
             Note(
                 "usual_tolerance",
                 f"The usual tolerance of the shelf was used for {', '.join(plain)}: see the limits above.",
+            )
+        )
+    if any(value.binding and value.limit.origin.name == MOST_DISSOLVED for value in answer.limits):
+        notes.append(
+            Note(
+                "most_dissolved",
+                "This recipe stands where published densities end (85 % dissolved, by mass): a cheaper one "
+                "may lie beyond, but its volume cannot be reckoned. Add a target for what it is short of, "
+                "a strength say, or water to the list.",
             )
         )
     chain = answer.problem.chain
