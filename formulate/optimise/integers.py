@@ -35,6 +35,8 @@ FloatArray = NDArray[np.float64]
 ROUNDS = 4
 GAP = 1e-4
 """Gap at which a recipe in whole packs or with choices is called the cheapest."""
+SETTLING_ROOM = 1e-6
+"""Part of that gap left for a recipe settled a second time, which may come out a hair dearer."""
 INNER_GAP = 2e-5
 """Gap of each program in whole numbers."""
 NARROWINGS = 3
@@ -44,6 +46,8 @@ AROUND_BOXES = 1
 """With a recipe known, the loop is started too from so many boxes, where they cannot be settled."""
 FIRST_SHARE = 0.4
 """Share of the time that may go by until a first recipe is known."""
+LEAST_SECONDS = 0.1
+"""No program is given less time than this, however little is left."""
 
 
 @dataclass(frozen=True)
@@ -121,7 +125,7 @@ def solve_whole(
         paid=search.found.paid,
         proven_gap=proof.gap,
         rounds=search.rounds,
-        proof_solves=search.boxes,
+        proof_solves=search.proof_rounds,
         seconds=time.monotonic() - started,
     )
 
@@ -147,7 +151,9 @@ def solve_chosen(problem: BlendProblem, choices: Choices, *, seconds: float = 20
     """
     started = time.perf_counter()
     terms = WholeTerms(problem.volume_l or 1.0, choices=choices)
-    whole = solve_whole(problem, terms, seconds=seconds)
+    is_money = problem.money_counts and not any(limit.soft for limit in problem.limits)
+    # Where it is not money the two gaps add up below, so each closes its half.
+    whole = solve_whole(problem, terms, seconds=seconds, gap=GAP - SETTLING_ROOM if is_money else GAP / 2.0)
     used = problem.masses(whole.point.columns).sum(axis=0) > USED_KG_PER_L
     kept = used[problem.place_ingredient]
     chosen = replace(
@@ -156,15 +162,16 @@ def solve_chosen(problem: BlendProblem, choices: Choices, *, seconds: float = 20
         place_step=problem.place_step[kept],
         limits=(*problem.limits, *floors_of(terms, used)),
     )
-    answer = solve(chosen, seconds=seconds)
-    gap = max(whole.proven_gap, answer.proven_gap)
-    if problem.money_counts and not any(limit.soft for limit in problem.limits) and answer.cost_per_l > 0.0:
-        bound = whole.point.cost_per_l * (1.0 - whole.proven_gap)
-        gap = max(1.0 - bound / answer.cost_per_l, answer.proven_gap)
+    answer = solve(chosen, seconds=max(seconds - (time.perf_counter() - started), LEAST_SECONDS))
+    if is_money and answer.cost_per_l > 0.0:
+        # The bound holds for every choice; how far the second proof came for this one adds nothing.
+        gap = max(1.0 - whole.point.cost_per_l * (1.0 - whole.proven_gap) / answer.cost_per_l, 0.0)
+    else:
+        gap = 1.0 - (1.0 - whole.proven_gap) * (1.0 - answer.proven_gap)
     return replace(
         answer,
         limits=answer.limits[: len(problem.limits)],
-        status=whole.status,
+        status=Status.OPTIMAL if gap <= GAP else Status.FEASIBLE,
         proven_gap=gap,
         passes=answer.passes + whole.rounds,
         proof_solves=answer.proof_solves + whole.proof_solves,
@@ -247,6 +254,7 @@ class _WholeSearch(BoxSearch):
         self.deadline = np.inf
         self.found: Found | None = None
         self.rounds = 0
+        self.proof_rounds = 0
         self._packs = np.zeros(0)
         self._closer = terms
 
@@ -262,7 +270,7 @@ class _WholeSearch(BoxSearch):
             if self._narrowed(whole_space(self.assembly)) is not None:
                 self.terms = self._closer
             self._offer(self._around(start, self._seconds_left() * FIRST_SHARE))
-        return super().run(most_solves, max(self._seconds_left(), 0.1))
+        return super().run(most_solves, max(self._seconds_left(), LEAST_SECONDS))
 
     def _seconds_left(self) -> float:
         return self.deadline - time.monotonic()
@@ -273,6 +281,7 @@ class _WholeSearch(BoxSearch):
         for _ in range(ROUNDS):
             self.live.linearise(at, frozen=False)
             model = self.live.engine.snapshot()
+            self.rounds += 1
             result, packs = self._solve(model, self._closer, until - time.monotonic(), self.cut_off)
             if not result.values.size:
                 return None
@@ -286,9 +295,8 @@ class _WholeSearch(BoxSearch):
         self, model: LinearModel, terms: WholeTerms, seconds: float, cut_off: float = np.inf
     ) -> tuple[LinearResult, FloatArray]:
         """Solve a snapshot of the live program with the whole numbers added."""
-        self.rounds += 1
         whole = with_whole_numbers(model, self.assembly, terms)
-        result = solve_model(whole.model, seconds=max(seconds, 0.1), gap=INNER_GAP, cut_off=cut_off)
+        result = solve_model(whole.model, seconds=max(seconds, LEAST_SECONDS), gap=INNER_GAP, cut_off=cut_off)
         if not result.values.size:
             return result, np.zeros(0)
         packs = result.values[whole.pack_columns]
@@ -321,6 +329,7 @@ class _WholeSearch(BoxSearch):
 
     def _relaxation(self) -> LinearResult:
         model = self.live.engine.snapshot()
+        self.proof_rounds += 1
         result, self._packs = self._solve(model, self._closer, self._seconds_left(), self.cut_off)
         if result.status is LinearStatus.INTERRUPTED and not np.isfinite(result.proven_bound):
             return replace(result, proven_bound=0.0)

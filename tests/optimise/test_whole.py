@@ -13,7 +13,7 @@ import pytest
 
 from formulate.errors import InfeasibleError
 from formulate.optimise import integers
-from formulate.optimise.answer import Status
+from formulate.optimise.answer import Answer, Status
 from formulate.optimise.integers import GAP, WholeAnswer, answer_of, solve_chosen, solve_whole
 from formulate.optimise.packs import Pack, Thing, pack_limits
 from formulate.optimise.problem import BlendProblem, Purchase
@@ -24,6 +24,7 @@ from tests.optimise.packs_by_hand import (
     cheapest_list,
     every_count,
     holding,
+    most_of,
     priced,
     solved,
 )
@@ -356,6 +357,79 @@ def test_the_same_twice_and_under_other_names(four: tuple[BlendProblem, tuple[Pa
     for again in (second, third):
         assert np.array_equal(first.packs, again.packs)
         assert np.array_equal(first.point.columns, again.point.columns)
+
+
+def test_a_second_solve_cut_short_leaves_the_proof_standing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The bound covers every choice; a proof stopped early for the choice that was made takes nothing off."""
+    problem, choices = shelf(0, 6, "wide"), Choices(most_ingredients=4)
+    given: list[float] = []
+
+    def stopped(asked: BlendProblem, *, seconds: float) -> Answer:
+        given.append(seconds)
+        return solve(asked, seconds=0.0)
+
+    monkeypatch.setattr(integers, "solve", stopped)
+    answer = solve_chosen(problem, choices, seconds=30.0)
+    assert given[0] < 30.0, "the time of the first search was spent twice"
+    assert answer.status is Status.OPTIMAL
+    assert answer.proven_gap <= GAP
+
+
+@pytest.mark.parametrize(("dearer", "status"), [(1e-6, Status.OPTIMAL), (0.01, Status.FEASIBLE)])
+def test_the_cheapest_is_said_of_the_recipe_that_is_shown(
+    monkeypatch: pytest.MonkeyPatch, dearer: float, status: Status
+) -> None:
+    """A second solve that ends in a dearer recipe is not called the cheapest for what the first proved."""
+    problem, choices = shelf(0, 6, "wide"), Choices(most_ingredients=4)
+
+    def worse(asked: BlendProblem, *, seconds: float) -> Answer:
+        best = solve(asked, seconds=seconds)
+        return replace(best, cost_per_l=best.cost_per_l * (1.0 + dearer), proven_gap=0.02)
+
+    monkeypatch.setattr(integers, "solve", worse)
+    answer = solve_chosen(problem, choices)
+    assert answer.status is status
+    # A recipe a share dearer than the cheapest is dearer by a little less of its own cost.
+    assert dearer / (1.0 + dearer) - CLOSE <= answer.proven_gap <= dearer + GAP
+
+
+def test_gaps_add_up_where_money_is_no_object(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is minimised is then not the cost: each gap takes its share off what the other left."""
+    problem, choices = shelf(0, 6, "wide"), Choices(most_ingredients=4)
+    soft = replace(most_of(2, 0.01), lower=0.01, slip_price=1.0)  # as little sugar as can be
+    problem = problem.asking([*problem.limits, soft]).for_free()
+    proved = solve_chosen(problem, choices)
+    assert proved.status is Status.OPTIMAL
+    assert proved.proven_gap <= GAP
+    real = solve_whole
+
+    def half(*arguments: object, **options: object) -> WholeAnswer:
+        return replace(real(*arguments, **options), proven_gap=0.5)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(integers, "solve_whole", half)
+    monkeypatch.setattr(integers, "solve", lambda asked, **_: replace(solve(asked), proven_gap=0.4))
+    open_ = solve_chosen(problem, choices)
+    assert open_.status is Status.FEASIBLE
+    assert open_.proven_gap == pytest.approx(0.7)  # 0.6 of a half, less than which none is known to cost
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_every_program_is_counted_once(monkeypatch: pytest.MonkeyPatch, seed: int) -> None:
+    """Those of the loop and those of the proof, told apart, are all that were solved."""
+    problem = priced(shelf(seed, 6, lossy=True), {WATER: 0.0})
+    packs = packs_for(problem, np.random.default_rng(seed))
+    solved_models: list[object] = []
+    real = integers.solve_model
+
+    def counted(*arguments: object, **options: object) -> object:
+        solved_models.append(arguments)
+        return real(*arguments, **options)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(integers, "solve_model", counted)
+    found = solve_whole(problem, WholeTerms(BATCH_L, packs=packs))
+    assert found.rounds >= 1
+    assert found.proof_solves >= 1
+    assert found.rounds + found.proof_solves == len(solved_models)
 
 
 def test_packs_that_leave_the_recipe_open_use_up_the_least() -> None:
