@@ -24,7 +24,7 @@ from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.relations import Carry, Slip, Stream, UptakeRow, VolumeRow
 from formulate.physics.mixture import INDEX
 
-__all__ = ["SHARE_SMALLEST", "Assembly", "assemble"]
+__all__ = ["Assembly", "assemble"]
 
 ALCOHOL = [INDEX["water"], INDEX["ethanol"]]
 
@@ -32,7 +32,10 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int32]
 
 SHARE_SMALLEST = 0.01
-"""A step must carry at least this share of its liquor over: the cake may not drink it all."""
+"""A step must carry at least this share of its liquor over: the cake may not drink it all.
+
+Where losses alone leave hardly more, half of what they leave.
+"""
 
 
 @dataclass(frozen=True)
@@ -246,7 +249,8 @@ class _Assembler:
             return carried, None
         carried = self._columns(len(self.live))
         largest = 1.0 - step.loss_fraction
-        share = int(self._columns(1, SHARE_SMALLEST, largest)[0])
+        smallest = min(SHARE_SMALLEST, largest / 2.0)
+        share = int(self._columns(1, smallest, largest)[0])
         total, out = gross[self.in_liquor], carried[self.in_liquor]
         wetting = 1.0 + step.rinse_kg_per_kg
         rinsed = step.rinse_kg_per_kg**2 / wetting * self.retention[keeping]
@@ -267,7 +271,7 @@ class _Assembler:
         )
         self.rows.add(
             np.concatenate([out, total]),
-            np.concatenate([np.ones(len(out)), np.full(len(total), -SHARE_SMALLEST)]),
+            np.concatenate([np.ones(len(out)), np.full(len(total), -smallest)]),
             0.0,
             np.inf,
         )
@@ -279,7 +283,7 @@ class _Assembler:
                 values.append(-1.0)
             pairs.append([self.rows.add(indices, np.array(values), -np.inf, np.inf) for _ in range(2)])
         low, high = np.array(pairs, dtype=np.int32).T
-        return carried, Carry(position, gross, carried, share, rinse, sum_row, low, high, largest)
+        return carried, Carry(position, gross, carried, share, rinse, sum_row, low, high, smallest, largest)
 
     def _volumes(self, gross: list[IntArray], carried: list[IntArray], batches: int) -> list[VolumeRow]:
         last = len(gross) - 1

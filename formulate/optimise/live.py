@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
-from formulate.optimise.assembly import SHARE_SMALLEST, Assembly
+from formulate.optimise.assembly import Assembly
 from formulate.optimise.highs import Engine
 from formulate.optimise.linear import LinearResult
 from formulate.optimise.problem import limit_value
@@ -430,7 +430,7 @@ class LiveModel:
             share = np.delete(carried[:many], water).sum() / undiluted
         else:
             share = carried[:many].sum() / liquor if liquor > 0.0 else carry.share_largest
-        share = float(np.clip(share, SHARE_SMALLEST, carry.share_largest))
+        share = float(np.clip(share, carry.share_smallest, carry.share_largest))
         for number, row in enumerate(carry.low_rows):
             total = 0.0 if frozen else float(gross[number])
             engine.set_coefficients(row, (carry.gross[number], carry.share), np.array([-share, -total]))
