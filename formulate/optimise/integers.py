@@ -21,6 +21,7 @@ from formulate.optimise.assembly import assemble
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
 from formulate.optimise.live import Box, LiveModel, Point
 from formulate.optimise.need import Bounds
+from formulate.optimise.packs import things_of
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.proof import A_TIE, BoxSearch, Proof, whole_space
 from formulate.optimise.pulp_model import solve_model
@@ -46,6 +47,7 @@ AROUND_BOXES = 1
 """With a recipe known, the loop is started too from so many boxes, where they cannot be settled."""
 FIRST_SHARE = 0.4
 """Share of the time that may go by until a first recipe is known."""
+A_HAIR = 1e-9
 LEAST_SECONDS = 0.1
 """No program is given less time than this, however little is left."""
 
@@ -112,7 +114,7 @@ def solve_whole(
     if terms.packs and (problem.volume_l is None or any(limit.over is Over.COST for limit in problem.limits)):
         raise ValueError("packs need a batch of known size and no limit on cost")
     started = time.monotonic()
-    search = _WholeSearch(LiveModel(assemble(problem)), terms, gap)
+    search = _WholeSearch(LiveModel(assemble(problem)), _for_losses(problem, terms), gap)
     proof = search.run(10**6, seconds)
     if proof.best is None or search.found is None:
         if proof.complete:
@@ -240,6 +242,17 @@ def at_size(problem: BlendProblem, volume_l: float) -> BlendProblem:
     """Return the question for a batch of known size, without what tied its size."""
     limits = [limit for limit in problem.limits if limit.origin != problem.size_origin]
     return replace(problem, volume_l=volume_l, fill=None).asking(limits)
+
+
+def _for_losses(problem: BlendProblem, terms: WholeTerms) -> WholeTerms:
+    """Return the terms with the most of each thing raised for the liquor that steps lose.
+
+    The usual bounds are of a litre bottled; where half of it is lost twice as much goes in.
+    """
+    kept = float(np.prod([1.0 - step.loss_fraction for step in problem.chain.steps]))
+    things = {*things_of(terms.packs), *terms.choices.things(len(problem.price_per_kg))}
+    most = {thing: terms.most_kg_per_l(thing) / max(kept, A_HAIR) for thing in things}
+    return replace(terms, most=most | terms.most)
 
 
 class _WholeSearch(BoxSearch):

@@ -85,12 +85,7 @@ class Bounds:
     def needs(self) -> WholeTerms | None:
         """Return the terms with the most of each thing that is worth having; None when there is none."""
         terms, problem = self.terms, self.assembly.problem
-        things = set(things_of(terms.packs))
-        things |= {
-            Thing(False, number)
-            for number in range(len(problem.price_per_kg))
-            if terms.choices.concern(number)
-        }
+        things = {*things_of(terms.packs), *terms.choices.things(len(problem.price_per_kg))}
         most = dict(terms.most)
         for thing in sorted(things):
             weights = self._weights(self._columns_of(thing))

@@ -93,6 +93,10 @@ class Choices:
         """Whether anything is said about an ingredient."""
         return self.most_ingredients is not None or ingredient in self.floors
 
+    def things(self, n: int) -> tuple[Thing, ...]:
+        """Those of n ingredients that anything is said about."""
+        return tuple(Thing(False, number) for number in range(n) if self.concern(number))
+
 
 @dataclass(frozen=True)
 class WholeTerms:

@@ -29,6 +29,7 @@ from tests.optimise.packs_by_hand import (
     solved,
 )
 from tests.optimise.shelves import random_shelf, shelf_rng
+from tests.optimise.test_steps import lossy_cordial
 
 BATCH_L = 5.0
 WATER = 1
@@ -440,6 +441,20 @@ def test_packs_that_leave_the_recipe_open_use_up_the_least() -> None:
     assert found.packs.tolist() == [1.0, 1.0, 1.0]
     used = answer_of(problem, found)
     assert used.cost == pytest.approx(solve(problem).cost, rel=1e-6)
+
+
+@pytest.mark.parametrize("loss", [0.0, 0.8, 0.9, 0.99])
+def test_what_is_lost_does_not_make_a_choice_impossible(loss: float) -> None:
+    """A litre of which nine tenths are lost takes ten times the masses, more than any litre weighs."""
+    problem = lossy_cordial(loss)
+    answer = solve_chosen(problem, Choices(most_ingredients=5))
+    assert answer.cost_per_l == pytest.approx(solve(problem).cost_per_l, rel=GAP)
+    prices = problem.price_per_kg
+    packs = tuple(Pack(Thing(False, number), 1.0, float(prices[number])) for number in (0, 2, 4))
+    found = solve_whole(problem, WholeTerms(BATCH_L, packs=packs), seconds=2.0)
+    held = np.ceil(answer.masses_kg.sum(axis=0)[[0, 2, 4]])
+    dearest = float(held @ prices[[0, 2, 4]]) + answer.cost
+    assert answer.cost * (1.0 - GAP) <= found.paid <= dearest
 
 
 def test_no_recipe_is_proved() -> None:
