@@ -19,6 +19,7 @@ from formulate.optimise.packs import Pack, Thing, pack_limits
 from formulate.optimise.problem import BlendProblem, Purchase
 from formulate.optimise.search import solve
 from formulate.optimise.whole import Choices, WholeTerms
+from tests.optimise.infeasible import cost_limit
 from tests.optimise.packs_by_hand import (
     cheapest_choice,
     cheapest_list,
@@ -63,12 +64,12 @@ MOST_KG = 1.4 * BATCH_L
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("lossy", [False])
 @pytest.mark.parametrize(
-    ("seed", "n", "kind"),
+    ("seed", "n", "kind", "lossy"),
     [
-        (0, 4, "narrow"),
-        (3, 5, "cordial"),
+        (0, 4, "narrow", False),
+        (0, 4, "narrow", True),
+        (3, 5, "cordial", False),
     ],
 )
 def test_no_list_of_packs_is_cheaper(seed: int, n: int, kind: str, lossy: bool) -> None:
@@ -96,12 +97,13 @@ def test_two_steps_are_no_harder_to_get_right(seed: int) -> None:
     assert found.paid == pytest.approx(cost, rel=GAP + CLOSE)
 
 
-@pytest.mark.parametrize("seed", range(1))
+@pytest.mark.parametrize("seed", range(2))
 def test_at_most_so_many(seed: int) -> None:
     problem = shelf(seed, 6, "wide")
     free = int((solve(problem).masses_kg.sum(axis=0) > 1e-5).sum())
     for most in range(2, free + 1):
         by_hand = cheapest_choice(problem, most=most)
+        assert (by_hand is None) is (most == 2)
         choices = Choices(most_ingredients=most)
         if by_hand is None:
             with pytest.raises(InfeasibleError):
@@ -113,31 +115,50 @@ def test_at_most_so_many(seed: int) -> None:
         assert answer.proven_gap <= GAP * (1 + CLOSE)
 
 
-@pytest.mark.parametrize("seed", range(1))
-def test_enough_of_a_thing_or_none(seed: int) -> None:
-    problem = shelf(seed, 6, "narrow", lossy=seed == 1)
-    used = solve(problem).masses_kg.sum(axis=0) / BATCH_L
-    # More than is worth using of one that is used, so that leaving it out may be the better way.
-    some = [number for number in np.argsort(used)[-4:].tolist() if number != WATER]
-    least = {number: 1.3 * float(used[number]) + 0.01 for number in some[:2]}
+@pytest.mark.parametrize(
+    ("seed", "lossy", "things", "is_possible"),
+    [
+        (0, False, (2, 5), True),  # either sugar and either spirit
+        (1, True, (0,), True),  # either spirit
+        (0, False, (3,), False),  # no other acid
+    ],
+)
+def test_enough_of_a_thing_or_none(
+    seed: int, lossy: bool, things: tuple[int, ...], is_possible: bool
+) -> None:
+    """More than is worth using of a thing that is used, so that leaving it out may be the better way."""
+    problem = shelf(seed, 6, "narrow", lossy=lossy)
+    best = solve(problem)
+    used = best.masses_kg.sum(axis=0) / BATCH_L
+    least = {number: 1.3 * float(used[number]) + 0.01 for number in things}
+    assert all(used[number] > 0.0 for number in things)
     by_hand = cheapest_choice(problem, least=least)
     choices = Choices(least_if_used=tuple(least.items()))
+    assert (by_hand is not None) is is_possible
     if by_hand is None:
         with pytest.raises(InfeasibleError):
             solve_chosen(problem, choices)
         return
     answer = solve_chosen(problem, choices)
     assert answer.cost_per_l == pytest.approx(by_hand.cost_per_l, rel=GAP + CLOSE)
+    assert answer.cost_per_l > best.cost_per_l * (1.0 + 10 * GAP), "the choice did not bind"
     amounts = answer.masses_kg.sum(axis=0) / answer.volume_l
     assert all(amounts[number] < 1e-9 or amounts[number] >= kg * (1 - 1e-7) for number, kg in least.items())
 
 
-@pytest.mark.parametrize("seed", range(1))
-def test_exactly_one_of_a_group(seed: int) -> None:
+@pytest.mark.parametrize(
+    ("seed", "groups", "is_possible"),
+    [
+        (0, ((2, 4, 5),), True),
+        (2, ((0, 4), (2, 5)), True),
+        (1, ((0, 4), (2, 5)), False),  # the fruit must be used, and then no sugar may be
+    ],
+)
+def test_exactly_one_of_a_group(seed: int, groups: tuple[tuple[int, ...], ...], is_possible: bool) -> None:
     problem = shelf(seed, 6, "wide")
-    groups = ((0, 4), (2, 5)) if seed else ((2, 4, 5),)
     by_hand = cheapest_choice(problem, one_of=groups)
     choices = Choices(one_of=groups)
+    assert (by_hand is not None) is is_possible
     if by_hand is None:
         with pytest.raises(InfeasibleError):
             solve_chosen(problem, choices)
@@ -329,7 +350,7 @@ def test_forty_ingredients_in_three_packs_are_proved() -> None:
     assert found.paid > solve(problem).cost * 0.9, "packs at 0.9 of the price cannot undercut that"
 
 
-def test_a_time_limit_is_kept_and_told(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_time_limit_is_kept_and_told() -> None:
     """Out of time after the first recipe: it is shown with the gap reached, and not called the cheapest."""
     problem = shelf(2, 40, lossy=True)
     packs = tuple(
@@ -462,10 +483,16 @@ def test_no_recipe_is_proved() -> None:
         solve_chosen(shelf(0, 4), Choices(most_ingredients=1))
 
 
-def test_a_limit_on_cost_beside_packs_is_refused(four: tuple[BlendProblem, tuple[Pack, ...]]) -> None:
+@pytest.mark.parametrize("is_open", [False, True], ids=["limit on cost", "open size"])
+def test_packs_beside_a_limit_on_cost_or_an_open_size_are_refused(
+    four: tuple[BlendProblem, tuple[Pack, ...]], is_open: bool
+) -> None:
+    """However generous the limit: it would count what is used, not what is paid."""
     problem, packs = four
-    with pytest.raises(ValueError, match="known size"):
-        solve_whole(replace(problem, volume_l=None), WholeTerms(BATCH_L, packs=packs))
+    dear = problem.asking([*problem.limits, cost_limit(1e3)])
+    asked = replace(problem, volume_l=None) if is_open else dear
+    with pytest.raises(ValueError, match="known size and no limit on cost"):
+        solve_whole(asked, WholeTerms(BATCH_L, packs=packs))
 
 
 @pytest.mark.parametrize("seed", range(5))
