@@ -186,22 +186,16 @@ def with_whole_numbers(model: LinearModel, assembly: Assembly, terms: WholeTerms
     """
     adder = _Adder(model, assembly, terms)
     packs = adder.add()
-    added = adder.rows.assemble(np.zeros(0), np.zeros(0), np.zeros(0))
     column_upper = model.column_upper.copy()
     column_upper[terms.fixed_columns] = 0.0
     for thing, most in terms.most.items():
         columns = adder.columns_of(thing)
         column_upper[columns] = np.minimum(column_upper[columns], most)
     joined = replace(
-        model,
+        model.with_rows(adder.rows),
         cost=np.concatenate([adder.mass_cost, adder.cost]),
         column_lower=np.concatenate([model.column_lower, adder.lower]),
         column_upper=np.concatenate([column_upper, adder.upper]),
-        row_lower=np.concatenate([model.row_lower, added.row_lower]),
-        row_upper=np.concatenate([model.row_upper, added.row_upper]),
-        starts=np.concatenate([model.starts, model.starts[-1] + added.starts[1:]]).astype(np.int32),
-        indices=np.concatenate([model.indices, added.indices]),
-        values=np.concatenate([model.values, added.values]),
         whole=np.concatenate([model.whole, np.array(adder.whole, dtype=bool)]),
     )
     return WholeModel(joined, packs)
