@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.errors import InfeasibleError, NotConvergedError
-from formulate.optimise.answer import Answer, LimitValue, Status, cost_of, verify
+from formulate.optimise.answer import Answer, Status, limit_values, verify
 from formulate.optimise.assembly import assemble
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
 from formulate.optimise.live import Box, LiveModel, Point
@@ -204,32 +204,19 @@ def answer_of(problem: BlendProblem, whole: WholeAnswer) -> Answer:
     volume = problem.volume_l or 1.0
     masses = problem.masses(whole.point.columns) * volume / whole.point.volume_l
     bought = whole.point.purchases * volume / whole.point.volume_l
-    run, drink, values = verify(problem, masses, bought)
-    cost = cost_of(problem, masses, bought)
-    limits = []
-    for limit, value in zip(problem.limits, values, strict=True):
-        near = 1e-6 * limit.scale
-        limits.append(
-            LimitValue(
-                limit=limit,
-                lower=limit.lower * limit.display,
-                upper=limit.upper * limit.display,
-                value=float(value) * limit.display,
-                binding=bool(value - limit.lower <= near or limit.upper - value <= near),
-                shadow_price=float("nan"),
-            )
-        )
+    measured = verify(problem, masses, bought)
+    unknown = np.full(len(problem.limits), np.nan)
     return Answer(
         problem=problem,
         status=whole.status,
         masses_kg=masses,
         purchases_kg=bought,
-        volume_l=drink.volume_l,
-        run=run,
-        profile=drink,
-        limits=tuple(limits),
-        cost=cost,
-        cost_per_l=cost / drink.volume_l,
+        volume_l=measured.profile.volume_l,
+        run=measured.run,
+        profile=measured.profile,
+        limits=limit_values(problem.limits, measured.values, unknown),
+        cost=measured.cost,
+        cost_per_l=measured.cost_per_l,
         proven_gap=whole.proven_gap,
         reduced_costs=np.full(problem.unknowns, np.nan),
         passes=whole.rounds,
