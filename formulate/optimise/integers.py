@@ -22,11 +22,11 @@ from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
 from formulate.optimise.live import Box, LiveModel, Point
 from formulate.optimise.need import Bounds
 from formulate.optimise.packs import things_of
-from formulate.optimise.problem import BlendProblem, Over
+from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Over
 from formulate.optimise.proof import A_TIE, BoxSearch, Proof, whole_space
 from formulate.optimise.pulp_model import solve_model
 from formulate.optimise.search import cheapest, solve
-from formulate.optimise.settled import USED_KG_PER_L, Found, cover, floors_of, settled
+from formulate.optimise.settled import Found, cover, floors_of, settled
 from formulate.optimise.whole import Choices, WholeTerms, with_whole_numbers
 
 __all__ = ["WholeAnswer", "answer_of", "at_size", "solve_chosen", "solve_whole"]

@@ -22,7 +22,7 @@ from formulate.blend.materials import LIQUOR
 from formulate.optimise.assembly import Assembly
 from formulate.optimise.linear import LinearResult, LinearStatus
 from formulate.optimise.live import Box, LiveModel, Point, Range, volume_estimates
-from formulate.optimise.loop import ACCEPTED, improve, settle
+from formulate.optimise.loop import ACCEPTED, improve_nearby
 from formulate.optimise.relations import VolumeRow
 from formulate.physics.density import specific_volume_ethanol_water
 from formulate.physics.mixture import volume_l
@@ -228,7 +228,7 @@ class BoxSearch:
     def _start_loop(self, result: LinearResult) -> Point | None:
         """Start the loop from a linear answer that cheats."""
         start = self.live.point(result)
-        return (settle if self.assembly.carries else improve)(self.live, start).point
+        return improve_nearby(self.live, start).point
 
     def _worth_a_try(self, bound: float) -> bool:
         """Whether to start the loop from this box: often at first, then each time the count has doubled."""

@@ -20,7 +20,7 @@ from formulate.optimise.problem import BATCHES_LARGEST, BATCHES_SMALLEST, BlendP
 from formulate.optimise.proof import Proof, prove
 from formulate.physics.strength import mass_fraction_from_abv
 
-__all__ = ["TIE_ALLOWANCE", "cheapest", "model_at", "solve"]
+__all__ = ["TIE_ALLOWANCE", "cheapest", "model_at", "solve", "start_of"]
 
 FloatArray = NDArray[np.float64]
 
@@ -85,12 +85,24 @@ def model_at(answer: Answer) -> LinearModel:
     LinearModel
         Per litre bottled, linearised at the recipe; its optimum is the recipe.
     """
+    live = LiveModel(assemble(answer.problem))
+    live.linearise(start_of(answer, live), frozen=False)
+    return live.engine.snapshot()
+
+
+def start_of(answer: Answer, live: LiveModel) -> Point:
+    """Return an answer per litre, measured by a live model's own question.
+
+    Parameters
+    ----------
+    answer : Answer
+    live : LiveModel
+        Of the same unknown masses, whatever else it asks.
+    """
     problem = answer.problem
-    live = LiveModel(assemble(problem))
     columns = answer.masses_kg[problem.place_step, problem.place_ingredient] / answer.volume_l
     bought = answer.purchases_kg / answer.volume_l
-    live.linearise(evaluate(live.assembly, columns, 1.0 / answer.volume_l, bought), frozen=False)
-    return live.engine.snapshot()
+    return evaluate(live.assembly, columns, 1.0 / answer.volume_l, bought)
 
 
 def cheapest(live: LiveModel) -> LoopResult:

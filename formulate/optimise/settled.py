@@ -17,15 +17,12 @@ from formulate.optimise.assembly import Assembly, assemble
 from formulate.optimise.live import LiveModel, Point, evaluate
 from formulate.optimise.loop import ACCEPTED, improve, settle
 from formulate.optimise.packs import Thing, cheapest_per_kg, net_prices, things_of
-from formulate.optimise.problem import BlendProblem, Limit, Origin, Over, Purchase
+from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Limit, Origin, Over, Purchase
 from formulate.optimise.whole import WholeTerms
 
-__all__ = ["USED_KG_PER_L", "Found", "cover", "floors_of", "settled"]
+__all__ = ["Found", "cover", "floors_of", "settled"]
 
 FloatArray = NDArray[np.float64]
-
-USED_KG_PER_L = 1e-6
-"""Less than a milligram per litre is not using a thing."""
 
 TIDY = 1e-5
 """What is used of packs already paid for counts this share of its price, beside what is still paid."""

@@ -115,7 +115,7 @@ def test_a_price_holds_as_far_as_is_said(name: str) -> None:
 
 
 def _local_cost(answer: Answer, number: int, is_lower: bool, shift: float) -> float:
-    from formulate.optimise.pricing import start_of
+    from formulate.optimise.search import start_of
     from formulate.optimise.sweep import LimitMover
 
     limit = answer.problem.limits[number]
