@@ -21,7 +21,16 @@ from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Limit, Over
 from formulate.optimise.search import start_of
 from formulate.optimise.sweep import LimitMover
 
-__all__ = ["EntryPrice", "LimitPrice", "Repricer", "entry_prices", "limit_prices", "mass_of", "unused"]
+__all__ = [
+    "EntryPrice",
+    "LimitPrice",
+    "Repricer",
+    "entry_prices",
+    "limit_prices",
+    "mass_of",
+    "priced",
+    "unused",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -260,6 +269,13 @@ def _entry(repricer: Repricer, ingredient: int, price: float, guess: float) -> E
     return EntryPrice(ingredient, price, low, mass)
 
 
+def priced(problem: BlendProblem, ingredient: int, price_per_kg: float) -> BlendProblem:
+    """Return the same question with another price of one ingredient."""
+    prices = problem.price_per_kg.copy()
+    prices[ingredient] = price_per_kg
+    return replace(problem, price_per_kg=prices)
+
+
 class Repricer:
     """One live model of an answer's question in which the price of one thing at a time is changed.
 
@@ -296,15 +312,14 @@ class Repricer:
 
     def _set(self, ingredient: int, price_per_kg: float) -> None:
         problem, asked = self._asked.problem, self._asked
-        prices, cost = problem.price_per_kg.copy(), asked.cost.copy()
-        prices[ingredient] = price_per_kg
+        cost = asked.cost.copy()
         columns = np.flatnonzero(problem.place_ingredient == ingredient).astype(np.int32)
         if problem.money_counts:
             cost[columns] = price_per_kg
         for limit, row in zip(problem.limits, asked.limit_rows, strict=True):
             if limit.over is Over.COST:
                 self.live.engine.set_coefficients(int(row), columns, np.full(len(columns), price_per_kg))
-        repriced = replace(problem, price_per_kg=prices)
+        repriced = priced(problem, ingredient, price_per_kg)
         self.live.assembly = replace(asked, problem=repriced, model=replace(asked.model, cost=cost))
         self.live.set_cost(cost)
 
