@@ -22,11 +22,9 @@ from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
 from formulate.optimise.linear import LinearModel, RowBuilder
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.relations import Carry, Slip, Stream, UptakeRow, VolumeRow
-from formulate.physics.mixture import INDEX
+from formulate.physics.components import ALCOHOL
 
 __all__ = ["Assembly", "assemble"]
-
-ALCOHOL = [INDEX["water"], INDEX["ethanol"]]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int32]
@@ -100,13 +98,10 @@ class _Assembler:
             np.array([problem.batch_bounds[1]]),
         ]
         occurring = np.flatnonzero((self.materials.content != 0.0).any(axis=0))
-        always = [INDEX["water"], INDEX["ethanol"]]
-        self.live = np.union1d(occurring, always).astype(np.int32)
+        self.live = np.union1d(occurring, ALCOHOL).astype(np.int32)
         self.liquor = self.live[self.live < LIQUOR]
         self.in_liquor = np.arange(len(self.liquor))
-        self.alcohol = np.array(
-            [np.flatnonzero(self.liquor == INDEX[name])[0] for name in ("water", "ethanol")]
-        )
+        self.alcohol = np.array([np.flatnonzero(self.liquor == component)[0] for component in ALCOHOL])
         self.content = self.materials.content[np.ix_(problem.place_ingredient, self.live)]
         self.retention = problem.chain.retentions[problem.place_step, problem.place_ingredient]
         self.uptake_rows: list[UptakeRow] = []

@@ -18,12 +18,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.blend.chain import ethanol_fraction
 from formulate.blend.materials import LIQUOR
 from formulate.optimise.assembly import Assembly
 from formulate.optimise.linear import LinearResult, LinearStatus
 from formulate.optimise.live import Box, LiveModel, Point, Range, volume_estimates
 from formulate.optimise.loop import ACCEPTED, improve_nearby
 from formulate.optimise.relations import VolumeRow
+from formulate.physics.components import ETHANOL, WATER
 from formulate.physics.density import specific_volume_ethanol_water
 from formulate.physics.mixture import volume_l
 
@@ -260,15 +262,15 @@ class BoxSearch:
             number = self.assembly.stream_numbers[row.step, row.of_bottle]
             liquor = np.zeros(LIQUOR)
             liquor[self.assembly.liquor] = np.maximum(values[row.columns], 0.0)
-            alcohol = liquor[0] + liquor[1]
-            ethanol = liquor[1] / alcohol if alcohol > 0.0 else 0.0
+            alcohol = liquor[WATER] + liquor[ETHANOL]
+            ethanol = liquor[ETHANOL] / alcohol if alcohol > 0.0 else 0.0
             solute = 1.0 - alcohol / liquor.sum() if liquor.sum() > 0.0 else 0.0
             low, high = volume_estimates(box.ethanol[number], box.solute[number])
             truth = float(volume_l(liquor, check=False))
             claimed = _claimed(row, low, high, liquor, truth)
-            part = float(claimed[:2] @ liquor[:2])
+            part = float(claimed[WATER] * liquor[WATER] + claimed[ETHANOL] * liquor[ETHANOL])
             exact = alcohol * float(specific_volume_ethanol_water(min(max(ethanol, 0.0), 1.0)))
-            rest = float(claimed[2:] @ liquor[2:])
+            rest = float(claimed @ liquor) - part
             cheats.append(Cheat(abs(part - exact), "ethanol", number, ethanol))
             cheats.append(Cheat(abs(rest - (truth - exact)), "solute", number, solute))
         return cheats
@@ -374,9 +376,7 @@ def _halves(whole: Range, at: float, edge: float) -> tuple[Range, Range]:
 
 def whole_space(assembly: Assembly) -> Box:
     """Return a box that holds every recipe."""
-    content = assembly.problem.chain.materials.content
-    alcohol = content[:, 0] + content[:, 1]
-    fractions = np.divide(content[:, 1], alcohol, out=np.zeros_like(alcohol), where=alcohol > 0.0)
+    fractions = ethanol_fraction(assembly.problem.chain.materials.content)
     strongest = float(min(fractions.max(initial=0.0) + 1e-12, 1.0))
     streams = len(assembly.streams)
     return Box(

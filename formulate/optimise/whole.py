@@ -135,6 +135,10 @@ class WholeTerms:
     most: dict[Thing, float] = field(default_factory=dict)
     fixed_columns: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int32))
 
+    def packs_of(self, thing: Thing) -> list[int]:
+        """Positions of the packs a thing is sold in."""
+        return [number for number, pack in enumerate(self.packs) if pack.thing == thing]
+
     def stock_of(self, thing: Thing) -> float:
         """Kilograms of a thing on the shelf."""
         stock = self.stock_bought_kg if thing.is_purchase else self.stock_kg
@@ -274,7 +278,7 @@ class _Adder:
         ]
         for thing in things_of(terms.packs):
             used = self.columns_of(thing)
-            own = [number for number, pack in enumerate(terms.packs) if pack.thing == thing]
+            own = terms.packs_of(thing)
             need = terms.need_kg(thing)
             # A sack holds no more than what could ever be needed: a closer row for the same choice.
             held = [
