@@ -2,18 +2,22 @@
 
 Columns, in this order::
 
-    masses | batches per litre | per step: gross totals, carried totals, share carried
-           | what is bought for its parts | slips
+    masses | batches per litre
+           | per step: gross totals, sums of what its plants give up, carried totals,
+             share carried, water of the rinse
+           | what is bought for its parts | slips of volumes and limits
 
 "Totals" are the carried quantities that any ingredient brings at all. A step that loses
-nothing has no carried block of its own: what is gross is carried. Rows that a nonlinear
-relation rewrites at every pass are reserved here and filled in by `live`.
+nothing has no carried block of its own: what is gross is carried. Three relations are not
+linear: the volume of a liquor, a cake that keeps liquor of the step's own composition, and
+uptake by the step's own strength. Rows that these rewrite at every pass are reserved here
+and filled in by `live`; the dose of an uptake has rows for the proof alone.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,9 +62,10 @@ class Assembly:
     purchases: IntArray
     limit_rows: IntArray
     slips: tuple[Slip, ...]
-    ethanol: int = field(default=0)
+    ethanol: int
     """Position of ethanol within `liquor`."""
-    water: int = field(default=0)
+    water: int
+    """Position of water within `liquor`."""
 
     @property
     def cost(self) -> FloatArray:

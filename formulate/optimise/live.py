@@ -1,10 +1,10 @@
 """The linear program while it is being solved: linearised at a point, or relaxed over a box.
 
 Three relations of the blend are not linear: the volume of a liquor, the composition that a
-cake shares with the liquor it came from, and nothing else. `LiveModel.linearise` writes
-their gradient at a point (the loop); `LiveModel.relax` writes bounds that hold for every
-recipe inside a box (the proof). Both edit the same live model, so each solve starts from
-the basis of the one before.
+cake shares with the liquor it came from, and what a step's own strength lets its plants give
+up. `LiveModel.linearise` writes their gradient at a point (the loop); `LiveModel.relax` writes
+bounds that hold for every recipe inside a box (the proof). Both edit the same live model, so
+each solve starts from the basis of the one before.
 """
 
 from __future__ import annotations
@@ -306,10 +306,6 @@ class LiveModel:
     def solve(self, cut_off: float = np.inf) -> LinearResult:
         """Solve as it stands; `cut_off` stops early once the optimum is certainly above it."""
         return self.engine.solve(cut_off)
-
-    def set_objective(self, cost: FloatArray | None = None) -> None:
-        """Minimise something else, or the cost again when None."""
-        self.engine.set_cost(self._cost if cost is None else cost)
 
     def set_cost(self, cost: FloatArray) -> None:
         """Take another cost from now on."""

@@ -1,10 +1,11 @@
 """The proof: a lower bound on the cost of every recipe, by splitting the space into boxes.
 
-In a box of ethanol fraction, solute fraction and share carried, the three nonlinear
-relations are replaced by linear bounds that every recipe in the box satisfies, so the
-linear optimum is a lower bound. The box with the lowest bound is split where its linear
-answer cheats most, until no box can hold a recipe cheaper than the best one known by more
-than the gap asked for. If every box turns out empty and no recipe is known, none exists.
+In a box of ethanol fraction, solute fraction, share carried and dose (what plants can give
+per kilogram of solvent), the three nonlinear relations are replaced by linear bounds that
+every recipe in the box satisfies, so the linear optimum is a lower bound. The box with the
+lowest bound is split where its linear answer cheats most, until no box can hold a recipe
+cheaper than the best one known by more than the gap asked for. If every box turns out empty
+and no recipe is known, none exists.
 """
 
 from __future__ import annotations
@@ -33,8 +34,8 @@ __all__ = ["A_TIE", "BoxSearch", "Proof", "prove", "whole_space"]
 
 FloatArray = NDArray[np.float64]
 
-GAP = 5e-7
-"""Relative gap at which the proof is done for one step."""
+MOST_SOLVES = 4000
+"""A proof stops after so many linear programs, however fast the machine is."""
 
 SOLUTE_LARGEST = 0.85
 """End of the published density range for sugar, by mass (ICUMSA SPS-4)."""
@@ -91,14 +92,7 @@ class Proof:
         return max(cost - self.lower_bound, 0.0) / max(cost, 1e-12)
 
 
-def prove(
-    live: LiveModel,
-    incumbent: Point | None,
-    *,
-    gap: float = GAP,
-    most_solves: int = 4000,
-    seconds: float = 20.0,
-) -> Proof:
+def prove(live: LiveModel, incumbent: Point | None, *, gap: float, seconds: float = 20.0) -> Proof:
     """Bound the cost of every recipe from below, and improve the incumbent on the way.
 
     Parameters
@@ -108,14 +102,14 @@ def prove(
         A recipe that meets every limit, or None to look for one.
     gap : float
         Relative gap to close.
-    most_solves, seconds : int, float
-        Where to stop; the bound reached by then still holds.
+    seconds : float
+        When to stop, if not after `MOST_SOLVES` programs; the bound reached by then still holds.
 
     Returns
     -------
     Proof
     """
-    return BoxSearch(live, incumbent, gap).run(most_solves, seconds)
+    return BoxSearch(live, incumbent, gap).run(MOST_SOLVES, seconds)
 
 
 class Cheat(NamedTuple):

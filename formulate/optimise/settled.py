@@ -253,7 +253,7 @@ class _Decided:
             if Thing(True, number) not in things:
                 purchases.append(purchase)
                 self.sources.append((Thing(True, number), None))
-        tidy = TIDY if any(pack_open for pack_open in self.open) or purchases else 1.0
+        tidy = TIDY if any(self.open) or purchases else 1.0
         for thing in things:
             if thing.is_purchase:
                 name, parts = problem.purchases[thing.number].name, problem.purchases[thing.number].parts
