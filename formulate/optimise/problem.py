@@ -21,6 +21,7 @@ from formulate.errors import SourceLocation
 __all__ = [
     "BATCHES_LARGEST",
     "BATCHES_SMALLEST",
+    "USED_KG_PER_L",
     "BlendProblem",
     "Fill",
     "Limit",
@@ -32,6 +33,9 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int32]
+
+USED_KG_PER_L = 1e-6
+"""Less than a milligram per litre is not using a thing."""
 
 BATCHES_SMALLEST = 1e-6
 BATCHES_LARGEST = 1e4

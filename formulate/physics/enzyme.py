@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from formulate.errors import FormulateError
-from formulate.physics.arrhenius import factor_unchecked, kitchen_temperature, kitchen_time
+from formulate.physics.arrhenius import factor_unchecked, kitchen_hold, kitchen_temperature
 from formulate.physics.figures import Figure
 from formulate.physics.methanol import (
     FRUIT_SPIRIT_METHANOL_LIMITS,
@@ -303,8 +303,7 @@ def surviving_share(
     RangeError
         Outside the ranges, or NaN.
     """
-    time = kitchen_time("surviving_share", time_h)
-    temperature = kitchen_temperature("surviving_share", temperature_c)
+    time, temperature = kitchen_hold("surviving_share", time_h, temperature_c)
     return as_given(np.exp(-_death_rate(temperature, rate) * time), time_h)
 
 
@@ -359,8 +358,7 @@ def pectin_left(
     """
     name = "pectin_left"
     start = checked(pectin_g_l, 0.0, 1000.0, f"{name}: pectin_g_l", "g/L", "pectin contents")
-    time = kitchen_time(name, time_h)
-    temperature = kitchen_temperature(name, temperature_c)
+    time, temperature = kitchen_hold(name, time_h, temperature_c)
     death = _death_rate(temperature, rate)
     active_h = -np.expm1(-death * time) / death
     return as_given(

@@ -23,8 +23,8 @@ from formulate.physics.arrhenius import (
     KITCHEN,
     arrhenius_factor,
     factor_unchecked,
+    kitchen_hold,
     kitchen_temperature,
-    kitchen_time,
     two_point_activation_kj_mol,
 )
 from formulate.physics.figures import CONFIDENCES
@@ -302,8 +302,7 @@ def approach(time_h: Number, temperature_c: Number | float, kinetics: Kinetics) 
     RangeError
         Outside the ranges, or NaN.
     """
-    time = kitchen_time("approach", time_h)
-    temperature = kitchen_temperature("approach", temperature_c)
+    time, temperature = kitchen_hold("approach", time_h, temperature_c)
     diffused = -np.expm1(-_rate(temperature, kinetics) * time)
     wash = kinetics.wash_share
     return as_given(wash + (1.0 - wash) * diffused, time_h)

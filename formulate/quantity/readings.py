@@ -91,6 +91,13 @@ def _scale_of_degrees(unit: str) -> Scale | None:
     return Scale.PLATO if found["name"].lower().startswith("p") else Scale.BRIX
 
 
+def _typed(text: object, example: str, forms: str) -> str:
+    """Return what was typed; a bare number has no scale."""
+    if isinstance(text, (int, float)) and not isinstance(text, bool):
+        raise UnitError(f"the scale is missing, got {text!r}. Write {forms}.")
+    return text_of(text, None, example)
+
+
 def _number(text: str, typed: str, example: str) -> Fraction:
     number, rest = split(text, typed, example)
     if rest:
@@ -133,9 +140,7 @@ def parse_density_reading(text: object) -> Reading:
     UnitError
         With what is wrong, what was typed and what to write instead.
     """
-    if isinstance(text, (int, float)) and not isinstance(text, bool):
-        raise UnitError(f"the scale is missing, got {text!r}. Write {_DENSITY_FORMS}.")
-    typed = text_of(text, None, _DENSITY_EXAMPLE)
+    typed = _typed(text, _DENSITY_EXAMPLE, _DENSITY_FORMS)
     printed = re.search(
         r"\(?\s*([0-9]+(?:\.[0-9]+)?\s*/\s*[0-9]+(?:\.[0-9]+)?)\s*°?\s*[CF]?\s*\)?\s*$", typed
     )
@@ -182,9 +187,7 @@ def parse_refraction_reading(text: object) -> Reading:
     UnitError
         With what is wrong, what was typed and what to write instead.
     """
-    if isinstance(text, (int, float)) and not isinstance(text, bool):
-        raise UnitError(f"the scale is missing, got {text!r}. Write {_INDEX_FORMS}.")
-    typed = text_of(text, None, _INDEX_EXAMPLE)
+    typed = _typed(text, _INDEX_EXAMPLE, _INDEX_FORMS)
     index = _INDEX.fullmatch(typed)
     if index:
         value = _number(index["before"] or index["after"], typed, "nD 1.3625")
