@@ -12,14 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.chain import Chain
-from formulate.blend.materials import BITTERNESS, LIQUOR, gather
+from formulate.blend.materials import BITTERNESS, gather
 from formulate.errors import SpecError
 from formulate.jobs.ladder import BitternessBand, aimed_band, with_measured
 from formulate.jobs.pantry import Pantry, Problems, UnknownMassError
+from formulate.jobs.published_range import published_range
 from formulate.jobs.steps import leaves_solids, steps_of
 from formulate.jobs.wholes import purchases_of, without_parts
 from formulate.optimise.problem import BlendProblem, Fill, Limit, Origin, Over
-from formulate.physics.coefficients import SPS4_HIGHEST_MASS_FRACTION
 from formulate.physics.mixture import ACIDS, CITRIC_EQUIVALENT, ETHANOL_KG_L, INDEX, SUGARS
 from formulate.quantity import Amount, AmountBasis, Band
 from formulate.spec import aims
@@ -28,18 +28,12 @@ from formulate.spec.fields import did_you_mean
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.located import KeyPath
 
-__all__ = ["MOST_DISSOLVED", "Formulation", "formulate_bottle"]
+__all__ = ["Formulation", "formulate_bottle"]
 
 FloatArray = NDArray[np.float64]
 
 DEAREST_PER_KG = 1e12
 """A dearer price is a slip of the keyboard in any currency, and the solver's figures lose their digits."""
-
-MOST_DISSOLVED = "dissolved share"
-"""Name of the limit that keeps a bottle where densities are published."""
-
-INSIDE_THE_RANGE = 1e-6
-"""How far inside the published range that limit stands, so that rounding cannot carry a recipe out."""
 
 PCT_VOL_PER_KG_L = 100.0 / ETHANOL_KG_L
 
@@ -120,7 +114,7 @@ class _Formulator:
             price_per_kg=without_parts(prices, purchases),
             place_ingredient=place_ingredient,
             place_step=place_step,
-            limits=(*self.limits, *([size_limit] if size_limit else []), self._published_range()),
+            limits=(*self.limits, *([size_limit] if size_limit else []), published_range()),
             volume_l=volume_l,
             fill=fill,
             size_origin=self._origin("size", ("size",)),
@@ -211,22 +205,6 @@ class _Formulator:
             display=np.nan,
         )
         return None, None, used
-
-    def _published_range(self) -> Limit:
-        """Keep the bottle where its volume is known: beyond it the cheapest recipe could not be reckoned."""
-        most = SPS4_HIGHEST_MASS_FRACTION - INSIDE_THE_RANGE
-        weights = np.full(LIQUOR, 1.0 - most)
-        weights[[INDEX["water"], INDEX["ethanol"]]] = -most
-        text = f"at most {SPS4_HIGHEST_MASS_FRACTION * 100:.0f} % by mass, where published densities end"
-        return Limit(
-            over=Over.BOTTLE,
-            indices=np.arange(LIQUOR, dtype=np.int32),
-            weights=weights,
-            lower=-np.inf,
-            upper=0.0,
-            origin=Origin(MOST_DISSOLVED, text),
-            display=np.nan,
-        )
 
     def _on_hand(self, ingredient: Ingredient) -> float | None:
         try:

@@ -14,13 +14,14 @@ from formulate.errors import InfeasibleError, SpecProblem, UnboundedError
 from formulate.jobs.choices import broken_choices, choices_of
 from formulate.jobs.clarity import clarity_of
 from formulate.jobs.doses import too_little_notes
-from formulate.jobs.formulation import MOST_DISSOLVED, Formulation, formulate_bottle
+from formulate.jobs.formulation import Formulation, formulate_bottle
 from formulate.jobs.house_made import house_made_notes
 from formulate.jobs.kitchen_notes import kitchen_notes
 from formulate.jobs.ladder import Rung, hold_back_advice
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.planned import with_plan
 from formulate.jobs.potency import potency_notes
+from formulate.jobs.published_range import range_notes
 from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
 from formulate.jobs.telling import (
     bitterness_range,
@@ -322,15 +323,7 @@ def _notes(
                 f"The usual tolerance of the shelf was used for {', '.join(plain)}: see the limits above.",
             )
         )
-    if any(value.binding and value.limit.origin.name == MOST_DISSOLVED for value in answer.limits):
-        notes.append(
-            Note(
-                "most_dissolved",
-                "This recipe stands where published densities end (85 % dissolved, by mass): a cheaper one "
-                "may lie beyond, but its volume cannot be reckoned. Add a target for what it is short of, "
-                "a strength say, or water to the list.",
-            )
-        )
+    notes += range_notes(answer.limits)
     chain = answer.problem.chain
     notes += mixture_notes(answer.profile, answer.run, chain)
     specs = bottle.resolved_steps()
