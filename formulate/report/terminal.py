@@ -95,8 +95,12 @@ def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
     if len(clash) == 1:
         console.print("This one cannot be met with the ingredients listed:")
     else:
-        drop = " Drop any one and the rest no longer clash." if nothing.explanation.irreducible else ""
-        console.print(f"These {len(clash)} limits clash.{drop}")
+        drop = (
+            "Drop any one and the rest no longer clash."
+            if nothing.explanation.irreducible
+            else "Fewer of them may be enough to: that was not settled in time."
+        )
+        console.print(f"These {len(clash)} limits clash. {drop}")
     for member in clash:
         console.print(f"  {escape(member.limit.origin.name)}: {_asked(member)}")
         if place := _place(member):
@@ -106,7 +110,7 @@ def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
         console.print("\nMoving just one of them would do, everything else left as it is:")
         for text in moves:
             console.print(f"  {escape(text)}")
-    elif len(clash) > 1:
+    elif len(clash) > 1 and nothing.explanation.irreducible:
         console.print("\nMoving one of them alone is not enough: something else clashes too.")
     if could_be := reach_lines(nothing.explanation):
         console.print("\n" + "\n".join(could_be), markup=False)
