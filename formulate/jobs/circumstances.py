@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from formulate.errors import FormulateError, UnitError
-from formulate.jobs.pantry import Pantry
+from formulate.jobs.pantry import Kept, Pantry, UnknownMassError
 from formulate.optimise.problem import Limit, Origin, Over
 from formulate.quantity import Amount, AmountBasis, Dimension, parse_amount, parse_quantity
 from formulate.quantity.amounts import Money, parse_money
@@ -108,7 +108,10 @@ def short_limits(short: Sequence[tuple[str, Amount]], ids: Sequence[str], pantry
     """
     limits = []
     for name, amount in short:
-        mass = pantry.mass_kg(amount, pantry.unaged(name))
+        try:
+            mass = pantry.mass_kg(amount, pantry.unaged(name))
+        except UnknownMassError as error:
+            raise FormulateError(f"--short: {error}") from None
         limits.append(most_of(name, ids.index(name), mass, volume_l, f"{amount.text} left"))
     return limits
 
@@ -130,7 +133,7 @@ def most_of(name: str, index: int, mass_kg: float, volume_l: float | None, text:
 
 
 def with_prices(pantry: Pantry, prices: Sequence[tuple[str, Money]]) -> Pantry:
-    """Put new prices on the shelf in place of all its offers for those ingredients.
+    """Put new prices on the shelf in place of all its offers for those ingredients; what is left stays.
 
     Raises
     ------
@@ -156,9 +159,11 @@ def with_prices(pantry: Pantry, prices: Sequence[tuple[str, Money]]) -> Pantry:
         pack = next((offer.pack for offer in offers.get(name, ()) if offer.pack is not None), None)
         if price.per is None and pack is None:
             raise FormulateError(f"--price: {name} has no pack on the shelf. Write {price.text}/kg.")
-        offers[name] = (Offer(pack=pack, price=price),)
+        left = [offer.on_hand for offer in offers.get(name, ()) if offer.on_hand is not None]
+        offers[name] = tuple(Offer(pack=pack, price=price, on_hand=amount) for amount in left or (None,))
     changed = shelf.model_copy(update={"offers": FrozenMap(offers), "whole": FrozenMap(wholes)})
-    return replace(pantry, shelf=changed)
+    # What the house makes was worked out with the old prices: begin anew.
+    return replace(pantry, shelf=changed, kept=Kept())
 
 
 def with_lots(bottle: Bottle, lots: Sequence[tuple[str, float]]) -> Bottle:
