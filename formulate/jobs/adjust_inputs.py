@@ -81,7 +81,9 @@ def adjust_texts(
     other = None if blend_with is None else lot_of_file(blend_with, today)[0]
     room_l = option("--room", room, _litres)
     record = adjust_lot(lot, aims, also=also, other=other, cheapest=cheapest, room_l=room_l)
-    return record, card_rows(lot, aims, also=also, room_l=room_l) if card else ()
+    if not card:
+        return record, ()
+    return record, card_rows(lot, aims, also=also, other=other, cheapest=cheapest, room_l=room_l)
 
 
 def _litres(text: str) -> float:
