@@ -158,7 +158,7 @@ def buy_bottle(
     lines = _lines(formulation, answer, terms, whole.packs.tolist())
     bought_from = {line.supplier for line in lines if line.cost > 0.0}
     return BuyRecord(
-        solved=SolvedBottle(_drink(formulation, answer, today), formulation, answer),
+        solved=SolvedBottle(_drink(formulation, answer), formulation, answer),
         lines=lines,
         total=round(sum(line.cost for line in lines), 2),
         currency=pantry.currency,
@@ -208,9 +208,9 @@ def _fullness(problem: BlendProblem, answer: Answer) -> float:
     return contents / problem.fill.volume_l
 
 
-def _drink(formulation: Formulation, answer: Answer, today: date | None) -> DrinkRecord:
+def _drink(formulation: Formulation, answer: Answer) -> DrinkRecord:
     """Tell of the recipe; that it costs the least is proved of the list, not of what is used."""
-    record = solved_record(formulation.bottle, formulation, replace(answer, status=Status.FEASIBLE), today)
+    record = solved_record(formulation.bottle, formulation, replace(answer, status=Status.FEASIBLE))
     cost = None if record.cost is None else replace(record.cost, proven_gap=None)
     return replace(record, cost=cost)
 

@@ -137,7 +137,7 @@ def reformulate(
     bottle = load_bottle(_bottle_path(recipe, path, bottle_path))
     pantry = open_pantry(bottle.shelf_path, bottle.places, today=today)
     refuse_unknown(changed, bottle, pantry)
-    return _Reformulator(recipe, bottle, pantry, changed, mode, today).reformulate()
+    return _Reformulator(recipe, bottle, pantry, changed, mode).reformulate()
 
 
 def _bottle_path(recipe: Recipe, path: Path, given: Path | None) -> Path:
@@ -165,11 +165,10 @@ class _Reformulator:
         pantry: Pantry,
         changed: Circumstances,
         mode: str,
-        today: date | None,
     ) -> None:
         self.bottle = with_lots(bottle, changed.lots)
         self.pantry = with_prices(pantry, changed.prices)
-        self.changed, self.mode, self.today = changed, mode, today
+        self.changed, self.mode = changed, mode
         self.old = weigh_batch(recipe, pantry)
         other = bool(changed.prices or changed.lots)
         lots = with_lots(bottle, changed.lots).measured
@@ -310,7 +309,7 @@ class _Reformulator:
         else:
             asked = problem
         answer = self._solve(asked)
-        drink = solved_record(self.formulation.bottle, self.formulation, answer, self.today)
+        drink = solved_record(self.formulation.bottle, self.formulation, answer)
         if asked is not problem:
             drink = _without_proof_of_cost(drink, len([one for one in problem.limits if one.is_target]))
         masses = answer.masses_kg.sum(axis=0) / answer.volume_l

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -134,11 +134,7 @@ def solve_bottle(
         raise InfeasibleError(no_recipe(formulation)) from None
     except UnboundedError:
         raise UnboundedError(bottle.places.problem(("size",), size_not_tied(bottle))) from None
-    record = solved_record(bottle, formulation, answer, today)
-    if bottle.choose is not None:
-        text = "What the file says under `choose` is kept; what a target costs holds with these ingredients."
-        record = replace(record, notes=(Note("choices_kept", text), *record.notes))
-    return SolvedBottle(record, formulation, answer)
+    return SolvedBottle(solved_record(bottle, formulation, answer), formulation, answer)
 
 
 def no_recipe(formulation: Formulation) -> NoRecipe:
@@ -209,7 +205,7 @@ def size_not_tied(bottle: Bottle) -> str:
 
 
 def solved_record(
-    bottle: Bottle, formulation: Formulation, answer: Answer, today: date | None = None
+    bottle: Bottle, formulation: Formulation, answer: Answer, *, chosen: bool = True
 ) -> DrinkRecord:
     """Tell of an answer: what to weigh, what it will be, what it costs, what to mind.
 
@@ -218,8 +214,8 @@ def solved_record(
     bottle : Bottle
     formulation : Formulation
     answer : Answer
-    today : date, optional
-        What dates on the shelf are held against.
+    chosen : bool
+        Whether the answer keeps what the file says under `choose`.
     """
     problem, drink = answer.problem, answer.profile
     chain, pantry, ingredients = problem.chain, formulation.pantry, formulation.ingredients
@@ -229,8 +225,9 @@ def solved_record(
     used = list(dict.fromkeys(line.ingredient for line in lines))
     bought = purchase_records(pantry, ingredients, problem.purchases, answer.purchases_kg, used_kg)
     by_lot = bitterness_range(chain, formulation.ingredients, answer.masses_kg, drink, tuple(bottle.measured))
-    notes = _notes(formulation, answer, used, by_lot)
-    notes += house_made_notes(pantry, used, today)
+    notes = _choices_kept() if chosen and bottle.choose is not None else []
+    notes += _notes(formulation, answer, used, by_lot)
+    notes += house_made_notes(pantry, used)
     notes += potency_notes(pantry, used, tuple(bottle.measured))
     notes += too_little_notes(lines, ingredients, pantry)
     notes += whole_notes(bought)
@@ -297,6 +294,11 @@ def _shown_value(value: LimitValue, answer: Answer) -> float:
         "cost": answer.cost_per_l,
     }
     return float(known.get(value.limit.origin.name, value.value))
+
+
+def _choices_kept() -> list[Note]:
+    text = "What the file says under `choose` is kept; what a target costs holds with these ingredients."
+    return [Note("choices_kept", text)]
 
 
 def _notes(

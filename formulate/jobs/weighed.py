@@ -102,16 +102,20 @@ def weigh_solved(solved: SolvedBottle) -> SolvedBottle:
     record = solved_record(solved.formulation.bottle, solved.formulation, rounded)
     finest = min(step_kg) * 1000.0
     record = replace(record, recipe=_with_running_totals(record.recipe))
-    over_ml = round(1000.0 * (rounded.volume_l - answer.volume_l))
-    size = f"{over_ml} mL over the size asked" if over_ml > 0 else "the size is as before"
-    if over_ml < 0:  # only where the size was not asked for in litres
-        size = f"{-over_ml} mL less than before"
     note = Note(
         "weighed",
         f"Rounded to what the balances show ({finest:g} g at the finest) and checked again after rounding; "
-        f"{size}.",
+        f"{_size_text(rounded.volume_l - answer.volume_l)}.",
     )
     return replace(solved, record=replace(record, notes=(note, *record.notes)), answer=rounded)
+
+
+def _size_text(over_l: float) -> str:
+    over_ml = round(1000.0 * over_l)
+    if over_ml > 0:
+        return f"{over_ml} mL over the size asked"
+    # Less comes out only where the size was not asked for in litres.
+    return "the size is as before" if over_ml == 0 else f"{-over_ml} mL less than before"
 
 
 def _with_running_totals(lines: Sequence[RecipeLineRecord]) -> tuple[RecipeLineRecord, ...]:
