@@ -12,10 +12,11 @@ from pathlib import Path
 
 import numpy as np
 
-from formulate.errors import InfeasibleError, UnboundedError
+from formulate.errors import InfeasibleError, UnboundedError, UnitError
 from formulate.jobs.choices import choices_of
 from formulate.jobs.formulation import Formulation, formulate_bottle
 from formulate.jobs.on_sale import on_sale
+from formulate.jobs.options import read_option
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.solve import SolvedBottle, no_recipe, size_not_tied, solved_record
@@ -25,9 +26,10 @@ from formulate.optimise.packs import Pack, Thing
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.search import solve
 from formulate.optimise.whole import WholeTerms
+from formulate.quantity import Dimension, parse_quantity
 from formulate.spec.bottle import load_bottle
 
-__all__ = ["BuyLine", "BuyRecord", "buy_bottle"]
+__all__ = ["BuyLine", "BuyRecord", "buy_bottle", "read_leftover"]
 
 LEAST_USED_KG = 1e-6
 SECONDS = 20.0
@@ -107,6 +109,25 @@ class BuyRecord:
         return self.solved.record
 
 
+def read_leftover(text: str) -> float:
+    """Read what an unused rest of a pack is still worth.
+
+    Parameters
+    ----------
+    text : str
+        A share of its price, such as ``50 %``.
+
+    Raises
+    ------
+    UnitError
+        If it is no share, or more than all.
+    """
+    share = read_option("--leftover", text, lambda typed: parse_quantity(typed, Dimension.SHARE))
+    if share > 1.0:
+        raise UnitError(f"--leftover: a rest is worth at most 100 % of its price, got {text}.")
+    return share
+
+
 def buy_bottle(
     path: Path, *, leftover_share: float = 0.0, use_stock: bool = True, today: date | None = None
 ) -> BuyRecord:
@@ -154,7 +175,7 @@ def buy_bottle(
     except InfeasibleError:
         raise InfeasibleError(no_recipe(formulation)) from None
     except UnboundedError:
-        raise UnboundedError(bottle.places.problem(("size",), size_not_tied(bottle))) from None
+        raise size_not_tied(bottle) from None
     lines = _lines(formulation, answer, terms, whole.packs.tolist())
     bought_from = {line.supplier for line in lines if line.cost > 0.0}
     return BuyRecord(

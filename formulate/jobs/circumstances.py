@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from formulate.errors import FormulateError, UnitError
+from formulate.errors import FormulateError
+from formulate.jobs.options import read_option
 from formulate.jobs.pantry import Kept, Pantry, UnknownMassError
 from formulate.optimise.problem import Limit, Origin, Over
 from formulate.quantity import Amount, AmountBasis, Dimension, parse_amount, parse_quantity
@@ -207,10 +208,7 @@ def _pairs(option: str, texts: Sequence[str], example: str) -> list[tuple[str, s
 
 
 def _left(text: str) -> Amount:
-    try:
-        amount = parse_amount(text)
-    except UnitError as error:
-        raise FormulateError(f"--short: {error}") from None
+    amount = read_option("--short", text, parse_amount)
     if amount.basis not in _COUNTED:
         raise FormulateError(
             f"--short: how much is left in all, got '{text}'. Write e.g. 300 g or 2 bottles."
@@ -219,17 +217,11 @@ def _left(text: str) -> Amount:
 
 
 def _price(text: str) -> Money:
-    try:
-        return parse_money(text)
-    except UnitError as error:
-        raise FormulateError(f"--price: {error}") from None
+    return read_option("--price", text, parse_money)
 
 
 def _bitterness(text: str) -> float:
-    try:
-        value = parse_quantity(text, Dimension.BITTERNESS)
-    except UnitError as error:
-        raise FormulateError(f"--lot: {error}") from None
+    value = read_option("--lot", text, lambda typed: parse_quantity(typed, Dimension.BITTERNESS))
     if not value > 0.0:
         raise FormulateError(f"--lot: a bitterness value per gram above zero, got '{text}'.")
     return value

@@ -33,7 +33,7 @@ from formulate.jobs.formulation import Formulation, formulate_bottle
 from formulate.jobs.pantry import Pantry, open_pantry
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.reformulate_record import Figures, Move, Reformulation, Way
-from formulate.jobs.solve import NoRecipe, SolvedBottle, no_recipe, solved_record
+from formulate.jobs.solve import NoRecipe, SolvedBottle, no_recipe, size_not_tied, solved_record
 from formulate.jobs.stand_ins import StandIns, properties, stand_ins_for, with_stand_ins
 from formulate.optimise.answer import Answer
 from formulate.optimise.change import OldRecipe, Role, least_change, moved, nearest_flavour
@@ -210,6 +210,8 @@ class _Reformulator:
                     suggested=suggested,
                 )
             ) from None
+        except UnboundedError:
+            raise size_not_tied(self.bottle) from None
         others = self._others(best, answer)
         notes = [Note("handed_over", f"{text[0].upper()}{text[1:]}.") for text in handed]
         notes += self._unlisted()

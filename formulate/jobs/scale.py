@@ -21,9 +21,10 @@ from numpy.typing import NDArray
 from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
 from formulate.blend.profile import profile
-from formulate.errors import FormulateError, UnitError
+from formulate.errors import FormulateError
 from formulate.jobs.batch import Batch, weigh_batch
 from formulate.jobs.jar import FillRecord
+from formulate.jobs.options import read_option
 from formulate.jobs.pantry import Pantry, UnknownMassError, open_pantry
 from formulate.jobs.predict import predict_batch
 from formulate.jobs.records import DrinkRecord, Note
@@ -98,10 +99,7 @@ def scale_recipe(path: Path, to: str, today: date | None = None) -> ScaledRecipe
     FormulateError
         If the size cannot be reached.
     """
-    try:
-        size = aims.parse_size(to)
-    except UnitError as error:
-        raise UnitError(f"--to: {error}") from None
+    size = read_option("--to", to, aims.parse_size)
     recipe = load_recipe(path)
     pantry = open_pantry(recipe.shelf_path, recipe.places, today=today)
     batch = weigh_batch(recipe, pantry)

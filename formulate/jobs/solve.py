@@ -133,7 +133,7 @@ def solve_bottle(
     except InfeasibleError:
         raise InfeasibleError(no_recipe(formulation)) from None
     except UnboundedError:
-        raise UnboundedError(bottle.places.problem(("size",), size_not_tied(bottle))) from None
+        raise size_not_tied(bottle) from None
     return SolvedBottle(solved_record(bottle, formulation, answer), formulation, answer)
 
 
@@ -191,17 +191,18 @@ def recipe_of(solved: SolvedBottle, bottle_path: str | None, shelf_path: str | N
     )
 
 
-def size_not_tied(bottle: Bottle) -> str:
+def size_not_tied(bottle: Bottle) -> UnboundedError:
     """Say why a size such as `use 3 bottles of vodka-40` may give no batch at all.
 
     Parameters
     ----------
     bottle : Bottle
     """
-    return (
+    text = (
         f"the more of everything else, the cheaper the litre, without end, got {bottle.size.text}. "
         "Add a target that needs it (a strength, say), or an `at_least` on the ingredient used up."
     )
+    return UnboundedError(bottle.places.problem(("size",), text))
 
 
 def solved_record(

@@ -37,12 +37,15 @@ class CannotWeigh:
 
     Attributes
     ----------
+    name : str
+        Of the bottle.
     broken : tuple of str
         Limits that plain rounding misses.
     fits_l : float or None
         The smallest batch tried that can be weighed in spec.
     """
 
+    name: str
     broken: tuple[str, ...]
     fits_l: float | None
 
@@ -97,7 +100,7 @@ def weigh_solved(solved: SolvedBottle) -> SolvedBottle:
     if weighed is None:
         plain = rounded_plainly(answer, step_kg)
         broken = tuple(limit.origin.name for limit in off_limits(weighable_limits(answer, step_kg), plain))
-        raise RoundingError(CannotWeigh(broken, _smallest_that_fits(answer, balances)))
+        raise RoundingError(CannotWeigh(solved.record.name, broken, _smallest_that_fits(answer, balances)))
     rounded = _as_answer(answer, weighed)
     record = solved_record(solved.formulation.bottle, solved.formulation, rounded)
     finest = min(step_kg) * 1000.0

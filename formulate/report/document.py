@@ -27,9 +27,11 @@ if TYPE_CHECKING:
 
 __all__ = [
     "SCHEMA_VERSION",
+    "cannot_weigh_document",
     "checked_document",
     "drink_document",
     "dump",
+    "failed_document",
     "library_document",
     "no_recipe_document",
 ]
@@ -136,21 +138,21 @@ def no_recipe_document(nothing: NoRecipe) -> dict[str, Any]:
     }
 
 
-def cannot_weigh_document(name: str, why: CannotWeigh) -> dict[str, Any]:
+def cannot_weigh_document(why: CannotWeigh) -> dict[str, Any]:
     """Lay out that no recipe in weighing steps is in spec."""
     return {
         "schema_version": SCHEMA_VERSION,
         "status": "cannot_weigh",
-        "name": name,
+        "name": why.name,
         "broken": list(why.broken),
         "fits_l": why.fits_l,
         "message": str(why),
     }
 
 
-def unbounded_document(text: str) -> dict[str, Any]:
-    """Lay out that nothing fixes the size of the batch."""
-    return {"schema_version": SCHEMA_VERSION, "status": "unbounded", "message": text}
+def failed_document(status: str, text: str) -> dict[str, Any]:
+    """Lay out that a question ended without an answer, and why."""
+    return {"schema_version": SCHEMA_VERSION, "status": status, "message": text}
 
 
 def checked_document(files: tuple[CheckedFile, ...]) -> dict[str, Any]:
