@@ -9,6 +9,7 @@ With c what leaves a step of the recipe, f its fixed loss and s the factors,
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -298,11 +299,10 @@ def _weighing(batch: Batch) -> Note:
     sugar = abs(float(drink.sugar_g_l - batch.drink.sugar_g_l))
     kept = strength <= SAME_PCT_VOL and sugar <= SAME_G_L
     said = "stays the same" if kept else "moves: weigh the small things on a finer balance"
-    return Note(
-        "weighing",
-        f"Rounded to the steps of your balances the drink {said} "
-        f"(by {strength:.3f} % vol and {sugar:.2f} g/L).",
-    )
+    # Rounded up, so that it never moves further than is said.
+    up = (math.ceil(strength * 100.0) / 100.0, math.ceil(sugar * 10.0) / 10.0)
+    by = f"by at most {up[0]:.2f} % vol and {up[1]:.1f} g/L"
+    return Note("weighing", f"Rounded to the steps of your balances the drink {said} ({by}).")
 
 
 def _rounded(mass_kg: float, pantry: Pantry) -> float:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -23,7 +22,7 @@ from formulate.jobs.options import read_option
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.records import Note
 from formulate.jobs.solve import size_not_tied
-from formulate.jobs.tradeoff_record import Entry, Tradeoff, TradeoffPoint
+from formulate.jobs.tradeoff_record import Entry, ProvedEnd, Tradeoff, TradeoffPoint
 from formulate.optimise.diagnose import FAR, OUT_OF_REACH
 from formulate.optimise.problem import (
     BATCHES_LARGEST,
@@ -34,7 +33,7 @@ from formulate.optimise.problem import (
     limit_value,
 )
 from formulate.optimise.search import solve
-from formulate.optimise.sweep import SweepPoint, sweep
+from formulate.optimise.sweep import Found, SweepPoint, sweep
 from formulate.quantity import Band, Dimension, parse_quantity
 from formulate.quantity.amounts import parse_money
 from formulate.spec.aims import Measured
@@ -177,10 +176,9 @@ def _against_cost(asked: _Asked, prove_ends: bool, notes: list[Note]) -> Tradeof
     for value, one in zip(asked.values, found, strict=True):
         cost = None if one.point is None else one.point.money / one.point.volume_l
         points.append(TradeoffPoint(value, str(one.found), cost, None, _used(problem, one)))
-    if prove_ends:
-        notes += [_proof_note(asked, position, points[position]) for position in (0, -1)]
+    proved = tuple(_proved_end(asked, position) for position in (0, -1)) if prove_ends else ()
     record = _record(asked, "cost", f"{asked.formulation.pantry.currency}/L", points, notes)
-    return replace(record, ceiling=float(ceiling) if np.isfinite(ceiling) else None)
+    return replace(record, ceiling=float(ceiling) if np.isfinite(ceiling) else None, proved=proved)
 
 
 def _without_end(problem: BlendProblem, found: SweepPoint) -> bool:
@@ -274,18 +272,15 @@ def _entries(points: Sequence[TradeoffPoint]) -> tuple[Entry, ...]:
     return tuple(entries)
 
 
-def _proof_note(asked: _Asked, position: int, point: TradeoffPoint) -> Note:
+def _proved_end(asked: _Asked, position: int) -> ProvedEnd:
     problem, (lower, upper) = asked.formulation.problem, asked.bounds[position]
     limits = list(problem.limits)
     limits[asked.number] = replace(asked.limit, lower=lower, upper=upper)
-    where = f"at {asked.limit.origin.name} {point.value:g} {asked.limit.unit}".rstrip()
+    value = asked.values[position]
     try:
         answer = solve(problem.asking(limits), seconds=PROOF_SECONDS)
     except InfeasibleError:
-        return Note("proof", f"Proved {where}: there is no recipe.")
+        return ProvedEnd(value, str(Found.NONE))
     except (NotConvergedError, VerificationError):
-        return Note("proof", f"Not settled {where}: neither a recipe nor a proof that there is none.")
-    gap = 100.0 * answer.proven_gap
-    digits = re.sub(r"\.?0+$", "", f"{gap:.5f}") or "0"
-    text = f"Proved {where}: no recipe is cheaper than {answer.cost_per_l:.3f} by more than {digits} %."
-    return Note("proof", text)
+        return ProvedEnd(value, str(Found.UNSETTLED))
+    return ProvedEnd(value, str(Found.RECIPE), float(answer.cost_per_l), float(answer.proven_gap))
