@@ -65,6 +65,9 @@ MENTIONED_G_L = 0.05
 
 SPIRITLESS_PCT_VOL = 0.5
 
+TOLD_UP_TO = 10.0
+"""From so many times what stays dissolved on, the number says nothing more."""
+
 VISCOSITY_LIMITS = (
     "a rule for sugar, spirit and water at 0 to 40 °C and up to 75 % dissolved; pectin and gums thicken far "
     "more and are not in it"
@@ -299,7 +302,7 @@ def _sugar_line(warm: float, cold: float, doubt: float, strength: float) -> Note
         return None
     shares = (
         "more than its alcohol and water can hold"
-        if math.isinf(cold)
+        if cold >= TOLD_UP_TO
         else f"about {_to_five(cold)} % of what stays dissolved at 5 °C, {_to_five(warm)} % at 20 °C"
     )
     word = "will crystallise in time" if cold - doubt > 1.0 else "may crystallise in the fridge"
