@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.chain import ChainRun
-from formulate.blend.materials import CLASS_OF_FAMILY, LIQUOR
+from formulate.blend.materials import LIQUOR, class_of
 from formulate.blend.pectin import DRY_PLANTS, follow_pectin
 from formulate.blend.profile import Profile
 from formulate.errors import RangeError
@@ -182,16 +182,11 @@ def _is_made(ingredient: Ingredient, pantry: Pantry) -> bool:
     return pantry.shelf is not None and ingredient.id in pantry.shelf.house_made
 
 
-def _class_of(ingredient: Ingredient) -> str | None:
-    infusion = ingredient.infusion
-    return infusion.like if infusion is not None else CLASS_OF_FAMILY.get(ingredient.family)
-
-
 def _without_leaf_pectin(ingredients: Sequence[Ingredient]) -> list[Ingredient]:
     """Leave out what stays in a fresh leaf: its pectin is part of the cell wall (assumption)."""
     return [
         ingredient
-        if _class_of(ingredient) != "leaf" or "pectin" not in ingredient.composition
+        if class_of(ingredient) != "leaf" or "pectin" not in ingredient.composition
         else ingredient.model_copy(
             update={"composition": FrozenMap({**ingredient.composition, "pectin": 0.0})}
         )
@@ -275,7 +270,7 @@ def _all_oil(
             for key, kg in house_made[ingredient.id].oil.items():
                 yield ingredient.id, key, kg
             continue
-        plant_class = _class_of(ingredient)
+        plant_class = class_of(ingredient)
         if plant_class not in LEAST_OILY_G_L:
             continue
         for position, mass in enumerate(masses_kg[:, number]):

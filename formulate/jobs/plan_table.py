@@ -8,12 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.chain import Chain, ethanol_fraction
-from formulate.blend.materials import (
-    BITTERNESS,
-    CLASS_OF_FAMILY,
-    LIQUOR,
-    SOLID_VOLUME_L_KG,
-)
+from formulate.blend.materials import BITTERNESS, LIQUOR, SOLID_VOLUME_L_KG, class_of
 from formulate.blend.pectin import CLEAR_G_L, StepPectin, follow_pectin, hold_before_spirit, pectin_course
 from formulate.blend.separation import strain_through
 from formulate.blend.uptake import COLOUR, StrengthTable
@@ -480,7 +475,7 @@ class PlanTable:
 def _flavour_kinetics(ingredient: Ingredient) -> Kinetics | None:
     """Return how a plant without a bitterness or a colour gives up what it is infused for."""
     infusion = ingredient.infusion
-    plant = infusion.like if infusion is not None else CLASS_OF_FAMILY.get(ingredient.family)
+    plant = class_of(ingredient)
     if plant is None:
         return None
     kinetics = class_kinetics(plant)

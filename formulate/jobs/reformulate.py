@@ -39,7 +39,7 @@ from formulate.optimise.answer import Answer
 from formulate.optimise.change import OldRecipe, Role, least_change, moved, nearest_flavour
 from formulate.optimise.problem import BlendProblem
 from formulate.optimise.search import solve
-from formulate.physics.mixture import CITRIC_EQUIVALENT, SUGARS
+from formulate.physics.mixture import CITRIC_EQUIVALENT
 from formulate.spec.bottle import Bottle, load_bottle
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.recipe import Recipe, load_recipe
@@ -417,7 +417,7 @@ def _sour(one: Ingredient) -> float:
 
 
 def _sweet(one: Ingredient) -> float:
-    return sum(one.composition.get(sugar, 0.0) for sugar in SUGARS)
+    return one.sugar_share
 
 
 def _strong(one: Ingredient) -> float:

@@ -20,7 +20,6 @@ MAINLY = 0.5
 """A thing is sour or sweet when this share of it, by mass, is acid or sugar."""
 
 STRONG_PCT_VOL = 30.0
-_SUGARS = ("sucrose", "glucose", "fructose", "maltose")
 MOST_SUGGESTED = 6
 _HANDED = ("at_least", "exactly", "share_of_bitterness", "share_of_mass")
 
@@ -51,10 +50,9 @@ def properties(ingredient: Ingredient) -> frozenset[str]:
     found = {f"family {ingredient.family}"}
     if is_bitter(ingredient):
         found.add("bitter")
-    composition = ingredient.composition
-    if sum(share for name, share in composition.items() if name.endswith("_acid")) >= MAINLY:
+    if ingredient.acid_share >= MAINLY:
         found.add("sour")
-    if sum(composition.get(name, 0.0) for name in _SUGARS) >= MAINLY:
+    if ingredient.sugar_share >= MAINLY:
         found.add("sweet")
     if (ingredient.strength_pct_vol or 0.0) >= STRONG_PCT_VOL:
         found.add("strong")
