@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from formulate.report.document import SCHEMA_VERSION
+from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ def gauge_document(record: GaugeRecord) -> dict[str, Any]:
         "other_strength_pct_vol": record.other_strength_pct_vol,
         "density_kg_m3": record.density_kg_m3,
         "refractive_index": record.refractive_index,
-        "warnings": [{"code": n.code, "text": n.text, "source": n.source} for n in record.notes],
+        "warnings": note_documents(record.notes),
     }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from formulate.report.document import SCHEMA_VERSION, drink_document, no_recipe_document
+from formulate.report.document import SCHEMA_VERSION, drink_document, no_recipe_document, note_documents
 from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
 
@@ -77,7 +77,7 @@ def reformulation_document(record: Reformulation) -> dict[str, Any]:
             for way in record.others
         ],
         "suggested": [{"missing": missing, "library": list(names)} for missing, names in record.suggested],
-        "notes": [{"code": note.code, "text": note.text} for note in record.notes],
+        "warnings": note_documents((*record.notes, *record.best.drink.notes)),
     }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from formulate.report.document import SCHEMA_VERSION
+from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.numbers import money, percent, target_value
 from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
 
@@ -70,7 +70,7 @@ def tradeoff_document(record: Tradeoff) -> dict[str, Any]:
             }
             for end in record.proved
         ],
-        "warnings": [{"code": note.code, "text": note.text} for note in record.notes],
+        "warnings": note_documents(record.notes),
     }
 
 
