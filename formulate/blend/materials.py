@@ -26,6 +26,7 @@ __all__ = [
     "LIQUOR",
     "SOLID_VOLUME_L_KG",
     "Materials",
+    "class_of",
     "composition_row",
     "density_as_bought_kg_m3",
     "gather",
@@ -171,6 +172,19 @@ def gather(ingredients: Sequence[Ingredient], attributes: Sequence[str] = ()) ->
     )
 
 
+def class_of(ingredient: Ingredient) -> str | None:
+    """Return how a plant is extracted, such as ``root``; None for what needs no extracting.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+        What it says itself under `infusion`, else by its family.
+    """
+    if ingredient.infusion is not None:
+        return ingredient.infusion.like
+    return CLASS_OF_FAMILY.get(ingredient.family)
+
+
 def _is_dried(ingredient: Ingredient) -> bool:
     """Say whether a plant is dried: it keeps liquor and holds little water of its own."""
     return ingredient.retention_kg_per_kg > 0.0 and ingredient.composition.get("water", 0.0) < DRIED_WATER
@@ -179,7 +193,7 @@ def _is_dried(ingredient: Ingredient) -> bool:
 def _kinetics(ingredient: Ingredient, attributes: Sequence[str]) -> tuple[Kinetics | None, ...]:
     """Say how each activity of an ingredient comes out; None for what needs no extracting."""
     infusion = ingredient.infusion
-    plant_class = infusion.like if infusion is not None else CLASS_OF_FAMILY.get(ingredient.family)
+    plant_class = class_of(ingredient)
     if plant_class is None:
         return (None,) * (1 + len(attributes))
     bitter = "limonoid" if plant_class in CITRUS_CLASSES else "bitter_glycoside"

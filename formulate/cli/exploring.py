@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from formulate.cli.options import AsJson, Force, Output, option, refuse_together
+from formulate.cli.refusals import telling
 
 if TYPE_CHECKING:
     from formulate.jobs.records import DrinkRecord
@@ -13,20 +16,10 @@ if TYPE_CHECKING:
 
 __all__ = ["register", "show_nearest", "show_prices"]
 
-NO_RECIPE = 3
 
-AsJson = Annotated[bool, typer.Option("--json", help="Write one JSON document instead of tables.")]
-Output = Annotated[
-    Path | None, typer.Option("--output", "-o", help="Also write to this file.", dir_okay=False)
-]
-Force = Annotated[bool, typer.Option("--force", help="Replace a file that is there already.")]
-
-
-def _option(text: str) -> Any:
-    return typer.Option(help=text)
-
-
-def show_nearest(nothing: NoRecipe, as_json: bool, cautions: bool, output: Path | None) -> bool:
+def show_nearest(
+    nothing: NoRecipe, output: Path | None, *, as_json: bool, cautions: bool, proof: bool
+) -> bool:
     """Show the recipe that comes nearest, and write it where told.
 
     Returns
@@ -51,7 +44,7 @@ def show_nearest(nothing: NoRecipe, as_json: bool, cautions: bool, output: Path 
         from formulate.report.terminal import make_console, show_drink, show_no_recipe
 
         typer.echo("\n".join([*nearest_heading(solved.record), ""]))
-        show_drink(make_console(), solved.record, all_cautions=cautions)
+        show_drink(make_console(), solved.record, all_cautions=cautions, proof=proof)
         show_no_recipe(make_console(stderr=True), nothing)
     if output is not None:
         typer.echo(f"Written: {output.as_posix()}", err=True)
@@ -82,11 +75,11 @@ def show_prices(solved: SolvedBottle, record: DrinkRecord | None = None) -> None
 
 def reformulate(
     recipe: Annotated[Path, typer.Argument(help="Recipe file.", dir_okay=False)],
-    without: Annotated[list[str] | None, _option("An ingredient that is gone.")] = None,
-    short: Annotated[list[str] | None, _option("What is left of one: 'damson: 300 g'.")] = None,
-    price: Annotated[list[str] | None, _option("A new price: 'damson: 12 EUR/kg'.")] = None,
+    without: Annotated[list[str] | None, option("An ingredient that is gone.")] = None,
+    short: Annotated[list[str] | None, option("What is left of one: 'damson: 300 g'.")] = None,
+    price: Annotated[list[str] | None, option("A new price: 'damson: 12 EUR/kg'.")] = None,
     lot: Annotated[
-        list[str] | None, _option("Bitterness value per gram of a new lot: 'gentian-root: 15000'.")
+        list[str] | None, option("Bitterness value per gram of a new lot: 'gentian-root: 15000'.")
     ] = None,
     bottle: Annotated[
         Path | None, typer.Option(help="Bottle file, if not the one the recipe names.", dir_okay=False)
@@ -103,7 +96,6 @@ def reformulate(
     force: Force = False,
 ) -> None:
     """Make a saved recipe again when something is gone, short or dearer."""
-    from formulate.errors import InfeasibleError
     from formulate.jobs.circumstances import read_circumstances
     from formulate.jobs.files import check_outputs, write_recipe
     from formulate.jobs.reformulate import reformulate as work_over
@@ -122,11 +114,7 @@ def reformulate(
     check_outputs(output, None, force=force)
     changed = read_circumstances(without or (), short or (), price or (), lot or ())
     mode = asked[0] if asked else "least change"
-    try:
-        found = work_over(recipe, changed, mode=mode, bottle_path=bottle)
-    except InfeasibleError as error:
-        _tell_no_replacement(error.explanation, as_json=as_json)
-        raise typer.Exit(NO_RECIPE) from None
+    found = work_over(recipe, changed, mode=mode, bottle_path=bottle)
     if output is not None:
         write_recipe(found.best, output)
     from formulate.report.reformulate_text import reformulation_document, reformulation_text
@@ -143,12 +131,12 @@ def reformulate(
 
 def tradeoff(
     bottle: Annotated[Path, typer.Argument(help="Bottle file.", dir_okay=False)],
-    vary: Annotated[str, _option("The target to move: strength, sugar, acid, bitterness, cost ...")],
+    vary: Annotated[str, option("The target to move: strength, sugar, acid, bitterness, cost ...")],
     start: Annotated[str, typer.Option("--from", help="Its first value: '140 g/L'.")],
     end: Annotated[str, typer.Option("--to", help="Its last value: '220 g/L'.")],
-    points: Annotated[int, _option("How many values.")] = 50,
+    points: Annotated[int, option("How many values.")] = 50,
     against: Annotated[
-        str, _option("cost, or another target: then the least and the most it can be.")
+        str, option("cost, or another target: then the least and the most it can be.")
     ] = "cost",
     prove: Annotated[bool, typer.Option("--prove", help="Prove the cost at both ends.")] = False,
     plot: Annotated[
@@ -162,6 +150,8 @@ def tradeoff(
     from formulate.jobs.tradeoff import trade_off
     from formulate.report.tradeoff_text import tradeoff_document, tradeoff_text
 
+    if prove:
+        refuse_together("--prove", "it proves a cost.", ("--against", against != "cost"))
     check_writable(plot, force=force)
     record = trade_off(bottle, vary, start, end, points=points, against=against, prove_ends=prove)
     if plot is not None:
@@ -178,22 +168,7 @@ def tradeoff(
         typer.echo(f"Written: {plot.as_posix()}", err=True)
 
 
-def _tell_no_replacement(nothing: Any, *, as_json: bool) -> None:
-    if as_json:
-        from formulate.report.document import dump, no_recipe_document
-
-        suggested = [{"missing": missing, "library": list(names)} for missing, names in nothing.suggested]
-        more = {"changes": list(nothing.changes), "suggested": suggested}
-        typer.echo(dump(no_recipe_document(nothing) | more))
-        return
-    from formulate.report.reformulate_text import no_replacement_lines
-    from formulate.report.terminal import make_console, show_no_recipe
-
-    show_no_recipe(make_console(stderr=True), nothing)
-    typer.echo("\n".join(["", *no_replacement_lines(nothing)]), err=True)
-
-
 def register(app: typer.Typer) -> None:
     """Put these commands on the command line."""
     for command in (reformulate, tradeoff):
-        app.command()(command)
+        app.command()(telling(command))

@@ -7,9 +7,10 @@ from typing import Annotated
 
 import typer
 
-__all__ = ["register"]
+from formulate.cli.options import AsJson
+from formulate.cli.refusals import telling
 
-NO_RECIPE = 3
+__all__ = ["register"]
 
 
 def infuse(
@@ -31,15 +32,12 @@ def infuse(
     still: Annotated[bool, typer.Option("--still", help="Nobody stirs: count the warm-up.")] = False,
     probe: Annotated[str | None, typer.Option(help="A reading in the jar: '35 °C after 20 min'.")] = None,
     bath: Annotated[str | None, typer.Option(help="How warm the bath is, with --probe.")] = None,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Write one JSON document instead of tables.")
-    ] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Compare times, temperatures and enzyme for an infusing step."""
-    from formulate.errors import InfeasibleError
     from formulate.jobs.infuse import compare_plans
     from formulate.jobs.infuse_asked import read_limits, read_probe, read_temperature
-    from formulate.report.document import dump, no_recipe_document
+    from formulate.report.document import dump
     from formulate.report.plans import plans_document, plans_text
 
     start_c = read_temperature("--start", start)
@@ -47,21 +45,12 @@ def infuse(
     reading = read_probe(probe, bath, start_c)
     if clear is None and pectin_left is not None:
         clear = True
-    try:
-        record = compare_plans(
-            file, limits=limits, clear=clear, step=step, start_c=start_c, still=still, probe=reading
-        )
-    except InfeasibleError as error:
-        if as_json:
-            typer.echo(dump(no_recipe_document(error.explanation)))
-        else:
-            from formulate.report.terminal import make_console, show_no_recipe
-
-            show_no_recipe(make_console(stderr=True), error.explanation)
-        raise typer.Exit(NO_RECIPE) from None
+    record = compare_plans(
+        file, limits=limits, clear=clear, step=step, start_c=start_c, still=still, probe=reading
+    )
     typer.echo(dump(plans_document(record)) if as_json else plans_text(record))
 
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
-    app.command()(infuse)
+    app.command()(telling(infuse))

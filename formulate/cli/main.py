@@ -10,18 +10,15 @@ from __future__ import annotations
 import io
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, NoReturn
+from typing import Annotated, NoReturn
 
 import typer
 
 from formulate.cli import buying, exploring, infusing, measuring
-
-if TYPE_CHECKING:
-    from formulate.errors import FormulateError, InfeasibleError
+from formulate.cli.options import AsJson, Cautions, Force, Output, Proof, refuse_together
+from formulate.cli.refusals import DONE, OFF_TARGET, telling
 
 __all__ = ["app", "run"]
-
-DONE, OUR_FAULT, WRONG_FILE, NO_RECIPE, OFF_TARGET = 0, 1, 2, 3, 4
 
 app = typer.Typer(
     name="formulate",
@@ -31,14 +28,6 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-
-AsJson = Annotated[bool, typer.Option("--json", help="Write one JSON document instead of tables.")]
-Cautions = Annotated[bool, typer.Option("--cautions", help="Show every caution in full.")]
-Proof = Annotated[bool, typer.Option("--proof", help="Also show the strength as proof US.")]
-Output = Annotated[
-    Path | None, typer.Option("--output", "-o", help="Also write to this file.", dir_okay=False)
-]
-Force = Annotated[bool, typer.Option("--force", help="Replace a file that is there already.")]
 
 
 def _version(asked: bool) -> None:
@@ -61,6 +50,7 @@ def _main(
 
 
 @app.command()
+@telling
 def init(
     folder: Annotated[Path, typer.Argument(help="Where to put it.", file_okay=False)] = Path(),
     force: Force = False,
@@ -76,6 +66,7 @@ def init(
 
 
 @app.command()
+@telling
 def check(
     files: Annotated[list[Path], typer.Argument(help="Bottle, shelf or recipe files.", dir_okay=False)],
     as_json: AsJson = False,
@@ -95,6 +86,7 @@ def check(
 
 
 @app.command()
+@telling
 def library(
     words: Annotated[
         list[str] | None, typer.Argument(help="An id, or words to search: bitter, red, under 5 g sugar ...")
@@ -123,6 +115,7 @@ def library(
 
 
 @app.command()
+@telling
 def solve(
     bottle: Annotated[Path, typer.Argument(help="Bottle file.", dir_okay=False)],
     as_json: AsJson = False,
@@ -151,30 +144,34 @@ def solve(
     ] = False,
 ) -> None:
     """Find the cheapest recipe for a bottle file, and prove it."""
-    from formulate.errors import InfeasibleError, UnboundedError
+    from formulate.errors import InfeasibleError
     from formulate.jobs.files import check_outputs, write_model, write_recipe
     from formulate.jobs.planned import read_plan
     from formulate.jobs.solve import solve_bottle
 
+    if nearest:
+        refuse_together(
+            "--nearest",
+            "what misses a limit is not rounded, priced or handed to another solver.",
+            ("--export", export is not None),
+            ("--prices", prices),
+            ("--weigh", weigh),
+        )
     check_outputs(output, export, force=force)
     plan = read_plan(infuse, step)
     try:
         solved = solve_bottle(bottle, plan=plan, step=step)
     except InfeasibleError as error:
-        if nearest and exploring.show_nearest(error.explanation, as_json, cautions, output):
+        if nearest and exploring.show_nearest(
+            error.explanation, output, as_json=as_json, cautions=cautions, proof=proof
+        ):
             raise typer.Exit(OFF_TARGET) from None
-        _tell_no_recipe(error, as_json=as_json)
-        raise typer.Exit(NO_RECIPE) from None
-    except UnboundedError as error:
-        if not as_json:
-            raise
-        from formulate.report.document import dump, unbounded_document
-
-        typer.echo(dump(unbounded_document(str(error))))
-        raise typer.Exit(NO_RECIPE) from None
+        raise
     exact = solved
     if weigh:
-        solved = buying.weighed(solved, as_json=as_json)
+        from formulate.jobs.weighed import weigh_solved
+
+        solved = weigh_solved(solved)
     if output is not None:
         write_recipe(solved, output)
     if export is not None:
@@ -191,6 +188,7 @@ def solve(
 
 
 @app.command()
+@telling
 def predict(
     recipe: Annotated[Path, typer.Argument(help="Recipe or jar file.", dir_okay=False)],
     as_json: AsJson = False,
@@ -216,6 +214,7 @@ def predict(
 
 
 @app.command()
+@telling
 def schema(
     kind: Annotated[str, typer.Argument(help="bottle, shelf, recipe, jar, reading or ingredients.")],
     output: Output = None,
@@ -253,38 +252,8 @@ def _show(record: object, *, as_json: bool, cautions: bool, proof: bool) -> None
 
 def run() -> NoReturn:
     """Run the command line and leave with its exit code."""
-    from formulate.errors import FormulateError
-
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # an old console cannot show ±: better ? than no answer
-    try:
-        app(prog_name="formulate", standalone_mode=True)
-    except FormulateError as error:
-        sys.exit(_tell(error))
+    app(prog_name="formulate", standalone_mode=True)
     sys.exit(DONE)
-
-
-def _tell(error: FormulateError) -> int:
-    """Say what went wrong on standard error and return the exit code."""
-    from formulate.errors import NotConvergedError, RoundingError, UnboundedError, VerificationError
-
-    typer.echo(str(error), err=True)
-    if isinstance(error, UnboundedError):
-        return NO_RECIPE
-    if isinstance(error, RoundingError):
-        return OFF_TARGET
-    if isinstance(error, (NotConvergedError, VerificationError)):
-        return OUR_FAULT
-    return WRONG_FILE
-
-
-def _tell_no_recipe(error: InfeasibleError, *, as_json: bool) -> None:
-    if as_json:
-        from formulate.report.document import dump, no_recipe_document
-
-        typer.echo(dump(no_recipe_document(error.explanation)))
-        return
-    from formulate.report.terminal import make_console, show_no_recipe
-
-    show_no_recipe(make_console(stderr=True), error.explanation)

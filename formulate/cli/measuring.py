@@ -3,19 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
+from formulate.cli.options import AsJson, Cautions, Force, Output, option
+from formulate.cli.refusals import NO_RECIPE, telling
+
 __all__ = ["register"]
-
-NO_RECIPE = 3
-
-AsJson = Annotated[bool, typer.Option("--json", help="Write one JSON document instead of tables.")]
-
-
-def _option(text: str) -> Any:
-    return typer.Option(help=text)
 
 
 def gauge(
@@ -23,23 +18,23 @@ def gauge(
         Path | None, typer.Argument(help="Reading file, instead of the options.", dir_okay=False)
     ] = None,
     density: Annotated[
-        str | None, _option("Hydrometer: 'SG 1.0425', 'SG 1.0425 60/60', '1042.5 kg/m3', '10.6 Plato'.")
+        str | None, option("Hydrometer: 'SG 1.0425', 'SG 1.0425 60/60', '1042.5 kg/m3', '10.6 Plato'.")
     ] = None,
-    refraction: Annotated[str | None, _option("Refractometer: '31.2 Brix' or 'nD 1.3625'.")] = None,
-    at: Annotated[str | None, _option("Temperature of the drink; 20 °C if not said.")] = None,
-    refraction_at: Annotated[str | None, _option("Temperature at the refractometer, if another.")] = None,
-    strength: Annotated[str | None, _option("Known strength, with one reading: '22 ± 0.3 % vol'.")] = None,
-    sugar: Annotated[str | None, _option("Known sugar, with one reading: '180 ± 5 g/L'.")] = None,
-    acid: Annotated[str | None, _option("Acid in it, as citric acid: '6 g/L'.")] = None,
-    solids: Annotated[str | None, _option("Other dissolved solids, no sugar: '8 g/L'.")] = None,
+    refraction: Annotated[str | None, option("Refractometer: '31.2 Brix' or 'nD 1.3625'.")] = None,
+    at: Annotated[str | None, option("Temperature of the drink; 20 °C if not said.")] = None,
+    refraction_at: Annotated[str | None, option("Temperature at the refractometer, if another.")] = None,
+    strength: Annotated[str | None, option("Known strength, with one reading: '22 ± 0.3 % vol'.")] = None,
+    sugar: Annotated[str | None, option("Known sugar, with one reading: '180 ± 5 g/L'.")] = None,
+    acid: Annotated[str | None, option("Acid in it, as citric acid: '6 g/L'.")] = None,
+    solids: Annotated[str | None, option("Other dissolved solids, no sugar: '8 g/L'.")] = None,
     density_step: Annotated[
-        str | None, _option("Division of the hydrometer; 0.002 SG, 2 kg/m3 or 0.5 Plato if not said.")
+        str | None, option("Division of the hydrometer; 0.002 SG, 2 kg/m3 or 0.5 Plato if not said.")
     ] = None,
     refraction_step: Annotated[
-        str | None, _option("Division of the refractometer; 0.2 Brix or 0.0002 nD if not said.")
+        str | None, option("Division of the refractometer; 0.2 Brix or 0.0002 nD if not said.")
     ] = None,
     thermometer: Annotated[
-        str | None, _option("How far the thermometer may be off; 1 °C if not said.")
+        str | None, option("How far the thermometer may be off; 1 °C if not said.")
     ] = None,
     corrects_itself: Annotated[
         bool | None,
@@ -91,18 +86,18 @@ def adjust(
         Path | None,
         typer.Option(help="Bottle file with the aims; else the one the file names.", dir_okay=False),
     ] = None,
-    volume: Annotated[str | None, _option("How much there is: '4.4 L'.")] = None,
-    strength: Annotated[str | None, _option("What it is: '19.8 % vol'.")] = None,
-    sugar: Annotated[str | None, _option("What it has: '212 g/L'.")] = None,
-    acid: Annotated[str | None, _option("What it has, as citric acid: '6 g/L'.")] = None,
-    bitterness: Annotated[str | None, _option("Its bitterness value, a plain number.")] = None,
+    volume: Annotated[str | None, option("How much there is: '4.4 L'.")] = None,
+    strength: Annotated[str | None, option("What it is: '19.8 % vol'.")] = None,
+    sugar: Annotated[str | None, option("What it has: '212 g/L'.")] = None,
+    acid: Annotated[str | None, option("What it has, as citric acid: '6 g/L'.")] = None,
+    bitterness: Annotated[str | None, option("Its bitterness value, a plain number.")] = None,
     also: Annotated[
         list[str] | None, typer.Option("--with", help="An ingredient that may be added too; may be repeated.")
     ] = None,
     blend_with: Annotated[
         Path | None, typer.Option(help="Another batch that may be blended in.", dir_okay=False)
     ] = None,
-    room: Annotated[str | None, _option("How much there may be in the end: '6 L'.")] = None,
+    room: Annotated[str | None, option("How much there may be in the end: '6 L'.")] = None,
     cheapest: Annotated[bool, typer.Option("--cheapest", help="Least cost instead of least mass.")] = False,
     middle: Annotated[
         bool, typer.Option("--middle", help="Bring it to the middle of each aim, not just inside.")
@@ -150,14 +145,12 @@ def scale(
     recipe: Annotated[Path, typer.Argument(help="Recipe file.", dir_okay=False)],
     to: Annotated[
         str,
-        _option("'12 L bottled', '24 bottles of 50 cl', 'fill kettle-12l (80 % of the vessel)'."),
+        option("'12 L bottled', '24 bottles of 50 cl', 'fill kettle-12l (80 % of the vessel)'."),
     ],
-    output: Annotated[
-        Path | None, typer.Option("--output", "-o", help="Also write to this file.", dir_okay=False)
-    ] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there already.")] = False,
+    output: Output = None,
+    force: Force = False,
     as_json: AsJson = False,
-    cautions: Annotated[bool, typer.Option("--cautions", help="Show every caution in full.")] = False,
+    cautions: Cautions = False,
 ) -> None:
     """Make a recipe in another size: the same drink, losses counted."""
     from formulate.jobs.files import check_writable, write_whole
@@ -188,4 +181,4 @@ def scale(
 def register(app: typer.Typer) -> None:
     """Put these commands on the command line."""
     for command in (gauge, adjust, scale):
-        app.command()(command)
+        app.command()(telling(command))

@@ -9,7 +9,7 @@ answer be called the least.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -31,6 +31,7 @@ from formulate.optimise.problem import BlendProblem, Limit
 from formulate.optimise.search import solve
 from formulate.optimise.smaller import smaller_addition
 from formulate.spec.bottle import load_bottle
+from formulate.spec.ingredient import Ingredient
 
 __all__ = ["adjust_lot", "card_rows", "narrowed", "open_bottle"]
 
@@ -107,44 +108,45 @@ def adjust_lot(
     SpecError
         If an id is unknown, does not dissolve wholly, or has no price where one is needed.
     """
-    candidates = candidates_of(aims, also)
-    question = question_of(lot, aims, candidates, other, cheapest, room_l)
-    notes = _unknown_notes(question, lot)
-    here = _now(question, lot)
-    if all(limit.slip(value) <= 1e-9 * limit.scale for limit, value in _values(question.problem, here)):
-        return _record(lot, aims, question, here, "nothing", cheapest, proved=True, notes=notes)
-    try:
-        masses, proved = _least(question)
-    except InfeasibleError:
-        wider = [one for one in staples(aims.pantry) if one.id not in {c.id for c in candidates}]
-        if not wider:
-            return _impossible(lot, aims, question, cheapest, notes)
-        again = question_of(lot, aims, [*candidates, *wider], other, cheapest, room_l)
-        try:
-            masses, proved = _least(again)
-        except InfeasibleError:
-            return _impossible(lot, aims, again, cheapest, notes)
-        question = again
+    found = _put_right(lot, aims, candidates_of(aims, also), staples(aims.pantry), other, cheapest, room_l)
+    notes = _unknown_notes(found.question, lot)
+    if found.masses is None:
+        return _impossible(lot, aims, found.question, cheapest, notes)
+    if found.beyond:
         notes.append(
             Note(
                 "beyond_the_list",
                 "What dissolves on the bottle's own list does not do; plain things from the shelf help out.",
             )
         )
-    return _record(lot, aims, question, masses, "adjusted", cheapest, proved=proved, notes=notes)
+    status = "adjusted" if found.needed else "nothing"
+    return _record(
+        lot, aims, found.question, found.masses, status, cheapest, proved=found.proved, notes=notes
+    )
 
 
 def card_rows(
-    lot: Lot, aims: Formulation, *, also: Sequence[str] = (), room_l: float | None = None
+    lot: Lot,
+    aims: Formulation,
+    *,
+    also: Sequence[str] = (),
+    other: Lot | None = None,
+    cheapest: bool = False,
+    room_l: float | None = None,
 ) -> tuple[CardRow, ...]:
     """Work out the table of a prep card: this much drink, other readings of strength and sugar.
+
+    Parameters
+    ----------
+    lot, aims, also, other, cheapest, room_l
+        As for `adjust_lot`, whose answer every row is.
 
     Returns
     -------
     tuple of CardRow
         Around the lot's own figures, by strength, then sugar.
     """
-    candidates = candidates_of(aims, also)
+    candidates, wider = candidates_of(aims, also), staples(aims.pantry)
     base = round(lot.strength_pct_vol * 4.0) / 4.0
     sweet = round(lot.sugar_g_l / 5.0) * 5.0
     sugars = SUGAR_STEPS if aims.bottle.targets.sugar is not None else (0.0,)
@@ -153,24 +155,58 @@ def card_rows(
         for sugar in (sweet + step for step in sugars):
             if strength < 0.0 or sugar < 0.0:
                 continue
-            question = question_of(lot.reading(strength, sugar), aims, candidates, None, False, room_l)
-            rows.append(CardRow(strength, sugar, _quick(question, lot)))
+            read = lot.reading(strength, sugar)
+            found = _put_right(read, aims, candidates, wider, other, cheapest, room_l)
+            rows.append(CardRow(strength, sugar, _added(found, lot)))
     return tuple(rows)
 
 
-def _quick(question: Question, lot: Lot) -> tuple[tuple[str, float], ...] | None:
-    here = _now(question, lot)
-    if all(limit.slip(value) <= 1e-9 * limit.scale for limit, value in _values(question.problem, here)):
-        return ()
-    try:
-        masses = _scaled(solve(question.problem))
-    except InfeasibleError:
+def _added(found: _Found, lot: Lot) -> tuple[tuple[str, float], ...] | None:
+    if found.masses is None:
         return None
     return tuple(
         (ingredient.id, float(mass))
-        for ingredient, mass in zip(question.ingredients[1:], masses[1:], strict=True)
+        for ingredient, mass in zip(found.question.ingredients[1:], found.masses[1:], strict=True)
         if mass > LEAST_KG_L * lot.volume_l
     )
+
+
+@dataclass(frozen=True)
+class _Found:
+    """What brings a lot onto its aims: `masses` are None where adding does not help, proved."""
+
+    question: Question
+    masses: FloatArray | None
+    proved: bool = True
+    needed: bool = True
+    beyond: bool = False
+
+
+def _put_right(
+    lot: Lot,
+    aims: Formulation,
+    candidates: Sequence[Ingredient],
+    wider: Sequence[Ingredient],
+    other: Lot | None,
+    cheapest: bool,
+    room_l: float | None,
+) -> _Found:
+    """Look for the least of the candidates; where they do not do, of the plain things on the shelf too."""
+    question = question_of(lot, aims, candidates, other, cheapest, room_l)
+    here = _now(question, lot)
+    if all(limit.slip(value) <= 1e-9 * limit.scale for limit, value in _values(question.problem, here)):
+        return _Found(question, here, needed=False)
+    try:
+        return _Found(question, *_least(question))
+    except InfeasibleError:
+        more = [one for one in wider if one.id not in {known.id for known in candidates}]
+        if not more:
+            return _Found(question, None)
+    question = question_of(lot, aims, [*candidates, *more], other, cheapest, room_l)
+    try:
+        return _Found(question, *_least(question), beyond=True)
+    except InfeasibleError:
+        return _Found(question, None)
 
 
 # --- the least ----------------------------------------------------------------------------------------

@@ -9,8 +9,8 @@ from pathlib import Path
 from formulate.errors import ReadingError, SpecError, SpecProblem
 from formulate.jobs.adjust import adjust_lot, card_rows, narrowed, open_bottle
 from formulate.jobs.adjust_record import Adjustment, CardRow
-from formulate.jobs.gauge_inputs import option
 from formulate.jobs.lot import Lot, lot_of_figures, lot_of_file
+from formulate.jobs.options import read_given
 from formulate.quantity import Dimension, parse_quantity
 
 __all__ = ["adjust_texts"]
@@ -79,9 +79,11 @@ def adjust_texts(
     aims = open_bottle(path, today)
     aims = narrowed(aims) if middle else aims
     other = None if blend_with is None else lot_of_file(blend_with, today)[0]
-    room_l = option("--room", room, _litres)
+    room_l = read_given("--room", room, _litres)
     record = adjust_lot(lot, aims, also=also, other=other, cheapest=cheapest, room_l=room_l)
-    return record, card_rows(lot, aims, also=also, room_l=room_l) if card else ()
+    if not card:
+        return record, ()
+    return record, card_rows(lot, aims, also=also, other=other, cheapest=cheapest, room_l=room_l)
 
 
 def _litres(text: str) -> float:
@@ -105,9 +107,9 @@ def _lot_of_texts(
     def grams(text: str) -> float:
         return parse_quantity(text, Dimension.MASS_CONCENTRATION)
 
-    litres = option("--volume", volume, _litres)
-    pct = option("--strength", strength, lambda t: parse_quantity(t, Dimension.STRENGTH))
-    sweet = option("--sugar", sugar, grams)
+    litres = read_given("--volume", volume, _litres)
+    pct = read_given("--strength", strength, lambda t: parse_quantity(t, Dimension.STRENGTH))
+    sweet = read_given("--sugar", sugar, grams)
     assert litres is not None
     assert pct is not None
     assert sweet is not None
@@ -117,6 +119,6 @@ def _lot_of_texts(
         litres,
         pct,
         sweet,
-        option("--acid", acid, grams) or 0.0,
-        option("--bitterness", bitterness, lambda t: parse_quantity(t, Dimension.BITTERNESS)),
+        read_given("--acid", acid, grams) or 0.0,
+        read_given("--bitterness", bitterness, lambda t: parse_quantity(t, Dimension.BITTERNESS)),
     )

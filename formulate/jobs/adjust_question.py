@@ -58,10 +58,13 @@ def candidates_of(aims: Formulation, also: Sequence[str]) -> list[Ingredient]:
 
 
 def staples(pantry: Pantry) -> list[Ingredient]:
-    """List the plain spirits, sugars and acids on offer that bring nothing else."""
+    """List the plain spirits, sugars and acids on offer that bring nothing else; none past its time."""
     found = []
     for name in pantry.shelf.offers if pantry.shelf else ():
-        ingredient = pantry.ingredient(name)
+        try:
+            ingredient = pantry.ingredient(name)
+        except SpecError:  # too old, or not known: `check` on the shelf tells of it, and nobody asked for it
+            continue
         if ingredient.bitterness is not None or ingredient.attributes:
             continue
         pure = bool(ingredient.composition) and max(ingredient.composition.values()) >= NEARLY_PURE

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
-from formulate.blend.materials import CLASS_OF_FAMILY
+from formulate.blend.materials import class_of
 from formulate.errors import SpecError, SpecProblem
 from formulate.jobs.pantry import Pantry
 from formulate.jobs.potency import potency_text, stocked
@@ -101,7 +101,7 @@ def _pantry(shelf_path: Path | None, today: date | None) -> Pantry:
 
 def _infusion(ingredient: Ingredient) -> tuple[str | None, float | None, float | None, str, str]:
     own = ingredient.infusion
-    plant_class = own.like if own is not None else CLASS_OF_FAMILY.get(ingredient.family)
+    plant_class = class_of(ingredient)
     if plant_class is None:
         return None, None, None, "", ""
     if own is not None and own.time_constant_h is not None:

@@ -12,22 +12,25 @@ from pathlib import Path
 
 import numpy as np
 
-from formulate.errors import InfeasibleError, UnboundedError
+from formulate.errors import InfeasibleError, UnboundedError, UnitError
 from formulate.jobs.choices import choices_of
 from formulate.jobs.formulation import Formulation, formulate_bottle
 from formulate.jobs.on_sale import on_sale
+from formulate.jobs.options import read_option
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.solve import SolvedBottle, no_recipe, size_not_tied, solved_record
+from formulate.jobs.vessels import contents_l
 from formulate.optimise.answer import Answer, Status
 from formulate.optimise.integers import WholeAnswer, answer_of, at_size, solve_whole
 from formulate.optimise.packs import Pack, Thing
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.search import solve
 from formulate.optimise.whole import WholeTerms
+from formulate.quantity import Dimension, parse_quantity
 from formulate.spec.bottle import load_bottle
 
-__all__ = ["BuyLine", "BuyRecord", "buy_bottle"]
+__all__ = ["BuyLine", "BuyRecord", "buy_bottle", "read_leftover"]
 
 LEAST_USED_KG = 1e-6
 SECONDS = 20.0
@@ -107,6 +110,25 @@ class BuyRecord:
         return self.solved.record
 
 
+def read_leftover(text: str) -> float:
+    """Read what an unused rest of a pack is still worth.
+
+    Parameters
+    ----------
+    text : str
+        A share of its price, such as ``50 %``.
+
+    Raises
+    ------
+    UnitError
+        If it is no share, or more than all.
+    """
+    share = read_option("--leftover", text, lambda typed: parse_quantity(typed, Dimension.SHARE))
+    if share > 1.0:
+        raise UnitError(f"--leftover: a rest is worth at most 100 % of its price, got {text}.")
+    return share
+
+
 def buy_bottle(
     path: Path, *, leftover_share: float = 0.0, use_stock: bool = True, today: date | None = None
 ) -> BuyRecord:
@@ -154,11 +176,11 @@ def buy_bottle(
     except InfeasibleError:
         raise InfeasibleError(no_recipe(formulation)) from None
     except UnboundedError:
-        raise UnboundedError(bottle.places.problem(("size",), size_not_tied(bottle))) from None
+        raise size_not_tied(bottle) from None
     lines = _lines(formulation, answer, terms, whole.packs.tolist())
     bought_from = {line.supplier for line in lines if line.cost > 0.0}
     return BuyRecord(
-        solved=SolvedBottle(_drink(formulation, answer, today), formulation, answer),
+        solved=SolvedBottle(_drink(formulation, answer), formulation, answer),
         lines=lines,
         total=round(sum(line.cost for line in lines), 2),
         currency=pantry.currency,
@@ -199,18 +221,12 @@ def _fullness(problem: BlendProblem, answer: Answer) -> float:
     """How full the vessel is that gave the size, as a share of what was asked."""
     if problem.fill is None:
         return 0.0
-    from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
-    from formulate.physics.mixture import volume_l
-
-    step = problem.fill.step
-    contents = float(volume_l(answer.run.gross[step, :LIQUOR], check=False))
-    contents += SOLID_VOLUME_L_KG * float(answer.masses_kg[step] @ problem.chain.materials.solids)
-    return contents / problem.fill.volume_l
+    return contents_l(answer.run, problem.fill.step) / problem.fill.volume_l
 
 
-def _drink(formulation: Formulation, answer: Answer, today: date | None) -> DrinkRecord:
+def _drink(formulation: Formulation, answer: Answer) -> DrinkRecord:
     """Tell of the recipe; that it costs the least is proved of the list, not of what is used."""
-    record = solved_record(formulation.bottle, formulation, replace(answer, status=Status.FEASIBLE), today)
+    record = solved_record(formulation.bottle, formulation, replace(answer, status=Status.FEASIBLE))
     cost = None if record.cost is None else replace(record.cost, proven_gap=None)
     return replace(record, cost=cost)
 

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from formulate.errors import FormulateError, UnitError
-from formulate.jobs.pantry import Pantry
+from formulate.errors import FormulateError
+from formulate.jobs.options import read_option
+from formulate.jobs.pantry import Kept, Pantry, UnknownMassError
 from formulate.optimise.problem import Limit, Origin, Over
 from formulate.quantity import Amount, AmountBasis, Dimension, parse_amount, parse_quantity
 from formulate.quantity.amounts import Money, parse_money
@@ -108,7 +109,10 @@ def short_limits(short: Sequence[tuple[str, Amount]], ids: Sequence[str], pantry
     """
     limits = []
     for name, amount in short:
-        mass = pantry.mass_kg(amount, pantry.unaged(name))
+        try:
+            mass = pantry.mass_kg(amount, pantry.unaged(name))
+        except UnknownMassError as error:
+            raise FormulateError(f"--short: {error}") from None
         limits.append(most_of(name, ids.index(name), mass, volume_l, f"{amount.text} left"))
     return limits
 
@@ -130,7 +134,7 @@ def most_of(name: str, index: int, mass_kg: float, volume_l: float | None, text:
 
 
 def with_prices(pantry: Pantry, prices: Sequence[tuple[str, Money]]) -> Pantry:
-    """Put new prices on the shelf in place of all its offers for those ingredients.
+    """Put new prices on the shelf in place of all its offers for those ingredients; what is left stays.
 
     Raises
     ------
@@ -156,9 +160,11 @@ def with_prices(pantry: Pantry, prices: Sequence[tuple[str, Money]]) -> Pantry:
         pack = next((offer.pack for offer in offers.get(name, ()) if offer.pack is not None), None)
         if price.per is None and pack is None:
             raise FormulateError(f"--price: {name} has no pack on the shelf. Write {price.text}/kg.")
-        offers[name] = (Offer(pack=pack, price=price),)
+        left = [offer.on_hand for offer in offers.get(name, ()) if offer.on_hand is not None]
+        offers[name] = tuple(Offer(pack=pack, price=price, on_hand=amount) for amount in left or (None,))
     changed = shelf.model_copy(update={"offers": FrozenMap(offers), "whole": FrozenMap(wholes)})
-    return replace(pantry, shelf=changed)
+    # What the house makes was worked out with the old prices: begin anew.
+    return replace(pantry, shelf=changed, kept=Kept())
 
 
 def with_lots(bottle: Bottle, lots: Sequence[tuple[str, float]]) -> Bottle:
@@ -202,10 +208,7 @@ def _pairs(option: str, texts: Sequence[str], example: str) -> list[tuple[str, s
 
 
 def _left(text: str) -> Amount:
-    try:
-        amount = parse_amount(text)
-    except UnitError as error:
-        raise FormulateError(f"--short: {error}") from None
+    amount = read_option("--short", text, parse_amount)
     if amount.basis not in _COUNTED:
         raise FormulateError(
             f"--short: how much is left in all, got '{text}'. Write e.g. 300 g or 2 bottles."
@@ -214,17 +217,11 @@ def _left(text: str) -> Amount:
 
 
 def _price(text: str) -> Money:
-    try:
-        return parse_money(text)
-    except UnitError as error:
-        raise FormulateError(f"--price: {error}") from None
+    return read_option("--price", text, parse_money)
 
 
 def _bitterness(text: str) -> float:
-    try:
-        value = parse_quantity(text, Dimension.BITTERNESS)
-    except UnitError as error:
-        raise FormulateError(f"--lot: {error}") from None
+    value = read_option("--lot", text, lambda typed: parse_quantity(typed, Dimension.BITTERNESS))
     if not value > 0.0:
         raise FormulateError(f"--lot: a bitterness value per gram above zero, got '{text}'.")
     return value

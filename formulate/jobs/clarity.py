@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.chain import ChainRun
-from formulate.blend.materials import CLASS_OF_FAMILY, LIQUOR
+from formulate.blend.materials import LIQUOR, class_of
 from formulate.blend.pectin import DRY_PLANTS, follow_pectin
 from formulate.blend.profile import Profile
 from formulate.errors import RangeError
@@ -64,6 +64,9 @@ MENTIONED_G_L = 0.05
 """Pectin of one ingredient, g per litre of drink, from which it is named."""
 
 SPIRITLESS_PCT_VOL = 0.5
+
+TOLD_UP_TO = 10.0
+"""From so many times what stays dissolved on, the number says nothing more."""
 
 VISCOSITY_LIMITS = (
     "a rule for sugar, spirit and water at 0 to 40 °C and up to 75 % dissolved; pectin and gums thicken far "
@@ -179,16 +182,11 @@ def _is_made(ingredient: Ingredient, pantry: Pantry) -> bool:
     return pantry.shelf is not None and ingredient.id in pantry.shelf.house_made
 
 
-def _class_of(ingredient: Ingredient) -> str | None:
-    infusion = ingredient.infusion
-    return infusion.like if infusion is not None else CLASS_OF_FAMILY.get(ingredient.family)
-
-
 def _without_leaf_pectin(ingredients: Sequence[Ingredient]) -> list[Ingredient]:
     """Leave out what stays in a fresh leaf: its pectin is part of the cell wall (assumption)."""
     return [
         ingredient
-        if _class_of(ingredient) != "leaf" or "pectin" not in ingredient.composition
+        if class_of(ingredient) != "leaf" or "pectin" not in ingredient.composition
         else ingredient.model_copy(
             update={"composition": FrozenMap({**ingredient.composition, "pectin": 0.0})}
         )
@@ -272,7 +270,7 @@ def _all_oil(
             for key, kg in house_made[ingredient.id].oil.items():
                 yield ingredient.id, key, kg
             continue
-        plant_class = _class_of(ingredient)
+        plant_class = class_of(ingredient)
         if plant_class not in LEAST_OILY_G_L:
             continue
         for position, mass in enumerate(masses_kg[:, number]):
@@ -299,7 +297,7 @@ def _sugar_line(warm: float, cold: float, doubt: float, strength: float) -> Note
         return None
     shares = (
         "more than its alcohol and water can hold"
-        if math.isinf(cold)
+        if cold >= TOLD_UP_TO
         else f"about {_to_five(cold)} % of what stays dissolved at 5 °C, {_to_five(warm)} % at 20 °C"
     )
     word = "will crystallise in time" if cold - doubt > 1.0 else "may crystallise in the fridge"

@@ -11,12 +11,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 
 __all__ = ["COVERED", "Doubt", "Figure", "figure_of"]
 
 COVERED = 0.95
+NORMAL_FACTOR = NormalDist().inv_cdf(0.5 + COVERED / 2.0)
 GRID = 4001
 NARROW = 3.0
 """A rectangle narrower than this many grid steps is counted among the normal ones."""
@@ -44,6 +46,11 @@ class Doubt:
     def standard(self) -> float:
         """Standard uncertainty."""
         return abs(self.effect) / math.sqrt(3.0) if self.even else abs(self.effect)
+
+    @property
+    def expanded(self) -> float:
+        """Half the width of the interval that holds 95 of 100, if this were the only doubt."""
+        return abs(self.effect) * (COVERED if self.even else NORMAL_FACTOR)
 
 
 @dataclass(frozen=True, slots=True)

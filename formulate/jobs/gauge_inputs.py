@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from functools import partial
 from pathlib import Path
-from typing import TypeVar
 
-from formulate.errors import ReadingError, UnitError
+from formulate.errors import ReadingError
 from formulate.jobs.gauge import gauge
 from formulate.jobs.gauge_record import GaugeRecord, Readings
+from formulate.jobs.options import read_given
 from formulate.quantity import Dimension, parse_band, parse_quantity
 from formulate.quantity.readings import (
     parse_density_reading,
@@ -18,24 +18,7 @@ from formulate.quantity.readings import (
 )
 from formulate.spec.reading import ReadingFile, load_reading
 
-__all__ = ["gauge_file", "gauge_texts", "option", "readings_of_file"]
-
-T = TypeVar("T")
-
-
-def option(name: str, text: str | None, read: Callable[[str], T]) -> T | None:
-    """Read the text of an option, naming the option where it is wrong.
-
-    Raises
-    ------
-    UnitError
-    """
-    if text is None:
-        return None
-    try:
-        return read(text)
-    except UnitError as error:
-        raise UnitError(f"{name}: {error}") from None
+__all__ = ["gauge_file", "gauge_texts", "readings_of_file"]
 
 
 def gauge_file(path: Path) -> GaugeRecord:
@@ -94,8 +77,8 @@ def gauge_texts(
     ReadingError
         As `gauge`.
     """
-    density_read = option("--density", density, parse_density_reading)
-    refraction_read = option("--refraction", refraction, parse_refraction_reading)
+    density_read = read_given("--density", density, parse_density_reading)
+    refraction_read = read_given("--refraction", refraction, parse_refraction_reading)
     for name, step, reading in (
         ("--density-step", density_step, density_read),
         ("--refraction-step", refraction_step, refraction_read),
@@ -109,10 +92,10 @@ def gauge_texts(
     def grams(text: str) -> float:
         return parse_quantity(text, Dimension.MASS_CONCENTRATION)
 
-    density_c = option("--at", at, temperature)
-    refraction_c = option("--refraction-at", refraction_at, temperature)
+    density_c = read_given("--at", at, temperature)
+    refraction_c = read_given("--refraction-at", refraction_at, temperature)
     density_c = 20.0 if density_c is None else density_c
-    kelvin = option("--thermometer", thermometer, parse_temperature_step)
+    kelvin = read_given("--thermometer", thermometer, parse_temperature_step)
     return gauge(
         Readings(
             density=density_read,
@@ -121,17 +104,19 @@ def gauge_texts(
             refraction_c=density_c if refraction_c is None else refraction_c,
             density_step=None
             if density_read is None
-            else option("--density-step", density_step, lambda t: parse_resolution(t, density_read.scale)),
+            else read_given(
+                "--density-step", density_step, partial(parse_resolution, scale=density_read.scale)
+            ),
             refraction_step=None
             if refraction_read is None
-            else option(
-                "--refraction-step", refraction_step, lambda t: parse_resolution(t, refraction_read.scale)
+            else read_given(
+                "--refraction-step", refraction_step, partial(parse_resolution, scale=refraction_read.scale)
             ),
             thermometer_k=1.0 if kelvin is None else kelvin,
             self_correcting=self_correcting,
-            strength=option("--strength", strength, lambda t: parse_band(t, Dimension.STRENGTH)),
-            sugar=option("--sugar", sugar, lambda t: parse_band(t, Dimension.MASS_CONCENTRATION)),
-            acid_g_l=option("--acid", acid, grams) or 0.0,
-            solids_g_l=option("--solids", solids, grams) or 0.0,
+            strength=read_given("--strength", strength, lambda t: parse_band(t, Dimension.STRENGTH)),
+            sugar=read_given("--sugar", sugar, lambda t: parse_band(t, Dimension.MASS_CONCENTRATION)),
+            acid_g_l=read_given("--acid", acid, grams) or 0.0,
+            solids_g_l=read_given("--solids", solids, grams) or 0.0,
         )
     )

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from pathlib import Path
 
 from formulate.blend.materials import BITTERNESS, LIQUOR
@@ -86,7 +85,7 @@ def make(pantry: Pantry, preparation: str) -> Made:
     return pantry.kept.made[key]
 
 
-def house_made_notes(pantry: Pantry, used: Sequence[str], today: date | None = None) -> list[Note]:
+def house_made_notes(pantry: Pantry, used: Sequence[str]) -> list[Note]:
     """Say where the figures of the house-made things in a recipe come from, and which are past their day.
 
     Parameters
@@ -94,12 +93,9 @@ def house_made_notes(pantry: Pantry, used: Sequence[str], today: date | None = N
     pantry : Pantry
     used : sequence of str
         Ids in the recipe.
-    today : date, optional
-        The day it is, if not given.
     """
     if pantry.shelf is None:
         return []
-    day = today or date.today()
     notes = []
     for name in dict.fromkeys(used):
         entry = pantry.shelf.house_made.get(name)
@@ -116,7 +112,7 @@ def house_made_notes(pantry: Pantry, used: Sequence[str], today: date | None = N
                 f"{name} is made here: its figures and its price come from {_story(entry)}.{unknown}",
             )
         )
-        if entry.keep_by is not None and entry.keep_by < day:
+        if entry.keep_by is not None and entry.keep_by < pantry.day:
             notes.append(
                 Note(
                     "past_keep_by",

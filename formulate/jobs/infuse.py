@@ -17,8 +17,15 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.errors import InfeasibleError, SpecError, UnboundedError
+from formulate.errors import (
+    InfeasibleError,
+    NotConvergedError,
+    SpecError,
+    UnboundedError,
+    VerificationError,
+)
 from formulate.jobs.batch import Batch, weigh_batch
+from formulate.jobs.choices import choices_of
 from formulate.jobs.formulation import Formulation, formulate_bottle
 from formulate.jobs.infuse_asked import Probe
 from formulate.jobs.infuse_notes import plan_cautions, plan_notes
@@ -58,16 +65,19 @@ SHORTEST_H, LONGEST_H = 1.0 / 12.0, 60.0 * 24.0
 ROUNDED_TO_H, LONG_H = 1.0 / 12.0, 12.0
 """Bounds and rounding of the plan between the rows."""
 
+SECONDS = 5.0
+"""For weighing in anew where the bottle chooses among its ingredients."""
+
 
 @dataclass(frozen=True, slots=True)
 class Redosed:
-    """A bottle weighed in anew for a plan, found by the loop alone, not proved.
+    """A bottle weighed in anew for a plan; not proved to be the cheapest.
 
     Attributes
     ----------
     plan : str
     found : bool
-        False says that the loop found no recipe, which is no proof that there is none.
+        False says that no recipe was found, which is no proof that there is none.
     cost_per_l : float or None
     """
 
@@ -397,17 +407,27 @@ def _command(bottle: Path | None, spec: StepSpec, plan: Plan, step: str | None) 
 
 
 def _redosed(bottle: Bottle, plan: Plan, step: str | None, pantry: Pantry) -> Redosed:
-    """Weigh in anew for a plan by the loop alone: quick, and no proof."""
+    """Weigh in anew for a plan; what the bottle chooses is kept."""
+    planned = with_plan(bottle, parse_plan(plan.command_text), step)
+    formulation = formulate_bottle(planned, pantry)
+    try:
+        cost = _chosen_cost(formulation) if choices_of(formulation) else _quick_cost(formulation)
+    except (InfeasibleError, NotConvergedError, UnboundedError, VerificationError):
+        cost = None
+    return Redosed(plan.command_text, cost is not None, cost)
+
+
+def _chosen_cost(formulation: Formulation) -> float:
+    from formulate.optimise.integers import solve_chosen
+
+    return float(solve_chosen(formulation.problem, choices_of(formulation), seconds=SECONDS).cost_per_l)
+
+
+def _quick_cost(formulation: Formulation) -> float | None:
+    """Return what the loop alone finds: quick, and no proof."""
     from formulate.optimise.assembly import assemble
     from formulate.optimise.live import LiveModel
     from formulate.optimise.search import cheapest
 
-    planned = with_plan(bottle, parse_plan(plan.command_text), step)
-    formulation: Formulation = formulate_bottle(planned, pantry)
-    try:
-        found = cheapest(LiveModel(assemble(formulation.problem)))
-    except UnboundedError:
-        return Redosed(plan.command_text, False, None)
-    if not found.converged or found.point is None:
-        return Redosed(plan.command_text, False, None)
-    return Redosed(plan.command_text, True, float(found.point.cost_per_l))
+    found = cheapest(LiveModel(assemble(formulation.problem)))
+    return float(found.point.cost_per_l) if found.converged and found.point is not None else None

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import partial
 
-from formulate.errors import FormulateError, RangeError, UnitError
+from formulate.errors import FormulateError, RangeError
+from formulate.jobs.options import read_option
 from formulate.jobs.plan_table import WARM_WITHIN_K, PlanLimits
 from formulate.physics.warming import clock_from_probe
 from formulate.quantity import Dimension, parse_quantity
@@ -67,10 +69,7 @@ def read_limits(
         ("--pectin-left", "pectin_left_g_l", pectin_left, Dimension.MASS_CONCENTRATION),
     ):
         if text is not None:
-            try:
-                given[name] = parse_quantity(text, dimension)
-            except UnitError as error:
-                raise FormulateError(f"{option}: {error}") from None
+            given[name] = read_option(option, text, partial(parse_quantity, dimension=dimension))
     if hottest is not None:
         given["hottest_c"] = read_temperature("--hottest", hottest)
     return replace(limits, **given)
@@ -84,10 +83,7 @@ def read_temperature(option: str, text: str) -> float:
     FormulateError
         Naming the option.
     """
-    try:
-        return parse_temperature(text)
-    except UnitError as error:
-        raise FormulateError(f"{option}: {error}") from None
+    return read_option(option, text, parse_temperature)
 
 
 def read_probe(text: str | None, bath: str | None, start_c: float) -> Probe | None:
@@ -111,10 +107,7 @@ def read_probe(text: str | None, bath: str | None, start_c: float) -> Probe | No
     if text is None or bath is None:
         there, missing = ("--bath", "--probe") if text is None else ("--probe", "--bath")
         raise FormulateError(f"{there} needs {missing}: what the probe showed, and how warm the bath is.")
-    try:
-        reading: ProbeText = parse_probe(text)
-    except UnitError as error:
-        raise FormulateError(f"--probe: {error}") from None
+    reading: ProbeText = read_option("--probe", text, parse_probe)
     bath_c = read_temperature("--bath", bath)
     low, high = sorted((start_c, bath_c))
     if not low < reading.reading_c < high:

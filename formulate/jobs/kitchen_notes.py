@@ -17,6 +17,7 @@ from formulate.physics.enzyme import ALCOHOL_TEST, DOSE_G_PER_KG, UNFORTIFIED_MA
 from formulate.physics.flash import FLASH_POINT_C, at_or_above_flash_point, flash_point_c
 from formulate.physics.harshness import harsh_share
 from formulate.physics.methanol import FRUIT_SPIRIT_METHANOL_LIMITS, METHANOL_LIMITS_SOURCE
+from formulate.quantity.durations import duration
 from formulate.spec.infusing import plan_text
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.steps import StepSpec
@@ -26,7 +27,6 @@ __all__ = [
     "PRACTICE",
     "coarse_share",
     "dose_text",
-    "duration",
     "enzyme_notes",
     "flash_note",
     "kitchen_notes",
@@ -199,18 +199,6 @@ def dose_text(step: StepPectin) -> str:
         f"{step.enzyme_g:.2g} g of pectinase" if step.enzyme_g < 10 else f"{step.enzyme_g:.0f} g of pectinase"
     )
     return f"{text} for {_kilograms(step.fruit_kg)} of fruit and pith"
-
-
-def duration(time_h: float) -> str:
-    """Write a time as a cook says it: minutes, hours and minutes, or days and hours."""
-    minutes = round(time_h * 60.0)
-    if minutes < 60:
-        return f"{minutes} min"
-    if minutes < 2880:
-        hours, rest = divmod(minutes, 60)
-        return f"{hours} h {rest:02d}" if rest else f"{hours} h"
-    days, rest = divmod(round(minutes / 60), 24)
-    return f"{days} d {rest} h" if rest else f"{days} days"
 
 
 def _enzyme_text(step: StepPectin) -> str:

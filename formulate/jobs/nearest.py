@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
 
 from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError, VerificationError
 from formulate.jobs.choices import choices_of
@@ -24,7 +23,7 @@ HELD_TO = 1e-6
 """How far a target may drift, relative, while the cheapest of the nearest recipes is looked for."""
 
 
-def nearest_recipe(nothing: NoRecipe, today: date | None = None) -> SolvedBottle | None:
+def nearest_recipe(nothing: NoRecipe) -> SolvedBottle | None:
     """Find the recipe that comes nearest to the targets of a bottle file that has none.
 
     The misses are counted in tolerances (half the width of a band, a twentieth of a one-sided bound) and
@@ -33,8 +32,6 @@ def nearest_recipe(nothing: NoRecipe, today: date | None = None) -> SolvedBottle
     Parameters
     ----------
     nothing : NoRecipe
-    today : date, optional
-        See `solve.solve_bottle`.
 
     Returns
     -------
@@ -46,7 +43,7 @@ def nearest_recipe(nothing: NoRecipe, today: date | None = None) -> SolvedBottle
     answer = nearest_answer(formulation.problem)
     if answer is None:
         return None
-    record = solved_record(formulation.bottle, formulation, answer, today)
+    record = solved_record(formulation.bottle, formulation, answer, chosen=False)
     asked = [limit for limit in formulation.problem.limits if limit.is_target]
     targets = tuple(_target(target, limit) for target, limit in zip(record.targets, asked, strict=True))
     notes = [_note()] if choices_of(formulation) else []

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TypeVar
 
-from formulate.errors import FormulateError, SpecError, SpecProblem, UnitError
+from formulate.errors import FormulateError, SpecError, SpecProblem
+from formulate.jobs.options import read_option
 from formulate.spec.bottle import Bottle
 from formulate.spec.fields import did_you_mean
 from formulate.spec.infusing import PlanText, parse_plan
@@ -38,10 +39,7 @@ def read_plan(text: str | None, step: str | None = None) -> PlanText | None:
         if step is not None:
             raise FormulateError("--step says where a plan goes. Give --infuse with it, or leave it out.")
         return None
-    try:
-        return parse_plan(text)
-    except UnitError as error:
-        raise FormulateError(f"--infuse: {error}") from None
+    return read_option("--infuse", text, parse_plan)
 
 
 def infusing_step(made: Bottle | Recipe, step: str | None = None) -> int:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from formulate.blend.materials import CLASS_OF_FAMILY
+from formulate.blend.materials import class_of
 from formulate.errors import SpecError, SpecProblem
 from formulate.jobs.records import Note
 from formulate.physics.ageing import potency_left, shelf_life_years
@@ -323,8 +323,7 @@ def potency_text(ingredient: Ingredient, potency: Potency, *, measured: bool = F
 
 
 def _class_of(ingredient: Ingredient) -> str:
-    infusion = ingredient.infusion
-    plant_class = infusion.like if infusion is not None else CLASS_OF_FAMILY.get(ingredient.family)
+    plant_class = class_of(ingredient)
     water = ingredient.composition.get("water", 0.0)
     if plant_class in KINDS and water < FRESH_WATER_SHARE:
         return plant_class

@@ -33,13 +33,13 @@ from formulate.jobs.formulation import Formulation, formulate_bottle
 from formulate.jobs.pantry import Pantry, open_pantry
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.reformulate_record import Figures, Move, Reformulation, Way
-from formulate.jobs.solve import NoRecipe, SolvedBottle, no_recipe, solved_record
+from formulate.jobs.solve import NoRecipe, SolvedBottle, no_recipe, size_not_tied, solved_record
 from formulate.jobs.stand_ins import StandIns, properties, stand_ins_for, with_stand_ins
 from formulate.optimise.answer import Answer
 from formulate.optimise.change import OldRecipe, Role, least_change, moved, nearest_flavour
 from formulate.optimise.problem import BlendProblem
 from formulate.optimise.search import solve
-from formulate.physics.mixture import CITRIC_EQUIVALENT, SUGARS
+from formulate.physics.mixture import CITRIC_EQUIVALENT
 from formulate.spec.bottle import Bottle, load_bottle
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.recipe import Recipe, load_recipe
@@ -137,7 +137,7 @@ def reformulate(
     bottle = load_bottle(_bottle_path(recipe, path, bottle_path))
     pantry = open_pantry(bottle.shelf_path, bottle.places, today=today)
     refuse_unknown(changed, bottle, pantry)
-    return _Reformulator(recipe, bottle, pantry, changed, mode, today).reformulate()
+    return _Reformulator(recipe, bottle, pantry, changed, mode).reformulate()
 
 
 def _bottle_path(recipe: Recipe, path: Path, given: Path | None) -> Path:
@@ -165,11 +165,10 @@ class _Reformulator:
         pantry: Pantry,
         changed: Circumstances,
         mode: str,
-        today: date | None,
     ) -> None:
         self.bottle = with_lots(bottle, changed.lots)
         self.pantry = with_prices(pantry, changed.prices)
-        self.changed, self.mode, self.today = changed, mode, today
+        self.changed, self.mode = changed, mode
         self.old = weigh_batch(recipe, pantry)
         other = bool(changed.prices or changed.lots)
         lots = with_lots(bottle, changed.lots).measured
@@ -211,6 +210,8 @@ class _Reformulator:
                     suggested=suggested,
                 )
             ) from None
+        except UnboundedError:
+            raise size_not_tied(self.bottle) from None
         others = self._others(best, answer)
         notes = [Note("handed_over", f"{text[0].upper()}{text[1:]}.") for text in handed]
         notes += self._unlisted()
@@ -310,7 +311,7 @@ class _Reformulator:
         else:
             asked = problem
         answer = self._solve(asked)
-        drink = solved_record(self.formulation.bottle, self.formulation, answer, self.today)
+        drink = solved_record(self.formulation.bottle, self.formulation, answer)
         if asked is not problem:
             drink = _without_proof_of_cost(drink, len([one for one in problem.limits if one.is_target]))
         masses = answer.masses_kg.sum(axis=0) / answer.volume_l
@@ -416,7 +417,7 @@ def _sour(one: Ingredient) -> float:
 
 
 def _sweet(one: Ingredient) -> float:
-    return sum(one.composition.get(sugar, 0.0) for sugar in SUGARS)
+    return one.sugar_share
 
 
 def _strong(one: Ingredient) -> float:

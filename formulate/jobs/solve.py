@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -134,12 +134,8 @@ def solve_bottle(
     except InfeasibleError:
         raise InfeasibleError(no_recipe(formulation)) from None
     except UnboundedError:
-        raise UnboundedError(bottle.places.problem(("size",), size_not_tied(bottle))) from None
-    record = solved_record(bottle, formulation, answer, today)
-    if bottle.choose is not None:
-        text = "What the file says under `choose` is kept; what a target costs holds with these ingredients."
-        record = replace(record, notes=(Note("choices_kept", text), *record.notes))
-    return SolvedBottle(record, formulation, answer)
+        raise size_not_tied(bottle) from None
+    return SolvedBottle(solved_record(bottle, formulation, answer), formulation, answer)
 
 
 def no_recipe(formulation: Formulation) -> NoRecipe:
@@ -196,21 +192,22 @@ def recipe_of(solved: SolvedBottle, bottle_path: str | None, shelf_path: str | N
     )
 
 
-def size_not_tied(bottle: Bottle) -> str:
+def size_not_tied(bottle: Bottle) -> UnboundedError:
     """Say why a size such as `use 3 bottles of vodka-40` may give no batch at all.
 
     Parameters
     ----------
     bottle : Bottle
     """
-    return (
+    text = (
         f"the more of everything else, the cheaper the litre, without end, got {bottle.size.text}. "
         "Add a target that needs it (a strength, say), or an `at_least` on the ingredient used up."
     )
+    return UnboundedError(bottle.places.problem(("size",), text))
 
 
 def solved_record(
-    bottle: Bottle, formulation: Formulation, answer: Answer, today: date | None = None
+    bottle: Bottle, formulation: Formulation, answer: Answer, *, chosen: bool = True
 ) -> DrinkRecord:
     """Tell of an answer: what to weigh, what it will be, what it costs, what to mind.
 
@@ -219,8 +216,8 @@ def solved_record(
     bottle : Bottle
     formulation : Formulation
     answer : Answer
-    today : date, optional
-        What dates on the shelf are held against.
+    chosen : bool
+        Whether the answer keeps what the file says under `choose`.
     """
     problem, drink = answer.problem, answer.profile
     chain, pantry, ingredients = problem.chain, formulation.pantry, formulation.ingredients
@@ -230,8 +227,9 @@ def solved_record(
     used = list(dict.fromkeys(line.ingredient for line in lines))
     bought = purchase_records(pantry, ingredients, problem.purchases, answer.purchases_kg, used_kg)
     by_lot = bitterness_range(chain, formulation.ingredients, answer.masses_kg, drink, tuple(bottle.measured))
-    notes = _notes(formulation, answer, used, by_lot)
-    notes += house_made_notes(pantry, used, today)
+    notes = _choices_kept() if chosen and bottle.choose is not None else []
+    notes += _notes(formulation, answer, used, by_lot)
+    notes += house_made_notes(pantry, used)
     notes += potency_notes(pantry, used, tuple(bottle.measured))
     notes += too_little_notes(lines, ingredients, pantry)
     notes += whole_notes(bought)
@@ -298,6 +296,11 @@ def _shown_value(value: LimitValue, answer: Answer) -> float:
         "cost": answer.cost_per_l,
     }
     return float(known.get(value.limit.origin.name, value.value))
+
+
+def _choices_kept() -> list[Note]:
+    text = "What the file says under `choose` is kept; what a target costs holds with these ingredients."
+    return [Note("choices_kept", text)]
 
 
 def _notes(

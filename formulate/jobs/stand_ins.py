@@ -20,7 +20,6 @@ MAINLY = 0.5
 """A thing is sour or sweet when this share of it, by mass, is acid or sugar."""
 
 STRONG_PCT_VOL = 30.0
-_SUGARS = ("sucrose", "glucose", "fructose", "maltose")
 MOST_SUGGESTED = 6
 _HANDED = ("at_least", "exactly", "share_of_bitterness", "share_of_mass")
 
@@ -51,10 +50,9 @@ def properties(ingredient: Ingredient) -> frozenset[str]:
     found = {f"family {ingredient.family}"}
     if is_bitter(ingredient):
         found.add("bitter")
-    composition = ingredient.composition
-    if sum(share for name, share in composition.items() if name.endswith("_acid")) >= MAINLY:
+    if ingredient.acid_share >= MAINLY:
         found.add("sour")
-    if sum(composition.get(name, 0.0) for name in _SUGARS) >= MAINLY:
+    if ingredient.sugar_share >= MAINLY:
         found.add("sweet")
     if (ingredient.strength_pct_vol or 0.0) >= STRONG_PCT_VOL:
         found.add("strong")
@@ -165,20 +163,25 @@ def _handed_over(
         return bottle
     together = [_widened(rule, missing, ids) for rule in bottle.together]
     uses = []
-    for use in bottle.ingredients:
+    for index, use in enumerate(bottle.ingredients):
         if use.id != missing:
             uses.append(use)
             continue
         uses.append(use.model_copy(update=dict.fromkeys(_HANDED)))
-        for amount, exact in ((use.at_least, False), (use.exactly, True)):
+        for key, amount in (("at_least", use.at_least), ("exactly", use.exactly)):
             if amount is not None:
-                together.append(Sum(ids, _band(amount, exact, pantry, missing)))
-                word = "exactly" if exact else "at least"
+                try:
+                    band = _band(amount, key == "exactly", pantry, missing)
+                except UnknownMassError as error:
+                    path = ("ingredients", index, missing, key)
+                    raise SpecError([bottle.places.problem(path, str(error))]) from None
+                together.append(Sum(ids, band))
+                word = key.replace("_", " ")
                 handed.append(f"{word} {amount.text} of {missing} is now asked of {_any_of(ids)}")
-        for of, band in (("bitterness", use.share_of_bitterness), ("mass", use.share_of_mass)):
-            if band is not None:
-                together.append(ShareOf(ids, of, band))
-                handed.append(f"{band.text} of the {of} from {missing} is now asked of {_any_of(ids)}")
+        for of, share in (("bitterness", use.share_of_bitterness), ("mass", use.share_of_mass)):
+            if share is not None:
+                together.append(ShareOf(ids, of, share))
+                handed.append(f"{share.text} of the {of} from {missing} is now asked of {_any_of(ids)}")
     return bottle.model_copy(update={"ingredients": tuple(uses), "together": tuple(together)})
 
 

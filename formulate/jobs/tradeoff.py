@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -10,16 +9,31 @@ from pathlib import Path
 
 import numpy as np
 
-from formulate.errors import FormulateError, InfeasibleError, NotConvergedError, UnitError, VerificationError
+from formulate.errors import (
+    FormulateError,
+    InfeasibleError,
+    NotConvergedError,
+    UnboundedError,
+    VerificationError,
+)
 from formulate.jobs.choices import choices_of
 from formulate.jobs.formulation import Formulation, formulate_bottle
+from formulate.jobs.options import read_option
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.records import Note
-from formulate.jobs.tradeoff_record import Entry, Tradeoff, TradeoffPoint
+from formulate.jobs.solve import size_not_tied
+from formulate.jobs.tradeoff_record import Entry, ProvedEnd, Tradeoff, TradeoffPoint
 from formulate.optimise.diagnose import FAR, OUT_OF_REACH
-from formulate.optimise.problem import BlendProblem, Limit, Over, limit_value
+from formulate.optimise.problem import (
+    BATCHES_LARGEST,
+    BATCHES_SMALLEST,
+    BlendProblem,
+    Limit,
+    Over,
+    limit_value,
+)
 from formulate.optimise.search import solve
-from formulate.optimise.sweep import SweepPoint, sweep
+from formulate.optimise.sweep import Found, SweepPoint, sweep
 from formulate.quantity import Band, Dimension, parse_quantity
 from formulate.quantity.amounts import parse_money
 from formulate.spec.aims import Measured
@@ -94,6 +108,8 @@ def trade_off(
         If an option is wrong.
     SpecError
         If a file is wrong.
+    UnboundedError
+        If nothing ties the size of the batch.
     """
     if not LEAST_POINTS <= points <= MOST_POINTS:
         raise FormulateError(f"--points: between {LEAST_POINTS} and {MOST_POINTS}, got {points}.")
@@ -103,7 +119,12 @@ def trade_off(
     notes = []
     if choices_of(asked.formulation):
         notes.append(Note("choices_left_out", "What the file says under `choose` was left out."))
-    return _against_cost(asked, prove_ends, notes) if against == "cost" else _against(asked, against, notes)
+    try:
+        if against == "cost":
+            return _against_cost(asked, prove_ends, notes)
+        return _against(asked, against, notes)
+    except UnboundedError:
+        raise size_not_tied(asked.formulation.bottle) from None
 
 
 def _asked(bottle: Bottle, vary: str, ends: tuple[str, str], points: int) -> _Asked:
@@ -123,15 +144,13 @@ def _asked(bottle: Bottle, vary: str, ends: tuple[str, str], points: int) -> _As
 
 def _value(vary: str, text: str, option: str) -> float:
     """Read a value in the unit its target is shown in."""
-    try:
-        if vary == "cost":
-            money = parse_money(text)
-            if money.per != "L":
-                raise FormulateError(f"{option}: a cost per litre, got '{text}'. Write e.g. 9.50 EUR/L.")
-            return money.value
-        return parse_quantity(text, _DIMENSIONS.get(vary, Dimension.MASS_CONCENTRATION))
-    except UnitError as error:
-        raise FormulateError(f"{option}: {error}") from None
+    if vary == "cost":
+        money = read_option(option, text, parse_money)
+        if money.per != "L":
+            raise FormulateError(f"{option}: a cost per litre, got '{text}'. Write e.g. 9.50 EUR/L.")
+        return money.value
+    dimension = _DIMENSIONS.get(vary, Dimension.MASS_CONCENTRATION)
+    return read_option(option, text, lambda typed: parse_quantity(typed, dimension))
 
 
 def _with_target(bottle: Bottle, vary: str, value: float) -> Bottle:
@@ -151,14 +170,23 @@ def _against_cost(asked: _Asked, prove_ends: bool, notes: list[Note]) -> Tradeof
     ceiling = min((limit.upper for limit in own), default=np.inf)
     problem = asked.formulation.problem
     found = sweep(problem, asked.number, asked.bounds)
+    if any(_without_end(problem, one) for one in found):
+        raise size_not_tied(asked.formulation.bottle)
     points = []
     for value, one in zip(asked.values, found, strict=True):
         cost = None if one.point is None else one.point.money / one.point.volume_l
         points.append(TradeoffPoint(value, str(one.found), cost, None, _used(problem, one)))
-    if prove_ends:
-        notes += [_proof_note(asked, position, points[position]) for position in (0, -1)]
+    proved = tuple(_proved_end(asked, position) for position in (0, -1)) if prove_ends else ()
     record = _record(asked, "cost", f"{asked.formulation.pantry.currency}/L", points, notes)
-    return replace(record, ceiling=float(ceiling) if np.isfinite(ceiling) else None)
+    return replace(record, ceiling=float(ceiling) if np.isfinite(ceiling) else None, proved=proved)
+
+
+def _without_end(problem: BlendProblem, found: SweepPoint) -> bool:
+    """Say whether a batch of no size in litres came out as large or as small as the program lets it."""
+    if problem.volume_l is not None or found.point is None:
+        return False
+    batches = found.point.batches / found.point.volume_l
+    return not 2.0 * BATCHES_SMALLEST < batches < BATCHES_LARGEST / 2.0
 
 
 def _without(asked: _Asked, dropped: Sequence[Limit]) -> _Asked:
@@ -244,18 +272,15 @@ def _entries(points: Sequence[TradeoffPoint]) -> tuple[Entry, ...]:
     return tuple(entries)
 
 
-def _proof_note(asked: _Asked, position: int, point: TradeoffPoint) -> Note:
+def _proved_end(asked: _Asked, position: int) -> ProvedEnd:
     problem, (lower, upper) = asked.formulation.problem, asked.bounds[position]
     limits = list(problem.limits)
     limits[asked.number] = replace(asked.limit, lower=lower, upper=upper)
-    where = f"at {asked.limit.origin.name} {point.value:g} {asked.limit.unit}".rstrip()
+    value = asked.values[position]
     try:
         answer = solve(problem.asking(limits), seconds=PROOF_SECONDS)
     except InfeasibleError:
-        return Note("proof", f"Proved {where}: there is no recipe.")
+        return ProvedEnd(value, str(Found.NONE))
     except (NotConvergedError, VerificationError):
-        return Note("proof", f"Not settled {where}: neither a recipe nor a proof that there is none.")
-    gap = 100.0 * answer.proven_gap
-    digits = re.sub(r"\.?0+$", "", f"{gap:.5f}") or "0"
-    text = f"Proved {where}: no recipe is cheaper than {answer.cost_per_l:.3f} by more than {digits} %."
-    return Note("proof", text)
+        return ProvedEnd(value, str(Found.UNSETTLED))
+    return ProvedEnd(value, str(Found.RECIPE), float(answer.cost_per_l), float(answer.proven_gap))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from formulate.jobs.records import Note
 
-__all__ = ["Entry", "Tradeoff", "TradeoffPoint"]
+__all__ = ["Entry", "ProvedEnd", "Tradeoff", "TradeoffPoint"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +49,28 @@ class Entry:
     comes_in: bool
 
 
+@dataclass(frozen=True, slots=True)
+class ProvedEnd:
+    """What is proved of the cost at one end.
+
+    Attributes
+    ----------
+    value : float
+        Of the target that is moved.
+    found : str
+        As in `TradeoffPoint`; `not settled` proves nothing.
+    cost_per_l : float or None
+        Of the recipe, where there is one.
+    proven_gap : float or None
+        No recipe is cheaper by more than this share.
+    """
+
+    value: float
+    found: str
+    cost_per_l: float | None = None
+    proven_gap: float | None = None
+
+
 @dataclass(frozen=True)
 class Tradeoff:
     """What one figure costs another.
@@ -68,6 +90,8 @@ class Tradeoff:
     notes : tuple of Note
     ceiling : float or None
         The bottle file's own limit on the cost, which was left out to see beyond it.
+    proved : tuple of ProvedEnd
+        The first and the last cost, where that was asked.
     """
 
     name: str
@@ -80,3 +104,4 @@ class Tradeoff:
     entries: tuple[Entry, ...]
     notes: tuple[Note, ...]
     ceiling: float | None = None
+    proved: tuple[ProvedEnd, ...] = ()

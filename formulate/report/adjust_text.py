@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from formulate.report.document import SCHEMA_VERSION
+from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import notes_text, paragraph, table_text
 
@@ -137,5 +137,5 @@ def adjust_document(record: Adjustment, rows: Sequence[CardRow] = ()) -> dict[st
             }
             for row in rows
         ],
-        "warnings": [{"code": n.code, "text": n.text, "source": n.source} for n in record.notes],
+        "warnings": note_documents(record.notes),
     }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from formulate.report.document import SCHEMA_VERSION, drink_document
+from formulate.report.document import SCHEMA_VERSION, drink_document, note_documents
 from formulate.report.numbers import grams, money, percent
 from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
 
@@ -68,7 +68,7 @@ def buy_document(record: BuyRecord) -> dict[str, Any]:
         "proven_gap": record.proven_gap,
         "leftover_share": record.leftover_share,
         "least_orders": [{"supplier": name, "least": least} for name, least in record.least_orders],
-        "warnings": [{"code": note.code, "text": note.text, "source": note.source} for note in record.notes],
+        "warnings": note_documents(record.notes),
         "drink": drink_document(record.drink),
     }
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
@@ -27,11 +27,14 @@ if TYPE_CHECKING:
 
 __all__ = [
     "SCHEMA_VERSION",
+    "cannot_weigh_document",
     "checked_document",
     "drink_document",
     "dump",
+    "failed_document",
     "library_document",
     "no_recipe_document",
+    "note_documents",
 ]
 
 SCHEMA_VERSION = 1
@@ -101,8 +104,8 @@ def drink_document(record: DrinkRecord) -> dict[str, Any]:
         },
         "purchases": [_purchase(purchase) for purchase in record.purchases],
         "clarity": None if record.clarity is None else _clarity(record.clarity),
-        "warnings": [_note(note) for note in record.notes],
-        "cautions": [_note(note) for note in record.cautions],
+        "warnings": note_documents(record.notes),
+        "cautions": note_documents(record.cautions),
     }
     if record.solver:
         document["solver"] = dict(record.solver)
@@ -136,21 +139,26 @@ def no_recipe_document(nothing: NoRecipe) -> dict[str, Any]:
     }
 
 
-def cannot_weigh_document(name: str, why: CannotWeigh) -> dict[str, Any]:
+def cannot_weigh_document(why: CannotWeigh) -> dict[str, Any]:
     """Lay out that no recipe in weighing steps is in spec."""
     return {
         "schema_version": SCHEMA_VERSION,
         "status": "cannot_weigh",
-        "name": name,
+        "name": why.name,
         "broken": list(why.broken),
         "fits_l": why.fits_l,
         "message": str(why),
     }
 
 
-def unbounded_document(text: str) -> dict[str, Any]:
-    """Lay out that nothing fixes the size of the batch."""
-    return {"schema_version": SCHEMA_VERSION, "status": "unbounded", "message": text}
+def failed_document(status: str, text: str) -> dict[str, Any]:
+    """Lay out that a question ended without an answer, and why."""
+    return {"schema_version": SCHEMA_VERSION, "status": status, "message": text}
+
+
+def note_documents(notes: Iterable[Note]) -> list[dict[str, Any]]:
+    """Lay out remarks: what every command has under `warnings`, and some under `cautions`."""
+    return [{"code": note.code, "text": note.text, "source": note.source} for note in notes]
 
 
 def checked_document(files: tuple[CheckedFile, ...]) -> dict[str, Any]:
@@ -216,12 +224,8 @@ def _clarity(clarity: ClarityRecord) -> dict[str, Any]:
     names = [field.name for field in fields(clarity) if field.name != "lines"]
     return {
         **{name: getattr(clarity, name) for name in names},
-        "lines": [_note(note) for note in clarity.lines],
+        "lines": note_documents(clarity.lines),
     }
-
-
-def _note(note: Note) -> dict[str, Any]:
-    return {"code": note.code, "text": note.text, "source": note.source}
 
 
 def _laid_out(value: Any) -> Any:

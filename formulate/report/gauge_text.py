@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from formulate.report.document import SCHEMA_VERSION
+from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def gauge_text(record: GaugeRecord) -> str:
     if doubted is not None:
         unit = "% vol" if doubted is record.strength else "g/L"
         digits = max(_digits(doubted, 1), 1)
-        causes = [f"{doubt.cause} ±{doubt.standard * 2:.{digits}f}" for doubt in doubted.doubts]
+        causes = [f"{doubt.cause} ±{doubt.expanded:.{digits}f}" for doubt in doubted.doubts]
         shown = [cause for cause in causes if float(cause.rsplit("±", 1)[1]) > 0.0]
         lines += paragraph(f"What it comes from, in {unit}: {'; '.join(shown)}.")
     lines += notes_text("Good to know", record.notes)
@@ -61,7 +61,7 @@ def gauge_document(record: GaugeRecord) -> dict[str, Any]:
         "other_strength_pct_vol": record.other_strength_pct_vol,
         "density_kg_m3": record.density_kg_m3,
         "refractive_index": record.refractive_index,
-        "warnings": [{"code": n.code, "text": n.text, "source": n.source} for n in record.notes],
+        "warnings": note_documents(record.notes),
     }
 
 
@@ -74,7 +74,12 @@ def _figure(figure: Figure) -> dict[str, Any]:
         "coverage_factor": figure.coverage_factor,
         "covers": 0.95,
         "causes": [
-            {"cause": doubt.cause, "standard_uncertainty": doubt.standard, "even": doubt.even}
+            {
+                "cause": doubt.cause,
+                "standard_uncertainty": doubt.standard,
+                "expanded_uncertainty": doubt.expanded,
+                "even": doubt.even,
+            }
             for doubt in figure.doubts
         ],
     }

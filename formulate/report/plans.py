@@ -2,64 +2,51 @@
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from formulate.quantity.durations import duration
+from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.numbers import money
+from formulate.report.plain import WIDTH, notes_text, paragraph
 
 if TYPE_CHECKING:
     from formulate.jobs.infuse import InfuseRecord
     from formulate.jobs.plan_table import Plan
-    from formulate.jobs.records import Note
     from formulate.spec.steps import EnzymeOrder
 
-__all__ = ["clock", "plans_document", "plans_text"]
+__all__ = ["plans_document", "plans_text"]
 
-SCHEMA_VERSION = 1
-WIDTH = 80
 GAP = 1
 PARTS = frozenset({"pith", "zest", "peel", "juice", "flesh"})
-
-
-def clock(hours: float) -> str:
-    """Write a time as a cook reads a clock: `35 min`, `1 h 35`, `4 d 2 h`."""
-    minutes = round(hours * 60.0)
-    if minutes < 60:
-        return f"{minutes} min"
-    if minutes < 2880:
-        whole, rest = divmod(minutes, 60)
-        return f"{whole} h {rest:02d}" if rest else f"{whole} h"
-    days, rest = divmod(round(minutes / 60.0), 24)
-    return f"{days} d {rest} h" if rest else f"{days} d"
 
 
 def plans_text(record: InfuseRecord) -> str:
     """Write a table of plans, at most 80 columns."""
     lines = [f"{record.name}: plans for `{record.step}`"]
-    lines += _wrapped(
+    lines += paragraph(
         f"({record.basis}; {record.liquor_l:.2f} L of liquor at {record.strength_pct_vol:.0f} % vol)"
     )
     lines += ["", *_table(record), ""]
-    lines += _wrapped(_legend(record))
-    lines += ["", *_wrapped(_yield(record)), ""]
-    lines += _wrapped(record.sentence)
+    lines += paragraph(_legend(record))
+    lines += ["", *paragraph(_yield(record)), ""]
+    lines += paragraph(record.sentence)
     if record.refined is not None:
         refined = record.refined
         enzyme = "" if refined.enzyme is None else f" with enzyme {refined.enzyme}"
-        lines += _wrapped(
-            f"Between the rows, {refined.name}{enzyme} keeps every limit in {clock(refined.clock_h)}: "
+        lines += paragraph(
+            f"Between the rows, {refined.name}{enzyme} keeps every limit in {duration(refined.clock_h)}: "
             f"{_in_words(refined)}."
         )
     lines += _next(record)
     if record.probe is not None:
         probe = record.probe
-        lines += _wrapped(
-            f"Probe: {probe.reading_c:g} °C after {clock(probe.time_h)} in a {probe.bath_c:g} °C bath. The "
-            f"middle is warm in about {clock(probe.remaining_h)} more, at the latest in "
-            f"{clock(probe.latest_remaining_h)}."
+        lines += paragraph(
+            f"Probe: {probe.reading_c:g} °C after {duration(probe.time_h)} in a {probe.bath_c:g} °C bath. "
+            f"The middle is warm in about {duration(probe.remaining_h)} more, at the latest in "
+            f"{duration(probe.latest_remaining_h)}."
         )
-    lines += _notes("Good to know", record.notes) + _notes("Take care", record.cautions)
+    lines += notes_text("Good to know", record.notes) + notes_text("Take care", record.cautions)
     if record.cautions:
         lines.append("  Not legal or medical advice: ask your local code and a licensed professional.")
     return "\n".join(line.rstrip() for line in lines)
@@ -111,10 +98,8 @@ def plans_document(record: InfuseRecord) -> dict[str, Any]:
             "latest_remaining_h": record.probe.latest_remaining_h,
             "time_constant_h": record.probe.time_constant_h,
         },
-        "warnings": [{"code": note.code, "text": note.text, "source": note.source} for note in record.notes],
-        "cautions": [
-            {"code": note.code, "text": note.text, "source": note.source} for note in record.cautions
-        ],
+        "warnings": note_documents(record.notes),
+        "cautions": note_documents(record.cautions),
     }
 
 
@@ -182,8 +167,8 @@ def _table(record: InfuseRecord) -> list[str]:
             tail.append(
                 (f"{head} g/L", [_flag(f"{row.pectin_left_g_l:.1f}", row, "pectin_left") for row in rows])
             )
-    tail.append(("warm up", [clock(plan.warm_up_h) if plan.warm_up_h else "" for plan in plain]))
-    tail.append(("clock", [clock(plan.clock_h) for plan in plain]))
+    tail.append(("warm up", [duration(plan.warm_up_h) if plan.warm_up_h else "" for plan in plain]))
+    tail.append(("clock", [duration(plan.clock_h) for plan in plain]))
     columns += _drawn_columns(plain, record, WIDTH - sum(_width(column) + GAP for column in columns + tail))
     return _laid_out(columns + tail)
 
@@ -290,8 +275,8 @@ def _legend(record: InfuseRecord) -> str:
         if any(plan.enzyme_hold_h for plan in record.plans):
             hold = next(plan for plan in record.plans if plan.enzyme_hold_h)
             text += (
-                f" Enzyme first: {clock(hold.enzyme_hold_h)} at {hold.enzyme_hold_c:.0f} °C with the fruit "
-                "alone, to be added to the clock."
+                f" Enzyme first: {duration(hold.enzyme_hold_h)} at {hold.enzyme_hold_c:.0f} °C with the "
+                "fruit alone, to be added to the clock."
             )
     text += f" At most {limits.hottest_c:.0f} °C. A figure with ! misses its limit."
     return text
@@ -306,7 +291,7 @@ def _yield(record: InfuseRecord) -> str:
         text += f" at {low} {record.currency} per litre"
         text += "" if low == high else f" ({high} with enzyme)"
     if plan.straining_h:
-        text += f", {clock(plan.straining_h)} of straining in the clock"
+        text += f", {duration(plan.straining_h)} of straining in the clock"
     return f"{text}."
 
 
@@ -326,37 +311,19 @@ def _next(record: InfuseRecord) -> list[str]:
     if not command:
         plan = record.refined if refined_first else record.chosen
         assert plan is not None
-        return _wrapped(
+        return paragraph(
             f"In the recipe file: `time: {plan.name.split(' at ')[0]}, temperature: "
             f"{plan.temperature_c:.0f} °C` on the step {record.step}."
         )
     lines = []
     redosed = record.redosed
     if redosed is not None and redosed.found and redosed.cost_per_l is not None:
-        lines += _wrapped(
+        lines += paragraph(
             f"Weighed in anew for it, the bottle meets its targets at about {money(redosed.cost_per_l)} "
             f"{record.currency} per litre:"
         )
     elif redosed is not None:
-        lines += _wrapped(
+        lines += paragraph(
             "Weighed in anew for it, no recipe within the bottle's limits was found; see which clash:"
         )
     return [*lines, f"  {command}"]  # a command is never broken
-
-
-def _notes(title: str, notes: Iterable[Note]) -> list[str]:
-    lines = []
-    for note in notes:
-        source = f" [{note.source}]" if note.source else ""
-        lines += textwrap.wrap(
-            f"{note.text}{source}",
-            WIDTH,
-            initial_indent="  · ",
-            subsequent_indent="    ",
-            break_on_hyphens=False,
-        )
-    return ["", title, *lines] if lines else []
-
-
-def _wrapped(text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, break_on_hyphens=False)

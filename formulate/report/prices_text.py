@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from formulate.report.document import note_documents
 from formulate.report.numbers import grams, money, target_value
 from formulate.report.plain import notes_text, paragraph
 
@@ -34,7 +35,7 @@ def prices_document(prices: Prices) -> dict[str, Any]:
         "prices": {
             "limits": [asdict(price) for price in prices.limits],
             "entries": [asdict(entry) for entry in prices.entries],
-            "notes": [{"code": note.code, "text": note.text} for note in prices.notes],
+            "warnings": note_documents(prices.notes),
         }
     }
 

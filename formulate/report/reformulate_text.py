@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from formulate.report.document import SCHEMA_VERSION, drink_document
+from formulate.report.document import SCHEMA_VERSION, drink_document, no_recipe_document, note_documents
 from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
 
@@ -13,7 +13,12 @@ if TYPE_CHECKING:
     from formulate.jobs.reformulate import NoReplacement
     from formulate.jobs.reformulate_record import Figures, Move, Reformulation, Way
 
-__all__ = ["no_replacement_lines", "reformulation_document", "reformulation_text"]
+__all__ = [
+    "no_replacement_document",
+    "no_replacement_lines",
+    "reformulation_document",
+    "reformulation_text",
+]
 
 AIMS = {
     "least change": "the least change that lands in spec",
@@ -72,8 +77,14 @@ def reformulation_document(record: Reformulation) -> dict[str, Any]:
             for way in record.others
         ],
         "suggested": [{"missing": missing, "library": list(names)} for missing, names in record.suggested],
-        "notes": [{"code": note.code, "text": note.text} for note in record.notes],
+        "warnings": note_documents((*record.notes, *record.best.drink.notes)),
     }
+
+
+def no_replacement_document(nothing: NoReplacement) -> dict[str, Any]:
+    """Lay out why a recipe cannot be made again, and what else the library knows."""
+    suggested = [{"missing": missing, "library": list(names)} for missing, names in nothing.suggested]
+    return no_recipe_document(nothing) | {"changes": list(nothing.changes), "suggested": suggested}
 
 
 def no_replacement_lines(nothing: NoReplacement) -> list[str]:

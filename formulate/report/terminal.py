@@ -135,11 +135,16 @@ def show_ingredients(console: Console, ingredients: tuple[Ingredient, ...]) -> N
     table.add_column("acid", justify="right")
     table.add_column("bitter", justify="right")
     for item in ingredients:
-        sugar = sum(item.composition.get(name, 0.0) for name in ("sucrose", "glucose", "fructose", "maltose"))
-        acid = sum(share for name, share in item.composition.items() if name.endswith("_acid"))
         bitter = f"{item.bitterness.value:g}" if item.bitterness else ""
         name = f"{item.name} (yours)" if item.overrides or item.based_on else item.name
-        table.add_row(item.id, escape(name), item.family, _per_cent(sugar), _per_cent(acid), bitter)
+        table.add_row(
+            item.id,
+            escape(name),
+            item.family,
+            _per_cent(item.sugar_share),
+            _per_cent(item.acid_share),
+            bitter,
+        )
     _print_table(console, table)
     _print_wrapped(
         console,

@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from formulate.report.document import SCHEMA_VERSION
-from formulate.report.numbers import target_value
+from formulate.report.document import SCHEMA_VERSION, note_documents
+from formulate.report.numbers import money, percent, target_value
 from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
-    from formulate.jobs.tradeoff_record import Entry, Tradeoff, TradeoffPoint
+    from formulate.jobs.tradeoff_record import Entry, ProvedEnd, Tradeoff, TradeoffPoint
 
 __all__ = ["plot_lines", "thinned", "tradeoff_document", "tradeoff_text"]
 
 ROWS = 12
 PLOT_HEIGHT, PLOT_WIDTH = 12, 64
-RECIPE = "recipe"
+RECIPE, NO_RECIPE = "recipe", "no recipe"
 
 
 def tradeoff_text(record: Tradeoff) -> str:
@@ -29,6 +29,8 @@ def tradeoff_text(record: Tradeoff) -> str:
     lines += plot_lines(record)
     lines += _emptiness(record)
     lines += _entry_lines(record)
+    proved = _proved_lines(record)
+    lines += ["", *proved] if proved and lines[-1] else proved
     lines += notes_text("Good to know", record.notes)
     return "\n".join(lines).rstrip()
 
@@ -59,7 +61,16 @@ def tradeoff_document(record: Tradeoff) -> dict[str, Any]:
             for entry in record.entries
         ],
         "ceiling": record.ceiling,
-        "warnings": [{"code": note.code, "text": note.text} for note in record.notes],
+        "proved": [
+            {
+                "value": end.value,
+                "found": end.found,
+                "cost_per_litre": end.cost_per_l,
+                "proven_gap": end.proven_gap,
+            }
+            for end in record.proved
+        ],
+        "warnings": note_documents(record.notes),
     }
 
 
@@ -91,7 +102,7 @@ def plot_lines(record: Tradeoff) -> list[str]:
             if value is not None:
                 grid[round((top - value) / height * (PLOT_HEIGHT - 1))][column] = mark
         if point.found != RECIPE:
-            axis[column] = "x" if point.found == "no recipe" else "?"
+            axis[column] = "x" if point.found == NO_RECIPE else "?"
     labels = [_shown(record.against, value, height) for value in (top, bottom)]
     wide = min(max(map(len, labels)), WIDTH - PLOT_WIDTH - 2)
     lines = []
@@ -158,9 +169,26 @@ def _emptiness(record: Tradeoff) -> list[str]:
             continue
         ends = [_shown(record.vary, point.value, wide) for point in (run[0], run[-1])]
         span = ends[0] if len(run) == 1 else f"{ends[0]} to {ends[1]}"
-        why = "no recipe exists" if run[0].found == "no recipe" else "neither a recipe nor a proof was found"
+        why = "no recipe exists" if run[0].found == NO_RECIPE else "neither a recipe nor a proof was found"
         lines += paragraph(f"{record.vary} {span} {record.unit}: {why} within the other limits.")
     return lines
+
+
+def _proved_lines(record: Tradeoff) -> list[str]:
+    lines: list[str] = []
+    for end in record.proved:
+        lines += paragraph(_proved_text(record, end), first="  · ", rest="    ")
+    return ["Proved at the ends:", *lines] if lines else []
+
+
+def _proved_text(record: Tradeoff, end: ProvedEnd) -> str:
+    wide = abs(record.points[-1].value - record.points[0].value)
+    where = f"{record.vary} {_shown(record.vary, end.value, wide)} {record.unit}".rstrip()
+    if end.cost_per_l is None or end.proven_gap is None:
+        none = "no recipe exists." if end.found == NO_RECIPE else "neither a recipe nor a proof was found."
+        return f"{where}: {none}"
+    cost = f"{money(end.cost_per_l)} {record.against_unit}"
+    return f"{where}: {cost}, and no recipe is cheaper by more than {percent(end.proven_gap)} %."
 
 
 def _entry_lines(record: Tradeoff) -> list[str]:

@@ -27,21 +27,24 @@ from formulate.spec.fields import (
 from formulate.spec.frozen import Frozen, FrozenMap
 from formulate.spec.issues import Issue, IssuesError
 
-__all__ = ["COMPONENTS", "Bitterness", "Infusion", "Ingredient", "OwnIngredient", "Source"]
+__all__ = [
+    "ACIDS",
+    "COMPONENTS",
+    "SUGARS",
+    "Bitterness",
+    "Infusion",
+    "Ingredient",
+    "OwnIngredient",
+    "Source",
+]
 
+SUGARS = ("sucrose", "glucose", "fructose", "maltose")
+ACIDS = ("citric_acid", "malic_acid", "tartaric_acid", "lactic_acid", "quinic_acid", "ascorbic_acid")
 COMPONENTS = (
     "water",
     "ethanol",
-    "sucrose",
-    "glucose",
-    "fructose",
-    "maltose",
-    "citric_acid",
-    "malic_acid",
-    "tartaric_acid",
-    "lactic_acid",
-    "quinic_acid",
-    "ascorbic_acid",
+    *SUGARS,
+    *ACIDS,
     "glycerol",
     "salt",
     "other_soluble",
@@ -223,6 +226,16 @@ class Ingredient(_IngredientFields):
     family: Text = Field(default="own", description="Kind, such as fruit, spirit or bitter.")
     based_on: Id | None = Field(default=None, description="Library entry this builds on.")
     overrides: Tuple[str] = Field(default=(), description="Keys that differ from the library entry.")
+
+    @property
+    def sugar_share(self) -> float:
+        """Mass fraction of all sugars, as bought."""
+        return sum(self.composition.get(name, 0.0) for name in SUGARS)
+
+    @property
+    def acid_share(self) -> float:
+        """Mass fraction of all acids, as bought."""
+        return sum(self.composition.get(name, 0.0) for name in ACIDS)
 
 
 class OwnIngredient(_IngredientFields):

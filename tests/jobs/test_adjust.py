@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -341,8 +342,43 @@ def test_card_rows_are_what_adjust_would_say(tmp_path: Path) -> None:
     assert strengths == pytest.approx([18.25, 19.0, 19.75, 20.5, 21.25])
     for row in rows[::4]:
         again = adjust_lot(lot.reading(row.strength_pct_vol, row.sugar_g_l), aims)
-        # The card counts per litre in the end, adjust in all: within a hundredth of each other.
-        assert sum(mass for _, mass in row.additions or ()) == pytest.approx(again.added_kg, rel=0.01)
+        assert dict(row.additions or ()) == pytest.approx(_masses(again), rel=1e-6)
+
+
+def test_card_rows_know_what_adjust_was_asked(tmp_path: Path) -> None:
+    """Another batch, the price, plain things off the list: whatever the answer uses, its card uses too."""
+    aims = _aims(tmp_path, "strength: 20 ± 0.02 % vol; sugar: 150 ± 5 g/L", "sugar")
+    lot, other = lot_of_figures(4.0, 20.0, 260.0), lot_of_figures(20.0, 20.0, 80.0)
+    blended = {(row.strength_pct_vol, row.sugar_g_l): row for row in card_rows(lot, aims, other=other)}
+    here = dict(blended[20.0, 260.0].additions or ())
+    assert here == pytest.approx(_masses(adjust_lot(lot, aims, other=other)), rel=1e-6)
+    assert here["other-batch"] == pytest.approx(5.6 * other.mass_kg / 20.0, rel=0.005)
+
+    strong = _aims(tmp_path, "strength: at least 42 % vol", "vodka-40", "sugar")
+    lot = lot_of_figures(4.0, 41.0, 10.0)
+    (row,) = [row for row in card_rows(lot, strong) if row.strength_pct_vol == 41.0]
+    assert dict(row.additions or ()) == pytest.approx(_masses(adjust_lot(lot, strong)), rel=1e-6)
+    assert set(dict(row.additions or ())) == {"neutral-spirit-96"}
+
+    text = "strength: exactly 22 % vol; sugar: exactly 180 g/L"
+    priced = _aims(tmp_path, text, "vodka-40", "neutral-spirit-96", "sugar")
+    lot = lot_of_figures(4.0, 20.0, 180.0)
+    cards = [card_rows(lot, priced, cheapest=cheapest) for cheapest in (True, False)]
+    for card, cheapest in zip(cards, (True, False), strict=True):
+        (row,) = [row for row in card if (row.strength_pct_vol, row.sugar_g_l) == (20.0, 180.0)]
+        again = adjust_lot(lot, priced, cheapest=cheapest)
+        assert dict(row.additions or ()) == pytest.approx(_masses(again), rel=1e-6)
+
+
+def test_something_too_old_on_the_shelf_does_not_stop_the_rest(tmp_path: Path) -> None:
+    """A root of sixteen years, which nobody asked for, is passed over."""
+    _aims(tmp_path, "strength: at least 42 % vol", "vodka-40")
+    shelf = SHELF.replace("offers:\n", "offers:\n  gentian-root: {price: 39 EUR/kg}\n")
+    stale = "stock:\n  gentian-root: {harvested: 2010-09, stored: cut}\n"
+    (tmp_path / "shelf.yaml").write_text(shelf + stale, "utf-8")
+    aims = open_bottle(tmp_path / "bottle.yaml", date(2026, 12, 1))
+    record = adjust_lot(lot_of_figures(4.0, 41.0, 10.0), aims)
+    assert set(_masses(record)) == {"neutral-spirit-96"}
 
 
 def test_another_reading_of_the_same_batch() -> None:

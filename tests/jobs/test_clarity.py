@@ -362,13 +362,21 @@ def test_json_carries_every_figure_with_its_doubt(tmp_path: Path) -> None:
 
 
 def test_sugar_in_neat_alcohol_is_null_in_json_not_a_number(tmp_path: Path) -> None:
-    shelf = "ingredients:\n  pure: {name: Pure ethanol, strength: 100 % vol}\n"
-    record = _predict(tmp_path, "  - pure: {amount: 1 kg}\n  - white-sugar: {amount: 10 g}\n", shelf=shelf)
-    document = json.loads(dump(drink_document(record)))
-    assert (
-        document["clarity"]["sugar_saturation_5c"] is None or document["clarity"]["sugar_saturation_5c"] > 1
+    """Sucrose does not dissolve in neat ethanol: there is no share. White sugar brings a trace of water."""
+    shelf = (
+        "ingredients:\n  pure: {name: Pure ethanol, composition: {ethanol: 100 % w/w}}\n"
+        "  sweet: {name: Pure sucrose, composition: {sucrose: 100 % w/w}}\n"
     )
-    assert "will crystallise in time" in _line(record, "sugar_crystals")
+    shares = []
+    for sugar in ("sweet", "white-sugar"):
+        lines = f"  - pure: {{amount: 1 kg}}\n  - {sugar}: {{amount: 10 g}}\n"
+        record = _predict(tmp_path, lines, shelf=shelf)
+        shares.append(json.loads(dump(drink_document(record)))["clarity"]["sugar_saturation_5c"])
+        assert "more than its alcohol and water can hold, so it will crystallise in time" in _line(
+            record, "sugar_crystals"
+        )
+    assert shares[0] is None
+    assert shares[1] > 1000.0
 
 
 def test_solve_tells_the_same_as_predict(tmp_path: Path) -> None:

@@ -336,6 +336,25 @@ def test_the_doubt_of_a_given_figure_counts() -> None:
     assert vague.sugar.expanded > 0.0
 
 
+def test_no_cause_alone_is_shown_wider_than_all_together(run_here: RunCommand) -> None:
+    """The hydrometer makes nearly all of the doubt, anything in its division alike: 95 % of it, not 115 %."""
+    alone = Doubt("a", 2.0, True)
+    # k = 1.65 for a rectangle at 95 %, as in the worked examples of EA-4/02 (from memory): 1.65 a/sqrt(3).
+    assert alone.expanded == pytest.approx(1.65 * 2.0 / math.sqrt(3.0), rel=0.003)
+    assert Doubt("a", 2.0, False).expanded == pytest.approx(1.96 * 2.0, rel=1e-4)
+    done = run_here(
+        "gauge", "--density", "SG 1.0524", "--sugar", "200 g/L", "--density-step", "0.02 SG", "--json"
+    )
+    document = json.loads(done.stdout)["strength_pct_vol"]
+    first = document["causes"][0]
+    assert first["even"]
+    assert 0.9 < first["expanded_uncertainty"] / document["expanded_uncertainty"] <= 1.0
+    shown = run_here(
+        "gauge", "--density", "SG 1.0524", "--sugar", "200 g/L", "--density-step", "0.02 SG"
+    ).stdout
+    assert f"{first['cause']} ±{first['expanded_uncertainty']:.1f}" in " ".join(shown.split())
+
+
 # --- what cannot be -----------------------------------------------------------------------------------
 
 

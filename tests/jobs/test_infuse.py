@@ -421,6 +421,19 @@ def test_the_recommended_plan_is_one_that_solve_takes(name: str, bar: Path, run_
         assert target["upper"] is None or target["value"] <= target["upper"] + 1e-6
 
 
+def test_weighing_in_anew_keeps_what_the_bottle_chooses(bar: Path, run_here: RunCommand) -> None:
+    bottle = bar / "bottles" / "damson-aperitif.yaml"
+    text = bottle.read_text("utf-8").replace("at most 9.80 EUR/L", "at most 12 EUR/L")
+    bottle.write_text(f"{text}choose:\n  least_if_used: {{damson: 300 g per L bottled}}\n", "utf-8")
+    done = run_here("infuse", bottle, "--json")
+    assert (done.exit_code, done.crash) == (0, "")
+    document = json.loads(done.stdout)
+    answer = json.loads(run_here(*shlex.split(document["command"])[1:], "--json").stdout)
+    (damson,) = [line for line in answer["recipe"] if line["ingredient"] == "damson"]
+    assert damson["mass_g"] >= 5 * 300.0 * (1.0 - 1e-7)
+    assert document["redosed"]["cost_per_litre"] == pytest.approx(answer["cost"]["per_litre"], rel=1e-4)
+
+
 def test_solving_for_a_plan_doses_up_what_is_drawn_out_less(
     bar: Path, run_here: RunCommand, tmp_path: Path
 ) -> None:

@@ -45,6 +45,17 @@ def test_the_example_misses_its_cost_alone_by_as_much_as_the_clash_says() -> Non
     assert solved.record.cost.proven_gap is None
 
 
+def test_the_nearest_recipe_does_not_claim_to_keep_choices(tmp_path: Path) -> None:
+    text = TOO_CHEAP.read_text("utf-8").replace("../shelf.yaml", (ROOT / "examples/shelf.yaml").as_posix())
+    path = tmp_path / "bottle.yaml"
+    path.write_text(f"{text}choose: {{at_most: 6}}\n", "utf-8")
+    solved = nearest_recipe(_nothing(path))
+    assert solved is not None
+    codes = [note.code for note in solved.record.notes]
+    assert codes[0] == "choices_left_out"
+    assert "choices_kept" not in codes
+
+
 @pytest.mark.parametrize("seed", [0, 1, 2])
 def test_the_cheapest_of_the_nearest_misses_no_more(seed: int) -> None:
     problem = infeasible_shelf(seed)

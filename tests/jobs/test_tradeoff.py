@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import sys
 from dataclasses import replace
@@ -146,6 +147,33 @@ def test_command_shows_a_dozen_rows_and_json_shows_all(run_here: RunCommand) -> 
     document = json.loads(run_here(*asked, "--json", "--points", "20").stdout)
     assert (document["status"], len(document["points"])) == ("tradeoff", 20)
     assert document["points"][0]["value"] == 150.0
+
+
+def test_what_is_proved_of_the_ends_is_rounded_the_careful_way(run_here: RunCommand) -> None:
+    asked = ["tradeoff", QUINCE, "--vary", "sugar", "--from", "480 g/L", "--to", "500 g/L", "--points", "3"]
+    document = json.loads(run_here(*asked, "--prove", "--json").stdout)
+    first, last = document["proved"]
+    assert (first["value"], last["value"]) == (480.0, 500.0)
+    for end, point in ((first, document["points"][0]), (last, document["points"][-1])):
+        assert end["cost_per_litre"] == pytest.approx(point["low"], rel=1e-5)
+        assert 0.0 <= end["proven_gap"] <= 1e-4
+    shown = " ".join(run_here(*asked, "--prove").stdout.split())
+    found = re.findall(
+        r"sugar \d+ g/L: (\d+\.\d\d) EUR/L, and no recipe is cheaper by more than (\S+) %", shown
+    )
+    for (cost, gap), end in zip(found, (first, last), strict=True):
+        assert float(cost) == pytest.approx(end["cost_per_litre"], abs=0.005)
+        assert float(gap) >= 100.0 * end["proven_gap"] * (1.0 - 1e-9)
+        assert sum(digit != "0" for digit in gap.replace(".", "")) <= 1
+    assert "proved" in document
+    assert json.loads(run_here(*asked, "--json").stdout)["proved"] == []
+
+
+def test_an_end_without_a_recipe_is_said() -> None:
+    """No vodka of 40 % vol with fruit in it makes 60 % vol."""
+    record = trade_off(DAMSON, "strength", "22 % vol", "60 % vol", points=3, prove_ends=True)
+    assert [end.found for end in record.proved] == ["recipe", "no recipe"]
+    assert "strength 60.0 % vol: no recipe exists." in tradeoff_text(record)
 
 
 @pytest.mark.parametrize(

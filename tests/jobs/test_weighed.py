@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import json
+import shutil
+from datetime import date
 from pathlib import Path
 
 import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.errors import RoundingError
+from formulate.jobs.balances import steps_kg
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
-from formulate.jobs.weighed import CannotWeigh, steps_kg, weigh_solved
+from formulate.jobs.weighed import CannotWeigh, weigh_solved
 
 WIDTH = 80
 BOTTLES = [
@@ -144,3 +147,14 @@ def test_what_is_used_up_is_poured_whole(tmp_path: Path) -> None:
     )
     assert after == before
     assert steps_kg(exact.answer.masses_kg[0], ())[0] == 1e-3, "else it would be rounded to a gram"
+
+
+def test_a_rounded_recipe_still_says_what_was_chosen_and_what_is_past_its_day(tmp_path: Path) -> None:
+    few = weigh_solved(solve_bottle(ROOT / "examples" / "bottles" / "few-things.yaml"))
+    assert [note.code for note in few.record.notes[:2]] == ["weighed", "choices_kept"]
+    bar = Path(shutil.copytree(ROOT / "examples", tmp_path / "bar"))
+    shelf = (bar / "shelf.yaml").read_text("utf-8")
+    (bar / "shelf.yaml").write_text(shelf.replace("on_hand: 60 cl", "keep_by: 2031-01-31"), "utf-8")
+    for today, past in ((date(2031, 1, 31), False), (date(2031, 2, 1), True)):
+        weighed = weigh_solved(solve_bottle(bar / "bottles" / "amber-digestif.yaml", today))
+        assert ("past_keep_by" in {note.code for note in weighed.record.notes}) is past

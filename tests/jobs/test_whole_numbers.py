@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from formulate.errors import InfeasibleError, RoundingError
+from formulate.jobs.balances import steps_kg
 from formulate.jobs.buy import buy_bottle
 from formulate.jobs.solve import solve_bottle
-from formulate.jobs.weighed import steps_kg, weigh_solved
+from formulate.jobs.weighed import weigh_solved
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 BOTTLES = ("damson-aperitif", "quince-cordial", "lemon-leaf-liqueur", "lemon-leaf-40")
@@ -62,8 +63,16 @@ def test_a_batch_too_small_to_weigh_says_which_one_fits(tmp_path: Path) -> None:
     )
     with pytest.raises(RoundingError) as caught:
         weigh_solved(solve_bottle(path))
-    assert "strength" in caught.value.explanation.broken
-    assert caught.value.explanation.fits_l is None or caught.value.explanation.fits_l > 0.02
+    why = caught.value.explanation
+    assert "strength" in why.broken
+    assert why.fits_l is not None
+    assert why.fits_l > 0.02
+    size = f"{why.fits_l:.9f} L bottled"
+    larger = _changed(
+        tmp_path, "lemon-leaf-40", ("use 3 bottles of vodka-40", size), ("28 ± 0.5", "28 ± 0.002")
+    )
+    strength = float(weigh_solved(solve_bottle(larger)).record.predicted.strength_pct_vol)
+    assert strength == pytest.approx(28.0, abs=0.002 + 1e-6)
 
 
 @pytest.mark.parametrize("name", BOTTLES)

@@ -1,0 +1,116 @@
+"""What a command says when it ends without an answer, and the code it leaves with.
+
+Said in words on standard error; with `--json` as the one document on standard output instead. Only
+what never became a question, wrong usage or a wrong file, is always said in words.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, ParamSpec
+
+import typer
+
+if TYPE_CHECKING:
+    from formulate.errors import FormulateError, InfeasibleError
+
+__all__ = ["DONE", "NO_RECIPE", "OFF_TARGET", "OUR_FAULT", "WRONG_FILE", "exit_code", "tell", "telling"]
+
+DONE, OUR_FAULT, WRONG_FILE, NO_RECIPE, OFF_TARGET = 0, 1, 2, 3, 4
+
+P = ParamSpec("P")
+
+
+def telling(command: Callable[P, None]) -> Callable[P, None]:
+    """Let a command tell of its refusals and leave with their code."""
+
+    @functools.wraps(command)
+    def told(*arguments: P.args, **named: P.kwargs) -> None:
+        from formulate.errors import FormulateError
+
+        try:
+            command(*arguments, **named)
+        except FormulateError as error:
+            raise typer.Exit(tell(error, as_json=bool(named.get("as_json")))) from None
+
+    return told
+
+
+def tell(error: FormulateError, *, as_json: bool) -> int:
+    """Say what went wrong.
+
+    Parameters
+    ----------
+    error : FormulateError
+    as_json : bool
+        Whether the person asked for one JSON document.
+
+    Returns
+    -------
+    int
+        The exit code.
+    """
+    from formulate.errors import InfeasibleError
+
+    code = exit_code(error)
+    if as_json and code != WRONG_FILE:
+        from formulate.report.document import dump
+
+        typer.echo(dump(_document(error)))
+    elif isinstance(error, InfeasibleError):
+        _tell_no_recipe(error)
+    else:
+        typer.echo(str(error), err=True)
+    return code
+
+
+def exit_code(error: FormulateError) -> int:
+    """Return the code a command leaves with."""
+    from formulate.errors import (
+        InfeasibleError,
+        NotConvergedError,
+        RoundingError,
+        UnboundedError,
+        VerificationError,
+    )
+
+    if isinstance(error, (InfeasibleError, UnboundedError)):
+        return NO_RECIPE
+    if isinstance(error, RoundingError):
+        return OFF_TARGET
+    if isinstance(error, (NotConvergedError, VerificationError)):
+        return OUR_FAULT
+    return WRONG_FILE
+
+
+def _document(error: FormulateError) -> dict[str, Any]:
+    from formulate.errors import InfeasibleError, NotConvergedError, RoundingError, UnboundedError
+    from formulate.report.document import cannot_weigh_document, failed_document, no_recipe_document
+
+    if isinstance(error, RoundingError):
+        return cannot_weigh_document(error.explanation)
+    if isinstance(error, InfeasibleError):
+        from formulate.jobs.reformulate import NoReplacement
+        from formulate.report.reformulate_text import no_replacement_document
+
+        nothing = error.explanation
+        if isinstance(nothing, NoReplacement):
+            return no_replacement_document(nothing)
+        return no_recipe_document(nothing)
+    if isinstance(error, UnboundedError):
+        return failed_document("unbounded", str(error))
+    status = "not_converged" if isinstance(error, NotConvergedError) else "not_verified"
+    return failed_document(status, str(error))
+
+
+def _tell_no_recipe(error: InfeasibleError) -> None:
+    from formulate.jobs.reformulate import NoReplacement
+    from formulate.report.terminal import make_console, show_no_recipe
+
+    nothing = error.explanation
+    show_no_recipe(make_console(stderr=True), nothing)
+    if isinstance(nothing, NoReplacement):
+        from formulate.report.reformulate_text import no_replacement_lines
+
+        typer.echo("\n".join(["", *no_replacement_lines(nothing)]), err=True)

@@ -1,0 +1,144 @@
+"""Without an answer: one document with `--json`, words without, and the same code from every command."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+from conftest import ROOT, Finished, RunCommand
+
+from formulate.cli.main import app
+from formulate.cli.refusals import telling
+from formulate.errors import NotConvergedError, VerificationError
+
+EXAMPLES = ROOT / "examples"
+TOO_CHEAP = EXAMPLES / "bottles" / "damson-too-cheap.yaml"
+
+
+@pytest.fixture
+def bar(tmp_path: Path) -> Path:
+    """A copy of the examples whose lemon-leaf bottle of three bottles of vodka names no strength any more.
+
+    Three bottles can then be stretched with syrup without end: the more, the cheaper the litre.
+    """
+    folder = Path(shutil.copytree(EXAMPLES, tmp_path / "bar"))
+    path = folder / "bottles" / "lemon-leaf-40.yaml"
+    text = path.read_text("utf-8")
+    assert text.count("  strength: 28 ± 0.5 % vol\n") == 1
+    path.write_text(text.replace("  strength: 28 ± 0.5 % vol\n", ""), "utf-8")
+    return folder
+
+
+def _document(done: Finished, exit_code: int) -> Any:
+    """Read the one document: nothing before it, after it or beside it."""
+    assert (done.exit_code, done.stderr, done.crash) == (exit_code, "", "")
+    return json.loads(done.stdout)
+
+
+@pytest.mark.parametrize("command", ["solve", "buy", "infuse"])
+def test_no_recipe_is_one_document(command: str, tmp_path: Path, run_here: RunCommand) -> None:
+    """No spirit of 40 % vol makes 60 % vol."""
+    text = (EXAMPLES / "bottles" / "lemon-leaf-40.yaml").read_text("utf-8")
+    too_strong = tmp_path / "too-strong.yaml"
+    text = text.replace("../shelf.yaml", (EXAMPLES / "shelf.yaml").as_posix())
+    too_strong.write_text(text.replace("28 ± 0.5 % vol", "60 % vol"), "utf-8")
+    document = _document(run_here(command, too_strong, "--json"), 3)
+    assert (document["schema_version"], document["status"]) == (1, "infeasible")
+    assert document["clash"]
+    told = run_here(command, too_strong)
+    assert (told.exit_code, told.stdout, told.crash) == (3, "", "")
+    assert told.stderr.count("no recipe meets every limit (proved)") == 1
+
+
+@pytest.mark.parametrize("command", ["solve", "buy", "infuse", "reformulate", "tradeoff"])
+def test_a_size_nothing_ties_is_one_document(command: str, bar: Path, run_here: RunCommand) -> None:
+    bottle = bar / "bottles" / "lemon-leaf-40.yaml"
+    arguments: list[str | Path] = [command, bottle]
+    if command == "reformulate":
+        arguments = [command, bar / "recipes" / "lemon-leaf-40.yaml", "--cheapest"]
+    if command == "tradeoff":
+        arguments += ["--vary", "sugar", "--from", "100 g/L", "--to", "200 g/L", "--points", "3"]
+    document = _document(run_here(*arguments, "--json"), 3)
+    assert (document["schema_version"], document["status"]) == (1, "unbounded")
+    told = run_here(*arguments)
+    assert (told.exit_code, told.stdout, told.crash) == (3, "", "")
+    assert told.stderr == f"{document['message']}\n"
+    place = f"{bottle.as_posix()}:3:7: size: "
+    assert told.stderr.startswith(place)
+
+
+def test_no_replacement_is_one_document(run_here: RunCommand) -> None:
+    recipe = EXAMPLES / "recipes" / "damson-aperitif.yaml"
+    document = _document(run_here("reformulate", recipe, "--without", "white-sugar", "--json"), 3)
+    assert document["status"] == "infeasible"
+    assert document["changes"] == ["without white-sugar"]
+    assert document["suggested"][0]["missing"] == "white-sugar"
+
+
+@pytest.mark.parametrize(
+    ("error", "status"),
+    [
+        (NotConvergedError(7, 0.5), "not_converged"),
+        (VerificationError("strength is off by 1 % vol"), "not_verified"),
+    ],
+)
+def test_a_fault_of_ours_is_one_document(
+    error: Exception, status: str, run_here: RunCommand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fails(*arguments: object, **named: object) -> None:
+        raise error
+
+    monkeypatch.setattr("formulate.jobs.solve.solve_bottle", fails)
+    bottle = EXAMPLES / "bottles" / "quince-cordial.yaml"
+    document = _document(run_here("solve", bottle, "--json"), 1)
+    assert (document["status"], document["message"]) == (status, str(error))
+    told = run_here("solve", bottle)
+    assert (told.exit_code, told.stdout, told.stderr) == (1, "", f"{error}\n")
+
+
+def test_every_command_tells_its_refusals_alike() -> None:
+    wrapped = telling(lambda: None).__code__
+    for command in app.registered_commands:
+        assert command.callback is not None
+        assert command.callback.__code__ is wrapped, command.name
+
+
+@pytest.mark.parametrize(
+    ("arguments", "first", "second"),
+    [
+        (["solve", TOO_CHEAP, "--nearest", "--export", "model.lp"], "--nearest", "--export"),
+        (["solve", TOO_CHEAP, "--nearest", "--prices"], "--nearest", "--prices"),
+        (["solve", TOO_CHEAP, "--weigh", "--nearest"], "--nearest", "--weigh"),
+        (
+            [
+                *("tradeoff", TOO_CHEAP, "--vary", "sugar", "--from", "100 g/L", "--to", "200 g/L"),
+                *("--prove", "--against", "strength"),
+            ],
+            "--prove",
+            "--against",
+        ),
+    ],
+)
+def test_options_that_do_not_go_together(
+    arguments: list[str | Path], first: str, second: str, tmp_path: Path, run_here: RunCommand
+) -> None:
+    done = run_here(*arguments, folder=tmp_path)
+    assert (done.exit_code, done.stdout, done.crash) == (2, "", "")
+    assert f"{first} and {second} do not go together" in " ".join(done.stderr.split())
+    assert not list(tmp_path.iterdir())
+
+
+def test_the_nearest_recipe_shows_proof_where_asked(run_here: RunCommand) -> None:
+    plain, with_proof = (run_here("solve", TOO_CHEAP, "--nearest", *more) for more in ([], ["--proof"]))
+    assert (plain.exit_code, with_proof.exit_code) == (4, 4)
+    assert "proof US" not in plain.stdout
+    assert "proof US" in with_proof.stdout
+
+
+def test_a_rest_that_cannot_be_read_names_its_option(run_here: RunCommand) -> None:
+    done = run_here("buy", EXAMPLES / "bottles" / "quince-cordial.yaml", "--leftover", "abc")
+    assert (done.exit_code, done.stdout, done.crash) == (2, "", "")
+    assert done.stderr.startswith("--leftover: ")
