@@ -14,7 +14,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from formulate.cli import buying, exploring, infusing, measuring
+from formulate.cli import buying, exploring, infusing, measuring, pouring
 from formulate.cli.options import AsJson, Cautions, Force, Output, Proof, refuse_together
 from formulate.cli.refusals import DONE, OFF_TARGET, telling
 
@@ -216,7 +216,7 @@ def predict(
 @app.command()
 @telling
 def schema(
-    kind: Annotated[str, typer.Argument(help="bottle, shelf, recipe, jar, reading or ingredients.")],
+    kind: Annotated[str, typer.Argument(help="bottle, shelf, recipe, jar, reading, drink or ingredients.")],
     output: Output = None,
     force: Force = False,
 ) -> None:
@@ -232,7 +232,7 @@ def schema(
     typer.echo(f"Written: {output.as_posix()}", err=True)
 
 
-for commands in (measuring, buying, infusing, exploring):
+for commands in (measuring, buying, infusing, exploring, pouring):
     commands.register(app)
 
 

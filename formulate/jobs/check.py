@@ -13,6 +13,7 @@ from formulate.jobs.formulation import formulate_bottle
 from formulate.jobs.pantry import Pantry, Problems, open_pantry, refuse_unknown_parts
 from formulate.jobs.potency import past_stock, refuse_wrong_stock
 from formulate.spec.bottle import Bottle
+from formulate.spec.drink import Drink
 from formulate.spec.jar import Jar
 from formulate.spec.library import Library
 from formulate.spec.loading import load_any
@@ -96,6 +97,13 @@ def _check(path: Path, today: date | None) -> CheckedFile:
         targets = [limit.origin.name for limit in formulation.problem.limits if limit.is_target]
         summary = f"{len(model.ingredients)} ingredients; targets: {', '.join(targets)}; {model.size.text}"
         return CheckedFile(path.as_posix(), "bottle", model.name, summary)
+    if isinstance(model, Drink):
+        from formulate.jobs.serve import serve_of
+
+        serve_of(model, pantry)
+        return CheckedFile(
+            path.as_posix(), "drink", model.name, f"{model.method}; {len(model.ingredients)} things poured"
+        )
     _check_recipe(model, pantry)
     kind, what = ("jar", "went in") if isinstance(model, Jar) else ("recipe", "to weigh")
     return CheckedFile(path.as_posix(), kind, model.name, f"{len(model.ingredients)} lines {what}")

@@ -14,12 +14,13 @@ from formulate.errors import FormulateError
 if TYPE_CHECKING:
     from formulate.jobs.solve import SolvedBottle
 
-FILE_KINDS: tuple[Literal["bottle", "shelf", "recipe", "jar", "reading", "ingredients"], ...] = (
+FILE_KINDS: tuple[Literal["bottle", "shelf", "recipe", "jar", "reading", "drink", "ingredients"], ...] = (
     "bottle",
     "shelf",
     "recipe",
     "jar",
     "reading",
+    "drink",
     "ingredients",
 )
 

@@ -29,6 +29,10 @@ if TYPE_CHECKING:
     from formulate.spec.bottle import Sum as Sum
     from formulate.spec.bottle import Targets as Targets
     from formulate.spec.bottle import load_bottle as load_bottle
+    from formulate.spec.drink import Drink as Drink
+    from formulate.spec.drink import DrinkLine as DrinkLine
+    from formulate.spec.drink import GarnishLine as GarnishLine
+    from formulate.spec.drink import load_drink as load_drink
     from formulate.spec.house_made import HouseMade as HouseMade
     from formulate.spec.ingredient import COMPONENTS as COMPONENTS
     from formulate.spec.ingredient import Bitterness as Bitterness
@@ -57,6 +61,7 @@ if TYPE_CHECKING:
 _HOMES = {
     "aims": "BITTERNESS_WORDS BitternessAim Bottled Fill Like Measured SameAs Size Use Word",
     "bottle": "Bottle IngredientUse MeasuredBitterness Ratio ShareOf Sum Targets load_bottle",
+    "drink": "Drink DrinkLine GarnishLine load_drink",
     "house_made": "HouseMade",
     "ingredient": "COMPONENTS Bitterness Ingredient OwnIngredient Source",
     "library": "Library",

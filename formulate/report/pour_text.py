@@ -1,0 +1,235 @@
+"""A drink to plain text of 80 columns and to JSON."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from formulate.jobs.records import Note
+from formulate.report.document import SCHEMA_VERSION
+from formulate.report.numbers import grams, money
+from formulate.report.plain import notes_text, paragraph, table_text
+
+if TYPE_CHECKING:
+    from formulate.jobs.pour_record import PourLine, PourRecord, PrebatchRecord, PriceRecord
+
+__all__ = ["millilitres", "pour_document", "pour_text"]
+
+LONGEST_NAME = 30
+NO_METHOD_WORDS = {"batched": "poured as it is"}
+
+
+def millilitres(volume_l: float) -> str:
+    """Write a small volume as a jigger or a jug shows it."""
+    volume = volume_l * 1000.0
+    if volume < 9.995:
+        return f"{volume:.2g}" if volume < 1.0 else f"{volume:.1f}"
+    return f"{volume:.0f}"
+
+
+def pour_text(record: PourRecord, *, all_cautions: bool = False) -> str:
+    """Lay out one drink: what is poured, what is in the glass, what it costs."""
+    served = record.served
+    how = NO_METHOD_WORDS.get(record.method, record.method)
+    lines = paragraph(
+        f"{record.name}: {how}, {float(served.volume_l) * 1000.0:.0f} mL in the glass at "
+        f"{float(served.strength_pct_vol):.1f} % vol"
+    )
+    currency = "" if record.price is None else record.price.currency
+    rows = [["pour", "", "mL", "g", currency]]
+    rows += [_row(line) for line in record.lines if not line.after]
+    if record.melt.mass_kg > 0.0:
+        what = "ice melt, weighed" if record.melt.weighed else "ice melt"
+        share = f"{100.0 * record.melt.share:.0f} % of it"
+        melt_l = record.melt.volume_l
+        rows.append([f"  {what}", share, millilitres(melt_l), grams(record.melt.mass_kg), ""])
+    for heading, chosen in (
+        ("on top", [line for line in record.lines if line.after and not line.is_garnish]),
+        ("on the glass", [line for line in record.lines if line.is_garnish]),
+    ):
+        if chosen:
+            rows.append([heading, "", "", "", ""])
+            rows += [_row(line) for line in chosen]
+    lines += ["", *table_text(rows, right=(2, 3, 4)), ""]
+    lines += table_text(_in_the_glass(record), right=(1,))
+    if record.price is not None:
+        lines += ["", *_price_lines(record.price)]
+    if record.batch is not None:
+        lines += ["", *_batch_lines(record.batch)]
+    lines += notes_text("Good to know", record.notes)
+    lines += _cautions(record.cautions, all_cautions)
+    return "\n".join(lines)
+
+
+def pour_document(record: PourRecord) -> dict[str, Any]:
+    """Lay out one drink for JSON."""
+    served, price, batch = record.served, record.price, record.batch
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "status": "predicted",
+        "name": record.name,
+        "method": record.method,
+        "lines": [_line_document(line) for line in record.lines],
+        "poured": {
+            "volume_ml": record.poured_l * 1000.0,
+            "strength_pct_vol": record.poured_strength_pct_vol,
+        },
+        "melt": {
+            "mass_g": record.melt.mass_kg * 1000.0,
+            "volume_ml": record.melt.volume_l * 1000.0,
+            "share_of_poured": record.melt.share,
+            "spread_share": record.melt.spread_share,
+            "weighed": record.melt.weighed,
+            "from": record.melt.text,
+            "source": record.melt.source,
+            "confidence": record.melt.confidence,
+        },
+        "served": {
+            "volume_ml": float(served.volume_l) * 1000.0,
+            "mass_g": float(served.mass_kg) * 1000.0,
+            "strength_pct_vol": float(served.strength_pct_vol),
+            "strength_low_pct_vol": record.strength_range[0],
+            "strength_high_pct_vol": record.strength_range[1],
+            "sugar_g_l": float(served.sugar_g_l),
+            "acid_g_l": float(served.acid_g_l),
+            "bitterness_value": float(served.bitterness_value),
+            "ethanol_g": record.ethanol_kg * 1000.0,
+        },
+        "price": None
+        if price is None
+        else {
+            "ingredients": price.ingredients,
+            "garnish": price.garnish,
+            "waste": price.waste,
+            "cost": price.cost,
+            "price": price.price,
+            "price_without_tax": price.price_without_tax,
+            "cost_share": price.cost_share,
+            "contribution": price.contribution,
+            "target_share": price.target_share,
+            "price_for_target": price.price_for_target,
+            "prices_with_tax": price.prices_with_tax,
+            "currency": price.currency,
+        },
+        "batch": None
+        if batch is None
+        else {
+            "size": batch.size_text,
+            "lines": [
+                {
+                    "ingredient": line.ingredient,
+                    "volume_ml": None if line.volume_l is None else line.volume_l * 1000.0,
+                    "mass_g": line.mass_kg * 1000.0,
+                    "measure": line.measure,
+                }
+                for line in batch.lines
+            ],
+            "volume_l": float(batch.drink.volume_l),
+            "strength_pct_vol": float(batch.drink.strength_pct_vol),
+            "serves": batch.serves,
+            "serve_ml": batch.serve_l * 1000.0,
+            "at_service": [_line_document(line) for line in batch.at_service],
+        },
+        "warnings": [{"code": note.code, "text": note.text, "source": note.source} for note in record.notes],
+        "cautions": [
+            {"code": note.code, "text": note.text, "source": note.source} for note in record.cautions
+        ],
+    }
+
+
+def _line_document(line: PourLine) -> dict[str, Any]:
+    return {
+        "ingredient": line.ingredient,
+        "as_written": line.text,
+        "volume_ml": None if line.volume_l is None else line.volume_l * 1000.0,
+        "mass_g": line.mass_kg * 1000.0,
+        "cost": line.cost,
+        "after": line.after,
+        "garnish": line.is_garnish,
+    }
+
+
+def _row(line: PourLine) -> list[str]:
+    name = line.ingredient
+    if len(name) > LONGEST_NAME:
+        name = f"{name[: LONGEST_NAME - 3]}..."
+    volume = "" if line.volume_l is None else millilitres(line.volume_l)
+    mass = grams(line.mass_kg) if line.mass_kg else ""
+    return [f"  {name}", line.text, volume, mass, "" if line.cost is None else money(line.cost)]
+
+
+def _in_the_glass(record: PourRecord) -> list[list[str]]:
+    served = record.served
+    low, high = record.strength_range
+    spread = f"{low:.1f} to {high:.1f} as the ice goes" if high - low > 0.05 else ""
+    rows = [
+        ["in the glass", "", "", ""],
+        ["strength", f"{float(served.strength_pct_vol):.1f}", "% vol", spread],
+    ]
+    if record.melt.mass_kg > 0.0:
+        rows[-1][3] += f"{', ' if spread else ''}from {record.poured_strength_pct_vol:.1f} before it"
+    for name, value, digits, unit in (
+        ("sugar", float(served.sugar_g_l), 0, "g/L"),
+        ("acid", float(served.acid_g_l), 1, "g/L"),
+    ):
+        rows.append([name, f"{value:.{digits}f}", unit, f"{value * float(served.volume_l):.1f} g in all"])
+    if float(served.bitterness_value) >= 0.5:
+        rows.append(["bitterness", f"{float(served.bitterness_value):.0f}", "", ""])
+    rows.append(["alcohol", f"{record.ethanol_kg * 1000.0:.1f}", "g", ""])
+    return rows
+
+
+def _price_lines(price: PriceRecord) -> list[str]:
+    parts = [f"{money(price.ingredients)} poured"]
+    if price.garnish:
+        parts.append(f"{money(price.garnish)} garnish")
+    if price.waste:
+        parts.append(f"{money(price.waste)} waste")
+    lines = paragraph(f"Costs {money(price.cost)} {price.currency} a drink: {', '.join(parts)}.")
+    taxed = " with tax" if price.prices_with_tax else ""
+    if price.price is not None and price.cost_share is not None and price.contribution is not None:
+        lines += paragraph(
+            f"At {money(price.price)} {price.currency}{taxed} that is {100.0 * price.cost_share:.1f} % of "
+            f"the price without tax, and one leaves {money(price.contribution)} {price.currency}."
+        )
+    if price.target_share is not None and price.price_for_target is not None:
+        lines += paragraph(
+            f"For {100.0 * price.target_share:g} % it would sell at {money(price.price_for_target)} "
+            f"{price.currency}{taxed}."
+        )
+    return lines
+
+
+def _batch_lines(batch: PrebatchRecord) -> list[str]:
+    lines = paragraph(
+        f"Batched ahead, {batch.size_text}: {float(batch.drink.volume_l):.2f} L at "
+        f"{float(batch.drink.strength_pct_vol):.1f} % vol, {batch.serves:.1f} drinks of "
+        f"{batch.serve_l * 1000.0:.0f} mL"
+    )
+    rows = [["measure in", "mL", "g", "or"]]
+    for line in batch.lines:
+        volume = "" if line.volume_l is None else millilitres(line.volume_l)
+        measure = line.measure if "bottle" in line.measure else ""
+        rows.append([f"  {line.ingredient}", volume, grams(line.mass_kg), measure])
+    lines += table_text(rows, right=(1, 2))
+    if batch.at_service:
+        added = ", ".join(_to_glass(line) for line in batch.at_service)
+        lines += paragraph(f"To each glass: {added}.")
+    return lines
+
+
+def _to_glass(line: PourLine) -> str:
+    if not line.mass_kg:
+        return line.ingredient
+    if line.volume_l is not None and line.text.endswith(("part", "parts")):
+        return f"{millilitres(line.volume_l)} mL {line.ingredient}"
+    return f"{line.text} {line.ingredient}"
+
+
+def _cautions(cautions: tuple[Note, ...], all_cautions: bool) -> list[str]:
+    if not cautions:
+        return []
+    shown = cautions if all_cautions else cautions[:3]
+    lines = notes_text("Take care", shown)
+    if len(shown) < len(cautions):
+        lines.append(f"  and {len(cautions) - len(shown)} more: add --cautions")
+    return lines
