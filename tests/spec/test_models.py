@@ -475,8 +475,9 @@ def test_any_tree_is_read_or_refused_in_our_words(model: type[Bottle], tree: dic
 
 _NAMES = st.from_regex(r"[a-z][a-z0-9]{0,6}(-[a-z0-9]{1,4})?", fullmatch=True)
 _TEXTS = st.text(min_size=1, max_size=20).filter(lambda text: not re.search("[\ud800-\udfff]", text))
+# Below 100 000: above a million litres and a bitterness value of 200 000 the rim refuses.
 _NINE_DIGITS = st.integers(1, 999_999_999).flatmap(
-    lambda digits: st.integers(-6, 3).map(lambda shift: float(f"{digits}e{shift - 3}"))
+    lambda digits: st.integers(-9, -4).map(lambda exponent: float(f"{digits}e{exponent}"))
 )
 _AMOUNTS = st.builds(
     Amount,
