@@ -40,8 +40,9 @@ def bare_volume(masses: Array) -> Array:
     volume = 1000.0 * base / polynomial(OIML_A, masses[:, 1] / base) + masses[:, 2] * sucrose
     for column, name in enumerate(("glucose", "fructose", "maltose"), start=3):
         fit = SOLUTES[name]
-        held = np.minimum(dissolved, fit.highest_mass_fraction)
-        volume = volume + masses[:, column] * polynomial(fit.volume, held)
+        inside = np.minimum(dissolved, fit.highest_mass_fraction)
+        # All of these drinks are thin: no sugar is past the end of its column.
+        volume = volume + masses[:, column] * polynomial(fit.volume, inside)
     for column, constant in enumerate(CONSTANT_VOLUMES, start=6):
         volume = volume + constant * masses[:, column]
     return volume
