@@ -60,6 +60,8 @@ def did_you_mean(name: str, known: Iterable[str], *, list_up_to: int = 12) -> st
     """Say the nearest known name, and all of them when they are few; empty if nothing helps."""
     names = sorted(set(known))
     near = difflib.get_close_matches(name, names, n=1, cutoff=0.6)
+    # Typed in capitals it may share no letter with the name meant.
+    near = near or difflib.get_close_matches(name.lower(), names, n=1, cutoff=0.6)
     parts = [f"Did you mean '{near[0]}'?"] if near else []
     if 0 < len(names) <= list_up_to and not (len(names) == 1 and near):
         parts.append(f"Known here: {', '.join(names)}.")
@@ -97,6 +99,17 @@ def _band(dimension: Dimension) -> BeforeValidator:
 
 LIGHTEST_KG_M3, HEAVIEST_KG_M3 = 600.0, 3000.0
 """Densities a thing in a kitchen may have: ethanol has 789, salt 2165, sand 2650 (from memory)."""
+
+
+LEAST_KG_OR_L = 1e-4
+"""Least a batch, a vessel or a bottle holds: a tenth of a millilitre."""
+
+
+def _vessel(value: object) -> float:
+    volume_l = parse_quantity(value, Dimension.VOLUME)
+    if volume_l < LEAST_KG_OR_L:
+        raise UnitError(f"less than a drop, got {shown(value)}. Check the number and the unit.")
+    return volume_l
 
 
 def _density(value: object) -> float:
@@ -177,6 +190,9 @@ BitternessValue = Annotated[
 
 MassKg = Annotated[float, _quantity(Dimension.MASS), written("320 g", units=Dimension.MASS)]
 VolumeL = Annotated[float, _quantity(Dimension.VOLUME), written("70 cl", units=Dimension.VOLUME)]
+VesselL = Annotated[
+    float, _parsed_by(_vessel), Field(ge=LEAST_KG_OR_L), written("70 cl", units=Dimension.VOLUME)
+]
 StrengthPctVol = Annotated[
     float, _quantity(Dimension.STRENGTH), written("40 % vol", units=Dimension.STRENGTH)
 ]

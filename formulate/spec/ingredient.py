@@ -22,7 +22,7 @@ from formulate.spec.fields import (
     Text,
     TimeH,
     Tuple,
-    VolumeL,
+    VesselL,
     did_you_mean,
 )
 from formulate.spec.frozen import Frozen, FrozenMap
@@ -187,7 +187,7 @@ class _IngredientFields(Frozen):
     piece_kg: Annotated[MassKg, Field(gt=0)] | None = Field(
         default=None, validation_alias="piece", description="Mass of one piece, edible part."
     )
-    bottle_l: Annotated[VolumeL, Field(gt=0)] | None = Field(
+    bottle_l: VesselL | None = Field(
         default=None, validation_alias="bottle", description="Volume of one bottle."
     )
 

@@ -492,7 +492,7 @@ def recipes(draw: st.DrawFn) -> Recipe:
     specs = tuple(
         StepSpec(
             name=name,
-            loss_fraction=draw(st.integers(0, 1000)) / 1000,
+            loss_fraction=draw(st.integers(0, 999)) / 1000,
             fixed_loss_kg=draw(st.integers(0, 1000)) / 1000,
             strain=draw(st.none() | st.booleans()),
             vessel=draw(st.none() | _NAMES),
@@ -505,7 +505,7 @@ def recipes(draw: st.DrawFn) -> Recipe:
         name=draw(_TEXTS),
         bottle=draw(st.none() | _TEXTS),
         shelf=draw(st.none() | _TEXTS.map(lambda text: text + ".yaml")),
-        volume_l=draw(st.none() | _NINE_DIGITS),
+        volume_l=draw(st.none() | _NINE_DIGITS.filter(lambda volume_l: volume_l >= 1e-4)),
         steps=specs,
         ingredients=tuple(RecipeLine(id=name, amount=draw(_AMOUNTS), step=draw(step)) for name in names),
         measured=FrozenMap(
