@@ -20,6 +20,7 @@ from formulate.jobs.options import read_option
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.solve import SolvedBottle, no_recipe, size_not_tied, solved_record
+from formulate.jobs.vessels import contents_l
 from formulate.optimise.answer import Answer, Status
 from formulate.optimise.integers import WholeAnswer, answer_of, at_size, solve_whole
 from formulate.optimise.packs import Pack, Thing
@@ -220,13 +221,7 @@ def _fullness(problem: BlendProblem, answer: Answer) -> float:
     """How full the vessel is that gave the size, as a share of what was asked."""
     if problem.fill is None:
         return 0.0
-    from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
-    from formulate.physics.mixture import volume_l
-
-    step = problem.fill.step
-    contents = float(volume_l(answer.run.gross[step, :LIQUOR], check=False))
-    contents += SOLID_VOLUME_L_KG * float(answer.masses_kg[step] @ problem.chain.materials.solids)
-    return contents / problem.fill.volume_l
+    return contents_l(answer.run, problem.fill.step) / problem.fill.volume_l
 
 
 def _drink(formulation: Formulation, answer: Answer) -> DrinkRecord:

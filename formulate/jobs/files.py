@@ -25,7 +25,15 @@ FILE_KINDS: tuple[Literal["bottle", "shelf", "recipe", "jar", "reading", "ingred
 
 MODEL_ENDINGS = (".lp", ".mps")
 
-__all__ = ["check_outputs", "check_writable", "schema_text", "write_model", "write_recipe", "write_whole"]
+__all__ = [
+    "beside",
+    "check_outputs",
+    "check_writable",
+    "schema_text",
+    "write_model",
+    "write_recipe",
+    "write_whole",
+]
 
 
 def check_writable(path: Path | None, *, force: bool) -> None:
@@ -108,7 +116,7 @@ def write_recipe(solved: SolvedBottle, path: Path) -> None:
     from formulate.spec.recipe import dump_recipe
 
     bottle = solved.formulation.bottle
-    recipe = recipe_of(solved, _beside(bottle.path, path), _beside(bottle.shelf_path, path))
+    recipe = recipe_of(solved, beside(bottle.path, path), beside(bottle.shelf_path, path))
     write_whole(path, dump_recipe(recipe))
 
 
@@ -138,8 +146,16 @@ def schema_text(kind: str) -> str:
     raise FormulateError(f"no file kind called '{kind}'. There are: {', '.join(FILE_KINDS)}.")
 
 
-def _beside(target: Path | None, written: Path) -> str | None:
-    """Name a file as seen from the folder of another."""
+def beside(target: Path | None, written: Path) -> str | None:
+    """Name a file as seen from the folder of another.
+
+    Parameters
+    ----------
+    target : Path or None
+        None stays None.
+    written : Path
+        The other one, which names it.
+    """
     if target is None:
         return None
     return Path(os.path.relpath(target, written.parent)).as_posix()

@@ -16,19 +16,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.chain import Chain, ChainRun, Step
-from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
+from formulate.blend.materials import LIQUOR
 from formulate.blend.profile import profile
 from formulate.errors import SpecError
 from formulate.jobs.batch import Batch, weigh_batch
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.predict import predict_batch, predict_recipe
 from formulate.jobs.records import DrinkRecord, Note
+from formulate.jobs.vessels import FillRecord, fills_of
 from formulate.physics.mixture import volume_l
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec.jar import LAST_STEP, Jar, load_jar
 from formulate.spec.located import load_document
 
-__all__ = ["FillRecord", "JarRecord", "OutRecord", "fit_jar", "predict_file", "predict_jar"]
+__all__ = ["JarRecord", "OutRecord", "fit_jar", "predict_file", "predict_jar"]
 
 FloatArray = NDArray[np.float64]
 
@@ -67,23 +68,6 @@ class OutRecord:
     in_cake: bool
     missing_kg: float
     starting_kg: float
-
-
-@dataclass(frozen=True, slots=True)
-class FillRecord:
-    """How full a vessel is at the end of a step, before it is strained.
-
-    Attributes
-    ----------
-    step, vessel : str
-    volume_l, holds_l : float
-        Liquor and solids together, and what the vessel holds to the brim.
-    """
-
-    step: str
-    vessel: str
-    volume_l: float
-    holds_l: float
 
 
 @dataclass(frozen=True)
@@ -145,7 +129,7 @@ def predict_jar(path: Path, today: date | None = None) -> JarRecord:
         drink=replace(drink, notes=(*found, *notes)),
         weighed_in_kg=float(batch.masses_kg.sum()),
         out=out,
-        fills=_fills(jar, batch),
+        fills=fills_of(jar, batch.pantry, batch.run),
     )
 
 
@@ -244,18 +228,6 @@ def _fit_step(
         missing_kg=float(missing[position]),
         starting_kg=float(starting[position]),
     )
-
-
-def _fills(jar: Jar, batch: Batch) -> tuple[FillRecord, ...]:
-    vessels = batch.pantry.shelf.vessels if batch.pantry.shelf else {}
-    fills = []
-    for position, spec in enumerate(jar.resolved_steps()):
-        if spec.vessel is None or spec.vessel not in vessels:
-            continue
-        liquor = volume_l(batch.run.gross[position, :LIQUOR], check=False)
-        volume = float(liquor) + SOLID_VOLUME_L_KG * float(batch.run.solids_kg[position])
-        fills.append(FillRecord(spec.name, spec.vessel, volume, float(vessels[spec.vessel])))
-    return tuple(fills)
 
 
 def _found_notes(batch: Batch, out: Sequence[OutRecord]) -> list[Note]:

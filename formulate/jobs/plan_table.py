@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.chain import Chain, ethanol_fraction
-from formulate.blend.materials import BITTERNESS, LIQUOR, SOLID_VOLUME_L_KG, class_of
+from formulate.blend.materials import BITTERNESS, LIQUOR, class_of
 from formulate.blend.pectin import CLEAR_G_L, StepPectin, follow_pectin, hold_before_spirit, pectin_course
 from formulate.blend.separation import strain_through
 from formulate.blend.uptake import COLOUR, StrengthTable
@@ -17,6 +17,7 @@ from formulate.jobs.kitchen_notes import LEAST_SPIRIT_PCT_VOL
 from formulate.jobs.planned import with_planned_step
 from formulate.jobs.steps import steps_of
 from formulate.jobs.telling import FORTIFIED_PCT_VOL
+from formulate.jobs.vessels import contents_l
 from formulate.physics.colour import anthocyanin_left
 from formulate.physics.enzyme import UNFORTIFIED_MASH
 from formulate.physics.extraction import Kinetics, approach, class_kinetics
@@ -219,8 +220,7 @@ class PlanTable:
         liquor = gross[:LIQUOR]
         self.liquor_l = float(volume_l(liquor, check=False))
         self.strength_pct_vol = float(strength_pct_vol(liquor, check=False))
-        solids_l = float(batch.run.solids_kg[position]) * SOLID_VOLUME_L_KG
-        self.contents_l = self.liquor_l + solids_l
+        self.contents_l = contents_l(batch.run, position)
         self.jar_l = min(max(self._vessel_l() or self.contents_l, 0.01), 1000.0)
         self.straining_h = self._straining_h()
         self.plants, self.counted_from = self._plants(float(ethanol_fraction(gross)))

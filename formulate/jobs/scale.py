@@ -10,7 +10,6 @@ With c what leaves a step of the recipe, f its fixed loss and s the factors,
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -19,18 +18,18 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.blend.chain import ChainRun
-from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
+from formulate.blend.materials import LIQUOR
 from formulate.blend.profile import profile
 from formulate.errors import FormulateError
+from formulate.jobs.balances import steps_kg
 from formulate.jobs.batch import Batch, weigh_batch
-from formulate.jobs.jar import FillRecord
+from formulate.jobs.files import beside
 from formulate.jobs.options import read_option
-from formulate.jobs.pantry import Pantry, UnknownMassError, open_pantry
+from formulate.jobs.pantry import UnknownMassError, open_pantry
 from formulate.jobs.predict import predict_batch
 from formulate.jobs.records import DrinkRecord, Note
+from formulate.jobs.vessels import FillRecord, contents_l, fills_of
 from formulate.jobs.wholes import bill_of
-from formulate.physics.mixture import volume_l
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec import aims
 from formulate.spec.fields import did_you_mean
@@ -45,9 +44,6 @@ SAME_PCT_VOL, SAME_G_L = 0.05, 0.5
 
 FULL, BRIM = 0.9, 1.0
 """Fuller than this a vessel leaves no room to stir (common practice)."""
-
-USUAL_STEPS = ((0.2, 0.0001), (5.0, 0.001), (np.inf, 0.005))
-"""Up to so many kg, steps of so many kg: what kitchen balances show, where the shelf names none."""
 
 
 @dataclass(frozen=True)
@@ -115,7 +111,7 @@ def scale_recipe(path: Path, to: str, today: date | None = None) -> ScaledRecipe
     new = replace(
         batch, recipe=scaled, masses_kg=masses, run=run, drink=drink, bill=bill, unpriced=tuple(unpriced)
     )
-    fills = _fills(recipe, pantry, run)
+    fills = fills_of(recipe, pantry, run)
     record = predict_batch(new, today)
     notes = [*_notes(batch, new, factors), *_fill_notes(fills)]
     return ScaledRecipe(
@@ -133,13 +129,8 @@ def written_recipe(scaled: ScaledRecipe, path: Path) -> str:
     from formulate.spec.recipe import dump_recipe
 
     recipe = scaled.recipe
-
-    def beside(target: Path | None) -> str | None:
-        return None if target is None else Path(os.path.relpath(target, path.parent)).as_posix()
-
-    return dump_recipe(
-        recipe.model_copy(update={"bottle": beside(recipe.bottle_path), "shelf": beside(recipe.shelf_path)})
-    )
+    bottle, shelf = beside(recipe.bottle_path, path), beside(recipe.shelf_path, path)
+    return dump_recipe(recipe.model_copy(update={"bottle": bottle, "shelf": shelf}))
 
 
 # --- the factors --------------------------------------------------------------------------------------
@@ -160,7 +151,7 @@ def _factors(batch: Batch, size: aims.Size) -> FloatArray:
         if size.vessel not in vessels:
             hint = did_you_mean(size.vessel, vessels)
             raise FormulateError(f"--to: no vessel called '{size.vessel}' on the shelf. {hint}".rstrip())
-        factors[start] = vessels[size.vessel] * size.fraction / _contents_l(batch.run, start)
+        factors[start] = vessels[size.vessel] * size.fraction / contents_l(batch.run, start)
     else:
         start, factors[start] = _used(batch, size)
     for step in range(start - 1, -1, -1):
@@ -206,12 +197,6 @@ def _step_of_vessel(recipe: Recipe, vessel: str) -> int:
     return named[0] if named else 0
 
 
-def _contents_l(run: ChainRun, step: int) -> float:
-    """Liquor and solids of a step before it is strained, litres."""
-    liquor = float(volume_l(run.gross[step, :LIQUOR], check=False))
-    return liquor + SOLID_VOLUME_L_KG * float(run.solids_kg[step])
-
-
 def _recipe(recipe: Recipe, batch: Batch, factors: FloatArray, volume: float) -> Recipe:
     names = [step.name for step in batch.chain.steps]
     by_id = {ingredient.id: ingredient for ingredient in batch.ingredients}
@@ -233,15 +218,6 @@ def _recipe(recipe: Recipe, batch: Batch, factors: FloatArray, volume: float) ->
 
 
 # --- what is said ---------------------------------------------------------------------------------------
-
-
-def _fills(recipe: Recipe, pantry: Pantry, run: ChainRun) -> tuple[FillRecord, ...]:
-    vessels = pantry.shelf.vessels if pantry.shelf else {}
-    return tuple(
-        FillRecord(step.name, step.vessel, _contents_l(run, position), float(vessels[step.vessel]))
-        for position, step in enumerate(recipe.resolved_steps())
-        if step.vessel is not None and step.vessel in vessels
-    )
 
 
 def _fill_notes(fills: Sequence[FillRecord]) -> list[Note]:
@@ -293,7 +269,9 @@ def _notes(before: Batch, after: Batch, factors: FloatArray) -> list[Note]:
 
 def _weighing(batch: Batch) -> Note:
     """Round every mass to what the balances show, and say what that does."""
-    rounded = np.vectorize(lambda mass: _rounded(float(mass), batch.pantry))(batch.masses_kg)
+    balances = batch.pantry.shelf.balances if batch.pantry.shelf else ()
+    step_kg = np.array([steps_kg(row, balances) for row in batch.masses_kg])
+    rounded = np.round(batch.masses_kg / step_kg) * step_kg
     drink = profile(batch.chain.run(rounded).bottled, batch.chain.materials)
     strength = abs(float(drink.strength_pct_vol - batch.drink.strength_pct_vol))
     sugar = abs(float(drink.sugar_g_l - batch.drink.sugar_g_l))
@@ -303,15 +281,3 @@ def _weighing(batch: Batch) -> Note:
     up = (math.ceil(strength * 100.0) / 100.0, math.ceil(sugar * 10.0) / 10.0)
     by = f"by at most {up[0]:.2f} % vol and {up[1]:.1f} g/L"
     return Note("weighing", f"Rounded to the steps of your balances the drink {said} ({by}).")
-
-
-def _rounded(mass_kg: float, pantry: Pantry) -> float:
-    balances = pantry.shelf.balances if pantry.shelf else ()
-    fitting = [balance.step_kg for balance in balances if mass_kg <= balance.up_to_kg]
-    if fitting:
-        step = min(fitting)
-    elif balances:
-        step = max(balance.step_kg for balance in balances)
-    else:
-        step = next(step for up_to, step in USUAL_STEPS if mass_kg <= up_to)
-    return round(mass_kg / step) * step

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.errors import RoundingError, SolveError
+from formulate.jobs.balances import steps_kg
 from formulate.jobs.records import Note, RecipeLineRecord
 from formulate.jobs.solve import SolvedBottle, solved_record
 from formulate.optimise.answer import Answer, LimitValue, Status
@@ -17,16 +18,9 @@ from formulate.optimise.search import solve
 from formulate.optimise.weighing import WeighedAnswer, off_limits, rounded_plainly, weigh, weighable_limits
 from formulate.spec.shelf import Balance
 
-__all__ = ["DEFAULT_BALANCES", "CannotWeigh", "steps_kg", "weigh_solved"]
+__all__ = ["CannotWeigh", "weigh_solved"]
 
 FloatArray = NDArray[np.float64]
-
-DEFAULT_BALANCES = (
-    Balance(name="fine", step_kg=0.0001, up_to_kg=0.2),
-    Balance(name="bench", step_kg=0.001, up_to_kg=5.0),
-    Balance(name="floor", step_kg=0.005, up_to_kg=1000.0),
-)
-"""0.1 g to 200 g, 1 g to 5 kg, 5 g above: a bar's usual balances (common practice)."""
 
 LARGER = (1.1, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 15.0, 20.0)
 
@@ -55,24 +49,6 @@ class CannotWeigh:
         if self.fits_l is None:
             return f"{text} Widen a target, or add a finer balance to the shelf."
         return f"{text} A batch of {self.fits_l:.3g} L can be weighed; or add a finer balance to the shelf."
-
-
-def steps_kg(masses_kg: FloatArray, balances: Sequence[Balance]) -> FloatArray:
-    """Return the finest step each mass can be weighed in.
-
-    Parameters
-    ----------
-    masses_kg : ndarray
-    balances : sequence of Balance
-        The shelf's; the usual ones when it lists none.
-    """
-    known = sorted(balances or DEFAULT_BALANCES, key=lambda balance: balance.up_to_kg)
-    steps = np.full(len(masses_kg), max(balance.step_kg for balance in known))
-    for position, mass in enumerate(masses_kg):
-        carrying = [balance.step_kg for balance in known if balance.up_to_kg >= mass]
-        if carrying:
-            steps[position] = min(carrying)
-    return steps
 
 
 def weigh_solved(solved: SolvedBottle) -> SolvedBottle:

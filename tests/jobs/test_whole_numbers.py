@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from formulate.errors import InfeasibleError, RoundingError
+from formulate.jobs.balances import steps_kg
 from formulate.jobs.buy import buy_bottle
 from formulate.jobs.solve import solve_bottle
-from formulate.jobs.weighed import steps_kg, weigh_solved
+from formulate.jobs.weighed import weigh_solved
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 BOTTLES = ("damson-aperitif", "quince-cordial", "lemon-leaf-liqueur", "lemon-leaf-40")

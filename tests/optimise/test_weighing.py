@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from formulate.blend.materials import LIQUOR
+from formulate.jobs.balances import DEFAULT_BALANCES, steps_kg
 from formulate.jobs.solve import solve_bottle
-from formulate.jobs.weighed import DEFAULT_BALANCES, steps_kg
 from formulate.optimise.answer import Answer
 from formulate.optimise.problem import limit_value
 from formulate.optimise.search import solve
