@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["band_text", "grams", "money", "percent", "target_value"]
+__all__ = ["band_text", "grams", "money", "percent", "proved", "target_value"]
 
 DIGITS = {"strength": 1, "sugar": 0, "acid": 1, "bitterness": 0, "cost": 2}
 
@@ -32,6 +32,11 @@ def percent(share: float) -> str:
     step = 10.0**-digits
     rounded = step * -(-value * (1 - 1e-9) // step)
     return f"{rounded:.{digits}f}"
+
+
+def proved(gap: float) -> str:
+    """Say that a gap is closed, and to how much where it is not closed wholly."""
+    return "proved" if gap <= 0.0 else f"proved to {percent(gap)} %"
 
 
 def target_value(target: str, value: float) -> str:

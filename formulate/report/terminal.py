@@ -12,7 +12,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from formulate.jobs.records import CostLine, DrinkRecord, IngredientFacts, Note, PurchaseRecord, TargetRecord
-from formulate.report.numbers import band_text, grams, money, percent, target_value
+from formulate.report.numbers import band_text, grams, money, percent, proved, target_value
 from formulate.report.reach import reach_lines
 
 if TYPE_CHECKING:
@@ -320,9 +320,7 @@ def _cost_line(cost: CostLine, status: str) -> str:
     if cost.proven_gap is None:
         return line
     if status == "optimal":
-        return (
-            f"{line} No cheaper recipe exists within these limits (proved to {percent(cost.proven_gap)} %)."
-        )
+        return f"{line} No cheaper recipe exists within these limits ({proved(cost.proven_gap)})."
     return f"{line} Best found: at most {percent(cost.proven_gap)} % dearer than any other."
 
 
