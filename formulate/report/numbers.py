@@ -49,6 +49,8 @@ def band_text(target: str, lower: float | None, upper: float | None) -> str:
     """Write a band in words."""
 
     def text(value: float) -> str:
+        if target == "cost":
+            return money(value)
         digits = DIGITS.get(target, 3)
         shown = f"{value:.{max(digits, 2)}f}".rstrip("0").rstrip(".")
         return shown or "0"

@@ -286,6 +286,8 @@ def _profile_table(record: DrinkRecord) -> Table:
     if drink.bitterness_value > 0 or "bitterness" in asked:
         rows.append(("bitterness", float(drink.bitterness_value), ""))
     rows += [(name, value, "g/L bottled") for name, value in drink.attributes_g_l.items() if name in asked]
+    if record.cost is not None and "cost" in asked:
+        rows.append(("cost", record.cost.per_litre, f"{record.cost.currency}/L bottled"))
     for name, value, unit in rows:
         target = asked.get(name)
         band = band_text(name, target.lower, target.upper) if target else ""
@@ -307,11 +309,8 @@ def _spread(record: DrinkRecord, name: str) -> str:
 def _verdict(target: TargetRecord | None) -> str:
     if target is None:
         return ""
-    slack = 1e-6 * max(abs(target.value), 1.0)
-    if target.lower is not None and target.value < target.lower - slack:
-        return "[red]too low[/red]"
-    if target.upper is not None and target.value > target.upper + slack:
-        return "[red]too high[/red]"
+    if target.verdict:
+        return f"[red]{target.verdict}[/red]"
     return "at its limit" if target.binding else ""
 
 
