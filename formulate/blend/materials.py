@@ -27,6 +27,7 @@ __all__ = [
     "SOLID_VOLUME_L_KG",
     "Materials",
     "class_of",
+    "composed_density_kg_m3",
     "composition_row",
     "density_as_bought_kg_m3",
     "gather",
@@ -134,6 +135,17 @@ def density_as_bought_kg_m3(ingredient: Ingredient) -> float | None:
     """
     if ingredient.density_kg_m3 is not None:
         return ingredient.density_kg_m3
+    return composed_density_kg_m3(ingredient)
+
+
+def composed_density_kg_m3(ingredient: Ingredient) -> float | None:
+    """Density that the composition of a liquid gives, whatever density is stated beside it.
+
+    Returns
+    -------
+    float or None
+        kg/m3 at 20 C; None for what leaves solids behind and for dry sugars and salts.
+    """
     row = composition_row(ingredient)
     liquid = row[INDEX["water"]] + row[INDEX["ethanol"]]
     if abs(row.sum() - 1.0) < 1e-6 and liquid > 0.15:

@@ -21,9 +21,12 @@ def buy(
     ignore_stock: Annotated[
         bool, typer.Option("--ignore-stock", help="Buy everything, whatever is on hand.")
     ] = False,
+    adapt: Annotated[
+        bool, typer.Option("--adapt", help="Fit the recipe to whole packs, within its limits, if that saves.")
+    ] = False,
     output: Annotated[
         Path | None,
-        typer.Option("--output", "-o", help="Also save the recipe fitted to the packs.", dir_okay=False),
+        typer.Option("--output", "-o", help="Also save the recipe that the list is for.", dir_okay=False),
     ] = None,
     force: Force = False,
     as_json: AsJson = False,
@@ -36,7 +39,7 @@ def buy(
 
     check_writable(output, force=force)
     share = read_leftover(leftover)
-    record = buy_bottle(bottle, leftover_share=share, use_stock=not ignore_stock)
+    record = buy_bottle(bottle, leftover_share=share, use_stock=not ignore_stock, adapt=adapt)
     if output is not None:
         write_recipe(record.solved, output)
     typer.echo(dump(buy_document(record)) if as_json else buy_text(record))

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from formulate.cli.options import AsJson, Cautions, Force, Output, option
-from formulate.cli.refusals import NO_RECIPE, telling
+from formulate.cli.refusals import NO_RECIPE, OFF_TARGET, telling
 
 __all__ = ["register"]
 
@@ -176,6 +176,8 @@ def scale(
         show_drink(make_console(), scaled.drink, all_cautions=cautions)
     if output is not None:
         typer.echo(f"Written: {output.as_posix()}", err=True)
+    if scaled.missed:
+        raise typer.Exit(OFF_TARGET)
 
 
 def register(app: typer.Typer) -> None:

@@ -310,6 +310,7 @@ def _record(
         clash=(),
         currency=aims.pantry.currency,
         notes=tuple(found),
+        unknown=_unknown(question, lot),
     )
 
 
@@ -336,6 +337,7 @@ def _impossible(
         clash=clash,
         currency=aims.pantry.currency,
         notes=tuple(dict.fromkeys(found)),
+        unknown=_unknown(question, lot),
     )
 
 
@@ -376,15 +378,28 @@ def _aims(question: Question, lot: Lot, masses: FloatArray) -> tuple[Aim, ...]:
     )
 
 
+def _unknown(question: Question, lot: Lot) -> tuple[str, ...]:
+    never_said = (name for name in ("acid", "bitterness") if not lot.knows(name))
+    return tuple(dict.fromkeys((*question.unknown, *never_said)))
+
+
+def _how_to_tell(question: Question) -> str:
+    """Say how what is not known of a batch could be given."""
+    return ", or titrate it and give the acid (--acid, or `acid:` in the reading file)" * (
+        "acid" in question.unknown
+    )
+
+
 def _unknown_notes(question: Question, lot: Lot) -> list[Note]:
     notes = []
     if question.unknown:
         names = " and ".join(question.unknown)
-        notes.append(Note("unknown", f"Of {names} nothing is known in this batch: not looked at. Taste it."))
+        here = "this batch" if not all(map(lot.knows, question.unknown)) else "the other batch"
+        text = f"Of {names} nothing is known in {here}: not looked at. Taste it{_how_to_tell(question)}."
+        notes.append(Note("unknown", text))
     if lot.source in ("figures", "reading"):
-        notes.append(
-            Note("by_figures", "The batch is taken by its figures: sugar as sucrose, acid as citric acid.")
-        )
+        acid = ", acid as citric acid" if lot.knows_acid else ""
+        notes.append(Note("by_figures", f"The batch is taken by its figures: sugar as sucrose{acid}."))
     if lot.doubt_pct_vol:
         notes.append(
             Note(

@@ -119,6 +119,6 @@ def _lot_of_texts(
         litres,
         pct,
         sweet,
-        read_given("--acid", acid, grams) or 0.0,
+        read_given("--acid", acid, grams),
         read_given("--bitterness", bitterness, lambda t: parse_quantity(t, Dimension.BITTERNESS)),
     )

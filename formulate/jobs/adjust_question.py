@@ -36,6 +36,7 @@ class Question:
     ingredients: tuple[Ingredient, ...]
     weights: FloatArray
     unknown: tuple[str, ...]
+    """Targets not looked at, because what the batch has of them is not known."""
 
 
 def candidates_of(aims: Formulation, also: Sequence[str]) -> list[Ingredient]:

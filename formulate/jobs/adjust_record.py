@@ -74,6 +74,8 @@ class Adjustment:
         What stands in the way, when impossible.
     currency : str
     notes : tuple of Note
+    unknown : tuple of str
+        What nobody said of the batch, and so is unknown of the drink too.
     """
 
     name: str
@@ -89,6 +91,7 @@ class Adjustment:
     clash: tuple[ClashMember, ...]
     currency: str
     notes: tuple[Note, ...]
+    unknown: tuple[str, ...] = ()
 
     @property
     def added_kg(self) -> float:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.blend.chain import Chain, ChainRun
+from formulate.blend.chain import Chain, ChainRun, Step
 from formulate.blend.materials import LIQUOR, gather
 from formulate.blend.profile import Profile, profile
 from formulate.errors import RangeError, SpecError
@@ -15,6 +15,7 @@ from formulate.jobs.ladder import with_measured
 from formulate.jobs.pantry import Pantry, Problems, UnknownMassError
 from formulate.jobs.steps import steps_of
 from formulate.jobs.wholes import Bill, bill_of
+from formulate.spec.fields import LEAST_KG_OR_L
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.recipe import Recipe
 
@@ -91,15 +92,7 @@ def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "") -> Batch:
     masses = _masses(recipe, by_id, pantry, problems, [step.name for step in steps])
     problems.raise_if_any()
     run = chain.run(masses)
-    for step, kept, gross in zip(steps, run.kept_kg, run.gross[:, :LIQUOR].sum(axis=1), strict=True):
-        if kept >= gross:
-            problems.add(
-                ("ingredients",),
-                f"the cake of {step.name} would keep {kept * 1000:.0f} g of liquor "
-                f"where there are {gross * 1000:.0f} g{purpose}. "
-                "Add liquid, or less of what soaks it up.",
-                key=True,
-            )
+    _refuse_nothing_left(recipe, steps, run, problems, purpose)
     problems.raise_if_any()
     try:
         drink = profile(run.bottled, chain.materials)
@@ -108,6 +101,33 @@ def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "") -> Batch:
         raise SpecError(problems.found) from error
     bill, unpriced = bill_of(pantry, ingredients, masses.sum(axis=0))
     return Batch(recipe, pantry, ingredients, chain, masses, run, drink, bill, unpriced)
+
+
+def _refuse_nothing_left(
+    recipe: Recipe, steps: tuple[Step, ...], run: ChainRun, problems: Problems, purpose: str
+) -> None:
+    """Note the first step that leaves no liquor: its cake keeps all of it, or its losses take the rest."""
+    gross_kg = run.gross[:, :LIQUOR].sum(axis=1)
+    carried_kg = run.carried[:, :LIQUOR].sum(axis=1)
+    for index, step in enumerate(steps):
+        if run.kept_kg[index] >= gross_kg[index]:
+            problems.add(
+                ("ingredients",),
+                f"the cake of {step.name} would keep {run.kept_kg[index] * 1000:.0f} g of liquor "
+                f"where there are {gross_kg[index] * 1000:.0f} g{purpose}. "
+                "Add liquid, or less of what soaks it up.",
+                key=True,
+            )
+            return
+        if carried_kg[index] <= 0.0:
+            there_kg = carried_kg[index] + run.lost_kg[index]
+            problems.add(
+                ("steps", index) if recipe.steps else ("ingredients",),
+                f"the losses of {step.name} take more than there is: {run.lost_kg[index] * 1000:.0f} g of "
+                f"{there_kg * 1000:.0f} g of liquor{purpose}. Lower the losses, or make more.",
+                key=True,
+            )
+            return
 
 
 def _ingredients(recipe: Recipe, pantry: Pantry, problems: Problems) -> dict[str, Ingredient]:
@@ -136,8 +156,9 @@ def _masses(
             masses[position, order.index(line.id)] += pantry.mass_kg(line.amount, ingredients[line.id])
         except UnknownMassError as error:
             problems.add(("ingredients", index, line.id, "amount"), str(error))
-    if not masses.any() and not problems.found:
+    if masses.sum() < LEAST_KG_OR_L and not problems.found:
+        what = "less than a drop" if masses.any() else "nothing"
         problems.add(
-            ("ingredients",), "nothing is weighed in. Give at least one amount above zero.", key=True
+            ("ingredients",), f"{what} is weighed in. Give at least one amount above zero.", key=True
         )
     return masses

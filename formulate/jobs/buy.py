@@ -1,113 +1,52 @@
-"""`buy`: a bottle file to the packs to buy for it, with the recipe fitted to them.
+"""`buy`: a bottle file to the packs to buy for it.
 
-What is on hand is used first and costs nothing more. Packs are whole; the recipe moves within
-its limits to make the best of them. The money shown is the sum of the packs shown.
+The recipe is the cheapest one by use, as `solve` gives it, and the packs are the cheapest that hold
+it. Only when asked is it moved within its limits to make the best of whole packs. What is on hand is
+used first and costs nothing more. The money shown is the sum of the packs shown.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
-from formulate.errors import InfeasibleError, UnboundedError, UnitError
+from formulate.errors import InfeasibleError, NotConvergedError, UnitError, VerificationError
+from formulate.jobs.buying_record import Adaptation, BuyLine, BuyRecord
 from formulate.jobs.choices import choices_of
-from formulate.jobs.formulation import Formulation, formulate_bottle
+from formulate.jobs.formulation import Formulation
+from formulate.jobs.least_orders import Shortfall, shortfalls
 from formulate.jobs.on_sale import on_sale
 from formulate.jobs.options import read_option
-from formulate.jobs.pantry import open_pantry
 from formulate.jobs.records import DrinkRecord, Note
-from formulate.jobs.solve import SolvedBottle, no_recipe, size_not_tied, solved_record
+from formulate.jobs.reformulate_record import Figures, Move
+from formulate.jobs.solve import SolvedBottle, solve_bottle, solved_record
 from formulate.jobs.vessels import contents_l
 from formulate.optimise.answer import Answer, Status
-from formulate.optimise.integers import WholeAnswer, answer_of, at_size, solve_whole
-from formulate.optimise.packs import Pack, Thing
+from formulate.optimise.covering import NEEDED_KG, Cover, cheapest_cover, has_spare_packs
+from formulate.optimise.integers import answer_of, at_size, solve_whole
+from formulate.optimise.packs import Pack, Thing, cheapest_per_kg, things_of
 from formulate.optimise.problem import BlendProblem, Over
-from formulate.optimise.search import solve
 from formulate.optimise.whole import WholeTerms
 from formulate.quantity import Dimension, parse_quantity
-from formulate.spec.bottle import load_bottle
 
-__all__ = ["BuyLine", "BuyRecord", "buy_bottle", "read_leftover"]
+__all__ = ["buy_bottle", "read_leftover"]
 
-LEAST_USED_KG = 1e-6
+FloatArray = NDArray[np.float64]
+
 SECONDS = 20.0
+SECONDS_TO_TELL = 5.0
+"""For a remark on what fitting the recipe would save."""
 FITTINGS = 3
 OVERFULL = 1e-3
 """A vessel is fuller than asked when its contents are larger by this share."""
-
-
-@dataclass(frozen=True, slots=True)
-class BuyLine:
-    """One thing on the list.
-
-    Attributes
-    ----------
-    name : str
-    supplier : str
-        Empty when the shelf names none.
-    packs : int or None
-        How many; None for a thing sold by weight, on hand, or free.
-    pack : str
-        What one is, as the shelf says; `by weight`, `made here`, `on hand`, or empty for what is free.
-    bought_kg, cost : float
-        Cost to the cent.
-    used_kg, from_stock_kg, left_kg : float
-        What the batch uses, what of it is on hand already, and what is left over of all that. With several
-        packs of a thing they stand beside the first.
-    """
-
-    name: str
-    supplier: str
-    packs: int | None
-    pack: str
-    bought_kg: float
-    cost: float
-    used_kg: float
-    from_stock_kg: float
-    left_kg: float
-
-
-@dataclass(frozen=True)
-class BuyRecord:
-    """A buying list.
-
-    Attributes
-    ----------
-    solved : SolvedBottle
-        The recipe fitted to the packs; its cost counts what is used.
-    lines : tuple of BuyLine
-        What is paid by supplier, then the rest, each in the order of the bottle file.
-    total : float
-        Sum of the lines.
-    currency : str
-    status : str
-        `optimal` when no list is cheaper, by more than the gap.
-    proven_gap : float
-        How much dearer, relative, the list may be than the cheapest.
-    leftover_share : float
-        What a rest counted as still worth; where it is above 0 the cheapest is meant after that.
-    least_orders : tuple of (str, float)
-        Minimum orders that were kept, of suppliers on the list.
-    notes : tuple of Note
-    """
-
-    solved: SolvedBottle
-    lines: tuple[BuyLine, ...]
-    total: float
-    currency: str
-    status: str
-    proven_gap: float
-    leftover_share: float = 0.0
-    least_orders: tuple[tuple[str, float], ...] = ()
-    notes: tuple[Note, ...] = ()
-
-    @property
-    def drink(self) -> DrinkRecord:
-        """The recipe fitted to the packs, worked out."""
-        return self.solved.record
+CENT = 0.005
+MOVED = 5e-4
+"""A mass that changes by a smaller share stays as it is."""
 
 
 def read_leftover(text: str) -> float:
@@ -130,7 +69,12 @@ def read_leftover(text: str) -> float:
 
 
 def buy_bottle(
-    path: Path, *, leftover_share: float = 0.0, use_stock: bool = True, today: date | None = None
+    path: Path,
+    *,
+    leftover_share: float = 0.0,
+    use_stock: bool = True,
+    adapt: bool = False,
+    today: date | None = None,
 ) -> BuyRecord:
     """List what to buy for a bottle file.
 
@@ -142,6 +86,8 @@ def buy_bottle(
         list shows what is paid.
     use_stock : bool
         Whether what is on hand is used first.
+    adapt : bool
+        Whether the recipe is fitted to whole packs, where that saves money.
     today : date, optional
         See `solve.solve_bottle`.
 
@@ -151,19 +97,14 @@ def buy_bottle(
 
     Raises
     ------
-    SpecError
-        If a file is wrong.
-    InfeasibleError
-        With a `NoRecipe`, when no recipe exists.
-    UnboundedError, NotConvergedError, VerificationError
-        See `optimise.search.solve`.
+    SpecError, InfeasibleError, UnboundedError, NotConvergedError, VerificationError
+        See `solve.solve_bottle`.
     """
-    bottle = load_bottle(path)
-    pantry = open_pantry(bottle.shelf_path, bottle.places, today=today)
-    formulation = formulate_bottle(bottle, pantry)
+    solved = solve_bottle(path, today=today)
+    formulation = solved.formulation
     sale = on_sale(formulation, use_stock=use_stock)
     terms = WholeTerms(
-        batch_l=1.0,
+        batch_l=solved.answer.volume_l,
         choices=choices_of(formulation),
         packs=sale.packs,
         stock_kg=sale.stock_kg,
@@ -171,40 +112,133 @@ def buy_bottle(
         least_order=sale.least_order,
         leftover_share=leftover_share,
     )
+    listed = _listed(formulation, solved.answer, terms)
     try:
-        answer, terms, whole = _fitted(formulation.problem, terms)
-    except InfeasibleError:
-        raise InfeasibleError(no_recipe(formulation)) from None
-    except UnboundedError:
-        raise size_not_tied(bottle) from None
-    lines = _lines(formulation, answer, terms, whole.packs.tolist())
+        fitted = _fitted(formulation, solved.answer, terms, SECONDS if adapt else SECONDS_TO_TELL)
+    except (InfeasibleError, NotConvergedError, VerificationError):
+        if adapt:
+            raise
+        fitted = None
+    saves = None if fitted is None else _saved(listed, fitted)
+    adaptation = None
+    if adapt and fitted is not None and saves is not None and saves >= CENT:
+        drink = _drink(formulation, fitted.answer)
+        adaptation = _adaptation(solved, fitted, drink, saves)
+        solved, listed = replace(solved, record=drink, answer=fitted.answer), fitted
+    lines = _lines(formulation, listed)
     bought_from = {line.supplier for line in lines if line.cost > 0.0}
+    missed = {one.supplier for one in listed.short}
     return BuyRecord(
-        solved=SolvedBottle(_drink(formulation, answer), formulation, answer),
+        solved=solved,
         lines=lines,
-        total=round(sum(line.cost for line in lines), 2),
-        currency=pantry.currency,
-        status=str(whole.status),
-        proven_gap=whole.proven_gap,
+        total=_total(lines),
+        currency=formulation.pantry.currency,
+        status=str(Status.OPTIMAL if listed.proved else Status.FEASIBLE),
+        proven_gap=listed.gap,
         leftover_share=leftover_share,
-        least_orders=tuple(least for least in terms.least_order if least[0] in bought_from),
-        notes=_notes(formulation),
+        least_orders=tuple(
+            least for least in terms.least_order if least[0] in bought_from and least[0] not in missed
+        ),
+        shortfalls=listed.short,
+        elsewhere=()
+        if listed.elsewhere is None
+        else _lines(formulation, replace(listed, packs=listed.elsewhere)),
+        adapted=adaptation,
+        could_save=None if adapt else saves,
+        notes=_notes(formulation, adapted=adaptation is not None, asked=adapt),
     )
 
 
-def _fitted(problem: BlendProblem, terms: WholeTerms) -> tuple[Answer, WholeTerms, WholeAnswer]:
-    """Fit the recipe to the packs; a vessel to be filled is not filled further than asked."""
-    sized = _sized(problem, problem.volume_l or solve(problem).volume_l)
+@dataclass(frozen=True)
+class _Listed:
+    """Packs for one recipe; `elsewhere` are those that keep minimum orders where `packs` do not."""
+
+    answer: Answer
+    terms: WholeTerms
+    packs: FloatArray
+    gap: float
+    proved: bool
+    short: tuple[Shortfall, ...] = ()
+    elsewhere: FloatArray | None = None
+
+    @property
+    def paid(self) -> float:
+        """Money for the packs."""
+        prices = [pack.price for pack in self.terms.packs]
+        return float(np.array(prices) @ self.packs) if prices else 0.0
+
+    @property
+    def net(self) -> float:
+        """Money for the packs, less what their rests are worth."""
+        terms = self.terms
+        rests = 0.0
+        for thing in things_of(terms.packs):
+            held = sum(
+                pack.size_kg * float(count)
+                for pack, count in zip(terms.packs, self.packs, strict=True)
+                if pack.thing == thing
+            )
+            rest = max(held - _needs(self.answer, terms).get(thing, 0.0), 0.0)
+            rests += rest * cheapest_per_kg(terms.packs, thing)
+        return self.paid - terms.leftover_share * rests
+
+
+def _listed(formulation: Formulation, answer: Answer, terms: WholeTerms) -> _Listed:
+    """List the cheapest packs for a recipe that stands."""
+    terms = replace(terms, batch_l=answer.volume_l)
+    free = cheapest_cover(replace(terms, least_order=()), _needs(answer, terms))
+    assert free is not None, "without minimum orders there are always packs enough"
+    listed = _Listed(answer, terms, free.packs, free.proven_gap, free.proved)
+    if not (short := _short(formulation, listed)):
+        return listed
+    return _kept_or_short(replace(listed, short=short), cheapest_cover(terms, _needs(answer, terms)))
+
+
+def _kept_or_short(listed: _Listed, kept: Cover | None) -> _Listed:
+    """Take the list that keeps the minimum orders, unless filling up the shorter one costs less."""
+    if kept is None:
+        return listed
+    keeping = replace(listed, packs=kept.packs, gap=kept.proven_gap, proved=kept.proved, short=())
+    stocks = [short.keeping for short in listed.short]
+    filled = listed.paid + sum(np.inf if stock is None else stock.cost for stock in stocks)
+    return keeping if keeping.paid <= filled + CENT else replace(listed, elsewhere=kept.packs)
+
+
+def _fitted(formulation: Formulation, by_use: Answer, terms: WholeTerms, seconds: float) -> _Listed:
+    """Fit the recipe to the packs within its limits.
+
+    Minimum orders are left aside first: filling one up with what nobody needs is no fitting. Where the list
+    then falls short of one, a recipe that keeps it is looked for, and taken if it needs all it buys.
+    """
+    free = _fitted_to(formulation.problem, by_use, replace(terms, least_order=()), seconds)
+    free = replace(free, terms=replace(free.terms, least_order=terms.least_order))
+    if not (short := _short(formulation, free)):
+        return free
+    free = replace(free, short=short)
+    try:
+        kept = _fitted_to(formulation.problem, by_use, terms, seconds)
+    except (InfeasibleError, NotConvergedError, VerificationError):
+        return free
+    if has_spare_packs(kept.terms, _needs(kept.answer, kept.terms), kept.packs):
+        return _kept_or_short(free, cheapest_cover(free.terms, _needs(free.answer, free.terms)))
+    stocks = [one.keeping for one in short]
+    filled = free.paid + sum(np.inf if stock is None else stock.cost for stock in stocks)
+    return kept if kept.paid <= filled + CENT else free
+
+
+def _fitted_to(problem: BlendProblem, by_use: Answer, terms: WholeTerms, seconds: float) -> _Listed:
+    """Fit the recipe; a vessel to be filled is not filled further than asked."""
+    sized = _sized(problem, by_use.volume_l)
     for _ in range(FITTINGS):
         assert sized.volume_l is not None
         terms = replace(terms, batch_l=sized.volume_l)
-        whole = solve_whole(sized, terms, seconds=SECONDS)
+        whole = solve_whole(sized, terms, seconds=seconds)
         answer = answer_of(sized, whole)
         fullness = _fullness(problem, answer)
         if fullness <= 1.0 + OVERFULL:
             break
         sized = _sized(problem, sized.volume_l / fullness)
-    return answer, terms, whole
+    return _Listed(answer, terms, whole.packs, whole.proven_gap, whole.status is Status.OPTIMAL)
 
 
 def _sized(problem: BlendProblem, volume_l: float) -> BlendProblem:
@@ -224,6 +258,60 @@ def _fullness(problem: BlendProblem, answer: Answer) -> float:
     return contents_l(answer.run, problem.fill.step) / problem.fill.volume_l
 
 
+def _needs(answer: Answer, terms: WholeTerms) -> dict[Thing, float]:
+    """Return what has to be bought of each thing, beyond what is there."""
+    used = answer.masses_kg.sum(axis=0)
+    needs = {}
+    for thing in things_of(terms.packs):
+        amount = float(answer.purchases_kg[thing.number] if thing.is_purchase else used[thing.number])
+        needs[thing] = max(amount - terms.stock_of(thing), 0.0)
+    return needs
+
+
+def _short(formulation: Formulation, listed: _Listed) -> tuple[Shortfall, ...]:
+    used = listed.answer.masses_kg.sum(axis=0)
+    uses = {one.id: float(mass) for one, mass in zip(formulation.ingredients, used, strict=True)}
+    bought = list(zip(listed.terms.packs, listed.packs.tolist(), strict=True))
+    return shortfalls(formulation.pantry, listed.terms.least_order, bought, uses)
+
+
+def _saved(listed: _Listed, fitted: _Listed) -> float | None:
+    """Money that the fitted recipe saves; None where the two lists cannot be held against each other."""
+    if len(fitted.short) != len(listed.short):
+        return None
+    return max(listed.net - fitted.net, 0.0)
+
+
+def _adaptation(solved: SolvedBottle, fitted: _Listed, drink: DrinkRecord, saved: float) -> Adaptation:
+    """Hold the recipe fitted to the packs against the cheapest one by use, at the new size."""
+    before, after = solved.answer, fitted.answer
+    size = after.volume_l / before.volume_l
+    floor = NEEDED_KG * after.volume_l
+    moves = []
+    chain = after.problem.chain
+    for position, step in enumerate(chain.steps):
+        for number, name in enumerate(chain.materials.ids):
+            old, new = (
+                float(before.masses_kg[position, number]) * size,
+                float(after.masses_kg[position, number]),
+            )
+            old, new = old if old > floor else 0.0, new if new > floor else 0.0
+            if old or new:
+                moves.append(Move(name, step.name, old, new, abs(new - old) > max(MOVED * old, floor)))
+    return Adaptation(saved, tuple(moves), _figures(solved.record), _figures(drink), fitted.proved)
+
+
+def _figures(record: DrinkRecord) -> Figures:
+    drink = record.predicted
+    return Figures(
+        float(drink.strength_pct_vol),
+        float(drink.sugar_g_l),
+        float(drink.acid_g_l),
+        float(drink.bitterness_value),
+        None if record.cost is None else record.cost.per_litre,
+    )
+
+
 def _drink(formulation: Formulation, answer: Answer) -> DrinkRecord:
     """Tell of the recipe; that it costs the least is proved of the list, not of what is used."""
     record = solved_record(formulation.bottle, formulation, replace(answer, status=Status.FEASIBLE))
@@ -231,25 +319,28 @@ def _drink(formulation: Formulation, answer: Answer) -> DrinkRecord:
     return replace(record, cost=cost)
 
 
-def _notes(formulation: Formulation) -> tuple[Note, ...]:
-    notes = [
-        Note(
-            "fitted_to_packs",
-            "What is on hand is used first. The recipe is fitted to whole packs within your limits: save "
-            "it with -o.",
-        )
-    ]
-    if any(limit.over is Over.COST for limit in formulation.problem.limits):
+def _notes(formulation: Formulation, *, adapted: bool, asked: bool) -> tuple[Note, ...]:
+    first = "What is on hand is used first."
+    if adapted:
+        notes = [Note("fitted_to_packs", f"{first} Save the adapted recipe with -o.")]
+    else:
+        recipe = "The recipe is the cheapest by what is used, as `solve` gives it: save it with -o."
+        nothing = " Fitting it to whole packs would save nothing." if asked else ""
+        notes = [Note("recipe_as_solved", f"{first} {recipe}{nothing}")]
+    if adapted and any(limit.over is Over.COST for limit in formulation.problem.limits):
         text = "Your target on cost counts what is used, so it is not held against whole packs."
         notes.append(Note("cost_not_held", text))
-    if formulation.problem.volume_l is None:
+    if adapted and formulation.problem.volume_l is None:
         notes.append(Note("size_fixed", "The size is that of the cheapest recipe by use, or a little less."))
     return tuple(notes)
 
 
-def _lines(
-    formulation: Formulation, answer: Answer, terms: WholeTerms, counts: list[float]
-) -> tuple[BuyLine, ...]:
+def _total(lines: Sequence[BuyLine]) -> float:
+    return round(sum(line.cost for line in lines), 2)
+
+
+def _lines(formulation: Formulation, listed: _Listed) -> tuple[BuyLine, ...]:
+    answer, terms, counts = listed.answer, listed.terms, listed.packs.tolist()
     used = answer.masses_kg.sum(axis=0)
     lines: list[BuyLine] = []
     parts = {part for purchase in answer.problem.purchases for part, _ in purchase.parts}
@@ -269,16 +360,16 @@ def _of_thing(
     taken = [
         (pack, count)
         for pack, count in zip(terms.packs, counts, strict=True)
-        if pack.thing == thing and pack.size_kg * count > (LEAST_USED_KG if pack.loose else 0.0)
+        if pack.thing == thing and pack.size_kg * count > (NEEDED_KG if pack.loose else 0.0)
     ]
     stock = terms.stock_of(thing)
     bought = sum(pack.size_kg * count for pack, count in taken)
     from_stock = min(stock, used_kg)
     # Without a pack it is on tap.
     has_rest = stock > 0.0 or bought > 0.0
-    left = max(stock + bought - used_kg, 0.0) if has_rest and used_kg > LEAST_USED_KG else 0.0
+    left = max(stock + bought - used_kg, 0.0) if has_rest and used_kg > NEEDED_KG else 0.0
     if not taken:
-        if used_kg <= LEAST_USED_KG:
+        if used_kg <= NEEDED_KG:
             return []
         word = "on hand" if from_stock > 0.0 else ""
         return [BuyLine(name, "", None, word, 0.0, 0.0, used_kg, from_stock, left)]

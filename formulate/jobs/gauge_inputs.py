@@ -47,7 +47,7 @@ def readings_of_file(file: ReadingFile) -> Readings:
         self_correcting=file.corrects_itself,
         strength=file.strength,
         sugar=file.sugar,
-        acid_g_l=file.acid_g_l,
+        acid_g_l=file.acid_g_l or 0.0,
         solids_g_l=file.solids_g_l,
         name=file.name,
     )

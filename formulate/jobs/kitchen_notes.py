@@ -109,13 +109,13 @@ def kitchen_notes(
 def flash_note(strength_pct_vol: float) -> Note:
     """Warn of spirit held at or above its flash point."""
     low, high = FLASH_POINT_C[0][0], FLASH_POINT_C[-1][0]
-    flash_c, doubt_k = flash_point_c(min(max(strength_pct_vol, low), high))
+    flash_c, lower_k, higher_k = flash_point_c(min(max(strength_pct_vol, low), high))
     return Note(
         "flash_point",
         f"At {strength_pct_vol:.0f} % vol the vapour can catch fire from about {float(flash_c):.0f} °C "
-        f"(flash point, ±{doubt_k:g} °C), and at 50 °C any liquor of 12 % vol or more can. Electric water "
-        "bath only, no flame, move the air, leave a fifth of the vessel empty under a vented lid, and cool "
-        "below 20 °C before opening.",
+        f"(flash point; it may be {lower_k:.0f} °C lower or {higher_k:.0f} °C higher), and at 50 °C any "
+        "liquor of 12 % vol or more can. Electric water bath only, no flame, move the air, leave a fifth of "
+        "the vessel empty under a vented lid, and cool below 20 °C before opening.",
         "engineering handbook table, published; your fire code and licensed practice decide",
     )
 

@@ -1,12 +1,12 @@
 """A batch that is there: from a jar or recipe file, a gauge reading, or figures somebody gives.
 
 Where only figures are known, the sugar counts as sucrose and the acid as citric acid; what nobody
-said (bitterness, an attribute) is unknown, not zero.
+said (acid, bitterness, an attribute) is unknown, not zero.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -63,6 +63,8 @@ class Lot:
         How it is known: `jar`, `recipe`, `reading` or `figures`.
     doubt_pct_vol : float or None
         To how much a reading tells its strength.
+    knows_acid : bool
+        False where nobody said how much acid there is; then none is in `liquor_kg`.
     """
 
     name: str
@@ -72,6 +74,7 @@ class Lot:
     bottle_path: Path | None = None
     source: str = "figures"
     doubt_pct_vol: float | None = None
+    knows_acid: bool = True
 
     @property
     def mass_kg(self) -> float:
@@ -102,7 +105,9 @@ class Lot:
         """Tell whether a target's value in this lot is known."""
         if target == "bitterness":
             return self.bitterness_value is not None
-        return target in ("strength", "sugar", "acid") or self.attributes_g_l is not None
+        if target == "acid":
+            return self.knows_acid
+        return target in ("strength", "sugar") or self.attributes_g_l is not None
 
     def as_ingredient(self, ingredient_id: str) -> Ingredient:
         """Return the lot as something to blend from, all of it dissolved already."""
@@ -144,16 +149,15 @@ class Lot:
             litre[INDEX["water"]] = max(
                 litre[INDEX["water"]] + (1.0 - volume) / partials[INDEX["water"]], 1e-9
             )
-        return Lot(
-            self.name, litre * self.volume_l, self.bitterness_value, self.attributes_g_l, self.bottle_path
-        )
+        # Read by its figures now: nothing else of how it was known before holds.
+        return replace(self, liquor_kg=litre * self.volume_l, source="figures", doubt_pct_vol=None)
 
 
 def lot_of_figures(
     volume: float,
     strength_pct: float,
     sugar: float,
-    acid: float = 0.0,
+    acid: float | None = None,
     bitterness_value: float | None = None,
     name: str = "this batch",
 ) -> Lot:
@@ -163,22 +167,25 @@ def lot_of_figures(
     ----------
     volume : float
         Litres at 20 degrees Celsius.
-    strength_pct, sugar, acid : float
-        % vol, g/L as sucrose, g/L as citric acid.
+    strength_pct, sugar : float
+        % vol, g/L as sucrose.
+    acid : float, optional
+        g/L as citric acid; unknown if not given.
     bitterness_value : float, optional
+        Unknown if not given.
 
     Raises
     ------
     ReadingError
         If no drink has these figures.
     """
-    litre = masses_of_litre(strength_pct, sugar, acid)
+    litre = masses_of_litre(strength_pct, sugar, acid or 0.0)
     if not np.isfinite(litre).all():
         raise ReadingError(
             f"No drink has {strength_pct:g} % vol and {sugar:g} g/L of sugar: "
             "there would be no room for water."
         )
-    return Lot(name, litre * volume, bitterness_value)
+    return Lot(name, litre * volume, bitterness_value, knows_acid=acid is not None)
 
 
 def lot_of_file(path: Path, today: date | None = None) -> tuple[Lot, Pantry]:
@@ -226,13 +233,14 @@ def lot_of_file(path: Path, today: date | None = None) -> tuple[Lot, Pantry]:
 
 def _lot_of_reading(file: ReadingFile) -> Lot:
     record = gauge(readings_of_file(file))
-    litre = masses_of_litre(record.strength.value, record.sugar.value, file.acid_g_l, file.solids_g_l)
+    litre = masses_of_litre(record.strength.value, record.sugar.value, file.acid_g_l or 0.0, file.solids_g_l)
     return Lot(
         file.name,
         litre * _litres(file, file.amount, float(litre.sum())),
         bottle_path=file.bottle_path,
         source="reading",
         doubt_pct_vol=record.strength.expanded,
+        knows_acid=file.acid_g_l is not None,
     )
 
 

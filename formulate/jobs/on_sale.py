@@ -14,7 +14,7 @@ from formulate.spec.ingredient import Ingredient
 from formulate.spec.shelf import Offer
 from formulate.spec.whole import Whole
 
-__all__ = ["OnSale", "on_sale"]
+__all__ = ["OnSale", "on_sale", "pack_of"]
 
 FloatArray = NDArray[np.float64]
 
@@ -96,10 +96,24 @@ def _of_ingredient(pantry: Pantry, ingredient: Ingredient, thing: Thing) -> list
     if pantry.shelf is not None and ingredient.id in pantry.shelf.house_made:
         price = pantry.made(ingredient.id).price_per_kg or 0.0
         return [Pack(thing, 1.0, price, "", "made here", loose=True)]
-    return [_of_offer(pantry, offer, ingredient, thing) for offer in pantry.offers(ingredient.id)]
+    return [pack_of(pantry, offer, ingredient, thing) for offer in pantry.offers(ingredient.id)]
 
 
-def _of_offer(pantry: Pantry, offer: Offer, ingredient: Ingredient, thing: Thing) -> Pack:
+def pack_of(pantry: Pantry, offer: Offer, ingredient: Ingredient, thing: Thing) -> Pack:
+    """Return what an offer of the shelf sells.
+
+    Parameters
+    ----------
+    pantry : Pantry
+    offer : Offer
+    ingredient : Ingredient
+    thing : Thing
+
+    Raises
+    ------
+    UnknownMassError
+        If a pack cannot be weighed.
+    """
     per_kg, supplier = pantry.offer_per_kg(offer, ingredient), offer.supplier or ""
     if offer.pack is None:
         return Pack(thing, 1.0, per_kg, supplier, "by weight", loose=True)

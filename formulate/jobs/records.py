@@ -119,6 +119,14 @@ class TargetRecord:
     text: str
     source: str
 
+    @property
+    def verdict(self) -> str:
+        """`too low`, `too high`, or empty where the target is met."""
+        slack = 1e-6 * max(abs(self.value), 1.0)
+        if self.lower is not None and self.value < self.lower - slack:
+            return "too low"
+        return "too high" if self.upper is not None and self.value > self.upper + slack else ""
+
 
 @dataclass(frozen=True, slots=True)
 class CostLine:

@@ -42,6 +42,9 @@ FloatArray = NDArray[np.float64]
 SAME_PCT_VOL, SAME_G_L = 0.05, 0.5
 """The profile counts as kept within these."""
 
+SAME_SHARE = 0.05
+"""Rounding an ingredient by more than this share of it is told (working limit)."""
+
 FULL, BRIM = 0.9, 1.0
 """Fuller than this a vessel leaves no room to stir (common practice)."""
 
@@ -62,6 +65,8 @@ class ScaledRecipe:
         By how much each step was scaled.
     fills : tuple of FillRecord
         Vessels named by the recipe.
+    missed : tuple of str
+        Targets that the recipe met and that are off in this size.
     """
 
     drink: DrinkRecord
@@ -70,6 +75,7 @@ class ScaledRecipe:
     after_l: float
     factors: tuple[tuple[str, float], ...]
     fills: tuple[FillRecord, ...]
+    missed: tuple[str, ...] = ()
 
 
 def scale_recipe(path: Path, to: str, today: date | None = None) -> ScaledRecipe:
@@ -113,7 +119,8 @@ def scale_recipe(path: Path, to: str, today: date | None = None) -> ScaledRecipe
     )
     fills = fills_of(recipe, pantry, run)
     record = predict_batch(new, today)
-    notes = [*_notes(batch, new, factors), *_fill_notes(fills)]
+    missed = _missed(predict_batch(batch, today), record)
+    notes = [*_missed_notes(missed), *_notes(batch, new, factors), *_fill_notes(fills)]
     return ScaledRecipe(
         drink=replace(record, status="scaled", size_text=to, notes=(*notes, *record.notes)),
         recipe=scaled,
@@ -121,6 +128,7 @@ def scale_recipe(path: Path, to: str, today: date | None = None) -> ScaledRecipe
         after_l=float(drink.volume_l),
         factors=tuple((step.name, float(f)) for step, f in zip(batch.chain.steps, factors, strict=False)),
         fills=fills,
+        missed=missed,
     )
 
 
@@ -244,14 +252,19 @@ def _fill_notes(fills: Sequence[FillRecord]) -> list[Note]:
 def _notes(before: Batch, after: Batch, factors: FloatArray) -> list[Note]:
     notes = []
     if np.ptp(factors) > 1e-9 * factors.max():
-        by_step = ", ".join(
-            f"{step.name} × {factor:.4g}" for step, factor in zip(before.chain.steps, factors, strict=False)
+        parts: dict[str, list[str]] = {}
+        for step, factor in zip(before.chain.steps, factors, strict=False):
+            parts.setdefault(_share(factor), []).append(step.name)
+        takes = ", ".join(
+            f"{_listed(names)} take{'s' if len(names) == 1 else ''} {part}" for part, names in parts.items()
         )
+        bottles = _share(factors[-1])
+        grows = "grow" if factors[-1] >= 1.0 else "shrink"
         notes.append(
             Note(
                 "not_a_multiplier",
-                f"What is lost once per batch does not grow with it: {by_step} for {factors[-1]:.4g} times "
-                "the bottles.",
+                f"What is lost once per batch does not {grows} with it: for {bottles} the bottles "
+                f"{takes} the ingredients.",
             )
         )
     strength = float(after.drink.strength_pct_vol - before.drink.strength_pct_vol)
@@ -275,9 +288,56 @@ def _weighing(batch: Batch) -> Note:
     drink = profile(batch.chain.run(rounded).bottled, batch.chain.materials)
     strength = abs(float(drink.strength_pct_vol - batch.drink.strength_pct_vol))
     sugar = abs(float(drink.sugar_g_l - batch.drink.sugar_g_l))
-    kept = strength <= SAME_PCT_VOL and sugar <= SAME_G_L
-    said = "stays the same" if kept else "moves: weigh the small things on a finer balance"
     # Rounded up, so that it never moves further than is said.
     up = (math.ceil(strength * 100.0) / 100.0, math.ceil(sugar * 10.0) / 10.0)
-    by = f"by at most {up[0]:.2f} % vol and {up[1]:.1f} g/L"
+    by = f"by at most {up[0]:.2f} % vol and {up[1]:.1f} g/L of sugar"
+    rounded_off = np.divide(
+        np.abs(rounded - batch.masses_kg),
+        batch.masses_kg,
+        out=np.zeros_like(rounded),
+        where=batch.masses_kg > 0.0,
+    )
+    coarse = [
+        (ingredient.id, float(rounded_off[step, column]))
+        for step in range(len(rounded))
+        for column, ingredient in enumerate(batch.ingredients)
+        if batch.masses_kg[step, column] > 0.0 and rounded_off[step, column] > SAME_SHARE
+    ]
+    if coarse:
+        # A pinch that is rounded away moves neither strength nor sugar, but what it is there for.
+        names = _listed([f"{name} ({share * 100.0:.0f} %)" for name, share in coarse])
+        return Note(
+            "weighing",
+            f"Rounded to the steps of your balances strength and sugar move {by}, but what there is little "
+            f"of is off by much: {names}. A finer balance, a tincture or a larger batch helps.",
+        )
+    kept = strength <= SAME_PCT_VOL and sugar <= SAME_G_L
+    said = "stays the same" if kept else "moves: weigh the small things on a finer balance"
     return Note("weighing", f"Rounded to the steps of your balances the drink {said} ({by}).")
+
+
+def _share(factor: float) -> str:
+    """Say how many times as much, as a kitchen would."""
+    return f"{factor:.3g} times" if factor >= 1.0 else f"{factor * 100.0:.2g} % of"
+
+
+def _listed(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _missed(before: DrinkRecord, after: DrinkRecord) -> tuple[str, ...]:
+    """Name the targets that the recipe met and the new size does not."""
+    met = {target.target for target in before.targets if target.verdict == ""}
+    return tuple(target.target for target in after.targets if target.verdict and target.target in met)
+
+
+def _missed_notes(missed: Sequence[str]) -> list[Note]:
+    if not missed:
+        return []
+    text = f"In this size {_listed(missed)} is off target; in the recipe it was not. "
+    text += (
+        "What is lost once per batch costs more on a small one: make more, or give the target more room."
+        if missed == ("cost",)
+        else "Solve the bottle file in this size instead."
+    )
+    return [Note("off_target", text)]

@@ -106,20 +106,20 @@ def gel_risk(pectin_g_l: float, sugar_g_l: float, ph: float, strength_pct_vol: f
     acidity = float(checked(ph, 0.0, 14.0, "gel_risk: ph", "", "the pH scale"))
     name = "gel_risk: strength_pct_vol"
     strength = float(checked(strength_pct_vol, 0.0, 100.0, name, "% vol", "strengths"))
-    helpers = []
+    causes = []
     if sugar >= SETTING_SUGAR_G_L and acidity <= SETTING_PH:
-        helpers.append("sugar and acid let it set")
+        causes.append("sugar and acid let it set")
     if strength >= THROWING_STRENGTH_PCT_VOL:
-        helpers.append("spirit throws it out of solution")
+        causes.append("spirit throws it out of solution")
     if pectin < PECTIN_TRACE_G_L:
         grade, amount = 0, "only a trace of pectin is left"
     elif pectin < PECTIN_SOME_G_L:
-        grade, amount = (1 if helpers else 0), "a little pectin is left"
+        grade, amount = (1 if causes else 0), "a little pectin is left"
     elif pectin < PECTIN_MUCH_G_L:
-        grade, amount = (2 if helpers else 1), "some pectin is left"
+        grade, amount = (2 if causes else 1), "some pectin is left"
     else:
-        grade, amount = (2 if helpers else 1), "much pectin is left"
-    reason = " and ".join([amount, *(helpers if grade else [])])
+        grade, amount = (2 if causes else 1), "much pectin is left"
+    reason = " and ".join([amount, *(causes if grade else [])])
     return Risk(RISK_LEVELS[grade], reason, BAR_TESTS["gel"])
 
 

@@ -112,8 +112,8 @@ def adjust_document(record: Adjustment, rows: Sequence[CardRow] = ()) -> dict[st
             "volume_l": drink.volume_l,
             "strength_pct_vol": drink.strength_pct_vol,
             "sugar_g_l": drink.sugar_g_l,
-            "acid_g_l": drink.acid_g_l,
-            "bitterness_value": drink.bitterness_value,
+            "acid_g_l": None if "acid" in record.unknown else drink.acid_g_l,
+            "bitterness_value": None if "bitterness" in record.unknown else drink.bitterness_value,
         },
         "targets": [
             {
@@ -126,6 +126,7 @@ def adjust_document(record: Adjustment, rows: Sequence[CardRow] = ()) -> dict[st
             }
             for aim in record.aims
         ],
+        "unknown": list(record.unknown),
         "clash": [member.limit.origin.name for member in record.clash],
         "card": [
             {

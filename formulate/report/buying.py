@@ -5,22 +5,44 @@ from __future__ import annotations
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
+from formulate.report.before_now import figure_rows, figures_document, move_document, move_rows
 from formulate.report.document import SCHEMA_VERSION, drink_document, note_documents
-from formulate.report.numbers import grams, money, percent
+from formulate.report.numbers import grams, money, percent, proved
 from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
-    from formulate.jobs.buy import BuyLine, BuyRecord
+    from formulate.jobs.buying_record import Adaptation, BuyLine, BuyRecord
+    from formulate.jobs.least_orders import Shortfall
 
 __all__ = ["buy_document", "buy_text"]
 
 LEAST_LEFT_KG = 5e-4
 """Less than half a gram is no rest anybody keeps."""
 LONGEST_NAME = 34
+_CENT = 0.005
 
 
 def buy_text(record: BuyRecord) -> str:
     """Lay a buying list out by supplier, with what is on hand and what is left over."""
+    lines = [f"{record.drink.name}: {float(record.drink.predicted.volume_l):.2f} L bottled", ""]
+    if record.adapted is not None:
+        lines += [*_adapted_lines(record, record.adapted), ""]
+    lines += [*_list_lines(record), ""]
+    lines += paragraph(f"{money(record.total)} {record.currency} to pay. {_proof(record)}")
+    for supplier, least in record.least_orders:
+        lines += paragraph(f"The least order of {money(least)} {record.currency} from {supplier} is kept.")
+    if record.shortfalls:
+        lines += _short_lines(record)
+    if record.could_save is not None and record.could_save >= _CENT:
+        lines += paragraph(
+            f"With --adapt the recipe is fitted to whole packs, within your limits: "
+            f"{money(record.could_save)} {record.currency} less to pay"
+            f"{', rests counted' if record.leftover_share else ''}. It shows what that does to the drink."
+        )
+    return "\n".join([*lines, *notes_text("Good to know", record.notes)])
+
+
+def _list_lines(record: BuyRecord) -> list[str]:
     to_pay = [line for line in record.lines if line.cost > 0.0]
     rest = [line for line in record.lines if line.cost <= 0.0]
     rows: list[tuple[str, ...]] = [("to buy", "take", record.currency, "uses g", "left g")]
@@ -32,15 +54,66 @@ def buy_text(record: BuyRecord) -> str:
     if not to_pay:
         rows[0] = ("", *rows[0][1:])
     laid_out = table_text(rows, right=(2, 3, 4))
-    lines = [f"{record.drink.name}: {float(record.drink.predicted.volume_l):.2f} L bottled", "", laid_out[0]]
+    lines = [laid_out[0]]
     for number, line in enumerate(laid_out[1:], start=1):
         if number in headings:
             lines.append(headings[number][:WIDTH])
         lines.append(line)
-    lines += ["", *paragraph(f"{money(record.total)} {record.currency} to pay. {_proof(record)}")]
-    for supplier, least in record.least_orders:
-        lines += paragraph(f"The least order of {money(least)} {record.currency} from {supplier} is kept.")
-    return "\n".join([*lines, *notes_text("Good to know", record.notes)])
+    return lines
+
+
+def _adapted_lines(record: BuyRecord, adapted: Adaptation) -> list[str]:
+    """Show what fitting the recipe to whole packs moved, and what it saves."""
+    rests = ", rests counted" if record.leftover_share else ""
+    lines = paragraph(
+        f"The recipe is fitted to whole packs, within your limits: {money(adapted.saved)} {record.currency} "
+        f"less to pay than for the cheapest recipe by use{rests}."
+    )
+    lines += ["", *table_text(move_rows(adapted.moves, record.drink), right=(2, 3)), ""]
+    rows = figure_rows(record.drink, ("before", "now"), (adapted.before, adapted.after))
+    return [*lines, *table_text(rows, right=(1, 2))]
+
+
+def _short_lines(record: BuyRecord) -> list[str]:
+    """Say how far the list is from each least order, and what could be done about it."""
+    lines: list[str] = []
+    currency = record.currency
+    for short in record.shortfalls:
+        lines += paragraph(
+            f"The order from {short.supplier} comes to {money(short.ordered)} {currency}, "
+            f"{money(short.short)} short of their least order of {money(short.least)}."
+        )
+        stock = short.keeping
+        if stock is None:
+            text = "The shelf lists nothing of theirs that keeps: wait until you need more, or ask them."
+        else:
+            last = "it keeps; this drink does not use it"
+            if stock.batches is not None:
+                more = f"{stock.batches:.1f}".removesuffix(".0")
+                last = f"it keeps: enough for {more} more batch{'' if more == '1' else 'es'} of this drink"
+            text = (
+                f"Only to reach the least order: {stock.packs} x {stock.pack} {stock.ingredient} more, "
+                f"{money(stock.cost)} {currency} ({last})."
+            )
+        lines += paragraph(text, first="  · ", rest="    ")
+    if record.elsewhere:
+        lines += paragraph(_elsewhere_text(record), first="  · ", rest="    ")
+    return lines
+
+
+def _elsewhere_text(record: BuyRecord) -> str:
+    """Say what to buy otherwise so that every least order is kept."""
+    known = {(line.name, line.supplier, line.pack, line.packs) for line in record.lines}
+    others = [
+        f"{_take(line)} {line.name}{f' from {line.supplier}' if line.supplier else ''}"
+        for line in record.elsewhere
+        if line.cost > 0.0 and (line.name, line.supplier, line.pack, line.packs) not in known
+    ]
+    total = sum(line.cost for line in record.elsewhere)
+    return (
+        f"Or with {', '.join(others)} instead: {money(total)} {record.currency} in all, "
+        "every least order kept."
+    )
 
 
 def buy_document(record: BuyRecord) -> dict[str, Any]:
@@ -49,27 +122,60 @@ def buy_document(record: BuyRecord) -> dict[str, Any]:
         "schema_version": SCHEMA_VERSION,
         "status": record.status,
         "name": record.drink.name,
-        "lines": [
-            {
-                "ingredient": line.name,
-                "supplier": line.supplier,
-                "packs": line.packs,
-                "pack": line.pack,
-                "bought_g": line.bought_kg * 1000.0,
-                "cost": line.cost,
-                "used_g": line.used_kg * 1000.0,
-                "from_stock_g": line.from_stock_kg * 1000.0,
-                "left_g": line.left_kg * 1000.0,
-            }
-            for line in record.lines
-        ],
+        "lines": [_line(line) for line in record.lines],
         "total": record.total,
         "currency": record.currency,
         "proven_gap": record.proven_gap,
         "leftover_share": record.leftover_share,
         "least_orders": [{"supplier": name, "least": least} for name, least in record.least_orders],
+        "shortfalls": [_shortfall(short) for short in record.shortfalls],
+        "elsewhere": [_line(line) for line in record.elsewhere],
+        "adapted": None if record.adapted is None else _adaptation(record.adapted),
+        "could_save": record.could_save,
         "warnings": note_documents(record.notes),
         "drink": drink_document(record.drink),
+    }
+
+
+def _line(line: BuyLine) -> dict[str, Any]:
+    return {
+        "ingredient": line.name,
+        "supplier": line.supplier,
+        "packs": line.packs,
+        "pack": line.pack,
+        "bought_g": line.bought_kg * 1000.0,
+        "cost": line.cost,
+        "used_g": line.used_kg * 1000.0,
+        "from_stock_g": line.from_stock_kg * 1000.0,
+        "left_g": line.left_kg * 1000.0,
+    }
+
+
+def _shortfall(short: Shortfall) -> dict[str, Any]:
+    stock = short.keeping
+    return {
+        "supplier": short.supplier,
+        "least": short.least,
+        "ordered": short.ordered,
+        "only_to_reach_it": None
+        if stock is None
+        else {
+            "ingredient": stock.ingredient,
+            "pack": stock.pack,
+            "packs": stock.packs,
+            "cost": stock.cost,
+            "batches": stock.batches,
+        },
+    }
+
+
+def _adaptation(adapted: Adaptation) -> dict[str, Any]:
+    return {
+        "saved": adapted.saved,
+        "proved": adapted.proved,
+        "moves": [move_document(move) for move in adapted.moves],
+        "before": figures_document(adapted.before),
+        "after": figures_document(adapted.after),
     }
 
 
@@ -81,22 +187,24 @@ def _proof(record: BuyRecord) -> str:
     worth = ""
     if record.leftover_share > 0.0:
         worth = f", what is left over counted at {100.0 * record.leftover_share:g} % of its price"
+    within = "within these limits" if record.adapted else "for this recipe"
+    if record.shortfalls:
+        within += ", least orders left aside"
     if record.status == "optimal":
-        return (
-            f"No cheaper list exists within these limits (proved to {percent(record.proven_gap)} %{worth})."
-        )
+        return f"No cheaper list exists {within} ({proved(record.proven_gap)}{worth})."
     return f"Best found in time: at most {percent(record.proven_gap)} % dearer than any other{worth}."
 
 
-def _row(line: BuyLine) -> tuple[str, str, str, str, str]:
-    take = line.pack
+def _take(line: BuyLine) -> str:
+    if line.pack == "piece" and line.packs is not None:
+        return f"{line.packs} piece{'s' if line.packs != 1 else ''}"
     if line.packs is not None:
-        take = f"{line.packs} x {line.pack}"
-        if line.pack == "piece":
-            take = f"{line.packs} piece{'s' if line.packs != 1 else ''}"
-    elif line.bought_kg > 0.0:
-        take = f"{grams(line.bought_kg)} g {line.pack}"
+        return f"{line.packs} x {line.pack}"
+    return f"{grams(line.bought_kg)} g {line.pack}" if line.bought_kg > 0.0 else line.pack
+
+
+def _row(line: BuyLine) -> tuple[str, str, str, str, str]:
     used = grams(line.used_kg) if line.used_kg else ""
     left = grams(line.left_kg) if line.left_kg > LEAST_LEFT_KG else ""
     name = line.name if len(line.name) <= LONGEST_NAME else f"{line.name[: LONGEST_NAME - 3]}..."
-    return f"  {name}", take, money(line.cost) if line.cost else "", used, left
+    return f"  {name}", _take(line), money(line.cost) if line.cost else "", used, left

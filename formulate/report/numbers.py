@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["band_text", "grams", "money", "percent", "target_value"]
+__all__ = ["band_text", "grams", "money", "percent", "proved", "target_value"]
 
 DIGITS = {"strength": 1, "sugar": 0, "acid": 1, "bitterness": 0, "cost": 2}
 
@@ -34,6 +34,11 @@ def percent(share: float) -> str:
     return f"{rounded:.{digits}f}"
 
 
+def proved(gap: float) -> str:
+    """Say that a gap is closed, and to how much where it is not closed wholly."""
+    return "proved" if gap <= 0.0 else f"proved to {percent(gap)} %"
+
+
 def target_value(target: str, value: float) -> str:
     """Write the value of a target with the digits its kind deserves."""
     digits = DIGITS.get(target)
@@ -44,6 +49,8 @@ def band_text(target: str, lower: float | None, upper: float | None) -> str:
     """Write a band in words."""
 
     def text(value: float) -> str:
+        if target == "cost":
+            return money(value)
         digits = DIGITS.get(target, 3)
         shown = f"{value:.{max(digits, 2)}f}".rstrip("0").rstrip(".")
         return shown or "0"

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from formulate.report.before_now import figure_rows, figures_document, move_document, move_rows
 from formulate.report.document import SCHEMA_VERSION, drink_document, no_recipe_document, note_documents
-from formulate.report.numbers import band_text, grams, money, target_value
-from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
+from formulate.report.numbers import grams, money
+from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
     from formulate.jobs.records import DrinkRecord
     from formulate.jobs.reformulate import NoReplacement
-    from formulate.jobs.reformulate_record import Figures, Move, Reformulation, Way
+    from formulate.jobs.reformulate_record import Move, Reformulation, Way
 
 __all__ = [
     "no_replacement_document",
@@ -25,13 +26,6 @@ AIMS = {
     "cheapest": "the cheapest recipe that lands in spec",
     "nearest flavour": "the nearest flavour that lands in spec",
 }
-_FIGURES = (
-    ("strength", "strength_pct_vol", "% vol"),
-    ("sugar", "sugar_g_l", "g/L"),
-    ("acid", "acid_g_l", "g/L"),
-    ("bitterness", "bitterness_value", ""),
-    ("cost", "cost_per_l", "{currency}/L"),
-)
 
 
 def reformulation_text(record: Reformulation) -> str:
@@ -40,8 +34,11 @@ def reformulation_text(record: Reformulation) -> str:
     lines = [f"{record.name}: {float(drink.predicted.volume_l):.2f} L bottled"]
     changes = "; ".join(record.changes)
     lines += paragraph(f"{changes}: {AIMS[record.mode]}" if changes else AIMS[record.mode])
-    lines += ["", *table_text(_move_rows(record.best), right=(2, 3)), ""]
-    lines += [*table_text(_figure_rows(record), right=(1, 2, 3) if record.unchanged else (1, 2)), ""]
+    lines += ["", *table_text(move_rows(record.best.moves, drink), right=(2, 3)), ""]
+    between = [("unchanged", record.unchanged)] if record.unchanged else []
+    columns = [("before", record.before), *between, ("now", record.best.figures)]
+    rows = figure_rows(drink, [head for head, _ in columns], [figures for _, figures in columns])
+    lines += [*table_text(rows, right=range(1, len(columns) + 1)), ""]
     lines += paragraph(_cost_text(record))
     if record.others:
         lines += ["", "Other ways, really different"]
@@ -62,17 +59,17 @@ def reformulation_document(record: Reformulation) -> dict[str, Any]:
         "status": "reformulated",
         "changes": list(record.changes),
         "mode": record.mode,
-        "before": _figures(record.before),
-        "unchanged": None if record.unchanged is None else _figures(record.unchanged),
-        "after": _figures(record.best.figures),
+        "before": figures_document(record.before),
+        "unchanged": None if record.unchanged is None else figures_document(record.unchanged),
+        "after": figures_document(record.best.figures),
         "moved": record.best.moved,
-        "moves": [_move(move) for move in record.best.moves],
+        "moves": [move_document(move) for move in record.best.moves],
         "others": [
             {
                 "title": way.title,
                 "moved": way.moved,
-                "figures": _figures(way.figures),
-                "moves": [_move(move) for move in way.moves],
+                "figures": figures_document(way.figures),
+                "moves": [move_document(move) for move in way.moves],
             }
             for way in record.others
         ],
@@ -91,50 +88,6 @@ def no_replacement_lines(nothing: NoReplacement) -> list[str]:
     """Say what changed, and what the library knows that the shelf has no price for."""
     changes = "; ".join(nothing.changes)
     return [*(paragraph(f"Changed: {changes}.") if changes else []), *_suggestions(nothing.suggested)]
-
-
-def _move_rows(way: Way) -> list[list[str]]:
-    rows = [["step", "weigh in", "before g", "now g", "", "or measure"]]
-    measures = {(line.step, line.ingredient): line.measure for line in way.drink.recipe}
-    previous = ""
-    for move in way.moves:
-        step = "" if move.step == previous else move.step
-        previous = move.step
-        before = grams(move.before_kg) if move.before_kg else "-"
-        after = grams(move.after_kg) if move.after_kg else "-"
-        measure = measures.get((move.step, move.ingredient), "")
-        rows.append([step, move.ingredient, before, after, _change(move), measure])
-    if max(map(len, table_text(rows))) > WIDTH:
-        return [row[:-1] for row in rows]
-    return rows
-
-
-def _change(move: Move) -> str:
-    if not move.after_kg:
-        return "left out"
-    if not move.before_kg:
-        return "new"
-    if not move.moved:
-        return ""
-    change = move.after_kg - move.before_kg
-    return f"{'+' if change > 0 else '-'}{grams(abs(change))}"
-
-
-def _figure_rows(record: Reformulation) -> list[list[str]]:
-    head = ["in the bottle", "before", *(["unchanged"] if record.unchanged else []), "now", "", "you asked"]
-    rows = [head]
-    asked = {target.target: target for target in record.best.drink.targets}
-    currency = record.best.drink.cost.currency if record.best.drink.cost else ""
-    columns = [record.before, *([record.unchanged] if record.unchanged else []), record.best.figures]
-    for name, field, unit in _FIGURES:
-        values = [getattr(figures, field) for figures in columns]
-        if name not in asked and not any(values):
-            continue
-        target = asked.get(name)
-        band = band_text(name, target.lower, target.upper) if target else ""
-        shown = ["?" if value is None else target_value(name, value) for value in values]
-        rows.append([name, *shown, unit.format(currency=currency), band])
-    return rows
 
 
 def _cost_text(record: Reformulation) -> str:
@@ -169,17 +122,3 @@ def _suggestions(suggested: tuple[tuple[str, tuple[str, ...]], ...]) -> list[str
         text = f"Also like {missing}, but without a price on your shelf: {', '.join(names)}."
         lines += ["", *paragraph(text)]
     return lines
-
-
-def _figures(figures: Figures) -> dict[str, Any]:
-    return {name: getattr(figures, name) for _, name, _ in _FIGURES}
-
-
-def _move(move: Move) -> dict[str, Any]:
-    return {
-        "ingredient": move.ingredient,
-        "step": move.step,
-        "before_g": move.before_kg * 1000.0,
-        "after_g": move.after_kg * 1000.0,
-        "moved": move.moved,
-    }

@@ -12,7 +12,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from formulate.jobs.records import CostLine, DrinkRecord, IngredientFacts, Note, PurchaseRecord, TargetRecord
-from formulate.report.numbers import band_text, grams, money, percent, target_value
+from formulate.report.numbers import band_text, grams, money, percent, proved, target_value
 from formulate.report.reach import reach_lines
 
 if TYPE_CHECKING:
@@ -290,6 +290,8 @@ def _profile_table(record: DrinkRecord) -> Table:
     if drink.bitterness_value > 0 or "bitterness" in asked:
         rows.append(("bitterness", float(drink.bitterness_value), ""))
     rows += [(name, value, "g/L bottled") for name, value in drink.attributes_g_l.items() if name in asked]
+    if record.cost is not None and "cost" in asked:
+        rows.append(("cost", record.cost.per_litre, f"{record.cost.currency}/L bottled"))
     for name, value, unit in rows:
         target = asked.get(name)
         band = band_text(name, target.lower, target.upper) if target else ""
@@ -311,11 +313,8 @@ def _spread(record: DrinkRecord, name: str) -> str:
 def _verdict(target: TargetRecord | None) -> str:
     if target is None:
         return ""
-    slack = 1e-6 * max(abs(target.value), 1.0)
-    if target.lower is not None and target.value < target.lower - slack:
-        return "[red]too low[/red]"
-    if target.upper is not None and target.value > target.upper + slack:
-        return "[red]too high[/red]"
+    if target.verdict:
+        return f"[red]{target.verdict}[/red]"
     return "at its limit" if target.binding else ""
 
 
@@ -324,9 +323,7 @@ def _cost_line(cost: CostLine, status: str) -> str:
     if cost.proven_gap is None:
         return line
     if status == "optimal":
-        return (
-            f"{line} No cheaper recipe exists within these limits (proved to {percent(cost.proven_gap)} %)."
-        )
+        return f"{line} No cheaper recipe exists within these limits ({proved(cost.proven_gap)})."
     return f"{line} Best found: at most {percent(cost.proven_gap)} % dearer than any other."
 
 

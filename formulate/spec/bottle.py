@@ -25,11 +25,11 @@ from formulate.spec.choices import Choose, unknown_choices
 from formulate.spec.crosscheck import Names, cross_issues, names_as_typed, together_names
 from formulate.spec.fields import (
     AmountText,
+    BitternessValue,
     ConcentrationBand,
     CostLimits,
     FrozenDict,
     Id,
-    PlainNumber,
     ShareBand,
     StrengthBand,
     Text,
@@ -339,7 +339,7 @@ TogetherItem = Annotated[
 class MeasuredBitterness(Frozen):
     """A bitterness value somebody tasted out, per gram as bought."""
 
-    bitterness: Annotated[PlainNumber, Field(gt=0)] = Field(
+    bitterness: Annotated[BitternessValue, Field(gt=0)] = Field(
         description="Bitterness value per gram.", examples=[18500]
     )
     lot: Text | None = Field(default=None, description="Which lot.")

@@ -73,8 +73,8 @@ class ReadingFile(FileModel):
     )
     strength: StrengthBand | None = Field(default=None, description="Strength, where it is known.")
     sugar: ConcentrationBand | None = Field(default=None, description="Sugar, where it is known.")
-    acid_g_l: ConcentrationGL = Field(
-        default=0.0, validation_alias="acid", description="Acid in it, as citric acid."
+    acid_g_l: ConcentrationGL | None = Field(
+        default=None, validation_alias="acid", description="Acid in it, as citric acid, where it is known."
     )
     solids_g_l: ConcentrationGL = Field(
         default=0.0, validation_alias="solids", description="Other dissolved solids that are no sugar."

@@ -20,6 +20,7 @@ from formulate.jobs.lot import Lot, lot_of_figures, lot_of_file
 from formulate.optimise.smaller import smaller_addition
 from formulate.physics.mixture import INDEX, acid_g_l, strength_pct_vol, sugar_g_l, volume_l
 from formulate.physics.strength import abv_from_mass_fraction, mass_fraction_from_proof_us
+from formulate.report.adjust_text import adjust_document
 
 SHELF = """\
 currency: EUR
@@ -448,3 +449,42 @@ def test_command_leaves_with_3_where_adding_does_not_help(run_here: RunCommand) 
     assert "Adding does not help" in done.stderr
     document = json.loads(run_here("adjust", *options, "--json").stdout)
     assert document["status"] == "impossible"
+
+
+# --- what nobody said is unknown, not nothing ---------------------------------------------------------
+
+
+def test_an_acid_that_was_not_given_is_not_put_right(tmp_path: Path) -> None:
+    """The acid of a fruit drink nobody titrated is not zero: adding 5 g/L of citric acid would ruin it."""
+    aims = _aims(tmp_path, "strength: 25 ± 0.5 % vol; acid: 5 to 7 g/L", "vodka-40", "water", "citric")
+    unknown = adjust_lot(lot_of_figures(4.0, 27.0, 150.0), aims)
+    assert "citric" not in _masses(unknown)
+    assert [aim.target for aim in unknown.aims] == ["strength"]
+    note = next(note for note in unknown.notes if note.code == "unknown")
+    assert "Of acid nothing is known in this batch: not looked at. Taste it" in note.text
+    assert adjust_document(unknown)["predicted"]["acid_g_l"] is None
+    # A batch that was titrated and has none is another matter: 5 g for each litre there will be.
+    none = adjust_lot(lot_of_figures(4.0, 27.0, 150.0, 0.0), aims)
+    assert none.drink is not None
+    assert _masses(none)["citric"] == pytest.approx(5.0e-3 * none.drink.volume_l, rel=1e-6)
+
+
+def test_a_reading_without_its_acid_leaves_the_acid_alone(tmp_path: Path) -> None:
+    _aims(tmp_path, "acid: 5 to 7 g/L; sugar: 150 ± 10 g/L", "vodka-40", "water", "citric", "sugar")
+    text = "reading: Off\nbottle: bottle.yaml\nshelf: shelf.yaml\namount: 4 L\n"
+    text += "density: SG 1.0300\nrefraction: 26 Brix\n"
+    (tmp_path / "off.yaml").write_text(text, encoding="utf-8")
+    record, _ = adjust_texts(tmp_path / "off.yaml")
+    assert "citric" not in _masses(record)
+    assert "acid" in record.unknown
+    (tmp_path / "off.yaml").write_text(text + "acid: 2 g/L\n", encoding="utf-8")
+    told, _ = adjust_texts(tmp_path / "off.yaml")
+    assert told.drink is not None
+    assert told.drink.acid_g_l == pytest.approx(5.0, abs=1e-6)
+
+
+def test_an_acid_unknown_stays_so_in_every_row_of_the_card(tmp_path: Path) -> None:
+    aims = _aims(tmp_path, "strength: 25 ± 0.5 % vol; acid: 5 to 7 g/L", "vodka-40", "water", "citric")
+    rows = card_rows(lot_of_figures(4.0, 27.0, 150.0), aims)
+    assert rows
+    assert not [row for row in rows if "citric" in dict(row.additions or ())]

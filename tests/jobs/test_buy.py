@@ -13,9 +13,10 @@ import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.errors import InfeasibleError, SpecError
-from formulate.jobs.buy import BuyRecord, buy_bottle
+from formulate.jobs.buy import buy_bottle
+from formulate.jobs.buying_record import BuyRecord
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.solve import NoRecipe
+from formulate.jobs.solve import NoRecipe, solve_bottle
 from formulate.report.buying import buy_document, buy_text
 
 WIDTH = 80
@@ -121,12 +122,89 @@ def test_a_minimum_order_is_kept_and_told(tmp_path: Path) -> None:
     vodka = [line for line in kept.lines if line.name == "vodka-40"]
     assert [(line.supplier, line.packs, line.cost) for line in vodka] == [("north cellar", 2, 19.20)]
     assert kept.least_orders == ()
-    # Where there is no other way a third bottle is bought to reach it.
+    met = buy_bottle(_written(tmp_path, "least_order: {quay: 18 EUR}", **{"vodka-40": two}))
+    assert met.least_orders == (("quay", 18.0),)
+    assert "The least order of 18.00 EUR from quay is kept." in buy_text(met)
+
+
+@pytest.mark.parametrize("adapt", [False, True])
+def test_a_list_is_not_filled_up_to_a_minimum_order(adapt: bool, tmp_path: Path) -> None:
+    """Two bottles at 9 are 18 EUR of 20: what is missing is said, and a third is offered, not listed."""
     only = "{pack: 70 cl, price: 9 EUR, supplier: quay}"
-    forced = buy_bottle(_written(tmp_path, "least_order: {quay: 20 EUR}", **{"vodka-40": only}))
-    assert _bought(forced)["vodka-40"][0] == 3
-    assert forced.least_orders == (("quay", 20.0),)
-    assert "The least order of 20.00 EUR from quay is kept." in buy_text(forced)
+    record = buy_bottle(_written(tmp_path, "least_order: {quay: 20 EUR}", **{"vodka-40": only}), adapt=adapt)
+    assert _bought(record)["vodka-40"][0] == 2
+    assert record.least_orders == ()
+    (short,) = record.shortfalls
+    assert (short.supplier, short.ordered, short.least) == ("quay", 18.0, 20.0)
+    assert short.keeping is not None
+    assert (short.keeping.ingredient, short.keeping.packs, short.keeping.cost) == ("vodka-40", 1, 9.0)
+    text = " ".join(buy_text(record).split())
+    assert "The order from quay comes to 18.00 EUR, 2.00 short of their least order of 20.00." in text
+    assert "Only to reach the least order: 1 x 70 cl vodka-40 more, 9.00 EUR" in text
+    assert "least orders left aside" in text
+
+
+def test_a_pinch_is_not_bought_by_the_sack_to_reach_a_minimum_order(tmp_path: Path) -> None:
+    """A shop asks 50 EUR of somebody who needs one pack of acid and one of sugar: spirit is what keeps."""
+    more = "least_order: {harbour supplies: 50 EUR}"
+    gin = "{pack: 70 cl, price: 15 EUR, supplier: harbour supplies}"
+    record = buy_bottle(_written(tmp_path, more, **{"gin-40": gin}), leftover_share=0.5)
+    assert _bought(record)["citric-acid"] == (1, "500 g", 4.30)
+    assert _bought(record)["white-sugar"] == (1, "1 kg", 1.15)
+    (short,) = record.shortfalls
+    # 50 - 5.45 = 44.55 EUR are missing: three bottles of gin, or eleven packs of acid nobody needs.
+    assert short.keeping is not None
+    assert (short.keeping.ingredient, short.keeping.packs, short.keeping.batches) == ("gin-40", 3, None)
+    # Nothing of theirs keeps, not even what is needed: nothing is offered.
+    peel = "{pack: 500 g, price: 8 EUR, supplier: peelers}"
+    bottle = BOTTLE + "  - lemon-zest: {exactly: 10 g per L bottled}\n"
+    fresh = _written(tmp_path, "least_order: {peelers: 9 EUR}", bottle, **{"lemon-zest": peel})
+    (zest,) = buy_bottle(fresh).shortfalls
+    assert zest.keeping is None
+    assert "nothing of theirs that keeps" in " ".join(buy_text(buy_bottle(fresh)).split())
+
+
+def test_another_supplier_is_offered_where_filling_up_costs_less(tmp_path: Path) -> None:
+    """Quay 2 x 9 = 18 of 20, a third bottle makes 27; north 2 x 15 = 30 keeps all: both are told."""
+    two = (
+        "[{pack: 70 cl, price: 15 EUR, supplier: north cellar}, {pack: 70 cl, price: 9 EUR, supplier: quay}]"
+    )
+    record = buy_bottle(_written(tmp_path, "least_order: {quay: 20 EUR}", **{"vodka-40": two}))
+    assert _bought(record)["vodka-40"] == (2, "70 cl", 18.0)
+    (short,) = record.shortfalls
+    assert short.keeping is not None
+    assert short.keeping.cost == 9.0
+    elsewhere = {line.name: line.cost for line in record.elsewhere}
+    assert elsewhere["vodka-40"] == 30.0
+    assert "Or with 2 x 70 cl vodka-40 from north cellar instead: 35.45 EUR in all" in " ".join(
+        buy_text(record).split()
+    )
+
+
+def test_the_recipe_stays_the_cheapest_one_unless_it_shall_be_adapted() -> None:
+    """Quince is sold by 5 kg: adapting doubles the fruit and drops two acids: nobody expects that."""
+    path = ROOT / "examples" / "bottles" / "quince-cordial.yaml"
+    solved, kept, adapted = solve_bottle(path), buy_bottle(path), buy_bottle(path, adapt=True)
+    grams = {line.ingredient: line.mass_kg for line in solved.record.recipe}
+    assert {line.ingredient: line.mass_kg for line in kept.drink.recipe} == grams
+    uses = {line.name: line.used_kg for line in kept.lines}
+    assert uses == pytest.approx(grams)
+    # Counted by hand from the shelf: 3 kg sugar 3.45, citric 4.30, malic 5.60, quince 14.50, and the juice.
+    juice = 4.20 * grams["lemon-juice"]
+    assert kept.total == pytest.approx(27.85 + juice, abs=0.005)
+    assert kept.could_save == pytest.approx(kept.total - adapted.total, abs=0.005)
+    assert adapted.adapted is not None
+    assert adapted.adapted.saved == pytest.approx(kept.could_save)
+    moves = {move.ingredient: move for move in adapted.adapted.moves}
+    assert moves["quince"].before_kg == pytest.approx(grams["quince"])
+    assert moves["quince"].after_kg > 2.0 * grams["quince"]
+    assert moves["malic-acid"].after_kg == 0.0
+    assert adapted.adapted.before.sugar_g_l == pytest.approx(solved.record.predicted.sugar_g_l)
+    text = buy_text(adapted)
+    assert "before g  now g" in text
+    assert "left out" in text
+    assert "less to pay than" in " ".join(text.split())
+    assert f"{kept.could_save:.2f} EUR less to pay" in " ".join(buy_text(kept).split())
 
 
 def test_a_rest_that_is_worth_something_favours_the_large_bottle(tmp_path: Path) -> None:
@@ -176,7 +254,9 @@ def test_an_amount_used_up_is_not_overdrawn() -> None:
     assert vodka.used_kg <= 3 * 0.7 * 0.9481
 
 
-BOTTLES = sorted((ROOT / "examples" / "bottles").glob("*.yaml"))
+BOTTLES = sorted(
+    path for path in (ROOT / "examples" / "bottles").glob("*.yaml") if path.stem != "damson-too-cheap"
+)
 
 
 @pytest.mark.parametrize("path", BOTTLES, ids=lambda path: path.stem)
@@ -227,9 +307,20 @@ def test_json_holds_every_line(tmp_path: Path) -> None:
     } == set(document["lines"][0])
     assert 0.0 <= document["proven_gap"] <= 1e-4 * (1 + 1e-6)
     drink = document["drink"]
+    assert drink["status"] == "optimal", "the recipe is the cheapest by use"
+    assert drink["cost"]["total"] < document["total"]
+    assert (document["shortfalls"], document["elsewhere"], document["adapted"]) == ([], [], None)
+
+
+def test_json_of_an_adapted_recipe_holds_both() -> None:
+    record = buy_bottle(ROOT / "examples" / "bottles" / "quince-cordial.yaml", adapt=True)
+    document = buy_document(record)
+    drink = document["drink"]
     assert drink["status"] == "feasible", "the proof is of the list, not of what is used"
     assert drink["cost"]["proven_gap"] is None
-    assert drink["cost"]["total"] < document["total"]
+    assert document["adapted"]["after"]["acid_g_l"] == pytest.approx(drink["predicted"]["acid_g_l"])
+    now = {move["ingredient"]: move["after_g"] for move in document["adapted"]["moves"] if move["after_g"]}
+    assert now == pytest.approx({line["ingredient"]: line["mass_g"] for line in drink["recipe"]})
 
 
 def test_the_saved_recipe_reads_back(tmp_path: Path, run_here: RunCommand) -> None:

@@ -75,9 +75,10 @@ def test_a_batch_too_small_to_weigh_says_which_one_fits(tmp_path: Path) -> None:
     assert strength == pytest.approx(28.0, abs=0.002 + 1e-6)
 
 
+@pytest.mark.parametrize("adapt", [False, True])
 @pytest.mark.parametrize("name", BOTTLES)
-def test_what_is_paid_is_the_sum_of_the_packs_and_covers_what_is_used(name: str) -> None:
-    record = buy_bottle(_bottle(name))
+def test_what_is_paid_is_the_sum_of_the_packs_and_covers_what_is_used(name: str, adapt: bool) -> None:
+    record = buy_bottle(_bottle(name), adapt=adapt)
     assert record.total == pytest.approx(sum(line.cost for line in record.lines), abs=1e-9)
     assert record.proven_gap <= 2e-4
     for line in record.lines:

@@ -475,8 +475,9 @@ def test_any_tree_is_read_or_refused_in_our_words(model: type[Bottle], tree: dic
 
 _NAMES = st.from_regex(r"[a-z][a-z0-9]{0,6}(-[a-z0-9]{1,4})?", fullmatch=True)
 _TEXTS = st.text(min_size=1, max_size=20).filter(lambda text: not re.search("[\ud800-\udfff]", text))
+# Below 100 000: above a million litres and a bitterness value of 200 000 the rim refuses.
 _NINE_DIGITS = st.integers(1, 999_999_999).flatmap(
-    lambda digits: st.integers(-6, 3).map(lambda shift: float(f"{digits}e{shift - 3}"))
+    lambda digits: st.integers(-9, -4).map(lambda exponent: float(f"{digits}e{exponent}"))
 )
 _AMOUNTS = st.builds(
     Amount,
@@ -491,7 +492,7 @@ def recipes(draw: st.DrawFn) -> Recipe:
     specs = tuple(
         StepSpec(
             name=name,
-            loss_fraction=draw(st.integers(0, 1000)) / 1000,
+            loss_fraction=draw(st.integers(0, 999)) / 1000,
             fixed_loss_kg=draw(st.integers(0, 1000)) / 1000,
             strain=draw(st.none() | st.booleans()),
             vessel=draw(st.none() | _NAMES),
@@ -504,7 +505,7 @@ def recipes(draw: st.DrawFn) -> Recipe:
         name=draw(_TEXTS),
         bottle=draw(st.none() | _TEXTS),
         shelf=draw(st.none() | _TEXTS.map(lambda text: text + ".yaml")),
-        volume_l=draw(st.none() | _NINE_DIGITS),
+        volume_l=draw(st.none() | _NINE_DIGITS.filter(lambda volume_l: volume_l >= 1e-4)),
         steps=specs,
         ingredients=tuple(RecipeLine(id=name, amount=draw(_AMOUNTS), step=draw(step)) for name in names),
         measured=FrozenMap(

@@ -1,0 +1,99 @@
+"""Two recipes side by side: what is weighed before and now, and the figures in the bottle."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from formulate.report.numbers import band_text, grams, target_value
+from formulate.report.plain import WIDTH, table_text
+
+if TYPE_CHECKING:
+    from formulate.jobs.records import DrinkRecord
+    from formulate.jobs.reformulate_record import Figures, Move
+
+__all__ = ["figure_rows", "figures_document", "move_document", "move_rows"]
+
+_FIGURES = (
+    ("strength", "strength_pct_vol", "% vol"),
+    ("sugar", "sugar_g_l", "g/L"),
+    ("acid", "acid_g_l", "g/L"),
+    ("bitterness", "bitterness_value", ""),
+    ("cost", "cost_per_l", "{currency}/L"),
+)
+
+
+def move_rows(moves: Sequence[Move], drink: DrinkRecord) -> list[list[str]]:
+    """Lay out what is weighed before and now, with its measure where there is room.
+
+    Parameters
+    ----------
+    moves : sequence of Move
+    drink : DrinkRecord
+        The recipe as it is now.
+    """
+    rows = [["step", "weigh in", "before g", "now g", "", "or measure"]]
+    measures = {(line.step, line.ingredient): line.measure for line in drink.recipe}
+    previous = ""
+    for move in moves:
+        step = "" if move.step == previous else move.step
+        previous = move.step
+        before = grams(move.before_kg) if move.before_kg else "-"
+        after = grams(move.after_kg) if move.after_kg else "-"
+        measure = measures.get((move.step, move.ingredient), "")
+        rows.append([step, move.ingredient, before, after, _change(move), measure])
+    if max(map(len, table_text(rows))) > WIDTH:
+        return [row[:-1] for row in rows]
+    return rows
+
+
+def figure_rows(drink: DrinkRecord, heads: Sequence[str], columns: Sequence[Figures]) -> list[list[str]]:
+    """Lay out the figures in the bottle side by side, with what was asked.
+
+    Parameters
+    ----------
+    drink : DrinkRecord
+        Its targets say what was asked.
+    heads : sequence of str
+        Of the columns.
+    columns : sequence of Figures
+    """
+    rows = [["in the bottle", *heads, "", "you asked"]]
+    asked = {target.target: target for target in drink.targets}
+    currency = drink.cost.currency if drink.cost else ""
+    for name, field, unit in _FIGURES:
+        values = [getattr(figures, field) for figures in columns]
+        if name not in asked and not any(values):
+            continue
+        target = asked.get(name)
+        band = band_text(name, target.lower, target.upper) if target else ""
+        shown = ["?" if value is None else target_value(name, value) for value in values]
+        rows.append([name, *shown, unit.format(currency=currency), band])
+    return rows
+
+
+def figures_document(figures: Figures) -> dict[str, Any]:
+    """Lay out figures for JSON."""
+    return {name: getattr(figures, name) for _, name, _ in _FIGURES}
+
+
+def move_document(move: Move) -> dict[str, Any]:
+    """Lay out a move for JSON."""
+    return {
+        "ingredient": move.ingredient,
+        "step": move.step,
+        "before_g": move.before_kg * 1000.0,
+        "after_g": move.after_kg * 1000.0,
+        "moved": move.moved,
+    }
+
+
+def _change(move: Move) -> str:
+    if not move.after_kg:
+        return "left out"
+    if not move.before_kg:
+        return "new"
+    if not move.moved:
+        return ""
+    change = move.after_kg - move.before_kg
+    return f"{'+' if change > 0 else '-'}{grams(abs(change))}"
