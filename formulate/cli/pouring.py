@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+from formulate.cli.refusals import telling
+
 __all__ = ["register"]
 
 
@@ -36,5 +38,5 @@ def pour(
 
 
 def register(app: typer.Typer) -> None:
-    """Add the commands of this module."""
-    app.command()(pour)
+    """Add the command."""
+    app.command()(telling(pour))
