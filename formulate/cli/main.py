@@ -216,7 +216,9 @@ def predict(
 @app.command()
 @telling
 def schema(
-    kind: Annotated[str, typer.Argument(help="bottle, shelf, recipe, jar, reading, drink or ingredients.")],
+    kind: Annotated[
+        str, typer.Argument(help="bottle, shelf, recipe, jar, reading, drink, menu or ingredients.")
+    ],
     output: Output = None,
     force: Force = False,
 ) -> None:

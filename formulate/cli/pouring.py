@@ -1,4 +1,4 @@
-"""Commands about what is served: `pour`."""
+"""Commands about what is served: `pour` and `menu`."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from formulate.cli.refusals import telling
+from formulate.cli.refusals import OFF_TARGET, telling
 
 __all__ = ["register"]
 
@@ -37,6 +37,33 @@ def pour(
     typer.echo(dump(pour_document(record)) if as_json else pour_text(record, all_cautions=cautions))
 
 
+def menu(
+    menu: Annotated[Path, typer.Argument(help="Menu file.", dir_okay=False)],
+    leftover: Annotated[
+        str, typer.Option(help="What an unused rest that keeps is still worth: '50 %' of its price.")
+    ] = "0 %",
+    ignore_stock: Annotated[
+        bool, typer.Option("--ignore-stock", help="Buy and make everything, whatever is on hand.")
+    ] = False,
+    seconds: Annotated[float, typer.Option(min=1.0, help="How long to look for a better plan.")] = 60.0,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Write one JSON document instead of tables.")
+    ] = False,
+) -> None:
+    """Plan a menu: pars, batches, one buying list by supplier, cost and price of each drink."""
+    from formulate.jobs.buy import read_leftover
+    from formulate.jobs.menu import plan_menu
+    from formulate.report.document import dump
+    from formulate.report.menu_text import menu_document, menu_text
+
+    share = read_leftover(leftover)
+    record = plan_menu(menu, leftover_share=share, use_stock=not ignore_stock, seconds=seconds)
+    typer.echo(dump(menu_document(record)) if as_json else menu_text(record))
+    if record.status == "short":
+        raise typer.Exit(OFF_TARGET)
+
+
 def register(app: typer.Typer) -> None:
-    """Add the command."""
+    """Add the commands of this module."""
     app.command()(telling(pour))
+    app.command()(telling(menu))

@@ -17,6 +17,7 @@ from formulate.spec.drink import Drink
 from formulate.spec.jar import Jar
 from formulate.spec.library import Library
 from formulate.spec.loading import load_any
+from formulate.spec.menu import Menu
 from formulate.spec.reading import ReadingFile
 from formulate.spec.recipe import Recipe
 from formulate.spec.shelf import Shelf
@@ -97,6 +98,12 @@ def _check(path: Path, today: date | None) -> CheckedFile:
         targets = [limit.origin.name for limit in formulation.problem.limits if limit.is_target]
         summary = f"{len(model.ingredients)} ingredients; targets: {', '.join(targets)}; {model.size.text}"
         return CheckedFile(path.as_posix(), "bottle", model.name, summary)
+    if isinstance(model, Menu):
+        from formulate.jobs.menu_goods import menu_goods
+
+        menu_goods(model, pantry)
+        what = f"{len(model.drinks)} drinks for {model.weeks} weeks, {len(model.pars)} pars"
+        return CheckedFile(path.as_posix(), "menu", model.name, what)
     if isinstance(model, Drink):
         from formulate.jobs.serve import serve_of
 

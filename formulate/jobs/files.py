@@ -14,13 +14,16 @@ from formulate.errors import FormulateError
 if TYPE_CHECKING:
     from formulate.jobs.solve import SolvedBottle
 
-FILE_KINDS: tuple[Literal["bottle", "shelf", "recipe", "jar", "reading", "drink", "ingredients"], ...] = (
+FILE_KINDS: tuple[
+    Literal["bottle", "shelf", "recipe", "jar", "reading", "drink", "menu", "ingredients"], ...
+] = (
     "bottle",
     "shelf",
     "recipe",
     "jar",
     "reading",
     "drink",
+    "menu",
     "ingredients",
 )
 

@@ -88,14 +88,16 @@ class Serve:
         return float(self.in_glass()[ETHANOL])
 
 
-def serve_of(drink: Drink, pantry: Pantry) -> Serve:
+def serve_of(drink: Drink, pantry: Pantry, *, house_is_there: bool = False) -> Serve:
     """Weigh out one drink.
 
     Parameters
     ----------
     drink : Drink
     pantry : Pantry
-        Of the drink's shelf, without its house bottles.
+        Of the drink's shelf.
+    house_is_there : bool
+        Whether the drink's house bottles are on it already.
 
     Raises
     ------
@@ -104,9 +106,10 @@ def serve_of(drink: Drink, pantry: Pantry) -> Serve:
         drink outside that of the density model.
     """
     problems = Problems(drink.places)
-    house = {name: drink.house_path(name) for name in drink.house}
-    pantry = with_house_bottles(pantry, house, problems)
-    problems.raise_if_any()
+    if not house_is_there:
+        house = {name: drink.house_path(name) for name in drink.house}
+        pantry = with_house_bottles(pantry, house, problems)
+        problems.raise_if_any()
     poured, garnish = _ingredients(drink, pantry, problems)
     problems.raise_if_any()
     ingredients = (*poured.values(), *garnish.values(), pantry.ingredient(TAP_WATER))

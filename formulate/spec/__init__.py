@@ -44,6 +44,8 @@ if TYPE_CHECKING:
     from formulate.spec.located import Document as Document
     from formulate.spec.located import Places as Places
     from formulate.spec.located import load_document as load_document
+    from formulate.spec.menu import Menu as Menu
+    from formulate.spec.menu import load_menu as load_menu
     from formulate.spec.recipe import Recipe as Recipe
     from formulate.spec.recipe import RecipeLine as RecipeLine
     from formulate.spec.recipe import dump_recipe as dump_recipe
@@ -67,6 +69,7 @@ _HOMES = {
     "library": "Library",
     "loading": "load_any",
     "located": "Document Places load_document",
+    "menu": "Menu load_menu",
     "recipe": "Recipe RecipeLine dump_recipe load_recipe",
     "schema": "json_schema",
     "shelf": "Balance Offer Shelf Tolerances load_shelf",

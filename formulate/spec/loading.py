@@ -9,6 +9,7 @@ from formulate.spec.bottle import Bottle
 from formulate.spec.drink import Drink
 from formulate.spec.jar import Jar
 from formulate.spec.located import load_document
+from formulate.spec.menu import Menu
 from formulate.spec.problems import read_model
 from formulate.spec.reading import ReadingFile
 from formulate.spec.recipe import Recipe
@@ -17,7 +18,7 @@ from formulate.spec.shelf import Shelf
 __all__ = ["load_any"]
 
 
-def load_any(path: Path | str) -> Bottle | Shelf | Recipe | ReadingFile | Drink:
+def load_any(path: Path | str) -> Bottle | Shelf | Recipe | ReadingFile | Drink | Menu:
     """Read a file of any kind, told apart by its keys; a jar is a recipe too.
 
     Raises
@@ -27,8 +28,10 @@ def load_any(path: Path | str) -> Bottle | Shelf | Recipe | ReadingFile | Drink:
     """
     document = load_document(Path(path))
     kinds: dict[
-        type[Bottle] | type[Shelf] | type[Recipe] | type[ReadingFile] | type[Drink], tuple[str, ...]
+        type[Bottle] | type[Shelf] | type[Recipe] | type[ReadingFile] | type[Drink] | type[Menu],
+        tuple[str, ...],
     ] = {
+        Menu: ("menu",),
         Drink: ("drink",),
         Recipe: ("recipe",),
         Jar: ("jar",),
@@ -41,6 +44,7 @@ def load_any(path: Path | str) -> Bottle | Shelf | Recipe | ReadingFile | Drink:
             return read_model(model, document)
     message = (
         "cannot tell what this file is. A bottle file has `targets:`, a shelf `currency:` and `offers:`, "
-        "a recipe `recipe:`, a jar `jar:`, a reading `reading:`, a drink `drink:`. Add the key that fits."
+        "a recipe `recipe:`, a jar `jar:`, a reading `reading:`, a drink `drink:`, a menu `menu:`. "
+        "Add the key that fits."
     )
     raise SpecError([document.places.problem((), message)])

@@ -9,6 +9,7 @@ from formulate.spec.drink import Drink
 from formulate.spec.frozen import FileModel
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.jar import Jar
+from formulate.spec.menu import Menu
 from formulate.spec.reading import ReadingFile
 from formulate.spec.recipe import Recipe
 from formulate.spec.shelf import Shelf
@@ -23,7 +24,7 @@ _NAMED_ITEMS |= {"DrinkLine": ("id", False), "GarnishLine": ("id", False)}
 _SHORT_ITEMS = frozenset({"DrinkLine", "GarnishLine"})
 """List items whose one value may stand for the amount: ``gin-40: 45 mL``."""
 
-Kind = Literal["bottle", "shelf", "recipe", "jar", "reading", "drink", "ingredients"]
+Kind = Literal["bottle", "shelf", "recipe", "jar", "reading", "drink", "menu", "ingredients"]
 
 
 def json_schema(kind: Kind) -> dict[str, Any]:
@@ -32,8 +33,8 @@ def json_schema(kind: Kind) -> dict[str, Any]:
     Parameters
     ----------
     kind : str
-        ``bottle``, ``shelf``, ``recipe``, ``jar``, ``reading``, ``drink`` or ``ingredients`` (a library
-        file).
+        ``bottle``, ``shelf``, ``recipe``, ``jar``, ``reading``, ``drink``, ``menu`` or ``ingredients``
+        (a library file).
 
     Returns
     -------
@@ -73,6 +74,7 @@ def json_schema(kind: Kind) -> dict[str, Any]:
             "jar": Jar,
             "reading": ReadingFile,
             "drink": Drink,
+            "menu": Menu,
         }
         model = models[kind]
         schema = _tidy(model.model_json_schema(by_alias=True))

@@ -1,6 +1,9 @@
-"""Drink files and what the shelf says of service and taxes: models, schema, money."""
+"""Drink and menu files, and what the shelf says of service and taxes: models, schema, money."""
 
 from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
 
 import jsonschema
 import pytest
@@ -13,7 +16,9 @@ from formulate.spec.drink import Drink
 from formulate.spec.located import load_document
 from formulate.spec.service import Tax
 
-DRINKS = sorted((ROOT / "examples/drinks").glob("*.yaml"))
+FILES = [
+    (kind, path) for kind in ("drink", "menu") for path in sorted((ROOT / f"examples/{kind}s").glob("*.yaml"))
+]
 BAD_FILES = ROOT / "tests/spec/bad_files"
 
 
@@ -29,24 +34,26 @@ def test_a_line_may_be_short_or_long() -> None:
     assert isinstance(load_any(drink.path or ""), Drink)
 
 
-@pytest.mark.parametrize("path", DRINKS, ids=lambda path: path.stem)
-def test_the_schema_takes_the_examples(path: object) -> None:
-    schema = json_schema("drink")
+@pytest.mark.parametrize(("kind", "path"), FILES, ids=lambda value: getattr(value, "stem", value))
+def test_the_schema_takes_the_examples(kind: Any, path: Path) -> None:
+    schema = json_schema(kind)
     jsonschema.Draft202012Validator.check_schema(schema)
-    assert jsonschema.Draft202012Validator(schema).is_valid(load_document(path).data)  # type: ignore[arg-type]
+    assert jsonschema.Draft202012Validator(schema).is_valid(load_document(path).data)
 
 
-@pytest.mark.parametrize("name", ["drink-method", "drink-without-amount", "drink-key"])
+@pytest.mark.parametrize("name", ["drink-method", "drink-without-amount", "drink-key", "menu-sells"])
 def test_the_schema_refuses_what_has_the_wrong_shape(name: str) -> None:
     data = load_document(BAD_FILES / f"{name}.yaml").data
-    assert not jsonschema.Draft202012Validator(json_schema("drink")).is_valid(data)
+    kind: Any = "menu" if "menu" in data else "drink"
+    assert not jsonschema.Draft202012Validator(json_schema(kind)).is_valid(data)
 
 
 def test_every_key_is_described() -> None:
-    schema = json_schema("drink")
-    for definition in [schema, *schema["$defs"].values()]:
-        for key, field in definition.get("properties", {}).items():
-            assert "description" in field, key
+    for kind in ("drink", "menu"):
+        schema = json_schema(kind)  # type: ignore[arg-type]
+        for definition in [schema, *schema["$defs"].values()]:
+            for key, field in definition.get("properties", {}).items():
+                assert "description" in field, key
 
 
 def test_tax_by_hand() -> None:
@@ -60,8 +67,8 @@ def test_tax_by_hand() -> None:
     assert Tax().cost(12.0) == 12.0
 
 
-def test_a_deposit_is_in_the_money_of_the_shelf(tmp_path: object) -> None:
-    path = tmp_path / "shelf.yaml"  # type: ignore[operator]
+def test_a_deposit_is_in_the_money_of_the_shelf(tmp_path: Path) -> None:
+    path = tmp_path / "shelf.yaml"
     path.write_text("currency: EUR\noffers:\n  gin-40: {pack: 70 cl, price: 12 EUR, deposit: 0.2 USD}\n")
     with pytest.raises(SpecError, match=r"gin-40.deposit: not the currency of this shelf, got 0.2 USD"):
         load_shelf(path)
