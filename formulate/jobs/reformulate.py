@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.blend.profile import Profile
 from formulate.errors import (
     FormulateError,
     InfeasibleError,
@@ -171,9 +172,7 @@ class _Reformulator:
         self.changed, self.mode = changed, mode
         self.old = weigh_batch(recipe, pantry)
         other = bool(changed.prices or changed.lots)
-        lots = with_lots(bottle, changed.lots).measured
-        same = recipe.model_copy(update={"measured": lots}) if changed.lots else recipe
-        self.unchanged = weigh_batch(same, self.pantry) if other else None
+        self.unchanged = weigh_batch(with_lots(recipe, changed.lots), self.pantry) if other else None
         listed = {use.id for use in self.bottle.ingredients}
         self.excluded = self._excluded()
         self.gone = tuple(name for name in self.excluded if name in listed)
@@ -320,7 +319,7 @@ class _Reformulator:
             drink=drink,
             moves=self._moves(answer),
             moved=moved(self.reference, masses),
-            figures=_figures_of_drink(drink),
+            figures=_figures(drink.predicted, None if drink.cost is None else drink.cost.per_litre),
         )
         return way, answer
 
@@ -443,22 +442,15 @@ def _really_other(one: FloatArray, other: FloatArray) -> bool:
 
 
 def _figures_of_batch(batch: Batch) -> Figures:
-    drink = batch.drink
+    volume = float(batch.drink.volume_l)
+    return _figures(batch.drink, None if batch.bill is None else batch.bill.total / volume)
+
+
+def _figures(drink: Profile, cost_per_l: float | None) -> Figures:
     return Figures(
         float(drink.strength_pct_vol),
         float(drink.sugar_g_l),
         float(drink.acid_g_l),
         float(drink.bitterness_value),
-        None if batch.bill is None else batch.bill.total / float(drink.volume_l),
-    )
-
-
-def _figures_of_drink(record: DrinkRecord) -> Figures:
-    drink = record.predicted
-    return Figures(
-        float(drink.strength_pct_vol),
-        float(drink.sugar_g_l),
-        float(drink.acid_g_l),
-        float(drink.bitterness_value),
-        None if record.cost is None else record.cost.per_litre,
+        cost_per_l,
     )
