@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
-from formulate.blend.materials import BITTERNESS, LIQUOR
+from formulate.blend.materials import BITTERNESS, LIQUOR, RESTRICTED
 from formulate.errors import SpecError
 from formulate.jobs.batch import Batch, weigh_batch
 from formulate.jobs.pantry import Pantry, open_pantry
@@ -231,7 +231,12 @@ def _ingredient(preparation: str, entry: HouseMade, batch: Batch) -> Ingredient:
         attributes={
             name: 1000.0 * float(by_name[name])
             for name in batch.chain.materials.carried[LIQUOR + 1 :]
-            if by_name[name] > 0.0
+            if by_name[name] > 0.0 and not name.startswith(RESTRICTED)
+        },
+        restricted={
+            name.removeprefix(RESTRICTED): float(by_name[name])
+            for name in batch.chain.materials.carried[LIQUOR + 1 :]
+            if by_name[name] > 0.0 and name.startswith(RESTRICTED)
         },
         cautions=tuple(
             dict.fromkeys(

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.errors import SpecError, SpecProblem
 from formulate.jobs.potency import aged, refuse_wrong_stock, stock_problem, stocked
+from formulate.jobs.restricted import with_restricted
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.library import Library
@@ -151,10 +152,11 @@ class Pantry:
             If nobody knows the id, or its recipe cannot be worked out.
         """
         if self.shelf is None:
-            return self.library.get(ingredient_id)
+            return with_restricted(self.library.get(ingredient_id))
         if ingredient_id in self.shelf.house_made:
             return self.made(ingredient_id).ingredient
-        return self.shelf.ingredient(ingredient_id, self.library)
+        ingredient = self.shelf.ingredient(ingredient_id, self.library)
+        return with_restricted(ingredient, self.shelf, self.library)
 
     def made(self, ingredient_id: str) -> Made:
         """Work out what the house makes, once.

@@ -1,4 +1,4 @@
-"""The standards that travel with the package: how their rows are read, and what is said of unverified ones."""
+"""The standards that travel with the package: how rows are read, and what is said of unverified ones."""
 
 from __future__ import annotations
 

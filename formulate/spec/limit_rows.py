@@ -1,0 +1,139 @@
+"""What the rows on restricted substances and plants say beside their provenance.
+
+`CapRow` limits a substance in the finished drink, `ContentRow` says how much of it a plant brings at
+worst, `PlantRow` names what may not be used at all. The three files belong together: what a content
+row brings under some name is what a cap row counts under that name.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from formulate.spec.fields import ConcentrationGL, ContentGPerKg, Id, MassKg, Text, Tuple
+from formulate.spec.issues import Issue, IssuesError
+from formulate.spec.standards import Row, Standard, load_rows
+
+__all__ = ["CapRow", "ContentRow", "NamedRow", "PlantRow", "caps", "contents", "prohibited"]
+
+CAPS, CONTENTS, PROHIBITED = "restricted-substances", "plant-contents", "prohibited"
+
+
+class CapRow(Row):
+    """The most of a substance there may be in a finished drink; exactly one of the three figures.
+
+    Attributes
+    ----------
+    substance : str
+        For people.
+    counts : tuple of str
+        What is added up, as `ContentRow.brings` names it.
+    most_per_kg : float or None
+        g/kg of finished drink.
+    most_per_l : float or None
+        g/L of finished drink.
+    most_per_serve_kg : float or None
+        In one serve.
+    lift : str
+        ``never`` for what is toxic; else ``with a reason``, which the bottle file gives.
+    """
+
+    substance: Text = Field(description="For people.", examples=["thujone"])
+    counts: Annotated[Tuple[Id], Field(min_length=1)] = Field(
+        description="What is added up.", examples=["[thujone, thujone-artemisia]"]
+    )
+    most_per_kg: Annotated[ContentGPerKg, Field(gt=0)] | None = Field(default=None, examples=["10 mg/kg"])
+    most_per_l: Annotated[ConcentrationGL, Field(gt=0)] | None = Field(
+        default=None, validation_alias="most_per_litre", examples=["300 mg/L"]
+    )
+    most_per_serve_kg: Annotated[MassKg, Field(gt=0)] | None = Field(
+        default=None, validation_alias="most_per_serve", examples=["12 mg"]
+    )
+    lift: Literal["never", "with a reason"] = Field(description="Whether a bottle file may lift it.")
+
+    @model_validator(mode="after")
+    def _one_figure(self) -> Self:
+        figures = (self.most_per_kg, self.most_per_l, self.most_per_serve_kg)
+        if sum(figure is not None for figure in figures) != 1:
+            raise IssuesError(
+                [Issue((), "needs one of most_per_kg, most_per_litre and most_per_serve. Keep one.")]
+            )
+        return self
+
+    @property
+    def basis(self) -> str:
+        """Unit a person reads the limit in."""
+        if self.most_per_kg is not None:
+            return "mg/kg"
+        return "mg/L" if self.most_per_l is not None else "mg per serve"
+
+    @property
+    def most_mg(self) -> float:
+        """The limit in `basis`."""
+        if self.most_per_serve_kg is not None:
+            return self.most_per_serve_kg * 1e6
+        return 1000.0 * (self.most_per_kg or self.most_per_l or 0.0)
+
+
+class NamedRow(Row):
+    """A row about certain plants or substances, found by any of their names.
+
+    Attributes
+    ----------
+    latin : tuple of str
+        Botanical names; a genus alone stands for all its species.
+    unless : tuple of str
+        Parts of a botanical name that take a plant out again, such as a variety.
+    words : tuple of str
+        Words in an id, for a bar's own entry that gives no botanical name.
+    """
+
+    latin: Tuple[Text] = Field(default=(), description="Botanical names, or a genus.")
+    unless: Tuple[Text] = Field(default=(), description="Parts of a botanical name that are not meant.")
+    words: Tuple[Text] = Field(default=(), description="Words of an id that mean it too.")
+
+
+class ContentRow(NamedRow):
+    """How much of a restricted substance a kilogram of a plant holds.
+
+    Attributes
+    ----------
+    substance : str
+        As a bar names it for its own measured figure.
+    brings : str or None
+        What a `CapRow` counts it as, where that differs from the substance.
+    usual : float or None
+        g/kg as bought.
+    worst : float
+        g/kg as bought; all of it is taken to go into the drink.
+    """
+
+    substance: Id = Field(description="The substance.", examples=["thujone"])
+    brings: Id | None = Field(default=None, description="What a limit counts it as, if it differs.")
+    usual: ContentGPerKg | None = Field(default=None, description="Usual lots.")
+    worst: Annotated[ContentGPerKg, Field(gt=0)] = Field(description="Worst lots.", examples=["10 mg/g"])
+
+    @property
+    def counted_as(self) -> str:
+        """What the limits count it as."""
+        return self.brings or self.substance
+
+
+class PlantRow(NamedRow):
+    """What may not be used at all."""
+
+
+def caps() -> Standard[CapRow]:
+    """Return the limits on substances."""
+    return load_rows(CAPS, CapRow)
+
+
+def contents() -> Standard[ContentRow]:
+    """Return what plants bring of them."""
+    return load_rows(CONTENTS, ContentRow)
+
+
+def prohibited() -> Standard[PlantRow]:
+    """Return what may not be used."""
+    return load_rows(PROHIBITED, PlantRow)
