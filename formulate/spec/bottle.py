@@ -34,14 +34,17 @@ from formulate.spec.fields import (
     StrengthBand,
     Text,
     Tuple,
+    VolumeL,
     did_you_mean,
     from_file,
     shown,
 )
 from formulate.spec.frozen import FileModel, Frozen, FrozenMap
 from formulate.spec.issues import Issue, IssuesError
+from formulate.spec.lifted import Lifted
 from formulate.spec.located import load_document
 from formulate.spec.problems import read_model
+from formulate.spec.standards import Jurisdiction
 from formulate.spec.steps import StepItem, StepSpec, named_map_item, resolve_steps
 
 __all__ = [
@@ -377,6 +380,15 @@ class Bottle(FileModel):
     measured: FrozenDict[MeasuredBitterness] = Field(
         default_factory=FrozenMap, description="Measured bitterness by ingredient id."
     )
+    jurisdiction: Jurisdiction | None = Field(
+        default=None,
+        description="Whose law counts: EU, US or UK; else the shelf's, else the strictest of all.",
+        examples=["EU"],
+    )
+    serve_l: Annotated[VolumeL, Field(gt=0)] | None = Field(
+        default=None, validation_alias="serve", description="What one guest gets of it.", examples=["30 mL"]
+    )
+    lifted: Tuple[Lifted] = Field(default=(), description="Limits that are not kept, and who says so.")
     notes: Text | None = Field(default=None, description="Anything worth knowing.")
 
     @model_validator(mode="after")

@@ -1,0 +1,191 @@
+"""How near a drink comes to the limits on restricted substances, told beside every answer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.blend.materials import RESTRICTED, Materials
+from formulate.jobs.caps import Rules, measure
+from formulate.jobs.law_record import CapRecord, LawRecord
+from formulate.jobs.pantry import Pantry
+from formulate.jobs.records import Note, RecipeLineRecord
+from formulate.jobs.restricted import contents_of
+from formulate.jobs.telling import listed
+from formulate.spec.limit_rows import CapRow, caps
+
+__all__ = ["law_notes", "law_of", "own_content_notes", "rule_notes", "weighed_down"]
+
+FloatArray = NDArray[np.float64]
+
+AT_THE_CAP = 1e-4
+"""A drink that comes this near to a limit, relative, stands at it."""
+
+NEAR_A_CAP = 0.1
+"""So near that rounding half a gram up could reach over it."""
+
+
+def law_of(
+    rules: Rules, materials: Materials, used_kg: FloatArray, bottled: FloatArray, volume_l: float
+) -> LawRecord:
+    """Hold a drink against every limit that counts for it.
+
+    Parameters
+    ----------
+    rules : Rules
+    materials : Materials
+        n ingredients.
+    used_kg : ndarray, shape (n,)
+    bottled : ndarray, shape (carried,)
+    volume_l : float
+    """
+    if not any(name.startswith(RESTRICTED) for name in materials.carried):
+        return LawRecord(rules.jurisdiction, rules.serve_l)
+    lifted = {one.limit: one for one in rules.lifted}
+    found = []
+    for row in rules.counting:
+        value = measure(row, rules, materials, bottled, volume_l)
+        if not value > 0.0:
+            continue
+        found.append(
+            CapRecord(
+                rule=row.id,
+                substance=row.substance,
+                says=row.says,
+                value=value,
+                most=row.most_mg,
+                unit=row.basis,
+                binding=abs(value / row.most_mg - 1.0) <= AT_THE_CAP,
+                over=value > row.most_mg,
+                brought_by=_brought_by(row, materials, used_kg),
+                jurisdiction=row.jurisdiction,
+                provenance=row.provenance,
+                source=str(caps().place(row.id)),
+                verified=row.verified,
+                lifted=lifted.get(row.id),
+            )
+        )
+    found.sort(key=lambda cap: -cap.value / cap.most)
+    return LawRecord(rules.jurisdiction, rules.serve_l, tuple(found))
+
+
+def _brought_by(row: CapRow, materials: Materials, used_kg: FloatArray) -> tuple[tuple[str, float], ...]:
+    columns = [
+        materials.column(name) for one in row.counts if (name := RESTRICTED + one) in materials.carried
+    ]
+    parts = used_kg * materials.content[:, columns].sum(axis=1)
+    shares = parts / parts.sum()
+    order = np.argsort(-shares, kind="stable")
+    return tuple((materials.ids[index], float(shares[index])) for index in order if shares[index] > 0.0)
+
+
+def law_notes(law: LawRecord, rules: Rules) -> list[Note]:
+    """Say what a person must know of the limits: what is broken first, then what is lifted, then whose law.
+
+    Parameters
+    ----------
+    law : LawRecord
+    rules : Rules
+    """
+    notes = [_over(cap) for cap in law.over]
+    notes += rule_notes(rules, [cap.rule for cap in law.caps])
+    if law.jurisdiction is None and law.caps:
+        notes.append(
+            Note(
+                "no_jurisdiction",
+                "No file says whose law counts, so the strictest of the EU, the US and the UK applies. Add "
+                "`jurisdiction: EU` (or US, UK) to the shelf or the bottle file.",
+            )
+        )
+    if not rules.serve_given and any(cap.unit == "mg per serve" for cap in law.caps):
+        notes.append(
+            Note(
+                "usual_serve",
+                f"A serve was taken as {law.serve_l * 1000:.0f} mL: add `serve: 30 mL` to the bottle file if "
+                "yours is another.",
+                "common practice",
+            )
+        )
+    return notes
+
+
+def weighed_down(lines: Sequence[RecipeLineRecord], law: LawRecord) -> tuple[RecipeLineRecord, ...]:
+    """Mark what brings a substance that stands at its limit: shown rounded down, to be weighed, not poured.
+
+    A figure rounded to the nearest would lead a cook over the limit by half its last digit.
+
+    Parameters
+    ----------
+    lines : sequence of RecipeLineRecord
+    law : LawRecord
+    """
+    at_limit = {
+        name for cap in law.caps if cap.value > cap.most * (1.0 - NEAR_A_CAP) for name, _ in cap.brought_by
+    }
+    return tuple(
+        replace(line, no_more=True, measure="") if line.ingredient in at_limit else line for line in lines
+    )
+
+
+def rule_notes(rules: Rules, concerned: Sequence[str] = ()) -> list[Note]:
+    """Say which limits are lifted, by whom and why; on every output of the bottle.
+
+    Parameters
+    ----------
+    rules : Rules
+    concerned : sequence of str
+        Limits on something the drink holds.
+    """
+    known = caps()
+    return [
+        Note(
+            "limit_lifted",
+            f"NOT KEPT: {known[one.limit].substance}, {known[one.limit].most_mg:g} {known[one.limit].basis} "
+            f"({one.limit}), lifted by {one.name} on {one.date}: {one.reason}."
+            + ("" if one.limit in concerned else " Nothing here brings any, as far as is known."),
+            known[one.limit].provenance,
+        )
+        for one in rules.lifted
+    ]
+
+
+def _over(cap: CapRecord) -> Note:
+    by = listed([name for name, _ in cap.brought_by])
+    return Note(
+        "over_limit",
+        f"OVER THE LIMIT: {cap.substance} may come to {cap.value:.3g} {cap.unit} at worst, {cap.most:g} is "
+        f"allowed ({', '.join(cap.jurisdiction)}); it comes from {by}. Do not serve it as it "
+        "is: use less, make it again with `solve`, or have the lot measured and put the figure on the shelf.",
+        cap.provenance,
+    )
+
+
+def own_content_notes(pantry: Pantry, used: Sequence[str]) -> list[Note]:
+    """Say where the bar's own figure took the place of the worst case.
+
+    Parameters
+    ----------
+    pantry : Pantry
+    used : sequence of str
+        Ids in the recipe.
+    """
+    shelf = pantry.shelf
+    if shelf is None:
+        return []
+    notes = []
+    for name in dict.fromkeys(used):
+        own = shelf.ingredients.get(name)
+        if own is None or not own.restricted:
+            continue
+        ingredient = shelf.ingredient(name, pantry.library)
+        worst = {row.substance: row.worst for row in contents_of([ingredient])}
+        given = [source.source for source in ingredient.sources if "restricted" in source.figures]
+        for substance, content in own.restricted.items():
+            instead = f" instead of the worst case of {worst[substance]:g}" if substance in worst else ""
+            what = f"{content:g} mg/g {substance.replace('-', ' ')} in {name}"
+            text = f"Your own figure of {what} was counted{instead}."
+            notes.append(Note("own_content", text, "; ".join(given)))
+    return notes
