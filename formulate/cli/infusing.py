@@ -31,6 +31,7 @@ def infuse(
     still: Annotated[bool, typer.Option("--still", help="Nobody stirs: count the warm-up.")] = False,
     probe: Annotated[str | None, typer.Option(help="A reading in the jar: '35 °C after 20 min'.")] = None,
     bath: Annotated[str | None, typer.Option(help="How warm the bath is, with --probe.")] = None,
+    cautions: Annotated[bool, typer.Option("--cautions", help="Show every caution in full.")] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="Write one JSON document instead of tables.")
     ] = False,
@@ -59,7 +60,7 @@ def infuse(
 
             show_no_recipe(make_console(stderr=True), error.explanation)
         raise typer.Exit(NO_RECIPE) from None
-    typer.echo(dump(plans_document(record)) if as_json else plans_text(record))
+    typer.echo(dump(plans_document(record)) if as_json else plans_text(record, all_cautions=cautions))
 
 
 def register(app: typer.Typer) -> None:

@@ -12,17 +12,19 @@ from formulate.blend.materials import LIQUOR
 from formulate.blend.profile import Profile
 from formulate.errors import SpecError
 from formulate.jobs.batch import Batch, weigh_batch
+from formulate.jobs.cautions import batch_cautions
 from formulate.jobs.clarity import clarity_of
 from formulate.jobs.doses import too_little_notes
 from formulate.jobs.formulation import formulate_bottle
 from formulate.jobs.house_made import house_made_notes
 from formulate.jobs.kitchen_notes import kitchen_notes
+from formulate.jobs.law import law_notes, law_of, own_content_notes
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.potency import potency_notes
+from formulate.jobs.recipe_facts import facts_of
 from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
 from formulate.jobs.telling import (
     bitterness_range,
-    cautions_of,
     figures_notes,
     mixture_notes,
     recipe_lines,
@@ -89,7 +91,10 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
         if bill is None
         else purchase_records(pantry, batch.ingredients, bill.purchases, bill.bought_kg, used_kg)
     )
-    notes = mixture_notes(drink, run, chain)
+    facts = facts_of(recipe.resolved_steps(), batch.ingredients, masses, run, drink, pantry)
+    law = law_of(batch.rules, chain.materials, used_kg, run.bottled, float(drink.volume_l))
+    notes = [*law_notes(law, batch.rules), *own_content_notes(pantry, used)]
+    notes += mixture_notes(drink, run, chain)
     notes += kitchen_notes(recipe.resolved_steps(), batch.ingredients, chain.materials, masses, run)
     notes += figures_notes(batch.ingredients, used, drink.bitterness_value > 0)
     notes += house_made_notes(pantry, used, today)
@@ -115,11 +120,12 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
         targets=_targets(recipe, drink, None if bill is None else bill.total, today),
         cost=None if bill is None else CostLine(bill.total, bill.total / drink.volume_l, pantry.currency),
         notes=tuple(notes),
-        cautions=cautions_of(batch.ingredients, used),
+        cautions=batch_cautions(facts, batch.ingredients),
         confirmable_pct_vol=confirmable_strength_pct_vol(run.bottled[:LIQUOR]),
         bitterness_range=bitterness_range(chain, batch.ingredients, masses, drink, tuple(recipe.measured)),
         purchases=bought,
         clarity=clarity_of(recipe.resolved_steps(), batch.ingredients, masses, run, drink, pantry),
+        law=law,
     )
 
 

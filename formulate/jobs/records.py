@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from formulate.blend.profile import Profile
+from formulate.jobs.law_record import LawRecord
 
 __all__ = [
     "ClarityRecord",
@@ -33,11 +34,20 @@ class Note:
         In plain words.
     source : str
         Where the fact comes from, or the file and line it is about; may be empty.
+    short : str
+        The same in one line for the screen; empty where `text` is short itself.
+    place : str
+        Where in the work it belongs; empty for a remark on figures.
+    rank : int
+        How serious a caution is, 1 most; 4 is told only in full; 0 for a remark on figures.
     """
 
     code: str
     text: str
     source: str = ""
+    short: str = ""
+    place: str = ""
+    rank: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +65,8 @@ class RecipeLineRecord:
         None when a price is missing; the lines add up to the cost of the batch.
     running_total_kg : float or None
         What a scale under the step's vessel shows after this line; None where nothing is weighed in steps.
+    no_more : bool
+        Whether it stands at a limit of the law, so that it is shown rounded down.
     """
 
     ingredient: str
@@ -64,6 +76,7 @@ class RecipeLineRecord:
     measure: str
     cost: float | None
     running_total_kg: float | None = None
+    no_more: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -319,6 +332,8 @@ class DrinkRecord:
     purchases: tuple[PurchaseRecord, ...] = ()
     """Whole things bought for their parts."""
     clarity: ClarityRecord | None = None
+    law: LawRecord | None = None
+    """How near it comes to the limits on restricted substances."""
 
     @property
     def proof_us(self) -> float:

@@ -11,6 +11,7 @@ import numpy as np
 from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
 from formulate.errors import InfeasibleError, SpecProblem, UnboundedError
+from formulate.jobs.cautions import batch_cautions
 from formulate.jobs.choices import broken_choices, choices_of
 from formulate.jobs.clarity import clarity_of
 from formulate.jobs.doses import too_little_notes
@@ -18,13 +19,14 @@ from formulate.jobs.formulation import Formulation, formulate_bottle
 from formulate.jobs.house_made import house_made_notes
 from formulate.jobs.kitchen_notes import kitchen_notes
 from formulate.jobs.ladder import Rung, hold_back_advice
+from formulate.jobs.law import law_notes, law_of, own_content_notes, weighed_down
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.planned import with_plan
 from formulate.jobs.potency import potency_notes
+from formulate.jobs.recipe_facts import facts_of
 from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
 from formulate.jobs.telling import (
     bitterness_range,
-    cautions_of,
     figures_notes,
     mixture_notes,
     recipe_lines,
@@ -229,7 +231,10 @@ def solved_record(
     used = list(dict.fromkeys(line.ingredient for line in lines))
     bought = purchase_records(pantry, ingredients, problem.purchases, answer.purchases_kg, used_kg)
     by_lot = bitterness_range(chain, formulation.ingredients, answer.masses_kg, drink, tuple(bottle.measured))
-    notes = _notes(formulation, answer, used, by_lot)
+    facts = facts_of(bottle.resolved_steps(), ingredients, answer.masses_kg, answer.run, drink, pantry)
+    law = law_of(formulation.rules, chain.materials, used_kg, answer.run.bottled, float(answer.volume_l))
+    notes = [*law_notes(law, formulation.rules), *own_content_notes(pantry, used)]
+    notes += _notes(formulation, answer, used, by_lot)
     notes += house_made_notes(pantry, used, today)
     notes += potency_notes(pantry, used, tuple(bottle.measured))
     notes += too_little_notes(lines, ingredients, pantry)
@@ -244,13 +249,13 @@ def solved_record(
         name=bottle.name,
         status=str(answer.status),
         size_text=formulation.size_text,
-        recipe=lines,
+        recipe=weighed_down(lines, law),
         steps=step_records(chain, answer.run),
         predicted=drink,
         targets=tuple(_target(value, answer) for value in answer.limits if value.limit.is_target),
         cost=CostLine(answer.cost, answer.cost_per_l, formulation.pantry.currency, answer.proven_gap),
         notes=tuple(notes),
-        cautions=cautions_of(formulation.ingredients, used),
+        cautions=batch_cautions(facts, ingredients),
         confirmable_pct_vol=confirmable_strength_pct_vol(answer.run.bottled[:LIQUOR]),
         bitterness_range=by_lot,
         solver={
@@ -263,10 +268,13 @@ def solved_record(
         used_limits=tuple(
             _target(value, answer)
             for value in answer.limits
-            if value.binding and not value.limit.is_target and np.isfinite(value.limit.display)
+            if value.binding
+            and not (value.limit.is_target or value.limit.rule)
+            and np.isfinite(value.limit.display)
         ),
         purchases=bought,
         clarity=clarity_of(bottle.resolved_steps(), ingredients, answer.masses_kg, answer.run, drink, pantry),
+        law=law,
     )
 
 

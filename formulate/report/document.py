@@ -17,6 +17,8 @@ from formulate.jobs.records import (
     RecipeLineRecord,
     TargetRecord,
 )
+from formulate.report.cautions_text import caution_document
+from formulate.report.law_text import law_document
 from formulate.report.reach import reach_document
 
 if TYPE_CHECKING:
@@ -91,6 +93,7 @@ def drink_document(record: DrinkRecord) -> dict[str, Any]:
         },
         "targets": [_target(target) for target in record.targets],
         "limits_reached": [_target(target) for target in record.used_limits],
+        **law_document(record.law),
         "cost": None
         if record.cost is None
         else {
@@ -101,8 +104,8 @@ def drink_document(record: DrinkRecord) -> dict[str, Any]:
         },
         "purchases": [_purchase(purchase) for purchase in record.purchases],
         "clarity": None if record.clarity is None else _clarity(record.clarity),
-        "warnings": [_note(note) for note in record.notes],
-        "cautions": [_note(note) for note in record.cautions],
+        "warnings": [_note(note) for note in (*record.notes, *record.cautions)],
+        "cautions": [caution_document(note) for note in record.cautions],
     }
     if record.solver:
         document["solver"] = dict(record.solver)

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.numbers import money
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ def clock(hours: float) -> str:
     return f"{days} d {rest} h" if rest else f"{days} d"
 
 
-def plans_text(record: InfuseRecord) -> str:
+def plans_text(record: InfuseRecord, *, all_cautions: bool = False) -> str:
     """Write a table of plans, at most 80 columns."""
     lines = [f"{record.name}: plans for `{record.step}`"]
     lines += _wrapped(
@@ -59,9 +60,8 @@ def plans_text(record: InfuseRecord) -> str:
             f"middle is warm in about {clock(probe.remaining_h)} more, at the latest in "
             f"{clock(probe.latest_remaining_h)}."
         )
-    lines += _notes("Good to know", record.notes) + _notes("Take care", record.cautions)
-    if record.cautions:
-        lines.append("  Not legal or medical advice: ask your local code and a licensed professional.")
+    lines += _notes("Good to know", record.notes)
+    lines += caution_lines(record.cautions, in_full=all_cautions)
     return "\n".join(line.rstrip() for line in lines)
 
 
@@ -111,10 +111,11 @@ def plans_document(record: InfuseRecord) -> dict[str, Any]:
             "latest_remaining_h": record.probe.latest_remaining_h,
             "time_constant_h": record.probe.time_constant_h,
         },
-        "warnings": [{"code": note.code, "text": note.text, "source": note.source} for note in record.notes],
-        "cautions": [
-            {"code": note.code, "text": note.text, "source": note.source} for note in record.cautions
+        "warnings": [
+            {"code": note.code, "text": note.text, "source": note.source}
+            for note in (*record.notes, *record.cautions)
         ],
+        "cautions": [caution_document(note) for note in record.cautions],
     }
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from formulate.report.cautions_text import caution_lines
 from formulate.report.document import SCHEMA_VERSION, drink_document
+from formulate.report.law_text import law_lines
 from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
 
@@ -29,7 +31,7 @@ _FIGURES = (
 )
 
 
-def reformulation_text(record: Reformulation) -> str:
+def reformulation_text(record: Reformulation, *, all_cautions: bool = False) -> str:
     """Show what to weigh now, what moved, what the bottle becomes, and the other ways."""
     drink = record.best.drink
     lines = [f"{record.name}: {float(drink.predicted.volume_l):.2f} L bottled"]
@@ -37,16 +39,19 @@ def reformulation_text(record: Reformulation) -> str:
     lines += paragraph(f"{changes}: {AIMS[record.mode]}" if changes else AIMS[record.mode])
     lines += ["", *table_text(_move_rows(record.best), right=(2, 3)), ""]
     lines += [*table_text(_figure_rows(record), right=(1, 2, 3) if record.unchanged else (1, 2)), ""]
-    lines += paragraph(_cost_text(record))
+    lines += law_lines(drink.law)
+    lines += (
+        ["", *paragraph(_cost_text(record))]
+        if drink.law and drink.law.caps
+        else paragraph(_cost_text(record))
+    )
     if record.others:
         lines += ["", "Other ways, really different"]
         for way in record.others:
             lines += paragraph(_way_text(way, drink), first="  · ", rest="    ")
     lines += _suggestions(record.suggested)
     lines += notes_text("Good to know", (*record.notes, *drink.notes))
-    lines += notes_text("Take care", drink.cautions)
-    if drink.cautions:
-        lines.append("  Not legal or medical advice: ask your local code and a licensed professional.")
+    lines += caution_lines(drink.cautions, in_full=all_cautions)
     return "\n".join(lines)
 
 
@@ -85,12 +90,14 @@ def no_replacement_lines(nothing: NoReplacement) -> list[str]:
 def _move_rows(way: Way) -> list[list[str]]:
     rows = [["step", "weigh in", "before g", "now g", "", "or measure"]]
     measures = {(line.step, line.ingredient): line.measure for line in way.drink.recipe}
+    no_more = {line.ingredient for line in way.drink.recipe if line.no_more}
     previous = ""
     for move in way.moves:
         step = "" if move.step == previous else move.step
         previous = move.step
         before = grams(move.before_kg) if move.before_kg else "-"
-        after = grams(move.after_kg) if move.after_kg else "-"
+        down = move.ingredient in no_more
+        after = grams(move.after_kg, down=down) if move.after_kg else "-"
         measure = measures.get((move.step, move.ingredient), "")
         rows.append([step, move.ingredient, before, after, _change(move), measure])
     if max(map(len, table_text(rows))) > WIDTH:
@@ -142,14 +149,15 @@ def _cost_text(record: Reformulation) -> str:
 def _way_text(way: Way, best: DrinkRecord) -> str:
     currency = best.cost.currency if best.cost else ""
     cost = "" if way.figures.cost_per_l is None else f"{money(way.figures.cost_per_l)} {currency} per litre; "
-    moves = [_short_move(move) for move in way.moves if move.moved]
+    no_more = {line.ingredient for line in way.drink.recipe if line.no_more}
+    moves = [_short_move(move, move.ingredient in no_more) for move in way.moves if move.moved]
     return f"{way.title}: {cost}{', '.join(moves)}."
 
 
-def _short_move(move: Move) -> str:
+def _short_move(move: Move, down: bool) -> str:
     if not move.after_kg:
         return f"no {move.ingredient}"
-    return f"{move.ingredient} {grams(move.after_kg)} g{'' if move.before_kg else ' (new)'}"
+    return f"{move.ingredient} {grams(move.after_kg, down=down)} g{'' if move.before_kg else ' (new)'}"
 
 
 def _suggestions(suggested: tuple[tuple[str, tuple[str, ...]], ...]) -> list[str]:

@@ -11,7 +11,17 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from formulate.jobs.records import CostLine, DrinkRecord, IngredientFacts, Note, PurchaseRecord, TargetRecord
+from formulate.jobs.records import (
+    CostLine,
+    DrinkRecord,
+    IngredientFacts,
+    Note,
+    PurchaseRecord,
+    RecipeLineRecord,
+    TargetRecord,
+)
+from formulate.report.cautions_text import ADVICE, caution_lines
+from formulate.report.law_text import law_lines, over_lines
 from formulate.report.numbers import band_text, grams, money, percent, target_value
 from formulate.report.reach import reach_lines
 
@@ -32,6 +42,7 @@ __all__ = [
 ]
 
 WIDTH = 80
+DIM = frozenset({"Take care", f"  {ADVICE}"})
 _NOTHING_LEFT_KG = 5e-5
 """Less than 0.05 g is no rest anybody keeps."""
 
@@ -52,12 +63,16 @@ def show_drink(
     console.print(f"[bold]{escape(record.name)}[/bold]: {_volume(volume)} bottled")
     if record.size_text and not record.size_text.endswith("bottled"):
         console.print(f"[dim]({escape(record.size_text)})[/dim]")
+    for text in over_lines(record.law):
+        console.print(text, style="bold red", markup=False, soft_wrap=True)
     console.print()
     _print_table(console, _recipe_table(record))
     console.print()
     if record.purchases:
         _show_purchases(console, record)
     _print_table(console, _profile_table(record))
+    for text in law_lines(record.law):
+        console.print(text, markup=False, soft_wrap=True)
     if proof:
         console.print(f"{record.proof_us:.1f} proof US (twice the strength, both volumes at 60 °F)")
     console.print()
@@ -69,15 +84,8 @@ def show_drink(
         console.print(line)
     _show_notes(console, "Good to know", record.notes)
     _show_notes(console, "Clear and smooth?", record.clarity.lines if record.clarity else ())
-    if record.cautions:
-        shown = record.cautions if all_cautions else record.cautions[:3]
-        _show_notes(console, "Take care", shown)
-        hidden = len(record.cautions) - len(shown)
-        if hidden:
-            console.print(f"  [dim]and {hidden} more: add --cautions[/dim]")
-        console.print(
-            "  [dim]Not legal or medical advice: ask your local code and a licensed professional.[/dim]"
-        )
+    for line in caution_lines(record.cautions, in_full=all_cautions):
+        console.print(line, style="dim" if line in DIM else None, markup=False, soft_wrap=True)
 
 
 def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
@@ -215,8 +223,12 @@ def _recipe_table(record: DrinkRecord) -> Table:
         last = "" if line.cost is None else money(line.cost)
         if weighed:
             last = "" if line.running_total_kg is None else grams(line.running_total_kg)
-        table.add_row(escape(step), escape(line.ingredient), grams(line.mass_kg), line.measure, last)
+        table.add_row(escape(step), escape(line.ingredient), _to_weigh(line), line.measure, last)
     return table
+
+
+def _to_weigh(line: RecipeLineRecord) -> str:
+    return grams(line.mass_kg, down=line.no_more)
 
 
 def _show_purchases(console: Console, record: DrinkRecord) -> None:
