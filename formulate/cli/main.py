@@ -201,18 +201,21 @@ def predict(
     from formulate.jobs.jar import JarRecord, predict_file
 
     record = predict_file(recipe)
+    drink = record.drink if isinstance(record, JarRecord) else record
+    over = OFF_TARGET if drink.law is not None and drink.law.over else DONE
     if not isinstance(record, JarRecord):
         _show(record, as_json=as_json, cautions=cautions, proof=proof)
-        return
+        raise typer.Exit(over)
     from formulate.report.jar_text import jar_document, jar_text
 
     if as_json:
         from formulate.report.document import dump
 
         typer.echo(dump(jar_document(record)))
-        return
+        raise typer.Exit(over)
     typer.echo(f"{jar_text(record)}\n")
     _show(record.drink, as_json=False, cautions=cautions, proof=proof)
+    raise typer.Exit(over)
 
 
 @app.command()

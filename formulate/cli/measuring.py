@@ -9,7 +9,7 @@ import typer
 
 __all__ = ["register"]
 
-NO_RECIPE = 3
+NO_RECIPE, OFF_TARGET = 3, 4
 
 AsJson = Annotated[bool, typer.Option("--json", help="Write one JSON document instead of tables.")]
 
@@ -183,6 +183,8 @@ def scale(
         show_drink(make_console(), scaled.drink, all_cautions=cautions)
     if output is not None:
         typer.echo(f"Written: {output.as_posix()}", err=True)
+    if scaled.drink.law is not None and scaled.drink.law.over:
+        raise typer.Exit(OFF_TARGET)
 
 
 def register(app: typer.Typer) -> None:

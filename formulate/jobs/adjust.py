@@ -18,9 +18,10 @@ from numpy.typing import NDArray
 
 from formulate.blend.profile import profile
 from formulate.errors import InfeasibleError
-from formulate.jobs.adjust_question import OTHER, Question, candidates_of, question_of, staples
+from formulate.jobs.adjust_question import OTHER, Question, counted_candidates, question_of, staples
 from formulate.jobs.adjust_record import Addition, Adjustment, Aim, CardRow
 from formulate.jobs.formulation import Formulation, formulate_bottle
+from formulate.jobs.law import at_a_limit, law_notes, law_of, rule_notes
 from formulate.jobs.lot import Lot
 from formulate.jobs.pantry import UnknownMassError, open_pantry
 from formulate.jobs.records import Note
@@ -107,11 +108,11 @@ def adjust_lot(
     SpecError
         If an id is unknown, does not dissolve wholly, or has no price where one is needed.
     """
-    candidates = candidates_of(aims, also)
+    candidates, left_out = counted_candidates(aims, also, lot, other)
     question = question_of(lot, aims, candidates, other, cheapest, room_l)
-    notes = _unknown_notes(question, lot)
+    notes = [*left_out, *_unknown_notes(question, lot)]
     here = _now(question, lot)
-    if all(limit.slip(value) <= 1e-9 * limit.scale for limit, value in _values(question.problem, here)):
+    if _meets(question.problem, here):
         return _record(lot, aims, question, here, "nothing", cheapest, proved=True, notes=notes)
     try:
         masses, proved = _least(question)
@@ -144,7 +145,7 @@ def card_rows(
     tuple of CardRow
         Around the lot's own figures, by strength, then sugar.
     """
-    candidates = candidates_of(aims, also)
+    candidates, _ = counted_candidates(aims, also, lot, None)
     base = round(lot.strength_pct_vol * 4.0) / 4.0
     sweet = round(lot.sugar_g_l / 5.0) * 5.0
     sugars = SUGAR_STEPS if aims.bottle.targets.sugar is not None else (0.0,)
@@ -160,7 +161,7 @@ def card_rows(
 
 def _quick(question: Question, lot: Lot) -> tuple[tuple[str, float], ...] | None:
     here = _now(question, lot)
-    if all(limit.slip(value) <= 1e-9 * limit.scale for limit, value in _values(question.problem, here)):
+    if _meets(question.problem, here):
         return ()
     try:
         masses = _scaled(solve(question.problem))
@@ -209,7 +210,13 @@ def _now(question: Question, lot: Lot) -> FloatArray:
     return masses
 
 
-def _values(problem: BlendProblem, masses: FloatArray) -> list[tuple[Limit, float]]:
+def _meets(problem: BlendProblem, masses: FloatArray) -> bool:
+    """Say whether a mixture is on every target and within every limit of the law."""
+    held = [*_values(problem, masses), *_values(problem, masses, of_law=True)]
+    return all(limit.slip(value) <= 1e-9 * limit.scale for limit, value in held)
+
+
+def _values(problem: BlendProblem, masses: FloatArray, *, of_law: bool = False) -> list[tuple[Limit, float]]:
     """Return the targets and what a mixture makes of them, per litre, by the forward model."""
     run = problem.chain.run(masses[None, :])
     drink = profile(run.bottled, problem.chain.materials)
@@ -217,7 +224,7 @@ def _values(problem: BlendProblem, masses: FloatArray) -> list[tuple[Limit, floa
     return [
         (limit, float(limit.weights @ per_litre[limit.indices]))
         for limit in problem.limits
-        if limit.is_target
+        if (limit.rule if of_law else limit.is_target)
     ]
 
 
@@ -236,8 +243,10 @@ def _record(
     notes: Sequence[Note],
 ) -> Adjustment:
     problem = question.problem
-    drink = profile(problem.chain.run(masses[None, :]).bottled, problem.chain.materials)
-    additions = []
+    bottled = problem.chain.run(masses[None, :]).bottled
+    drink = profile(bottled, problem.chain.materials)
+    law = law_of(aims.rules, problem.chain.materials, masses, bottled, float(drink.volume_l))
+    additions, near = [], at_a_limit(law)
     for ingredient, mass in zip(question.ingredients[1:], masses[1:], strict=True):
         if mass <= LEAST_KG_L * lot.volume_l:
             continue
@@ -251,11 +260,12 @@ def _record(
                 ingredient=ingredient.id,
                 name=ingredient.name,
                 mass_kg=float(mass),
-                measure=bar_measure(ingredient, float(mass), aims.pantry),
+                measure="" if ingredient.id in near else bar_measure(ingredient, float(mass), aims.pantry),
                 cost=None if price is None else price * float(mass),
+                no_more=ingredient.id in near,
             )
         )
-    found = [*notes]
+    found = [*law_notes(law, aims.rules), *notes]
     if sum(one.mass_kg for one in additions) > lot.mass_kg:
         found.append(
             Note("much_added", "More is added than there is: consider the batch a part of a new one.")
@@ -274,6 +284,7 @@ def _record(
         clash=(),
         currency=aims.pantry.currency,
         notes=tuple(found),
+        law=law,
     )
 
 
@@ -285,7 +296,9 @@ def _impossible(
         limit.origin.name: value * limit.display
         for limit, value in _values(question.problem, _now(question, lot))
     }
-    found = [*(_what_helps(member, before) for member in clash if member.limit.is_target), *notes]
+    found = [*rule_notes(aims.rules)]
+    found += [_what_the_law_asks(member.limit) for member in clash if member.limit.rule]
+    found += [*(_what_helps(member, before) for member in clash if member.limit.is_target), *notes]
     return Adjustment(
         name=lot.name,
         bottle=aims.bottle.name,
@@ -300,6 +313,14 @@ def _impossible(
         clash=clash,
         currency=aims.pantry.currency,
         notes=tuple(dict.fromkeys(found)),
+    )
+
+
+def _what_the_law_asks(limit: Limit) -> Note:
+    return Note(
+        "over_limit",
+        f"{limit.origin.name}: {limit.origin.text}. Only thinning lowers it, and that does not fit the other "
+        "aims or the room there is. Do not serve it as it is; blend it with a batch that has none.",
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from formulate.blend.profile import Profile
+from formulate.jobs.law_record import LawRecord
 from formulate.jobs.records import Note
 from formulate.optimise.diagnose import ClashMember
 
@@ -22,6 +23,8 @@ class Addition:
     measure : str
         As a bar measures it, or empty.
     cost : float or None
+    no_more : bool
+        Whether it stands at a limit of the law, so that it is shown rounded down.
     """
 
     ingredient: str
@@ -29,6 +32,7 @@ class Addition:
     mass_kg: float
     measure: str
     cost: float | None
+    no_more: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +78,8 @@ class Adjustment:
         What stands in the way, when impossible.
     currency : str
     notes : tuple of Note
+    law : LawRecord or None
+        How near it comes to the limits on restricted substances after adding.
     """
 
     name: str
@@ -89,6 +95,7 @@ class Adjustment:
     clash: tuple[ClashMember, ...]
     currency: str
     notes: tuple[Note, ...]
+    law: LawRecord | None = None
 
     @property
     def added_kg(self) -> float:

@@ -11,7 +11,7 @@ from formulate.blend.chain import Chain, ChainRun
 from formulate.blend.materials import LIQUOR, gather
 from formulate.blend.profile import Profile, profile
 from formulate.errors import RangeError, SpecError
-from formulate.jobs.caps import Rules, no_rules_needed, refusal, rules_of_recipe
+from formulate.jobs.caps import Rules, refusal, rules_of_recipe
 from formulate.jobs.ladder import with_measured
 from formulate.jobs.pantry import Pantry, Problems, UnknownMassError
 from formulate.jobs.steps import steps_of
@@ -65,7 +65,7 @@ class Batch:
         return used
 
 
-def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "") -> Batch:
+def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "", rules: Rules | None = None) -> Batch:
     """Weigh out a recipe and run it.
 
     Parameters
@@ -74,6 +74,8 @@ def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "") -> Batch:
     pantry : Pantry
     purpose : str
         Said where the recipe cannot be worked out, for a recipe the person did not name themselves.
+    rules : Rules, optional
+        Whose law counts; those of the bottle file the recipe names, else of the shelf, if not given.
 
     Returns
     -------
@@ -89,7 +91,8 @@ def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "") -> Batch:
     by_id = _ingredients(recipe, pantry, problems)
     problems.raise_if_any()
     ingredients = tuple(by_id.values())
-    rules = Rules() if no_rules_needed(ingredients) else rules_of_recipe(recipe, pantry)
+    if rules is None:
+        rules = Rules() if pantry.making else rules_of_recipe(recipe, pantry)
     if not pantry.making:  # what may go into a house-made thing depends on the drink it is made for
         _refuse_prohibited(recipe, by_id, rules, problems)
     steps = steps_of(recipe.resolved_steps())

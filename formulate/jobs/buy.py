@@ -15,6 +15,7 @@ import numpy as np
 from formulate.errors import InfeasibleError, UnboundedError
 from formulate.jobs.choices import choices_of
 from formulate.jobs.formulation import Formulation, formulate_bottle
+from formulate.jobs.law import told_everywhere
 from formulate.jobs.on_sale import on_sale
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.records import DrinkRecord, Note
@@ -157,8 +158,9 @@ def buy_bottle(
         raise UnboundedError(bottle.places.problem(("size",), size_not_tied(bottle))) from None
     lines = _lines(formulation, answer, terms, whole.packs.tolist())
     bought_from = {line.supplier for line in lines if line.cost > 0.0}
+    drink = _drink(formulation, answer, today)
     return BuyRecord(
-        solved=SolvedBottle(_drink(formulation, answer, today), formulation, answer),
+        solved=SolvedBottle(drink, formulation, answer),
         lines=lines,
         total=round(sum(line.cost for line in lines), 2),
         currency=pantry.currency,
@@ -166,7 +168,7 @@ def buy_bottle(
         proven_gap=whole.proven_gap,
         leftover_share=leftover_share,
         least_orders=tuple(least for least in terms.least_order if least[0] in bought_from),
-        notes=_notes(formulation),
+        notes=(*told_everywhere(drink.notes), *_notes(formulation)),
     )
 
 

@@ -7,7 +7,6 @@ per kilogram meet through the density of the very drink that is solved for.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,8 +29,8 @@ __all__ = [
     "Rules",
     "cap_limits",
     "measure",
-    "no_rules_needed",
     "refusal",
+    "restricted_in",
     "rules_of",
     "rules_of_recipe",
 ]
@@ -137,18 +136,13 @@ def _bad(bottle: Bottle, index: int, one: Lifted) -> SpecProblem | None:
     return bottle.places.problem(("lifted", index, "limit"), message)
 
 
-def no_rules_needed(ingredients: Sequence[Ingredient]) -> bool:
-    """Tell whether nothing here is restricted anywhere."""
-    return not any(ingredient.restricted for ingredient in ingredients)
-
-
 def refusal(ingredient: Ingredient, rules: Rules) -> str:
     """Say why an ingredient may not be used; empty where it may."""
     row = prohibition(ingredient, rules.jurisdiction)
     if row is None:
         return ""
     where = ", ".join(row.jurisdiction)
-    text = f"{ingredient.id} may not be used. {row.says} ({where}: {row.provenance}) Take it out"
+    text = f"{ingredient.id} may not be used. {row.says} [{where}: {row.provenance}] Take it out"
     if rules.jurisdiction is None and "any" not in row.jurisdiction:
         return f"{text}, or say whose law counts: with no `jurisdiction:` the strictest applies."
     return f"{text}."
@@ -212,6 +206,22 @@ def _limit(row: CapRow, rules: Rules, materials: Materials) -> Limit | None:
         display=1000.0 * litres,
         rule=row.id,
     )
+
+
+def restricted_in(bottled: FloatArray, materials: Materials) -> dict[str, float]:
+    """Return what a liquor holds of restricted substances at worst, g/kg by name.
+
+    Parameters
+    ----------
+    bottled : ndarray, shape (carried,)
+    materials : Materials
+    """
+    mass = float(bottled[:LIQUOR].sum())
+    return {
+        name.removeprefix(RESTRICTED): float(grams) / mass
+        for name, grams in zip(materials.carried, bottled, strict=True)
+        if name.startswith(RESTRICTED) and grams > 0.0
+    }
 
 
 def measure(row: CapRow, rules: Rules, materials: Materials, bottled: FloatArray, volume_l: float) -> float:

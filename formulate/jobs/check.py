@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from formulate.errors import SpecError, SpecProblem
+from formulate.jobs.caps import refusal, rules_of_recipe
 from formulate.jobs.choices import choices_of
 from formulate.jobs.formulation import formulate_bottle
 from formulate.jobs.pantry import Pantry, Problems, open_pantry, refuse_unknown_parts
@@ -130,9 +131,13 @@ def _check_shelf(shelf: Shelf, today: date | None) -> None:
 
 def _check_recipe(recipe: Recipe, pantry: Pantry) -> None:
     problems = Problems(recipe.places)
+    rules = rules_of_recipe(recipe, pantry)
     for index, line in enumerate(recipe.ingredients):
         try:
-            pantry.mass_kg(line.amount, pantry.ingredient(line.id, measured=line.id in recipe.measured))
+            ingredient = pantry.ingredient(line.id, measured=line.id in recipe.measured)
+            if refused := refusal(ingredient, rules):
+                problems.add(("ingredients", index), refused)
+            pantry.mass_kg(line.amount, ingredient)
         except SpecError as error:
             problems.add_from(("ingredients", index), error)
         except ValueError as error:

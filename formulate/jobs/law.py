@@ -15,14 +15,26 @@ from formulate.jobs.pantry import Pantry
 from formulate.jobs.records import Note, RecipeLineRecord
 from formulate.jobs.restricted import contents_of
 from formulate.jobs.telling import listed
+from formulate.optimise.problem import Limit
 from formulate.spec.limit_rows import CapRow, caps
 
-__all__ = ["law_notes", "law_of", "own_content_notes", "rule_notes", "weighed_down"]
+__all__ = [
+    "at_a_limit",
+    "law_notes",
+    "law_of",
+    "own_content_notes",
+    "question_notes",
+    "rule_notes",
+    "told_everywhere",
+    "weighed_down",
+]
 
 FloatArray = NDArray[np.float64]
 
 AT_THE_CAP = 1e-4
 """A drink that comes this near to a limit, relative, stands at it."""
+
+EVERYWHERE = frozenset({"over_limit", "limit_lifted", "no_jurisdiction", "own_content", "usual_serve"})
 
 NEAR_A_CAP = 0.1
 """So near that rounding half a gram up could reach over it."""
@@ -90,16 +102,13 @@ def law_notes(law: LawRecord, rules: Rules) -> list[Note]:
     law : LawRecord
     rules : Rules
     """
-    notes = [_over(cap) for cap in law.over]
-    notes += rule_notes(rules, [cap.rule for cap in law.caps])
+    tightest: dict[str, CapRecord] = {}
+    for cap in law.over:
+        tightest.setdefault(cap.substance, cap)
+    notes = [_over(cap) for cap in tightest.values()]
+    notes += rule_notes(rules)
     if law.jurisdiction is None and law.caps:
-        notes.append(
-            Note(
-                "no_jurisdiction",
-                "No file says whose law counts, so the strictest of the EU, the US and the UK applies. Add "
-                "`jurisdiction: EU` (or US, UK) to the shelf or the bottle file.",
-            )
-        )
+        notes.append(_strictest())
     if not rules.serve_given and any(cap.unit == "mg per serve" for cap in law.caps):
         notes.append(
             Note(
@@ -112,44 +121,83 @@ def law_notes(law: LawRecord, rules: Rules) -> list[Note]:
     return notes
 
 
-def weighed_down(lines: Sequence[RecipeLineRecord], law: LawRecord) -> tuple[RecipeLineRecord, ...]:
-    """Mark what brings a substance that stands at its limit: shown rounded down, to be weighed, not poured.
+def told_everywhere(notes: Sequence[Note]) -> tuple[Note, ...]:
+    """Pick what is said on every output, even where a recipe is only a part of it.
 
-    A figure rounded to the nearest would lead a cook over the limit by half its last digit.
+    Parameters
+    ----------
+    notes : sequence of Note
+        Of a drink.
+    """
+    return tuple(note for note in notes if note.code in EVERYWHERE)
+
+
+def at_a_limit(law: LawRecord) -> frozenset[str]:
+    """Return what brings a substance that is near its limit: its figures are rounded down.
+
+    A figure rounded to the nearest would lead a cook over the limit by half its last digit; a bar measure
+    is coarser still.
+
+    Parameters
+    ----------
+    law : LawRecord
+    """
+    near = (cap for cap in law.caps if cap.value > cap.most * (1.0 - NEAR_A_CAP))
+    return frozenset(name for cap in near for name, _ in cap.brought_by)
+
+
+def weighed_down(lines: Sequence[RecipeLineRecord], law: LawRecord) -> tuple[RecipeLineRecord, ...]:
+    """Mark the lines of a recipe that are shown rounded down, to be weighed, not poured.
 
     Parameters
     ----------
     lines : sequence of RecipeLineRecord
     law : LawRecord
     """
-    at_limit = {
-        name for cap in law.caps if cap.value > cap.most * (1.0 - NEAR_A_CAP) for name, _ in cap.brought_by
-    }
+    near = at_a_limit(law)
     return tuple(
-        replace(line, no_more=True, measure="") if line.ingredient in at_limit else line for line in lines
+        replace(line, no_more=True, measure="") if line.ingredient in near else line for line in lines
     )
 
 
-def rule_notes(rules: Rules, concerned: Sequence[str] = ()) -> list[Note]:
+def rule_notes(rules: Rules) -> list[Note]:
     """Say which limits are lifted, by whom and why; on every output of the bottle.
 
     Parameters
     ----------
     rules : Rules
-    concerned : sequence of str
-        Limits on something the drink holds.
     """
     known = caps()
     return [
         Note(
             "limit_lifted",
             f"NOT KEPT: {known[one.limit].substance}, {known[one.limit].most_mg:g} {known[one.limit].basis} "
-            f"({one.limit}), lifted by {one.name} on {one.date}: {one.reason}."
-            + ("" if one.limit in concerned else " Nothing here brings any, as far as is known."),
+            f"({one.limit}), lifted by {one.name} on {one.date}: {one.reason}.",
             known[one.limit].provenance,
         )
         for one in rules.lifted
     ]
+
+
+def question_notes(rules: Rules, limits: Sequence[Limit]) -> list[Note]:
+    """Say what is lifted and whose law counts where no single drink is told of.
+
+    Parameters
+    ----------
+    rules : Rules
+    limits : sequence of Limit
+        Of the question.
+    """
+    kept = [limit.rule for limit in limits if limit.rule]
+    return [*rule_notes(rules), *([_strictest()] if kept and rules.jurisdiction is None else [])]
+
+
+def _strictest() -> Note:
+    return Note(
+        "no_jurisdiction",
+        "No file says whose law counts, so the strictest of the EU, the US and the UK applies. Add "
+        "`jurisdiction: EU` (or US, UK) to the shelf or the bottle file.",
+    )
 
 
 def _over(cap: CapRecord) -> Note:

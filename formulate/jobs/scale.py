@@ -20,10 +20,11 @@ from numpy.typing import NDArray
 
 from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
-from formulate.blend.profile import profile
+from formulate.blend.profile import Profile, profile
 from formulate.errors import FormulateError, UnitError
 from formulate.jobs.batch import Batch, weigh_batch
 from formulate.jobs.jar import FillRecord
+from formulate.jobs.law import law_of
 from formulate.jobs.pantry import Pantry, UnknownMassError, open_pantry
 from formulate.jobs.predict import predict_batch
 from formulate.jobs.records import DrinkRecord, Note
@@ -300,11 +301,25 @@ def _weighing(batch: Batch) -> Note:
     sugar = abs(float(drink.sugar_g_l - batch.drink.sugar_g_l))
     kept = strength <= SAME_PCT_VOL and sugar <= SAME_G_L
     said = "stays the same" if kept else "moves: weigh the small things on a finer balance"
+    if broken := _law_broken(batch, rounded, drink):
+        said = f"would break the limit on {broken}: weigh what brings it on a finer balance, or round it down"
     return Note(
         "weighing",
         f"Rounded to the steps of your balances the drink {said} "
         f"(by {strength:.3f} % vol and {sugar:.2f} g/L).",
     )
+
+
+def _law_broken(batch: Batch, masses: FloatArray, drink: Profile) -> str:
+    """Name what goes over a limit of the law by rounding that it kept before."""
+    bottled = batch.chain.run(masses).bottled
+    materials = batch.chain.materials
+    before = law_of(
+        batch.rules, materials, batch.used_kg, batch.run.bottled, float(batch.drink.volume_l)
+    ).over
+    after = law_of(batch.rules, materials, masses.sum(axis=0), bottled, float(drink.volume_l)).over
+    known = {cap.rule for cap in before}
+    return ", ".join(dict.fromkeys(cap.substance for cap in after if cap.rule not in known))
 
 
 def _rounded(mass_kg: float, pantry: Pantry) -> float:

@@ -13,6 +13,7 @@ import numpy as np
 from formulate.errors import FormulateError, InfeasibleError, NotConvergedError, UnitError, VerificationError
 from formulate.jobs.choices import choices_of
 from formulate.jobs.formulation import Formulation, formulate_bottle
+from formulate.jobs.law import question_notes
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.records import Note
 from formulate.jobs.tradeoff_record import Entry, Tradeoff, TradeoffPoint
@@ -100,7 +101,7 @@ def trade_off(
     if vary == against:
         raise FormulateError(f"--against: {against} is what is varied. Name another target, or cost.")
     asked = _asked(load_bottle(path), vary, (from_text, to_text), points)
-    notes = []
+    notes = question_notes(asked.formulation.rules, asked.formulation.problem.limits)
     if choices_of(asked.formulation):
         notes.append(Note("choices_left_out", "What the file says under `choose` was left out."))
     return _against_cost(asked, prove_ends, notes) if against == "cost" else _against(asked, against, notes)

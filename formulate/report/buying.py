@@ -6,6 +6,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from formulate.report.document import SCHEMA_VERSION, drink_document
+from formulate.report.law_text import law_lines
 from formulate.report.numbers import grams, money, percent
 from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
 
@@ -40,6 +41,7 @@ def buy_text(record: BuyRecord) -> str:
     lines += ["", *paragraph(f"{money(record.total)} {record.currency} to pay. {_proof(record)}")]
     for supplier, least in record.least_orders:
         lines += paragraph(f"The least order of {money(least)} {record.currency} from {supplier} is kept.")
+    lines += law_lines(record.drink.law)
     return "\n".join([*lines, *notes_text("Good to know", record.notes)])
 
 

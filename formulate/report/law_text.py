@@ -9,7 +9,7 @@ from formulate.report.plain import paragraph, table_text
 if TYPE_CHECKING:
     from formulate.jobs.law_record import CapRecord, LawRecord
 
-__all__ = ["law_document", "law_lines"]
+__all__ = ["law_document", "law_lines", "over_lines"]
 
 
 def law_lines(law: LawRecord | None) -> list[str]:
@@ -42,6 +42,26 @@ def law_lines(law: LawRecord | None) -> list[str]:
     for source in dict.fromkeys(cap.provenance for cap in shown):
         lines += paragraph(source, first="  ", rest="  ")
     return lines
+
+
+def over_lines(law: LawRecord | None) -> list[str]:
+    """Say above everything else that a drink may not be served; nothing where it may.
+
+    Parameters
+    ----------
+    law : LawRecord or None
+    """
+    tightest: dict[str, CapRecord] = {}
+    for cap in () if law is None else law.over:
+        tightest.setdefault(cap.substance, cap)
+    return [
+        line
+        for cap in tightest.values()
+        for line in paragraph(
+            f"OVER THE LIMIT: {cap.substance} {cap.value:.3g} {cap.unit}, at most {cap.most:g} is allowed. "
+            "Do not serve it."
+        )
+    ]
 
 
 def _verdict(cap: CapRecord) -> str:

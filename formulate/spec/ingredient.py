@@ -274,5 +274,7 @@ class OwnIngredient(_IngredientFields):
             elif "composition" in written:
                 values["strength_pct_vol"] = None
         values |= written
+        if base is not None and all(source.figures == ("restricted",) for source in self.sources):
+            values["sources"] = (*self.sources, *base.sources)
         values |= {"id": ingredient_id, "based_on": self.based_on, "overrides": self.given() if base else ()}
         return Ingredient.model_validate(values)
