@@ -28,7 +28,7 @@ from formulate.jobs.records import Note
 from formulate.jobs.telling import bar_measure
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import ClashMember, explain
-from formulate.optimise.problem import BlendProblem, Limit
+from formulate.optimise.problem import BlendProblem, Limit, limit_value
 from formulate.optimise.search import solve
 from formulate.optimise.smaller import smaller_addition
 from formulate.spec.bottle import load_bottle
@@ -220,9 +220,9 @@ def _values(problem: BlendProblem, masses: FloatArray, *, of_law: bool = False) 
     """Return the targets and what a mixture makes of them, per litre, by the forward model."""
     run = problem.chain.run(masses[None, :])
     drink = profile(run.bottled, problem.chain.materials)
-    per_litre = run.bottled / drink.volume_l
+    size = float(drink.volume_l)
     return [
-        (limit, float(limit.weights @ per_litre[limit.indices]))
+        (limit, limit_value(limit, run.bottled / size, masses / size, 1.0 / size, 0.0))
         for limit in problem.limits
         if (limit.rule if of_law else limit.is_target)
     ]

@@ -181,10 +181,10 @@ def question_of(
             )
         )
     count = len(ingredients)
-    materials = gather(ingredients, attributes)
-    limits += cap_limits(aims.rules, materials)
+    chain = Chain(gather(ingredients, attributes), (Step(STEP, strains=False),))
+    limits += cap_limits(aims.rules, chain)
     problem = BlendProblem(
-        chain=Chain(materials, (Step(STEP, strains=False),)),
+        chain=chain,
         price_per_kg=weights,
         place_ingredient=np.arange(count, dtype=np.int32),
         place_step=np.zeros(count, dtype=np.int32),

@@ -7,11 +7,13 @@ per kilogram meet through the density of the very drink that is solved for.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.blend.chain import Chain
 from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
 from formulate.errors import SpecError, SpecProblem
 from formulate.jobs.pantry import Pantry
@@ -148,23 +150,27 @@ def refusal(ingredient: Ingredient, rules: Rules) -> str:
     return f"{text}."
 
 
-def cap_limits(rules: Rules, materials: Materials) -> tuple[Limit, ...]:
-    """Write the limits on what these ingredients bring as rows over what is bottled.
+def cap_limits(rules: Rules, chain: Chain) -> tuple[Limit, ...]:
+    """Write the limits on what these ingredients bring as rows for the solver.
+
+    A cap per kilogram is held twice where a step keeps or loses liquor: for the drink as it is calculated,
+    and as if nothing were lost, because a cake pressed harder gives more of what was drawn out of it. A
+    limit per litre or per serve counts all that is weighed in.
 
     Parameters
     ----------
     rules : Rules
-    materials : Materials
-        That carry the restricted substances.
+    chain : Chain
+        Whose materials carry the restricted substances.
 
     Returns
     -------
     tuple of Limit
         Each with the row of the standards as its origin.
     """
-    if not any(name.startswith(RESTRICTED) for name in materials.carried):
+    if not any(name.startswith(RESTRICTED) for name in chain.materials.carried):
         return ()
-    return tuple(limit for row in rules.kept if (limit := _limit(row, rules, materials)) is not None)
+    return tuple(limit for row in rules.kept for limit in _limits(row, rules, chain))
 
 
 def _columns(row: CapRow, materials: Materials) -> list[int]:
@@ -173,58 +179,88 @@ def _columns(row: CapRow, materials: Materials) -> list[int]:
     return [column for column in columns if materials.content[:, column].any()]
 
 
-def _limit(row: CapRow, rules: Rules, materials: Materials) -> Limit | None:
+def _limits(row: CapRow, rules: Rules, chain: Chain) -> list[Limit]:
+    materials = chain.materials
     columns = _columns(row, materials)
     if not columns:
-        return None
+        return []
     text = f"at most {row.most_mg:g} {row.basis} ({', '.join(row.jurisdiction)}: {row.provenance})"
     origin = Origin(f"{row.substance} ({row.id})", text, caps().place(row.id))
     below = 1.0 - KEPT_BELOW
-    if row.most_per_kg is not None:
-        # mass of the substance in g, over the cap in g/kg, - (1 - hair) x mass of the liquor in kg <= 0
-        liquor = np.arange(LIQUOR)
+    brings = materials.content[:, columns].sum(axis=1)
+
+    def limit(over: Over, weights: FloatArray, upper: float, display: float) -> Limit:
+        used = np.flatnonzero(weights)
         return Limit(
-            over=Over.BOTTLE,
-            indices=np.array([*columns, *liquor], dtype=np.int32),
-            weights=np.array([*(1.0 / row.most_per_kg for _ in columns), *(-below for _ in liquor)]),
+            over=over,
+            indices=used.astype(np.int32),
+            weights=weights[used],
             lower=-np.inf,
-            upper=0.0,
+            upper=upper,
             origin=origin,
             unit=row.basis,
-            display=np.nan,
+            display=display,
             rule=row.id,
         )
-    litres = 1.0 if row.most_per_l is not None else rules.serve_l
-    return Limit(
-        over=Over.BOTTLE,
-        indices=np.array(columns, dtype=np.int32),
-        weights=np.ones(len(columns)),
-        lower=-np.inf,
-        upper=below * row.most_mg / 1000.0 / litres,
-        origin=origin,
-        unit=row.basis,
-        display=1000.0 * litres,
-        rule=row.id,
+
+    if row.most_per_kg is None:
+        litres = 1.0 if row.most_per_l is not None else rules.serve_l
+        return [limit(Over.MASSES, brings, below * row.most_mg / 1000.0 / litres, 1000.0 * litres)]
+    # grams of the substance over the cap in g/kg - (1 - a hair) x kilograms of liquor <= 0
+    weights = np.zeros(len(materials.carried))
+    weights[columns] = 1.0 / row.most_per_kg
+    weights[:LIQUOR] = -below
+    limits = [limit(Over.BOTTLE, weights, 0.0, np.nan)]
+    if _loses(chain):
+        whole = brings / row.most_per_kg - below * materials.content[:, :LIQUOR].sum(axis=1)
+        limits.append(limit(Over.MASSES, whole, 0.0, np.nan))
+    return limits
+
+
+def _loses(chain: Chain) -> bool:
+    return bool(chain.retentions.any()) or any(
+        step.loss_fraction or step.fixed_loss_kg for step in chain.steps
     )
 
 
-def restricted_in(bottled: FloatArray, materials: Materials) -> dict[str, float]:
+def restricted_in(bottled: FloatArray, materials: Materials, used_kg: FloatArray) -> dict[str, float]:
     """Return what a liquor holds of restricted substances at worst, g/kg by name.
 
     Parameters
     ----------
     bottled : ndarray, shape (carried,)
     materials : Materials
+        n ingredients.
+    used_kg : ndarray, shape (n,)
     """
-    mass = float(bottled[:LIQUOR].sum())
-    return {
-        name.removeprefix(RESTRICTED): float(grams) / mass
-        for name, grams in zip(materials.carried, bottled, strict=True)
-        if name.startswith(RESTRICTED) and grams > 0.0
+    content = {
+        name.removeprefix(RESTRICTED): _worst_g_kg([column], materials, used_kg, bottled)
+        for column, name in enumerate(materials.carried)
+        if name.startswith(RESTRICTED)
     }
+    return {name: worst for name, worst in content.items() if worst > 0.0}
 
 
-def measure(row: CapRow, rules: Rules, materials: Materials, bottled: FloatArray, volume_l: float) -> float:
+def _worst_g_kg(
+    columns: Sequence[int], materials: Materials, used_kg: FloatArray, bottled: FloatArray
+) -> float:
+    """Return the content as calculated or as if nothing were lost, whichever is more."""
+    put_in = used_kg @ materials.content
+    return max(
+        float(liquor[columns].sum()) / mass
+        for liquor in (bottled, put_in)
+        if (mass := float(liquor[:LIQUOR].sum())) > 0.0
+    )
+
+
+def measure(
+    row: CapRow,
+    rules: Rules,
+    materials: Materials,
+    used_kg: FloatArray,
+    bottled: FloatArray,
+    volume_l: float,
+) -> float:
     """Return what a drink holds at worst, in the unit of the limit.
 
     Parameters
@@ -232,13 +268,16 @@ def measure(row: CapRow, rules: Rules, materials: Materials, bottled: FloatArray
     row : CapRow
     rules : Rules
     materials : Materials
+        n ingredients.
+    used_kg : ndarray, shape (n,)
+        Weighed in.
     bottled : ndarray, shape (carried,)
         kg of liquor, g of restricted substances.
     volume_l : float
         What is bottled.
     """
-    grams = float(bottled[_columns(row, materials)].sum())
+    columns = _columns(row, materials)
     if row.most_per_kg is not None:
-        return 1000.0 * grams / float(bottled[:LIQUOR].sum())
+        return 1000.0 * _worst_g_kg(columns, materials, used_kg, bottled)
     litres = 1.0 if row.most_per_l is not None else rules.serve_l
-    return 1000.0 * grams / volume_l * litres
+    return 1000.0 * float((used_kg @ materials.content[:, columns]).sum()) / volume_l * litres

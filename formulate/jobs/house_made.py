@@ -234,7 +234,7 @@ def _ingredient(preparation: str, entry: HouseMade, batch: Batch) -> Ingredient:
             for name in batch.chain.materials.carried[LIQUOR + 1 :]
             if by_name[name] > 0.0 and not name.startswith(RESTRICTED)
         },
-        restricted=restricted_in(batch.run.bottled, batch.chain.materials),
+        restricted=restricted_in(batch.run.bottled, batch.chain.materials, batch.used_kg),
         cautions=tuple(
             dict.fromkeys(
                 caution

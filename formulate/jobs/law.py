@@ -59,7 +59,7 @@ def law_of(
     lifted = {one.limit: one for one in rules.lifted}
     found = []
     for row in rules.counting:
-        value = measure(row, rules, materials, bottled, volume_l)
+        value = measure(row, rules, materials, used_kg, bottled, volume_l)
         if not value > 0.0:
             continue
         found.append(
