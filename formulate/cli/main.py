@@ -202,7 +202,7 @@ def predict(
 
     record = predict_file(recipe)
     drink = record.drink if isinstance(record, JarRecord) else record
-    over = OFF_TARGET if drink.law is not None and drink.law.over else DONE
+    over = OFF_TARGET if drink.law is not None and drink.law.broken else DONE
     if not isinstance(record, JarRecord):
         _show(record, as_json=as_json, cautions=cautions, proof=proof)
         raise typer.Exit(over)

@@ -16,6 +16,7 @@ from formulate.jobs.formulation import Formulation
 from formulate.jobs.lot import Lot
 from formulate.jobs.pantry import Pantry, UnknownMassError
 from formulate.jobs.records import Note
+from formulate.jobs.restricted import limited
 from formulate.jobs.steps import leaves_solids
 from formulate.jobs.telling import listed
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
@@ -81,7 +82,7 @@ def counted_candidates(
     """
     candidates = candidates_of(aims, also)
     known = all(one is None or one.restricted_g_kg is not None for one in (lot, other))
-    counted = [one for one in candidates if known or not one.restricted]
+    counted = [one for one in candidates if known or not limited(one)]
     if len(counted) == len(candidates):
         return counted, []
     names = listed([one.id for one in candidates if one not in counted])

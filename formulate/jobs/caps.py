@@ -17,19 +17,21 @@ from formulate.blend.chain import Chain
 from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
 from formulate.errors import SpecError, SpecProblem
 from formulate.jobs.pantry import Pantry
-from formulate.jobs.restricted import prohibition
+from formulate.jobs.restricted import IN_SPIRIT, prohibition
 from formulate.optimise.problem import Limit, Origin, Over
+from formulate.physics.mixture import ETHANOL_KG_L, INDEX
 from formulate.spec.bottle import Bottle, load_bottle
 from formulate.spec.fields import did_you_mean
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.lifted import Lifted
-from formulate.spec.limit_rows import CapRow, caps
+from formulate.spec.limit_rows import AlcoholOnlyRow, CapRow, alcohol_only, caps
 from formulate.spec.recipe import Recipe
 
 __all__ = [
     "SERVE_L",
     "Rules",
     "cap_limits",
+    "in_spirit_only",
     "measure",
     "refusal",
     "restricted_in",
@@ -170,7 +172,45 @@ def cap_limits(rules: Rules, chain: Chain) -> tuple[Limit, ...]:
     """
     if not any(name.startswith(RESTRICTED) for name in chain.materials.carried):
         return ()
-    return tuple(limit for row in rules.kept for limit in _limits(row, rules, chain))
+    kept = [limit for row in rules.kept for limit in _limits(row, rules, chain)]
+    return (*kept, *(_strong_enough(row) for row in in_spirit_only(rules, chain.materials)))
+
+
+def in_spirit_only(
+    rules: Rules, materials: Materials, used_kg: FloatArray | None = None
+) -> list[AlcoholOnlyRow]:
+    """Return the rules by which something here may go into drinks with alcohol only.
+
+    Parameters
+    ----------
+    rules : Rules
+    materials : Materials
+        n ingredients.
+    used_kg : ndarray, shape (n,), optional
+        Only what is used counts; everything that may be if not given.
+    """
+    amounts = np.ones(len(materials.ids)) if used_kg is None else used_kg
+    brought = amounts @ materials.content
+    found = {name for name, much in zip(materials.carried, brought, strict=True) if much > 0.0}
+    rows = alcohol_only().holding_in(rules.jurisdiction) if any(IN_SPIRIT in name for name in found) else ()
+    return [row for row in rows if RESTRICTED + IN_SPIRIT + row.id in found]
+
+
+def _strong_enough(row: AlcoholOnlyRow) -> Limit:
+    """Ask for the least strength; more than a hair above it, so that no rounding falls below."""
+    text = f"at least {row.least_pct_vol:g} % vol ({', '.join(row.jurisdiction)}: {row.provenance})"
+    display = 100.0 / ETHANOL_KG_L
+    return Limit(
+        over=Over.BOTTLE,
+        indices=np.array([INDEX["ethanol"]], dtype=np.int32),
+        weights=np.ones(1),
+        lower=row.least_pct_vol / display * (1.0 + KEPT_BELOW),
+        upper=np.inf,
+        origin=Origin(f"plants for alcoholic drinks only ({row.id})", text, alcohol_only().place(row.id)),
+        unit="% vol",
+        display=display,
+        rule=row.id,
+    )
 
 
 def _columns(row: CapRow, materials: Materials) -> list[int]:

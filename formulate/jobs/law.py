@@ -8,14 +8,15 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.blend.materials import RESTRICTED, Materials
-from formulate.jobs.caps import Rules, measure
+from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
+from formulate.jobs.caps import Rules, in_spirit_only, measure
 from formulate.jobs.law_record import CapRecord, LawRecord
 from formulate.jobs.pantry import Pantry
 from formulate.jobs.records import Note, RecipeLineRecord
-from formulate.jobs.restricted import contents_of
+from formulate.jobs.restricted import IN_SPIRIT, contents_of
 from formulate.jobs.telling import listed
 from formulate.optimise.problem import Limit
+from formulate.physics.mixture import strength_pct_vol
 from formulate.spec.limit_rows import CapRow, caps
 
 __all__ = [
@@ -34,7 +35,9 @@ FloatArray = NDArray[np.float64]
 AT_THE_CAP = 1e-4
 """A drink that comes this near to a limit, relative, stands at it."""
 
-EVERYWHERE = frozenset({"over_limit", "limit_lifted", "no_jurisdiction", "own_content", "usual_serve"})
+EVERYWHERE = frozenset(
+    {"over_limit", "too_weak", "limit_lifted", "no_jurisdiction", "own_content", "usual_serve"}
+)
 
 NEAR_A_CAP = 0.1
 """So near that rounding half a gram up could reach over it."""
@@ -57,6 +60,13 @@ def law_of(
     if not any(name.startswith(RESTRICTED) for name in materials.carried):
         return LawRecord(rules.jurisdiction, rules.serve_l)
     lifted = {one.limit: one for one in rules.lifted}
+    strength = float(strength_pct_vol(bottled[:LIQUOR], check=False))
+    too_weak = tuple(
+        f"{listed(_marked(row.id, materials, used_kg))} may go into drinks of {row.least_pct_vol:g} % vol "
+        f"and more only ({', '.join(row.jurisdiction)}: {row.provenance})"
+        for row in in_spirit_only(rules, materials, used_kg)
+        if strength < row.least_pct_vol
+    )
     found = []
     for row in rules.counting:
         value = measure(row, rules, materials, used_kg, bottled, volume_l)
@@ -81,7 +91,12 @@ def law_of(
             )
         )
     found.sort(key=lambda cap: -cap.value / cap.most)
-    return LawRecord(rules.jurisdiction, rules.serve_l, tuple(found))
+    return LawRecord(rules.jurisdiction, rules.serve_l, tuple(found), too_weak)
+
+
+def _marked(rule: str, materials: Materials, used_kg: FloatArray) -> list[str]:
+    column = materials.column(RESTRICTED + IN_SPIRIT + rule)
+    return [materials.ids[index] for index in np.flatnonzero(used_kg * materials.content[:, column])]
 
 
 def _brought_by(row: CapRow, materials: Materials, used_kg: FloatArray) -> tuple[tuple[str, float], ...]:
@@ -106,6 +121,7 @@ def law_notes(law: LawRecord, rules: Rules) -> list[Note]:
     for cap in law.over:
         tightest.setdefault(cap.substance, cap)
     notes = [_over(cap) for cap in tightest.values()]
+    notes += [Note("too_weak", f"NOT ALLOWED: {text}. Do not serve it as it is.") for text in law.too_weak]
     notes += rule_notes(rules)
     if law.jurisdiction is None and law.caps:
         notes.append(_strictest())

@@ -63,11 +63,19 @@ class LawRecord:
         What a limit per serve is held against.
     caps : tuple of CapRecord
         Every limit on something the drink holds, lifted ones too, the nearest to its limit first.
+    too_weak : tuple of str
+        What it holds that may go into stronger drinks only, in words.
     """
 
     jurisdiction: str | None
     serve_l: float
     caps: tuple[CapRecord, ...] = ()
+    too_weak: tuple[str, ...] = ()
+
+    @property
+    def broken(self) -> bool:
+        """Whether the drink may not be served as it is."""
+        return bool(self.over or self.too_weak)
 
     @property
     def over(self) -> tuple[CapRecord, ...]:

@@ -17,11 +17,13 @@ from formulate.spec.fields import did_you_mean
 from formulate.spec.folder import specs_folder
 from formulate.spec.frozen import FrozenMap
 from formulate.spec.limit_rows import (
+    ALCOHOL_ONLY,
     CONTENTS,
     PROHIBITED,
     ContentRow,
     NamedRow,
     PlantRow,
+    alcohol_only,
     contents,
     prohibited,
 )
@@ -31,10 +33,13 @@ if TYPE_CHECKING:
     from formulate.spec.library import Library
     from formulate.spec.shelf import Shelf
 
-__all__ = ["PLANT", "contents_of", "names_it", "prohibition", "with_restricted"]
+__all__ = ["IN_SPIRIT", "PLANT", "contents_of", "limited", "names_it", "prohibition", "with_restricted"]
 
 PLANT = "plant:"
 """What a prohibited plant is carried as: this and the id of the row that prohibits it."""
+
+IN_SPIRIT = "spirit:"
+"""What a plant for alcoholic drinks only is carried as: this and the id of the row that says so."""
 
 WHOLE_G_PER_KG = 1000.0
 
@@ -72,9 +77,11 @@ def with_restricted(
         brings[row.counted_as] = max(brings.get(row.counted_as, 0.0), content)
     told = {row.substance for row in contents_of(alike)}
     brings |= {substance: content for substance, content in own.items() if substance not in told}
-    for plant in prohibited().rows:
-        if any(names_it(plant, one) for one in alike):
-            brings[PLANT + plant.id] = WHOLE_G_PER_KG
+    marks: list[tuple[str, NamedRow]] = [(PLANT, row) for row in prohibited().rows]
+    marks += [(IN_SPIRIT, row) for row in alcohol_only().rows]
+    for mark, meant in marks:
+        if any(names_it(meant, one) for one in alike):
+            brings[mark + meant.id] = WHOLE_G_PER_KG
     return ingredient.model_copy(update={"restricted": FrozenMap(brings)})
 
 
@@ -97,6 +104,11 @@ def prohibition(ingredient: Ingredient, jurisdiction: str | None) -> PlantRow | 
     named = [name.removeprefix(PLANT) for name in ingredient.restricted if name.startswith(PLANT)]
     rows = [prohibited()[name] for name in named]
     return next((row for row in rows if row.holds_in(jurisdiction)), None)
+
+
+def limited(ingredient: Ingredient) -> bool:
+    """Tell whether an ingredient out of a pantry brings a substance that some limit counts."""
+    return any(not name.startswith((PLANT, IN_SPIRIT)) for name in ingredient.restricted)
 
 
 def names_it(row: NamedRow, ingredient: Ingredient) -> bool:
@@ -129,7 +141,7 @@ def _words_in_files() -> tuple[str, ...]:
     Most recipes hold nothing restricted; they need not pay for reading the rows.
     """
     folder = specs_folder() / "standards"
-    texts = [(folder / f"{name}.yaml").read_text("utf-8") for name in (CONTENTS, PROHIBITED)]
+    texts = [(folder / f"{name}.yaml").read_text("utf-8") for name in (CONTENTS, PROHIBITED, ALCOHOL_ONLY)]
     found = (name for text in texts for group in _NAMES.findall(text) for name in group.split(","))
     return tuple(sorted({" ".join(name.lower().split()) for name in found if name.strip()}))
 

@@ -61,7 +61,7 @@ def over_lines(law: LawRecord | None) -> list[str]:
             f"OVER THE LIMIT: {cap.substance} {cap.value:.3g} {cap.unit}, at most {cap.most:g} is allowed. "
             "Do not serve it."
         )
-    ]
+    ] + [line for text in (law.too_weak if law else ()) for line in paragraph(f"NOT ALLOWED: {text}.")]
 
 
 def _verdict(cap: CapRecord) -> str:
@@ -83,6 +83,7 @@ def law_document(law: LawRecord | None) -> dict[str, Any]:
         return {}
     return {
         "jurisdiction": law.jurisdiction,
+        "too_weak": list(law.too_weak),
         "limits": [
             {
                 "limit": cap.rule,

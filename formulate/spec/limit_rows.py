@@ -1,8 +1,8 @@
 """What the rows on restricted substances and plants say beside their provenance.
 
-`CapRow` limits a substance in the finished drink, `ContentRow` says how much of it a plant brings at
-worst, `PlantRow` names what may not be used at all. The three files belong together: what a content
-row brings under some name is what a cap row counts under that name.
+`CapRow` limits a substance in the finished drink, `ContentRow` says how much of it a plant brings at worst,
+`PlantRow` names what may not be used at all, `AlcoholOnlyRow` what may in drinks with alcohol only. The
+files belong together: what a content row brings under some name is what a cap row counts under that name.
 """
 
 from __future__ import annotations
@@ -11,13 +11,24 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from formulate.spec.fields import ConcentrationGL, ContentGPerKg, Id, MassKg, Text, Tuple
+from formulate.spec.fields import ConcentrationGL, ContentGPerKg, Id, MassKg, StrengthPctVol, Text, Tuple
 from formulate.spec.issues import Issue, IssuesError
 from formulate.spec.standards import Row, Standard, load_rows
 
-__all__ = ["CapRow", "ContentRow", "NamedRow", "PlantRow", "caps", "contents", "prohibited"]
+__all__ = [
+    "AlcoholOnlyRow",
+    "CapRow",
+    "ContentRow",
+    "NamedRow",
+    "PlantRow",
+    "alcohol_only",
+    "caps",
+    "contents",
+    "prohibited",
+]
 
 CAPS, CONTENTS, PROHIBITED = "restricted-substances", "plant-contents", "prohibited"
+ALCOHOL_ONLY = "alcohol-only"
 
 
 class CapRow(Row):
@@ -124,6 +135,14 @@ class PlantRow(NamedRow):
     """What may not be used at all."""
 
 
+class AlcoholOnlyRow(NamedRow):
+    """What may go into drinks of some strength only."""
+
+    least_pct_vol: Annotated[StrengthPctVol, Field(gt=0)] = Field(
+        validation_alias="least", description="Least strength.", examples=["1.2 % vol"]
+    )
+
+
 def caps() -> Standard[CapRow]:
     """Return the limits on substances."""
     return load_rows(CAPS, CapRow)
@@ -137,3 +156,8 @@ def contents() -> Standard[ContentRow]:
 def prohibited() -> Standard[PlantRow]:
     """Return what may not be used."""
     return load_rows(PROHIBITED, PlantRow)
+
+
+def alcohol_only() -> Standard[AlcoholOnlyRow]:
+    """Return what may go into drinks with alcohol only."""
+    return load_rows(ALCOHOL_ONLY, AlcoholOnlyRow)

@@ -375,3 +375,52 @@ def test_an_own_figure_needs_a_name_a_size_and_a_source(
     (problem,) = caught.value.problems
     assert problem.location is not None
     assert problem.location.file.endswith("shelf.yaml")
+
+
+# ---- in alcohol only ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("plant", "where", "strength", "allowed"),
+    [
+        ("centaury-herb", "US", "0.1 ± 0.1 % vol", False),  # 21 CFR 172.510: alcoholic beverages only
+        ("centaury-herb", "US", "0.6 ± 0.1 % vol", True),
+        ("centaury-herb", "EU", "0.1 ± 0.1 % vol", True),
+        ("artichoke-leaf", "US", "0.1 ± 0.1 % vol", False),
+        ("artichoke-leaf", "US", "at most 5 % vol", True),  # then at least half a per cent of it
+    ],
+)
+def test_some_plants_go_into_alcohol_only(
+    tmp_path: Path, plant: str, where: str, strength: str, allowed: bool
+) -> None:
+    path = bottle(
+        tmp_path,
+        [f"{plant}: {{exactly: 1 g per L bottled}}"],
+        rules=f"jurisdiction: {where}",
+        targets="",
+        more=f"  {plant}: {{price: 20 EUR/kg}}\n",
+    )
+    path.write_text(path.read_text("utf-8").replace("28 ± 0.3 % vol", strength), "utf-8")
+    if not allowed:
+        with pytest.raises(InfeasibleError, match="plants for alcoholic drinks only"):
+            solve_bottle(path)
+        return
+    record = solve_bottle(path).record
+    assert record.law is not None
+    assert not record.law.broken
+    if where == "US":
+        assert record.predicted.strength_pct_vol >= 0.5
+
+
+def test_a_cordial_with_such_a_plant_is_told(tmp_path: Path) -> None:
+    bottle(tmp_path, ["gentian-root"], shelf_rules="jurisdiction: US")
+    record = predict_recipe(
+        recipe(
+            tmp_path, {"water": "1 kg", "white-sugar": "600 g", "centaury-herb": "1 g"}, name="cordial.yaml"
+        )
+    )
+    assert record.law is not None
+    assert record.law.broken
+    assert record.notes[0].text.startswith(
+        "NOT ALLOWED: centaury-herb may go into drinks of 0.5 % vol and more"
+    )
