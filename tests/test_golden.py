@@ -27,6 +27,7 @@ SCREENS: dict[str, list[str]] = {
     "library-bitter": ["library", "bitter"],
     "check": ["check", *(path.relative_to(ROOT).as_posix() for path in sorted(EXAMPLES.rglob("*.yaml")))],
     "wrong-kind-of-file": ["solve", "examples/shelf.yaml"],
+    "standards-prohibited": ["standards", "prohibited", "--in", "US"],
     "help": ["--help"],
 }
 

@@ -243,16 +243,16 @@ def _limits(row: CapRow, rules: Rules, chain: Chain) -> list[Limit]:
             rule=row.id,
         )
 
-    if row.most_per_kg is None:
-        litres = 1.0 if row.most_per_l is not None else rules.serve_l
+    if row.most_g_kg is None:
+        litres = 1.0 if row.most_g_l is not None else rules.serve_l
         return [limit(Over.MASSES, brings, below * row.most_mg / 1000.0 / litres, 1000.0 * litres)]
     # grams of the substance over the cap in g/kg - (1 - a hair) x kilograms of liquor <= 0
     weights = np.zeros(len(materials.carried))
-    weights[columns] = 1.0 / row.most_per_kg
+    weights[columns] = 1.0 / row.most_g_kg
     weights[:LIQUOR] = -below
     limits = [limit(Over.BOTTLE, weights, 0.0, np.nan)]
     if _loses(chain):
-        whole = brings / row.most_per_kg - below * materials.content[:, :LIQUOR].sum(axis=1)
+        whole = brings / row.most_g_kg - below * materials.content[:, :LIQUOR].sum(axis=1)
         limits.append(limit(Over.MASSES, whole, 0.0, np.nan))
     return limits
 
@@ -317,7 +317,7 @@ def measure(
         What is bottled.
     """
     columns = _columns(row, materials)
-    if row.most_per_kg is not None:
+    if row.most_g_kg is not None:
         return 1000.0 * _worst_g_kg(columns, materials, used_kg, bottled)
-    litres = 1.0 if row.most_per_l is not None else rules.serve_l
+    litres = 1.0 if row.most_g_l is not None else rules.serve_l
     return 1000.0 * float((used_kg @ materials.content[:, columns]).sum()) / volume_l * litres

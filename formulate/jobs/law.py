@@ -245,7 +245,7 @@ def own_content_notes(pantry: Pantry, used: Sequence[str]) -> list[Note]:
         if own is None or not own.restricted:
             continue
         ingredient = shelf.ingredient(name, pantry.library)
-        worst = {row.substance: row.worst for row in contents_of([ingredient])}
+        worst = {row.substance: row.worst_g_kg for row in contents_of([ingredient])}
         given = [source.source for source in ingredient.sources if "restricted" in source.figures]
         for substance, content in own.restricted.items():
             instead = f" instead of the worst case of {worst[substance]:g}" if substance in worst else ""

@@ -73,7 +73,7 @@ def with_restricted(
     _refuse_bad_figures(ingredient, shelf)
     brings: dict[str, float] = {}
     for row in contents_of(alike):
-        content = own.get(row.substance, row.worst)
+        content = own.get(row.substance, row.worst_g_kg)
         brings[row.counted_as] = max(brings.get(row.counted_as, 0.0), content)
     told = {row.substance for row in contents_of(alike)}
     brings |= {substance: content for substance, content in own.items() if substance not in told}

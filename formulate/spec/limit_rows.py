@@ -40,10 +40,10 @@ class CapRow(Row):
         For people.
     counts : tuple of str
         What is added up, as `ContentRow.brings` names it.
-    most_per_kg : float or None
-        g/kg of finished drink.
-    most_per_l : float or None
-        g/L of finished drink.
+    most_g_kg : float or None
+        Of finished drink.
+    most_g_l : float or None
+        Of finished drink.
     most_per_serve_kg : float or None
         In one serve.
     lift : str
@@ -54,8 +54,10 @@ class CapRow(Row):
     counts: Annotated[Tuple[Id], Field(min_length=1)] = Field(
         description="What is added up.", examples=["[thujone, thujone-artemisia]"]
     )
-    most_per_kg: Annotated[ContentGPerKg, Field(gt=0)] | None = Field(default=None, examples=["10 mg/kg"])
-    most_per_l: Annotated[ConcentrationGL, Field(gt=0)] | None = Field(
+    most_g_kg: Annotated[ContentGPerKg, Field(gt=0)] | None = Field(
+        default=None, validation_alias="most_per_kg", examples=["10 mg/kg"]
+    )
+    most_g_l: Annotated[ConcentrationGL, Field(gt=0)] | None = Field(
         default=None, validation_alias="most_per_litre", examples=["300 mg/L"]
     )
     most_per_serve_kg: Annotated[MassKg, Field(gt=0)] | None = Field(
@@ -65,7 +67,7 @@ class CapRow(Row):
 
     @model_validator(mode="after")
     def _one_figure(self) -> Self:
-        figures = (self.most_per_kg, self.most_per_l, self.most_per_serve_kg)
+        figures = (self.most_g_kg, self.most_g_l, self.most_per_serve_kg)
         if sum(figure is not None for figure in figures) != 1:
             raise IssuesError(
                 [Issue((), "needs one of most_per_kg, most_per_litre and most_per_serve. Keep one.")]
@@ -75,16 +77,16 @@ class CapRow(Row):
     @property
     def basis(self) -> str:
         """Unit a person reads the limit in."""
-        if self.most_per_kg is not None:
+        if self.most_g_kg is not None:
             return "mg/kg"
-        return "mg/L" if self.most_per_l is not None else "mg per serve"
+        return "mg/L" if self.most_g_l is not None else "mg per serve"
 
     @property
     def most_mg(self) -> float:
         """The limit in `basis`."""
         if self.most_per_serve_kg is not None:
             return self.most_per_serve_kg * 1e6
-        return 1000.0 * (self.most_per_kg or self.most_per_l or 0.0)
+        return 1000.0 * (self.most_g_kg or self.most_g_l or 0.0)
 
 
 class NamedRow(Row):
@@ -114,16 +116,20 @@ class ContentRow(NamedRow):
         As a bar names it for its own measured figure.
     brings : str or None
         What a `CapRow` counts it as, where that differs from the substance.
-    usual : float or None
-        g/kg as bought.
-    worst : float
-        g/kg as bought; all of it is taken to go into the drink.
+    usual_g_kg : float or None
+        As bought.
+    worst_g_kg : float
+        As bought; all of it is taken to go into the drink.
     """
 
     substance: Id = Field(description="The substance.", examples=["thujone"])
     brings: Id | None = Field(default=None, description="What a limit counts it as, if it differs.")
-    usual: ContentGPerKg | None = Field(default=None, description="Usual lots.")
-    worst: Annotated[ContentGPerKg, Field(gt=0)] = Field(description="Worst lots.", examples=["10 mg/g"])
+    usual_g_kg: ContentGPerKg | None = Field(
+        default=None, validation_alias="usual", description="Usual lots."
+    )
+    worst_g_kg: Annotated[ContentGPerKg, Field(gt=0)] = Field(
+        validation_alias="worst", description="Worst lots.", examples=["10 mg/g"]
+    )
 
     @property
     def counted_as(self) -> str:
