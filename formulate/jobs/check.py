@@ -11,6 +11,7 @@ from formulate.errors import SpecError, SpecProblem
 from formulate.jobs.caps import refusal, rules_of_recipe
 from formulate.jobs.choices import choices_of
 from formulate.jobs.formulation import formulate_bottle
+from formulate.jobs.law import rule_notes
 from formulate.jobs.pantry import Pantry, Problems, open_pantry, refuse_unknown_parts
 from formulate.jobs.potency import past_stock, refuse_wrong_stock
 from formulate.spec.bottle import Bottle
@@ -96,6 +97,7 @@ def _check(path: Path, today: date | None) -> CheckedFile:
         choices_of(formulation)
         targets = [limit.origin.name for limit in formulation.problem.limits if limit.is_target]
         summary = f"{len(model.ingredients)} ingredients; targets: {', '.join(targets)}; {model.size.text}"
+        summary += "".join(f". {note.text}" for note in rule_notes(formulation.rules)).removesuffix(".")
         return CheckedFile(path.as_posix(), "bottle", model.name, summary)
     _check_recipe(model, pantry)
     kind, what = ("jar", "went in") if isinstance(model, Jar) else ("recipe", "to weigh")

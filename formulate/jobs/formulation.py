@@ -114,15 +114,16 @@ class _Formulator:
             self._relation(index, relation)
         place_ingredient, place_step = self._places()
         self.problems.raise_if_any()
+        chain = Chain(materials, self.steps)
         problem = BlendProblem(
-            chain=Chain(materials, self.steps),
+            chain=chain,
             price_per_kg=without_parts(prices, purchases),
             place_ingredient=place_ingredient,
             place_step=place_step,
             limits=(
                 *self.limits,
                 *([size_limit] if size_limit else []),
-                *cap_limits(self.rules, materials),
+                *cap_limits(self.rules, chain),
             ),
             volume_l=volume_l,
             fill=fill,

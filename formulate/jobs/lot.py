@@ -6,6 +6,7 @@ said (bitterness, an attribute) is unknown, not zero.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 from formulate.blend.materials import BITTERNESS, LIQUOR
 from formulate.errors import ReadingError, SpecError, SpecProblem
 from formulate.jobs.batch import weigh_batch
+from formulate.jobs.caps import restricted_in
 from formulate.jobs.gauge import gauge
 from formulate.jobs.gauge_inputs import readings_of_file
 from formulate.jobs.jar import fit_jar
@@ -57,6 +59,8 @@ class Lot:
         Of the drink; None when unknown.
     attributes_g_l : mapping or None
         By name; None when nothing is known of any.
+    restricted_g_kg : mapping or None
+        Restricted substances at worst, by name; None when nothing is known of any.
     bottle_path : Path or None
         The bottle file it shall become, where the file names one.
     source : str
@@ -72,6 +76,7 @@ class Lot:
     bottle_path: Path | None = None
     source: str = "figures"
     doubt_pct_vol: float | None = None
+    restricted_g_kg: Mapping[str, float] | None = None
 
     @property
     def mass_kg(self) -> float:
@@ -127,6 +132,7 @@ class Lot:
             composition=composition,
             bitterness=bitterness,
             attributes=attributes,
+            restricted=dict(self.restricted_g_kg or {}),
         )
 
     def reading(self, strength_pct: float, sugar: float) -> Lot:
@@ -145,7 +151,12 @@ class Lot:
                 litre[INDEX["water"]] + (1.0 - volume) / partials[INDEX["water"]], 1e-9
             )
         return Lot(
-            self.name, litre * self.volume_l, self.bitterness_value, self.attributes_g_l, self.bottle_path
+            self.name,
+            litre * self.volume_l,
+            self.bitterness_value,
+            self.attributes_g_l,
+            self.bottle_path,
+            restricted_g_kg=self.restricted_g_kg,
         )
 
 
@@ -219,6 +230,7 @@ def lot_of_file(path: Path, today: date | None = None) -> tuple[Lot, Pantry]:
         attributes_g_l={name: float(value) for name, value in batch.drink.attributes_g_l.items()},
         bottle_path=model.bottle_path,
         source="jar" if isinstance(model, Jar) else "recipe",
+        restricted_g_kg=restricted_in(batch.run.bottled, batch.chain.materials, batch.used_kg),
     )
     assert batch.chain.materials.carried[LIQUOR] == BITTERNESS
     return lot, pantry

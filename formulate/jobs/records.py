@@ -274,6 +274,10 @@ class IngredientFacts:
     potency : float or None
         Share of the bitterness that is left in the stock on the shelf.
     """
+    restricted : tuple of (str, float, str)
+        Substances that the law limits: name, mg/g at worst or as measured here, and where from.
+    rules : tuple of str
+        By what it is prohibited or kept to drinks with alcohol, in words.
 
     own: bool
     infusion_class: str | None
@@ -287,6 +291,8 @@ class IngredientFacts:
     potency_text: str
     potency: float | None
 
+    restricted: tuple[tuple[str, float, str], ...] = ()
+    rules: tuple[str, ...] = ()
 
 @dataclass(frozen=True)
 class DrinkRecord:

@@ -33,7 +33,17 @@ if TYPE_CHECKING:
     from formulate.spec.library import Library
     from formulate.spec.shelf import Shelf
 
-__all__ = ["IN_SPIRIT", "PLANT", "contents_of", "limited", "names_it", "prohibition", "with_restricted"]
+__all__ = [
+    "IN_SPIRIT",
+    "PLANT",
+    "contents_of",
+    "limited",
+    "names_it",
+    "prohibition",
+    "restricted_facts",
+    "rules_on",
+    "with_restricted",
+]
 
 PLANT = "plant:"
 """What a prohibited plant is carried as: this and the id of the row that prohibits it."""
@@ -109,6 +119,44 @@ def prohibition(ingredient: Ingredient, jurisdiction: str | None) -> PlantRow | 
 def limited(ingredient: Ingredient) -> bool:
     """Tell whether an ingredient out of a pantry brings a substance that some limit counts."""
     return any(not name.startswith((PLANT, IN_SPIRIT)) for name in ingredient.restricted)
+
+
+def restricted_facts(ingredient: Ingredient) -> tuple[tuple[str, float, str], ...]:
+    """List what an ingredient out of a pantry brings of restricted substances: name, mg/g, where from.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+    """
+    rows = {row.counted_as: row for row in contents_of([ingredient])}
+    measured = "; ".join(source.source for source in ingredient.sources if "restricted" in source.figures)
+    facts = []
+    for name, content in ingredient.restricted.items():
+        if name.startswith((PLANT, IN_SPIRIT)):
+            continue
+        row = rows.get(name)
+        if row is not None and row.worst_g_kg == content:
+            facts.append((row.substance.replace("-", " "), content, f"at worst: {row.provenance}"))
+        else:
+            substance = name if row is None else row.substance
+            facts.append((substance.replace("-", " "), content, measured or "worked out from its recipe"))
+    return tuple(facts)
+
+
+def rules_on(ingredient: Ingredient) -> tuple[str, ...]:
+    """Say where an ingredient out of a pantry may not be used, or in drinks with alcohol only.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+    """
+    rows: list[NamedRow] = []
+    for name in ingredient.restricted:
+        if name.startswith(PLANT):
+            rows.append(prohibited()[name.removeprefix(PLANT)])
+        elif name.startswith(IN_SPIRIT):
+            rows.append(alcohol_only()[name.removeprefix(IN_SPIRIT)])
+    return tuple(f"{row.says} ({', '.join(row.jurisdiction)}: {row.provenance})" for row in rows)
 
 
 def names_it(row: NamedRow, ingredient: Ingredient) -> bool:

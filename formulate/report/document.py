@@ -234,7 +234,8 @@ def _laid_out(value: Any) -> Any:
         given = {name: getattr(value, name) for name in fields}
         return {name: _laid_out(item) for name, item in given.items() if item is not None}
     if isinstance(value, Mapping):
-        return {name: _laid_out(item) for name, item in value.items()}
+        # A colon stands in marks of the program's own, which `worked_out` says in words.
+        return {name: _laid_out(item) for name, item in value.items() if ":" not in str(name)}
     return [_laid_out(item) for item in value] if isinstance(value, (list, tuple)) else value
 
 

@@ -177,6 +177,8 @@ def show_ingredient(console: Console, item: Ingredient, facts: IngredientFacts |
         table.add_row("of it extracted", f"{bitter.extracted * 100:g} %")
     for name, content in item.attributes.items():
         table.add_row(name, f"{content:.4g} mg/g")
+    for substance, content, _ in facts.restricted if facts is not None else ():
+        table.add_row(f"{substance}, limited by law", f"{content:.4g} mg/g")
     if facts is not None and facts.infusion_class is not None:
         table.add_row("infuses like", facts.infusion_class.replace("_", " "))
         table.add_row("63 % of it out after about", f"{facts.time_constant_h:g} h at {facts.at_c:g} °C")
@@ -186,11 +188,16 @@ def show_ingredient(console: Console, item: Ingredient, facts: IngredientFacts |
             console.print("\n" + "\n".join(textwrap.wrap(text, console.width)), markup=False)
     if item.notes:
         console.print(f"\n{escape(' '.join(item.notes.split()))}")
+    for text in facts.rules if facts is not None else ():
+        lines = textwrap.wrap(f"By law: {text}", console.width)
+        console.print("\n".join(lines), style="yellow", markup=False)
     for text in item.cautions:
         console.print(f"[yellow]Take care:[/yellow] {escape(text)}")
     console.print("\n[dim]Where it comes from[/dim]")
     for source in item.sources:
         _print_bullet(console, f"{', '.join(source.figures)}: {source.source} ({source.confidence})")
+    for substance, _, where_from in facts.restricted if facts is not None else ():
+        _print_bullet(console, f"{substance}: {where_from}")
     if facts is not None and facts.infusion_class is not None:
         _print_bullet(console, f"infusing: {facts.infusion_source} ({facts.infusion_confidence})")
 
