@@ -273,11 +273,11 @@ class IngredientFacts:
         In plain words; empty where there is nothing to say.
     potency : float or None
         Share of the bitterness that is left in the stock on the shelf.
-    """
     restricted : tuple of (str, float, str)
         Substances that the law limits: name, mg/g at worst or as measured here, and where from.
     rules : tuple of str
         By what it is prohibited or kept to drinks with alcohol, in words.
+    """
 
     own: bool
     infusion_class: str | None
@@ -290,9 +290,9 @@ class IngredientFacts:
     pair_text: str
     potency_text: str
     potency: float | None
-
     restricted: tuple[tuple[str, float, str], ...] = ()
     rules: tuple[str, ...] = ()
+
 
 @dataclass(frozen=True)
 class DrinkRecord:
