@@ -16,6 +16,7 @@ from formulate.blend.materials import BITTERNESS, gather
 from formulate.errors import SpecError
 from formulate.jobs.brought import brought
 from formulate.jobs.caps import Rules, cap_limits, refusal, rules_of
+from formulate.jobs.category_limits import category_limits
 from formulate.jobs.ladder import BitternessBand, aimed_band, with_measured
 from formulate.jobs.pantry import Pantry, Problems, UnknownMassError
 from formulate.jobs.steps import leaves_solids, steps_of
@@ -108,6 +109,7 @@ class _Formulator:
         volume_l, fill, size_limit = self._size()
         self.volume_l = volume_l
         bitterness = self._targets()
+        self.limits += category_limits(self.bottle, self.pantry, ingredients, materials, self.problems)
         for index, use in enumerate(self.bottle.ingredients):
             self._use(index, use)
         for index, relation in enumerate(self.bottle.together):
@@ -123,7 +125,7 @@ class _Formulator:
             limits=(
                 *self.limits,
                 *([size_limit] if size_limit else []),
-                *cap_limits(self.rules, chain),
+                *cap_limits(self.rules, chain, set(place_ingredient[place_step > 0].tolist())),
             ),
             volume_l=volume_l,
             fill=fill,

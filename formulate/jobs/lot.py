@@ -18,6 +18,7 @@ from formulate.blend.materials import BITTERNESS, LIQUOR
 from formulate.errors import ReadingError, SpecError, SpecProblem
 from formulate.jobs.batch import weigh_batch
 from formulate.jobs.caps import restricted_in
+from formulate.jobs.category_limits import CATEGORY_TARGETS
 from formulate.jobs.gauge import gauge
 from formulate.jobs.gauge_inputs import readings_of_file
 from formulate.jobs.jar import fit_jar
@@ -107,7 +108,8 @@ class Lot:
         """Tell whether a target's value in this lot is known."""
         if target == "bitterness":
             return self.bitterness_value is not None
-        return target in ("strength", "sugar", "acid") or self.attributes_g_l is not None
+        known = target in ("strength", "sugar", "acid") or target.endswith(CATEGORY_TARGETS)
+        return known or self.attributes_g_l is not None
 
     def as_ingredient(self, ingredient_id: str) -> Ingredient:
         """Return the lot as something to blend from, all of it dissolved already."""

@@ -9,9 +9,10 @@ import numpy as np
 
 from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
-from formulate.blend.profile import Profile
 from formulate.errors import SpecError
 from formulate.jobs.batch import Batch, weigh_batch
+from formulate.jobs.categories import categories_of
+from formulate.jobs.category_limits import category_values, in_per_cent
 from formulate.jobs.cautions import batch_cautions
 from formulate.jobs.clarity import clarity_of
 from formulate.jobs.doses import too_little_notes
@@ -33,7 +34,7 @@ from formulate.jobs.telling import (
 from formulate.jobs.wholes import line_prices, purchase_records, whole_notes
 from formulate.optimise.answer import VERIFIED_SLACK
 from formulate.spec.bottle import load_bottle
-from formulate.spec.recipe import Recipe, load_recipe
+from formulate.spec.recipe import load_recipe
 
 __all__ = ["predict_batch", "predict_recipe"]
 
@@ -117,7 +118,7 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
         recipe=lines,
         steps=step_records(chain, run),
         predicted=drink,
-        targets=_targets(recipe, drink, None if bill is None else bill.total, today),
+        targets=_targets(batch, None if bill is None else bill.total, today),
         cost=None if bill is None else CostLine(bill.total, bill.total / drink.volume_l, pantry.currency),
         notes=tuple(notes),
         cautions=batch_cautions(facts, batch.ingredients),
@@ -126,12 +127,12 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
         purchases=bought,
         clarity=clarity_of(recipe.resolved_steps(), batch.ingredients, masses, run, drink, pantry),
         law=law,
+        categories=categories_of(facts.contents, batch.ingredients, masses, drink, batch.rules.jurisdiction),
     )
 
 
-def _targets(
-    recipe: Recipe, drink: Profile, total: float | None, today: date | None
-) -> tuple[TargetRecord, ...]:
+def _targets(batch: Batch, total: float | None, today: date | None) -> tuple[TargetRecord, ...]:
+    recipe, drink = batch.recipe, batch.drink
     path = recipe.bottle_path
     if path is None:
         return ()
@@ -152,6 +153,7 @@ def _targets(
         "acid": drink.acid_g_l,
         "bitterness": drink.bitterness_value,
         **drink.attributes_g_l,
+        **category_values(formulation.problem.limits, batch.run.bottled, float(drink.volume_l)),
     }
     if total is not None:
         values["cost"] = total / drink.volume_l
@@ -162,17 +164,16 @@ def _targets(
         value = float(values[limit.origin.name])
         near = 10 * VERIFIED_SLACK * limit.scale * limit.display
         lower, upper = limit.lower * limit.display, limit.upper * limit.display
-        records.append(
-            TargetRecord(
-                target=limit.origin.name,
-                lower=lower if np.isfinite(lower) else None,
-                upper=upper if np.isfinite(upper) else None,
-                value=value,
-                unit=limit.unit,
-                binding=bool(abs(value - lower) <= near or abs(value - upper) <= near),
-                shadow_price=None,
-                text=limit.origin.text,
-                source=str(limit.origin.location or ""),
-            )
+        record = TargetRecord(
+            target=limit.origin.name,
+            lower=lower if np.isfinite(lower) else None,
+            upper=upper if np.isfinite(upper) else None,
+            value=value,
+            unit=limit.unit,
+            binding=bool(abs(value - lower) <= near or abs(value - upper) <= near),
+            shadow_price=None,
+            text=limit.origin.text,
+            source=str(limit.origin.location or ""),
         )
+        records.append(in_per_cent(record, limit, float(drink.density_kg_m3)))
     return tuple(records)

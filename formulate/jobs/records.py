@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from formulate.blend.profile import Profile
+from formulate.jobs.category_record import CategoryRecord
 from formulate.jobs.law_record import LawRecord
 
 __all__ = [
@@ -340,6 +341,8 @@ class DrinkRecord:
     clarity: ClarityRecord | None = None
     law: LawRecord | None = None
     """How near it comes to the limits on restricted substances."""
+    categories: tuple[CategoryRecord, ...] = ()
+    """What it may be called, and what it lacks for other names."""
 
     @property
     def proof_us(self) -> float:

@@ -11,6 +11,8 @@ import numpy as np
 from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
 from formulate.errors import InfeasibleError, SpecProblem, UnboundedError
+from formulate.jobs.categories import categories_of
+from formulate.jobs.category_limits import in_per_cent
 from formulate.jobs.cautions import batch_cautions
 from formulate.jobs.choices import broken_choices, choices_of
 from formulate.jobs.clarity import clarity_of
@@ -19,7 +21,7 @@ from formulate.jobs.formulation import Formulation, formulate_bottle
 from formulate.jobs.house_made import house_made_notes
 from formulate.jobs.kitchen_notes import kitchen_notes
 from formulate.jobs.ladder import Rung, hold_back_advice
-from formulate.jobs.law import law_notes, law_of, own_content_notes, weighed_down
+from formulate.jobs.law import law_notes, law_of, own_content_notes, question_notes, weighed_down
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.planned import with_plan
 from formulate.jobs.potency import potency_notes
@@ -84,12 +86,15 @@ class NoRecipe:
         The question that has no answer.
     choices : tuple of SpecProblem
         Choices that cannot be kept where every limit could be; then the explanation is empty.
+    notes : tuple of Note
+        Whose law counts, and what is lifted of it.
     """
 
     name: str
     explanation: Explanation
     formulation: Formulation
     choices: tuple[SpecProblem, ...] = ()
+    notes: tuple[Note, ...] = ()
 
     def __str__(self) -> str:
         if self.choices:
@@ -151,9 +156,11 @@ def no_recipe(formulation: Formulation) -> NoRecipe:
     formulation : Formulation
     """
     name = formulation.bottle.name
+    notes = tuple(question_notes(formulation.rules, formulation.problem.limits))
     if choices_of(formulation) and is_possible(formulation.problem):
-        return NoRecipe(name, Explanation((), False), formulation, broken_choices(formulation))
-    return NoRecipe(name, explain(formulation.problem), formulation)
+        choices = broken_choices(formulation)
+        return NoRecipe(name, Explanation((), False), formulation, choices, notes)
+    return NoRecipe(name, explain(formulation.problem), formulation, notes=notes)
 
 
 def _solve(formulation: Formulation) -> Answer:
@@ -275,13 +282,16 @@ def solved_record(
         purchases=bought,
         clarity=clarity_of(bottle.resolved_steps(), ingredients, answer.masses_kg, answer.run, drink, pantry),
         law=law,
+        categories=categories_of(
+            facts.contents, ingredients, answer.masses_kg, drink, formulation.rules.jurisdiction
+        ),
     )
 
 
 def _target(value: LimitValue, answer: Answer) -> TargetRecord:
     limit = value.limit
     price = value.shadow_price
-    return TargetRecord(
+    record = TargetRecord(
         target=limit.origin.name,
         lower=value.lower if np.isfinite(value.lower) else None,
         upper=value.upper if np.isfinite(value.upper) else None,
@@ -292,6 +302,7 @@ def _target(value: LimitValue, answer: Answer) -> TargetRecord:
         text=limit.origin.text,
         source=str(limit.origin.location or ""),
     )
+    return in_per_cent(record, limit, float(answer.profile.density_kg_m3))
 
 
 def _shown_value(value: LimitValue, answer: Answer) -> float:

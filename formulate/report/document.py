@@ -17,6 +17,7 @@ from formulate.jobs.records import (
     RecipeLineRecord,
     TargetRecord,
 )
+from formulate.report.category_text import category_document
 from formulate.report.cautions_text import caution_document
 from formulate.report.law_text import law_document
 from formulate.report.reach import reach_document
@@ -104,6 +105,7 @@ def drink_document(record: DrinkRecord) -> dict[str, Any]:
         },
         "purchases": [_purchase(purchase) for purchase in record.purchases],
         "clarity": None if record.clarity is None else _clarity(record.clarity),
+        "categories": category_document(record.categories),
         "warnings": [_note(note) for note in (*record.notes, *record.cautions)],
         "cautions": [caution_document(note) for note in record.cautions],
     }
@@ -136,6 +138,7 @@ def no_recipe_document(nothing: NoRecipe) -> dict[str, Any]:
             for problem in nothing.choices
         ],
         "reach": reach_document(nothing.explanation),
+        "warnings": [_note(note) for note in nothing.notes],
     }
 
 

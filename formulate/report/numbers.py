@@ -6,7 +6,16 @@ import math
 
 __all__ = ["band_text", "grams", "money", "percent", "target_value"]
 
-DIGITS = {"strength": 1, "sugar": 0, "acid": 1, "bitterness": 0, "cost": 2}
+DIGITS = {
+    "strength": 1,
+    "sugar": 0,
+    "acid": 1,
+    "bitterness": 0,
+    "cost": 2,
+    "sugar as invert": 0,
+    "sugar by weight": 1,
+    "most sugar by weight": 1,
+}
 
 
 def grams(mass_kg: float, *, down: bool = False) -> str:

@@ -20,6 +20,7 @@ from formulate.jobs.records import (
     RecipeLineRecord,
     TargetRecord,
 )
+from formulate.report.category_text import category_lines
 from formulate.report.cautions_text import ADVICE, caution_lines
 from formulate.report.law_text import law_lines, over_lines
 from formulate.report.numbers import band_text, grams, money, percent, target_value
@@ -42,7 +43,7 @@ __all__ = [
 ]
 
 WIDTH = 80
-DIM = frozenset({"Take care", f"  {ADVICE}"})
+DIM = frozenset({"Take care", "May be called", f"  {ADVICE}"})
 _NOTHING_LEFT_KG = 5e-5
 """Less than 0.05 g is no rest anybody keeps."""
 
@@ -84,6 +85,8 @@ def show_drink(
         console.print(line)
     _show_notes(console, "Good to know", record.notes)
     _show_notes(console, "Clear and smooth?", record.clarity.lines if record.clarity else ())
+    for line in category_lines(record.categories):
+        console.print(line, style="dim" if line in DIM else None, markup=False, soft_wrap=True)
     for line in caution_lines(record.cautions, in_full=all_cautions):
         console.print(line, style="dim" if line in DIM else None, markup=False, soft_wrap=True)
 
@@ -118,6 +121,7 @@ def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
         console.print("\nMoving one of them alone is not enough: something else clashes too.")
     if could_be := reach_lines(nothing.explanation):
         console.print("\n" + "\n".join(could_be), markup=False)
+    _show_notes(console, "Good to know", nothing.notes)
 
 
 def show_checked(console: Console, files: Iterable[CheckedFile]) -> None:
@@ -300,11 +304,20 @@ def _profile_table(record: DrinkRecord) -> Table:
     if drink.bitterness_value > 0 or "bitterness" in asked:
         rows.append(("bitterness", float(drink.bitterness_value), ""))
     rows += [(name, value, "g/L bottled") for name, value in drink.attributes_g_l.items() if name in asked]
+    # What a category asks has its name before it: `liqueur (EU) sugar as invert`.
+    for name, target in tuple(asked.items()):
+        if ") " not in name:
+            continue
+        if name.endswith(") strength") and "strength" not in asked:
+            asked["strength"] = target
+        else:
+            rows.append((name, target.value, target.unit))
     for name, value, unit in rows:
-        target = asked.get(name)
-        band = band_text(name, target.lower, target.upper) if target else ""
+        held = asked.get(name)
+        label = name.rpartition(") ")[2]
+        band = band_text(label, held.lower, held.upper) if held else ""
         unit = _spread(record, name) or unit
-        table.add_row(name, target_value(name, value), unit, band, _verdict(target))
+        table.add_row(label, target_value(label, value), unit, band, _verdict(held))
     return table
 
 
@@ -354,9 +367,8 @@ def _price_lines(record: DrinkRecord) -> list[str]:
         unit = f" {target.unit}" if target.unit else " point"
         amount = abs(price)
         saved = f"{amount:.2f}" if amount >= 0.01 else f"{amount:.1g}"
-        lines.append(
-            f"  1{unit} {direction} {target.target} would save {saved} {record.cost.currency} per litre."
-        )
+        name = target.target.rpartition(") ")[2]
+        lines.append(f"  1{unit} {direction} {name} would save {saved} {record.cost.currency} per litre.")
     return lines
 
 
