@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
-from formulate.cli import buying, exploring, infusing, measuring, standards
+from formulate.cli import buying, exploring, infusing, labelling, measuring, standards
 
 if TYPE_CHECKING:
     from formulate.errors import FormulateError, InfeasibleError
@@ -236,7 +236,7 @@ def schema(
     typer.echo(f"Written: {output.as_posix()}", err=True)
 
 
-for commands in (measuring, buying, infusing, exploring, standards):
+for commands in (measuring, buying, infusing, exploring, labelling, standards):
     commands.register(app)
 
 

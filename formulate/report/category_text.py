@@ -10,7 +10,7 @@ from formulate.report.plain import paragraph
 if TYPE_CHECKING:
     from formulate.jobs.category_record import CategoryRecord
 
-__all__ = ["category_document", "category_lines"]
+__all__ = ["UNVERIFIED", "category_document", "category_lines", "fitting_names"]
 
 MOST_NEAR = 2
 NEAR_ENOUGH = 0.6
@@ -23,18 +23,9 @@ def category_lines(categories: Sequence[CategoryRecord]) -> list[str]:
     """Say the names that fit, law by law, and what is missing for the nearest others."""
     if not categories:
         return []
-    lines, marks = [], False
-    places = dict.fromkeys(", ".join(one.jurisdictions) for one in categories)
-    for place in places:
-        here = [one for one in categories if ", ".join(one.jurisdictions) == place]
-        fitting = [one for one in here if one.fits]
-        plain = [one for one in fitting if not one.general and not one.by_hand]
-        # A catch-all is worth a word only where nothing says more.
-        told = [one for one in fitting if not (one.general and plain)]
-        marks |= any(not one.verified for one in told)
-        names = [f"{_name(one)}{f', if {one.by_hand}' if one.by_hand else ''}" for one in told]
-        text = f"{place}: {'; '.join(names) if names else 'none of the names here fits'}."
-        lines += paragraph(text, first="  · ", rest="    ")
+    told = fitting_names(categories)
+    marks = any("*" in text for text in told)
+    lines = [line for text in told for line in paragraph(f"{text}.", first="  · ", rest="    ")]
     near = sorted(
         (
             one
@@ -50,6 +41,22 @@ def category_lines(categories: Sequence[CategoryRecord]) -> list[str]:
     if marks:
         lines.append(f"  {UNVERIFIED}")
     return ["", "May be called", *lines]
+
+
+def fitting_names(categories: Sequence[CategoryRecord]) -> list[str]:
+    """Say the names that fit, law by law; a star marks what rests on memory."""
+    told = []
+    for place in dict.fromkeys(", ".join(one.jurisdictions) for one in categories):
+        fitting = [one for one in categories if one.fits and ", ".join(one.jurisdictions) == place]
+        plain = [one for one in fitting if not one.general and not one.by_hand]
+        # A catch-all is worth a word only where nothing says more.
+        names = [
+            f"{_name(one)}{f', if {one.by_hand}' if one.by_hand else ''}"
+            for one in fitting
+            if not (one.general and plain)
+        ]
+        told.append(f"{place}: {'; '.join(names) if names else 'none of the names here fits'}")
+    return told
 
 
 def category_document(categories: Sequence[CategoryRecord]) -> list[dict[str, Any]]:
