@@ -18,7 +18,7 @@ def label(
     serve: Annotated[str | None, typer.Option(help="What one guest gets: '30 mL'.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Write one JSON document instead of text.")] = False,
 ) -> None:
-    """Work out the figures of a label: strength, allergens, ingredients, energy, units."""
+    """Work out what a label says: strength, allergens, ingredients, energy."""
     from formulate.errors import InfeasibleError
     from formulate.jobs.label import label_file
     from formulate.report.document import dump, no_recipe_document

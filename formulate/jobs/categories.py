@@ -12,11 +12,20 @@ from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.blend.profile import Profile
 from formulate.jobs.category_record import CategoryRecord
 from formulate.jobs.contents import Content, named, shown_names
-from formulate.spec.categories import CategoryRow, categories
+from formulate.jobs.records import Note
+from formulate.spec.categories import CategoryAim, CategoryRow, categories
 from formulate.spec.cautions import Match
 from formulate.spec.ingredient import Ingredient
 
-__all__ = ["NOT_PLANTS", "PLANT_FAMILIES", "SLACK", "categories_of", "mass_of", "wine_volume_l"]
+__all__ = [
+    "NOT_PLANTS",
+    "PLANT_FAMILIES",
+    "SLACK",
+    "categories_of",
+    "category_notes",
+    "mass_of",
+    "wine_volume_l",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -74,6 +83,41 @@ def categories_of(
             )
         )
     return tuple(records)
+
+
+def category_notes(
+    aim: CategoryAim | None,
+    contents: Sequence[Content],
+    ingredients: Sequence[Ingredient],
+    masses_kg: FloatArray,
+    drink: Profile,
+) -> list[Note]:
+    """Say what the category asked for still needs: what only a person can judge, or what is missing.
+
+    Parameters
+    ----------
+    aim : CategoryAim or None
+        None for a bottle that asks for none.
+    contents : sequence of Content
+    ingredients : sequence of Ingredient
+    masses_kg : ndarray, shape (steps, n)
+    drink : Profile
+    """
+    if aim is None:
+        return []
+    held = categories_of(contents, ingredients, masses_kg, drink, aim.jurisdiction)
+    record = next(one for one in held if one.id == aim.row_id)
+    title = f"{aim.name} ({aim.jurisdiction})"
+    if not record.relevant:
+        text = f"{title}: the figures are kept, but nothing is used that makes it one. Give it an `at_least`."
+        return [Note("category_not_met", text, record.source)]
+    if record.missing:
+        text = f"{title} is not met: {' and '.join(record.missing)}."
+        return [Note("category_not_met", text, record.source)]
+    if record.by_hand:
+        text = f"{title} also asks: {record.by_hand}. Judge that yourself."
+        return [Note("category_by_hand", text, record.source)]
+    return []
 
 
 def mass_of(names: Sequence[str], ingredients: Sequence[Ingredient], used_kg: FloatArray) -> float:

@@ -36,7 +36,7 @@ FloatArray = NDArray[np.float64]
 HEATED_NAMES_C = {"simmer": 90.0, "boil": 100.0, "cook": 95.0}
 """A step called so without a temperature is taken to be this hot."""
 
-DISTILLING = re.compile(r"\b(?:re)?distil(?:l|ling|lation|late)?\b|\bstill\b")
+DISTILLING = re.compile(r"\b(?:re)?distil(?:l|ling|lation|late)?\b")
 
 WARM_SPIRIT_C, WARM_C, BOILING_C = 30.0, 40.0, 85.0
 """Spirit this warm builds pressure; glass this warm breaks; this hot counts as boiled (common practice)."""

@@ -11,7 +11,7 @@ import numpy as np
 from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
 from formulate.errors import InfeasibleError, SpecProblem, UnboundedError
-from formulate.jobs.categories import categories_of
+from formulate.jobs.categories import categories_of, category_notes
 from formulate.jobs.category_limits import in_per_cent
 from formulate.jobs.cautions import batch_cautions
 from formulate.jobs.choices import broken_choices, choices_of
@@ -242,6 +242,7 @@ def solved_record(
     law = law_of(formulation.rules, chain.materials, used_kg, answer.run.bottled, float(answer.volume_l))
     notes = [*law_notes(law, formulation.rules), *own_content_notes(pantry, used)]
     notes += _notes(formulation, answer, used, by_lot)
+    notes += category_notes(bottle.targets.category, facts.contents, ingredients, answer.masses_kg, drink)
     notes += house_made_notes(pantry, used, today)
     notes += potency_notes(pantry, used, tuple(bottle.measured))
     notes += too_little_notes(lines, ingredients, pantry)

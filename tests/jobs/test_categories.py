@@ -409,3 +409,17 @@ def test_adjusting_a_batch_brings_it_to_the_name(tmp_path: Path, run_here: RunCo
     (sugar,) = [one for one in document["targets"] if one["target"] == "liqueur (EU) sugar as invert"]
     assert sugar["before"] < 100.0
     assert sugar["after"] == pytest.approx(100.0, abs=1e-4)
+
+
+def test_what_no_figure_tells_is_said(tmp_path: Path) -> None:
+    cherry = f"sour-cherry: {{{FRUIT}}}"
+    solved = solve_bottle(_bottle(tmp_path, "maraschino (EU)", "vodka-40", cherry))
+    notes = {note.code: note for note in solved.record.notes}
+    assert "marasca" in notes["category_by_hand"].text
+    assert "not verified" in notes["category_by_hand"].source
+    # Blackcurrants are listed, but the cheapest recipe has none of them.
+    solved = solve_bottle(_bottle(tmp_path, "crème de cassis (EU)", "vodka-40", "blackcurrant"))
+    notes = {note.code: note for note in solved.record.notes}
+    assert "nothing is used that makes it one" in notes["category_not_met"].text
+    plain = solve_bottle(_bottle(tmp_path, "liqueur (EU)", *TARGETS["liqueur (EU)"])).record.notes
+    assert not {"category_by_hand", "category_not_met"} & {note.code for note in plain}
