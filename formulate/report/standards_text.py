@@ -29,7 +29,7 @@ def subject_text(subject: SubjectRecord) -> str:
     lines = paragraph(f"{subject.name}: {subject.about}")
     for row in subject.rows:
         lines += ["", f"{row.id} ({', '.join(row.jurisdiction)})"]
-        lines += paragraph(row.says, first="  ", rest="  ")
+        lines += paragraph(row.in_general, first="  ", rest="  ")
         lines += paragraph(row.provenance, first="  ", rest="  ")
     return "\n".join([*lines, "", *paragraph(NOT_ADVICE)])
 
@@ -46,6 +46,7 @@ def standards_document(subjects: Sequence[SubjectRecord]) -> dict[str, Any]:
                 "rules": [
                     {
                         **row.model_dump(mode="json", exclude_none=True),
+                        "says": row.in_general,
                         "seen": None if row.seen is None else row.seen.isoformat(),
                         "verified": row.verified,
                         "place": place,

@@ -31,6 +31,24 @@ PLACES: tuple[Place, ...] = (
 """Where in the work a caution belongs, in the order of the work."""
 
 
+_MEANT = 3
+"""How many ingredients stand for all of them where a rule is shown without a recipe."""
+
+_GENERAL = {
+    "step": "a step",
+    "allergens_by": "each with what brings it",
+    "methanol_text": "",
+}
+
+
+class _General(dict[str, str]):
+    """Words for a text that no recipe fills in; a figure is N."""
+
+    def __missing__(self, key: str) -> str:
+        del key
+        return "N"
+
+
 class Match(Frozen):
     """Which ingredients are meant: any one of the ways to name them is enough."""
 
@@ -103,6 +121,15 @@ class CautionRow(Row):
     rank: Annotated[int, Field(ge=1, le=4)] = Field(description="1 is most serious.")
     when: When = Field(description="What sets it off.")
     instead_of: Tuple[Text] = Field(default=(), description="Sentences of ingredients it takes the place of.")
+
+    @property
+    def in_general(self) -> str:
+        """The full text where no recipe is at hand."""
+        meant = (*self.when.ingredients, *self.when.families) or self.when.words
+        names = f"{', '.join(meant[:_MEANT])}{' and the like' if len(meant) > 1 else ''}"
+        words = _General(_GENERAL | {"names": names or "such an ingredient"})
+        text = self.says.format_map(words).strip()
+        return text[0].upper() + text[1:]
 
 
 def caution_rules() -> Standard[CautionRow]:

@@ -87,6 +87,11 @@ class Row(Frozen):
         """Whether somebody had the published source in hand."""
         return self.confidence == "published" and self.seen is not None
 
+    @property
+    def in_general(self) -> str:
+        """The rule where no recipe is at hand."""
+        return self.says
+
     def holds_in(self, jurisdiction: str | None) -> bool:
         """Tell whether the rule counts; with no jurisdiction named every rule does.
 

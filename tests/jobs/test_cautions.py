@@ -316,6 +316,14 @@ def test_a_sentence_with_two_subjects_is_covered_by_rules_for_both() -> None:
     assert "epilepsy" in RULES["pregnancy"].says
 
 
+@pytest.mark.parametrize("code", RULES)
+def test_a_rule_reads_well_without_a_recipe(code: str) -> None:
+    text = RULES[code].in_general
+    assert "{" not in text
+    assert text[0].isupper()
+    assert text.endswith(".")
+
+
 # ---- matching -----------------------------------------------------------------------------------
 
 
