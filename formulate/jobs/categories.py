@@ -17,27 +17,16 @@ from formulate.spec.categories import CategoryAim, CategoryRow, categories
 from formulate.spec.cautions import Match
 from formulate.spec.ingredient import Ingredient
 
-__all__ = [
-    "NOT_PLANTS",
-    "PLANT_FAMILIES",
-    "SLACK",
-    "categories_of",
-    "category_notes",
-    "mass_of",
-    "wine_volume_l",
-]
+__all__ = ["SLACK", "aromatics", "categories_of", "category_notes", "mass_of", "wine_volume_l"]
 
 FloatArray = NDArray[np.float64]
 
 SLACK = 1e-6
 """Relative; a recipe solved onto a limit stands on it to 1e-7."""
 
-PLANT_FAMILIES = frozenset(
-    {"bark", "citrus", "flower", "fruit", "herb", "juice", "root", "spice", "vegetable", "other"}
-)
-"""What gives a drink its taste, beside spirit, wine, water, sugar and acid."""
+NO_AROMATIC = frozenset({"spirit", "wine", "water", "sweetener", "acid", "enzyme", "house-made"})
+"""Families that are no aromatic of their own; what is in a house-made thing is looked at by itself."""
 
-NOT_PLANTS = frozenset({"salt"})
 WINE = Match(families=("wine",))
 Lack = tuple[str, float]
 
@@ -125,6 +114,11 @@ def mass_of(names: Sequence[str], ingredients: Sequence[Ingredient], used_kg: Fl
     return sum(float(mass) for one, mass in zip(ingredients, used_kg, strict=True) if one.id in names)
 
 
+def aromatics(contents: Sequence[Content]) -> list[Content]:
+    """List what gives a drink its taste beside spirit, wine, sugar and acid; salt does not count."""
+    return [one for one in contents if one.family not in NO_AROMATIC and "salt" not in one.ids]
+
+
 def wine_volume_l(ingredient: Ingredient) -> float:
     """Litres that a kilogram of a wine is; 0 for anything else."""
     density = density_as_bought_kg_m3(ingredient) if ingredient.family in WINE.families else None
@@ -140,8 +134,8 @@ def _is_relevant(row: CategoryRow, contents: Sequence[Content], drink: Profile) 
         return False
     if not row.only_plants:
         return True
-    plants = [one for one in contents if one.family in PLANT_FAMILIES and not one.ids & NOT_PLANTS]
-    return bool(plants) and all(one.ids & set(row.only_plants) for one in plants)
+    found = aromatics(contents)
+    return bool(found) and all(one.ids & set(row.only_plants) for one in found)
 
 
 def _lacks(

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.materials import Materials
-from formulate.jobs.categories import NOT_PLANTS, PLANT_FAMILIES, SLACK, wine_volume_l
+from formulate.jobs.categories import SLACK, aromatics, wine_volume_l
 from formulate.jobs.contents import Content, contents_of, named, shown_names
 from formulate.jobs.pantry import Pantry, Problems
 from formulate.jobs.records import TargetRecord
@@ -65,11 +65,7 @@ def category_limits(
     if row.without is not None and (names := named(row.without, contents)):
         problems.add(PATH, f"{title} may hold no {shown_names(names)}. Take it off the list.")
     if row.only_plants:
-        others = [
-            one.shown
-            for one in contents
-            if one.family in PLANT_FAMILIES and not one.ids & {*row.only_plants, *NOT_PLANTS}
-        ]
+        others = [one.shown for one in aromatics(contents) if not one.ids & set(row.only_plants)]
         if others:
             allowed = shown_names(row.only_plants)
             problems.add(

@@ -8,7 +8,7 @@ from formulate.jobs.contents import named, shown_names
 from formulate.jobs.recipe_facts import RecipeFacts
 from formulate.jobs.records import Note
 from formulate.quantity import Band
-from formulate.spec.cautions import CautionRow, When, caution_rules
+from formulate.spec.cautions import CautionRow, When, caution_rules, verb_endings
 from formulate.spec.ingredient import Ingredient
 
 __all__ = ["OWN_RANK", "batch_cautions"]
@@ -44,7 +44,7 @@ def _note(row: CautionRow, facts: RecipeFacts) -> Note | None:
     about = _about(row, facts)
     if about is None:
         return None
-    words = dict(facts.words)
+    words = {**facts.words, **verb_endings(len(about))}
     return Note(
         code=row.id.replace("-", "_"),
         text=_filled(row.says, words | {"names": shown_names(about)}),

@@ -18,7 +18,7 @@ from formulate.jobs.records import (
     TargetRecord,
 )
 from formulate.report.category_text import category_document
-from formulate.report.cautions_text import caution_document
+from formulate.report.cautions_text import ADVICE, caution_document
 from formulate.report.law_text import law_document
 from formulate.report.reach import reach_document
 
@@ -108,6 +108,7 @@ def drink_document(record: DrinkRecord) -> dict[str, Any]:
         "categories": category_document(record.categories),
         "warnings": [_note(note) for note in (*record.notes, *record.cautions)],
         "cautions": [caution_document(note) for note in record.cautions],
+        "advice": ADVICE,
     }
     if record.solver:
         document["solver"] = dict(record.solver)

@@ -15,7 +15,7 @@ from formulate.spec.fields import ConcentrationBand, Id, StrengthBand, Text, Tup
 from formulate.spec.frozen import Frozen
 from formulate.spec.standards import Row, Standard, load_rows
 
-__all__ = ["PLACES", "CautionRow", "Match", "Place", "When", "caution_rules"]
+__all__ = ["PLACES", "CautionRow", "Match", "Place", "When", "caution_rules", "verb_endings"]
 
 Place = Literal["buying", "preparing", "heating", "pressing", "tasting", "bottling", "storing", "serving"]
 PLACES: tuple[Place, ...] = (
@@ -127,9 +127,16 @@ class CautionRow(Row):
         """The full text where no recipe is at hand."""
         meant = (*self.when.ingredients, *self.when.families) or self.when.words
         names = f"{', '.join(meant[:_MEANT])}{' and the like' if len(meant) > 1 else ''}"
-        words = _General(_GENERAL | {"names": names or "such an ingredient"})
+        named = {"names": names or "such an ingredient", **verb_endings(len(meant) or 1)}
+        words = _General(_GENERAL | named)
         text = self.says.format_map(words).strip()
         return text[0].upper() + text[1:]
+
+
+def verb_endings(count: int) -> dict[str, str]:
+    """Give the endings of verbs that go with so many names: ``{names} {is}``, ``hold{s}``, ``catch{es}``."""
+    one = count == 1
+    return {"s": "s" if one else "", "es": "es" if one else "", "is": "is" if one else "are"}
 
 
 def caution_rules() -> Standard[CautionRow]:

@@ -172,6 +172,8 @@ def test_ingredients_decide_which_names_come_up() -> None:
     assert not _held(rich, "raspberry", "vodka-40")["eu-creme-de-cassis"].relevant
     assert not _held(rich, "gentian-root", "orange-zest")["eu-gentian-liqueur"].relevant
     assert _held(rich, "gentian-root", "vodka-40", "white-sugar")["eu-gentian-liqueur"].fits
+    nutty = (_own("hazelnuts", "nut"), "gentian-root", "vodka-40")
+    assert not _held(rich, *nutty)["eu-gentian-liqueur"].relevant, "not gentian alone"
     creamy = _held(rich, "raspberry", _own("double-cream"))["eu-creme"]
     assert creamy.missing == ("no double-cream",)
     assert not _held(_drink(26.0, 120.0), "sloe", "vodka-40")["eu-sloe-gin"].relevant, "no gin in it"

@@ -242,6 +242,15 @@ def test_guests_learn_what_a_tincture_holds() -> None:
     assert "gentian-tincture" in _note(record, "concentrated_bitter").short
 
 
+def test_verbs_go_with_how_many_there_are(tmp_path: Path) -> None:
+    one = _predict(tmp_path, COLD, *LIQUEUR, "grapefruit-zest 20 g")
+    assert _note(one, "grapefruit_medicines").short.startswith("grapefruit-zest changes how")
+    two = _predict(tmp_path, COLD, *LIQUEUR, "grapefruit-zest 20 g", "grapefruit-pith 20 g")
+    assert _note(two, "grapefruit_medicines").short.startswith(
+        "grapefruit-zest and grapefruit-pith change how"
+    )
+
+
 def test_what_a_rule_says_the_ingredient_does_not_repeat(tmp_path: Path) -> None:
     record = _predict(tmp_path, COLD, *LIQUEUR, "gentian-root 2 g", "damson 200 g")
     own = [note.text for note in record.cautions if note.code == "ingredient"]
