@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import gather
 from formulate.errors import SpecError
-from formulate.jobs.caps import cap_limits, refusal
+from formulate.jobs.caps import ADJUSTED_BELOW, cap_limits, refusal
 from formulate.jobs.formulation import Formulation
 from formulate.jobs.lot import Lot
 from formulate.jobs.pantry import Pantry, UnknownMassError
@@ -183,7 +183,7 @@ def question_of(
         )
     count = len(ingredients)
     chain = Chain(gather(ingredients, attributes), (Step(STEP, strains=False),))
-    limits += cap_limits(aims.rules, chain)
+    limits += cap_limits(aims.rules, chain, below=ADJUSTED_BELOW)
     problem = BlendProblem(
         chain=chain,
         price_per_kg=weights,

@@ -7,7 +7,7 @@ per kilogram meet through the density of the very drink that is solved for.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,6 +28,7 @@ from formulate.spec.limit_rows import AlcoholOnlyRow, CapRow, alcohol_only, caps
 from formulate.spec.recipe import Recipe
 
 __all__ = [
+    "ADJUSTED_BELOW",
     "SERVE_L",
     "Rules",
     "cap_limits",
@@ -47,6 +48,8 @@ SERVE_L = 0.0444
 
 KEPT_BELOW = 1e-6
 """Share by which the solver stays under a cap, so that no rounding in its arithmetic can reach over it."""
+ADJUSTED_BELOW = KEPT_BELOW / 2.0
+"""The same where a batch is put right: one that was solved to its cap is within it as it is."""
 
 
 @dataclass(frozen=True)
@@ -152,18 +155,26 @@ def refusal(ingredient: Ingredient, rules: Rules) -> str:
     return f"{text}."
 
 
-def cap_limits(rules: Rules, chain: Chain) -> tuple[Limit, ...]:
+def cap_limits(
+    rules: Rules, chain: Chain, late: Collection[int] = (), below: float = KEPT_BELOW
+) -> tuple[Limit, ...]:
     """Write the limits on what these ingredients bring as rows for the solver.
 
-    A cap per kilogram is held twice where a step keeps or loses liquor: for the drink as it is calculated,
-    and as if nothing were lost, because a cake pressed harder gives more of what was drawn out of it. A
-    limit per litre or per serve counts all that is weighed in.
+    A cap per kilogram is held as if nothing were lost, because a cake pressed harder gives more of what was
+    drawn out of it. For what goes in with the first liquor that is the worst there is: losses take of the
+    substance as much as of the liquor, and what comes later only thins it. What may come after a loss is
+    held for the drink as calculated too, since less liquor is left then to thin it. A limit per litre or
+    per serve counts all that is weighed in.
 
     Parameters
     ----------
     rules : Rules
     chain : Chain
         Whose materials carry the restricted substances.
+    late : collection of int
+        Ingredients that may be added after the first step.
+    below : float
+        Share by which to stay under each cap.
 
     Returns
     -------
@@ -172,7 +183,7 @@ def cap_limits(rules: Rules, chain: Chain) -> tuple[Limit, ...]:
     """
     if not any(name.startswith(RESTRICTED) for name in chain.materials.carried):
         return ()
-    kept = [limit for row in rules.kept for limit in _limits(row, rules, chain)]
+    kept = [limit for row in rules.kept for limit in _limits(row, rules, chain, late, 1.0 - below)]
     return (*kept, *(_strong_enough(row) for row in in_spirit_only(rules, chain.materials)))
 
 
@@ -219,14 +230,13 @@ def _columns(row: CapRow, materials: Materials) -> list[int]:
     return [column for column in columns if materials.content[:, column].any()]
 
 
-def _limits(row: CapRow, rules: Rules, chain: Chain) -> list[Limit]:
+def _limits(row: CapRow, rules: Rules, chain: Chain, late: Collection[int], below: float) -> list[Limit]:
     materials = chain.materials
     columns = _columns(row, materials)
     if not columns:
         return []
     text = f"at most {row.most_mg:g} {row.basis} ({', '.join(row.jurisdiction)}: {row.provenance})"
     origin = Origin(f"{row.substance} ({row.id})", text, caps().place(row.id))
-    below = 1.0 - KEPT_BELOW
     brings = materials.content[:, columns].sum(axis=1)
 
     def limit(over: Over, weights: FloatArray, upper: float, display: float) -> Limit:
@@ -247,20 +257,14 @@ def _limits(row: CapRow, rules: Rules, chain: Chain) -> list[Limit]:
         litres = 1.0 if row.most_g_l is not None else rules.serve_l
         return [limit(Over.MASSES, brings, below * row.most_mg / 1000.0 / litres, 1000.0 * litres)]
     # grams of the substance over the cap in g/kg - (1 - a hair) x kilograms of liquor <= 0
-    weights = np.zeros(len(materials.carried))
-    weights[columns] = 1.0 / row.most_g_kg
-    weights[:LIQUOR] = -below
-    limits = [limit(Over.BOTTLE, weights, 0.0, np.nan)]
-    if _loses(chain):
-        whole = brings / row.most_g_kg - below * materials.content[:, :LIQUOR].sum(axis=1)
-        limits.append(limit(Over.MASSES, whole, 0.0, np.nan))
+    whole = brings / row.most_g_kg - below * materials.content[:, :LIQUOR].sum(axis=1)
+    limits = [limit(Over.MASSES, whole, 0.0, np.nan)]
+    if any(brings[number] > 0.0 for number in late):
+        weights = np.zeros(len(materials.carried))
+        weights[columns] = 1.0 / row.most_g_kg
+        weights[:LIQUOR] = -below
+        limits.append(limit(Over.BOTTLE, weights, 0.0, np.nan))
     return limits
-
-
-def _loses(chain: Chain) -> bool:
-    return bool(chain.retentions.any()) or any(
-        step.loss_fraction or step.fixed_loss_kg for step in chain.steps
-    )
 
 
 def restricted_in(bottled: FloatArray, materials: Materials, used_kg: FloatArray) -> dict[str, float]:

@@ -208,6 +208,7 @@ class _Reformulator:
                     why.explanation,
                     why.formulation,
                     why.choices,
+                    why.notes,
                     changes=self.changed.texts(),
                     suggested=suggested,
                 )

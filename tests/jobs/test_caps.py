@@ -102,11 +102,9 @@ def test_time_warmth_and_strength_do_not_lower_the_worst_case() -> None:
 
 def test_a_cake_pressed_harder_cannot_lead_over_a_cap() -> None:
     # 100 g of a plant that keeps 3 kg/kg: 0.3 of 1 kg of spirit stays in the cake, and 1 kg of syrup
-    # comes after it. As calculated: 0.7 S / 1.7; pressed dry: S / 2. The second must be kept too.
+    # comes after it. As calculated: 0.7 S / 1.7; pressed dry: S / 2, and that is what is counted.
     plants = [PANTRY.ingredient(name) for name in ("vodka-40", "simple-syrup-1-1", "roman-wormwood-herb")]
     chain = Chain(gather(plants), (Step("infuse"), Step("finish", strains=False)))
-    limits = [limit for limit in cap_limits(Rules("EU"), chain) if limit.rule == "eu-thujone-artemisia"]
-    assert [str(limit.over) for limit in limits] == ["bottle", "masses"]
     masses = np.array([[1.0, 0.0, 0.1], [0.0, 1.0, 0.0]])
     used = masses.sum(axis=0)
     run = chain.run(masses)
@@ -116,8 +114,24 @@ def test_a_cake_pressed_harder_cannot_lead_over_a_cap() -> None:
         run.bottled[chain.materials.column("restricted:thujone-artemisia")] / run.bottled[:LIQUOR].sum()
     )
     assert as_calculated < dry
-    told = measure(caps()["eu-thujone-artemisia"], Rules("EU"), chain.materials, used, run.bottled, 2.0)
+    row = caps()["eu-thujone-artemisia"]
+    told = measure(row, Rules("EU"), chain.materials, used, run.bottled, 2.0)
     assert told == pytest.approx(dry, rel=1e-12)
+
+
+def test_a_tincture_stirred_in_after_a_loss_counts_on_what_is_left() -> None:
+    # Half of 1 kg is lost in the first step; 10 g of the plant, 30 mg, go into what is left of it.
+    plants = [PANTRY.ingredient(name) for name in ("vodka-40", "roman-wormwood-herb")]
+    chain = Chain(gather(plants), (Step("infuse", loss_fraction=0.5), Step("finish")))
+    masses = np.array([[1.0, 0.0], [0.0, 0.01]])
+    used, run = masses.sum(axis=0), chain.run(masses)
+    row = caps()["eu-thujone-artemisia"]
+    told = measure(row, Rules("EU"), chain.materials, used, run.bottled, 0.5)
+    assert told == pytest.approx(30.0 / 0.5, rel=0.01)  # not 30 mg in 1 kg
+    over = {str(one.over) for one in cap_limits(Rules("EU"), chain, late=(1,)) if one.rule == row.id}
+    assert over == {"bottle", "masses"}
+    early = [one for one in cap_limits(Rules("EU"), chain) if one.rule == row.id]
+    assert [str(one.over) for one in early] == ["masses"]
 
 
 # ---- the optimum sits at the cap --------------------------------------------------------------------

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from conftest import RunCommand
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from typer.testing import CliRunner
@@ -464,11 +465,24 @@ def test_the_rows_of_the_solver_and_what_is_told_are_one_law(
     rules = Rules(where)
     volume = float(volume_l(run.bottled[:LIQUOR], check=False))
     law = law_of(rules, chain.materials, used.sum(axis=0), run.bottled, volume)
+    late = range(len(names))  # the rows for what may come late hold for what comes early too
     slips = [
         limit.slip(limit_value(limit, run.bottled / volume, used.sum(axis=0) / volume, 1.0, 0.0))
-        for limit in cap_limits(rules, chain)
+        for limit in cap_limits(rules, chain, late)
     ]
     if max(slips) == 0.0:
         assert law.over == ()
     if law.over:
         assert max(slips) > 0.0
+
+
+def test_where_there_is_no_recipe_it_is_said_whose_law_stands_in_the_way(
+    tmp_path: Path, run_here: RunCommand
+) -> None:
+    path = bottle(tmp_path, ["wormwood-herb: {at_least: 2 g per L bottled}"], targets="")
+    done = run_here("solve", path)
+    assert done.exit_code == 3
+    assert "thujone (us-thujone): at most 10 mg/kg (US: 21 CFR 172.510 as TTB reads it" in done.stderr
+    assert "No file says whose law counts" in done.stderr
+    document = json.loads(run_here("solve", path, "--json").stdout)
+    assert [note["code"] for note in document["warnings"]] == ["no_jurisdiction"]
