@@ -31,6 +31,7 @@ from formulate.jobs.circumstances import (
     with_prices,
 )
 from formulate.jobs.formulation import Formulation, formulate_bottle
+from formulate.jobs.law import law_notes, law_of
 from formulate.jobs.pantry import Pantry, open_pantry
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.reformulate_record import Figures, Move, Reformulation, Way
@@ -205,6 +206,7 @@ class _Reformulator:
                     why.explanation,
                     why.formulation,
                     why.choices,
+                    why.notes,
                     changes=self.changed.texts(),
                     suggested=suggested,
                 )
@@ -213,7 +215,7 @@ class _Reformulator:
             raise size_not_tied(self.bottle) from None
         others = self._others(best, answer)
         notes = [Note("handed_over", f"{text[0].upper()}{text[1:]}.") for text in handed]
-        notes += self._unlisted()
+        notes += [*self._old_over(), *self._unlisted()]
         record = Reformulation(
             name=self.bottle.name,
             changes=self.changed.texts(),
@@ -385,6 +387,22 @@ class _Reformulator:
         ids = list(problem.chain.materials.ids)
         none = [most_of(name, ids.index(name), 0.0, problem.volume_l, f"without {name}") for name in names]
         return problem.asking([*problem.limits, *none])
+
+    def _old_over(self) -> list[Note]:
+        """Say so where the saved recipe breaks a limit of the law that the new one keeps."""
+        old = self.old
+        law = law_of(
+            self.formulation.rules,
+            old.chain.materials,
+            old.used_kg,
+            old.run.bottled,
+            float(old.drink.volume_l),
+        )
+        return [
+            replace(note, code="old_over_limit", text=f"The saved recipe, as it was: {note.text}")
+            for note in law_notes(law, self.formulation.rules)
+            if note.code == "over_limit"
+        ]
 
     def _unlisted(self) -> list[Note]:
         listed = set(self.formulation.problem.chain.materials.ids)

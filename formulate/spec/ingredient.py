@@ -184,6 +184,11 @@ class _IngredientFields(Frozen):
         default_factory=FrozenMap,
         description="Other contents, such as anthocyanin or a restricted substance.",
     )
+    restricted: FrozenDict[ContentGPerKg] = Field(
+        default_factory=FrozenMap,
+        description="Your own measured content of a restricted substance, with its source below.",
+        examples=["{thujone: 6 mg/g}"],
+    )
     cautions: Tuple[Text] = Field(default=(), description="What to take care of.")
     notes: Text | None = Field(default=None, description="Anything worth knowing.")
     sources: Tuple[Source] = Field(default=(), description="Where the figures come from.")
@@ -232,7 +237,8 @@ class Ingredient(_IngredientFields):
     """One ingredient with canonical figures.
 
     `composition` holds mass fractions (0 to 1), `attributes` g/kg, both as bought. `based_on` and
-    `overrides` are set where a bar's shelf builds on a library entry.
+    `overrides` are set where a bar's shelf builds on a library entry. Once it comes out of a pantry,
+    `restricted` holds everything a limit counts, at worst, in g/kg (see `jobs.restricted`).
     """
 
     not_written = frozenset({"id", "based_on", "overrides"})
@@ -300,5 +306,7 @@ class OwnIngredient(_IngredientFields):
                 if _is_liquid(written["composition"]):
                     values["density_kg_m3"] = None
         values |= written
+        if base is not None and all(source.figures == ("restricted",) for source in self.sources):
+            values["sources"] = (*self.sources, *base.sources)
         values |= {"id": ingredient_id, "based_on": self.based_on, "overrides": self.given() if base else ()}
         return Ingredient.model_validate(values)

@@ -40,6 +40,7 @@ from formulate.spec.issues import Issue, IssuesError
 from formulate.spec.library import Library
 from formulate.spec.located import load_document
 from formulate.spec.problems import read_model
+from formulate.spec.standards import Jurisdiction
 from formulate.spec.stock import Stock
 from formulate.spec.whole import Whole
 
@@ -163,6 +164,11 @@ class Shelf(FileModel):
 
     name: Text = Field(default="shelf", description="Name of the shelf.")
     currency: Currency = Field(description="Label of every price in this file.", examples=["EUR"])
+    jurisdiction: Jurisdiction | None = Field(
+        default=None,
+        description="Whose law this bar keeps: EU, US or UK; else the strictest of all counts.",
+        examples=["EU"],
+    )
     usual_tolerance: Tolerances = Field(
         default_factory=Tolerances, description="Tolerance of plain target values."
     )
