@@ -13,7 +13,7 @@ from formulate.jobs.caps import Rules, in_spirit_only, measure
 from formulate.jobs.law_record import CapRecord, LawRecord
 from formulate.jobs.pantry import Pantry
 from formulate.jobs.records import Note, RecipeLineRecord
-from formulate.jobs.restricted import IN_SPIRIT, contents_of
+from formulate.jobs.restricted import IN_SPIRIT, contents_of, unknown_contents
 from formulate.jobs.telling import listed
 from formulate.optimise.problem import Limit
 from formulate.physics.mixture import strength_pct_vol
@@ -36,7 +36,15 @@ AT_THE_CAP = 1e-4
 """A drink that comes this near to a limit, relative, stands at it."""
 
 EVERYWHERE = frozenset(
-    {"over_limit", "too_weak", "limit_lifted", "no_jurisdiction", "own_content", "usual_serve"}
+    {
+        "over_limit",
+        "too_weak",
+        "content_unknown",
+        "limit_lifted",
+        "no_jurisdiction",
+        "own_content",
+        "usual_serve",
+    }
 )
 
 NEAR_A_CAP = 0.1
@@ -228,7 +236,7 @@ def _over(cap: CapRecord) -> Note:
 
 
 def own_content_notes(pantry: Pantry, used: Sequence[str]) -> list[Note]:
-    """Say where the bar's own figure took the place of the worst case.
+    """Say where the bar's own figure took the place of the worst case, and where it is wanted.
 
     Parameters
     ----------
@@ -242,9 +250,16 @@ def own_content_notes(pantry: Pantry, used: Sequence[str]) -> list[Note]:
     notes = []
     for name in dict.fromkeys(used):
         own = shelf.ingredients.get(name)
-        if own is None or not own.restricted:
+        if own is None:
             continue
         ingredient = shelf.ingredient(name, pantry.library)
+        if unknown := unknown_contents(ingredient):
+            text = (
+                f"What {name} holds of {listed(unknown)} is not known and not counted. Have it measured and "
+                "put the figure on the shelf under `restricted:`; what you make yourself counts under "
+                "`house_made:`."
+            )
+            notes.append(Note("content_unknown", text))
         worst = {row.substance: row.worst_g_kg for row in contents_of([ingredient])}
         given = [source.source for source in ingredient.sources if "restricted" in source.figures]
         for substance, content in own.restricted.items():

@@ -42,6 +42,7 @@ __all__ = [
     "prohibition",
     "restricted_facts",
     "rules_on",
+    "unknown_contents",
     "with_restricted",
 ]
 
@@ -170,9 +171,29 @@ def names_it(row: NamedRow, ingredient: Ingredient) -> bool:
         return any(name.lower() in latin for name in row.latin) and not any(
             name.lower() in latin for name in row.unless
         )
-    if ingredient.strength_pct_vol is not None or ingredient.composition.get("ethanol", 0.0) > 0.0:
-        return False
-    return any(f"-{word}-" in f"-{ingredient.id}-" for word in row.words)
+    return not _is_drink(ingredient) and _word_in_id(row, ingredient.id)
+
+
+def unknown_contents(ingredient: Ingredient) -> tuple[str, ...]:
+    """Name what a drink may hold, going by its own name, of restricted substances nobody gave a figure for.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+        As the shelf has it.
+    """
+    if ingredient.restricted or ingredient.latin is not None or not _is_drink(ingredient):
+        return ()
+    found = (row.substance for row in contents().rows if _word_in_id(row, ingredient.id))
+    return tuple(dict.fromkeys(name.replace("-", " ") for name in found))
+
+
+def _is_drink(ingredient: Ingredient) -> bool:
+    return ingredient.strength_pct_vol is not None or ingredient.composition.get("ethanol", 0.0) > 0.0
+
+
+def _word_in_id(row: NamedRow, ingredient_id: str) -> bool:
+    return any(f"-{word}-" in f"-{ingredient_id}-" for word in row.words)
 
 
 def _alike(ingredient: Ingredient, library: Library | None) -> list[Ingredient]:
