@@ -30,10 +30,14 @@ from formulate.jobs.telling import (
 )
 from formulate.jobs.wholes import line_prices, purchase_records, whole_notes
 from formulate.optimise.answer import VERIFIED_SLACK
+from formulate.quantity import Dimension, format_quantity
 from formulate.spec.bottle import load_bottle
 from formulate.spec.recipe import Recipe, load_recipe
 
 __all__ = ["predict_batch", "predict_recipe"]
+
+VOLUME_OFF_BY = 0.02
+"""Share by which a volume written down may differ from what the amounts make without a word (assumption)."""
 
 
 def predict_recipe(path: Path, today: date | None = None) -> DrinkRecord:
@@ -89,7 +93,7 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
         if bill is None
         else purchase_records(pantry, batch.ingredients, bill.purchases, bill.bought_kg, used_kg)
     )
-    notes = mixture_notes(drink, run, chain)
+    notes = _volume_notes(recipe, drink) + mixture_notes(drink, run, chain)
     notes += kitchen_notes(recipe.resolved_steps(), batch.ingredients, chain.materials, masses, run)
     notes += figures_notes(batch.ingredients, used, drink.bitterness_value > 0)
     notes += house_made_notes(pantry, used, today)
@@ -121,6 +125,21 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
         purchases=bought,
         clarity=clarity_of(recipe.resolved_steps(), batch.ingredients, masses, run, drink, pantry),
     )
+
+
+def _volume_notes(recipe: Recipe, drink: Profile) -> list[Note]:
+    """Say that the volume written in the recipe is not what its amounts make."""
+    made_l = float(drink.volume_l)
+    if recipe.volume_l is None or abs(made_l / recipe.volume_l - 1.0) <= VOLUME_OFF_BY:
+        return []
+    return [
+        Note(
+            "volume_differs",
+            f"The recipe says {format_quantity(recipe.volume_l, Dimension.VOLUME)} bottled, its amounts make "
+            f"{format_quantity(made_l, Dimension.VOLUME)}: every figure here is of what the amounts make. "
+            "Correct the volume or the amounts.",
+        )
+    ]
 
 
 def _targets(
