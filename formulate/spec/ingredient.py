@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, Field, Strict, WithJsonSchema, model_validator
 
+from formulate.physics.components import COMPONENTS as LIQUOR_COMPONENTS
 from formulate.spec.fields import (
     BitternessValue,
     ContentGPerKg,
@@ -30,25 +31,8 @@ from formulate.spec.issues import Issue, IssuesError
 
 __all__ = ["COMPONENTS", "Bitterness", "Infusion", "Ingredient", "OwnIngredient", "Source"]
 
-COMPONENTS = (
-    "water",
-    "ethanol",
-    "sucrose",
-    "glucose",
-    "fructose",
-    "maltose",
-    "citric_acid",
-    "malic_acid",
-    "tartaric_acid",
-    "lactic_acid",
-    "quinic_acid",
-    "ascorbic_acid",
-    "glycerol",
-    "salt",
-    "other_soluble",
-    "pectin",
-    "insoluble",
-)
+COMPONENTS = (*LIQUOR_COMPONENTS, "pectin", "insoluble")
+"""What a composition may name: what dissolves, in the order of the formulas, then what stays in the cake."""
 
 
 def _is_liquid(composition: Mapping[str, float]) -> bool:

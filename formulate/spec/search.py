@@ -7,16 +7,15 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from formulate.errors import SpecError, SpecProblem
+from formulate.physics.components import ACIDS, SUGARS
 from formulate.spec.fields import did_you_mean
 from formulate.spec.ingredient import COMPONENTS, Ingredient
 
 __all__ = ["is_bitter", "search"]
 
-_SUGARS = ("sucrose", "glucose", "fructose", "maltose")
-_ACIDS = ("citric_acid", "malic_acid", "tartaric_acid", "lactic_acid", "quinic_acid", "ascorbic_acid")
 _GROUPS = {
-    "sugar": _SUGARS,
-    "acid": _ACIDS,
+    "sugar": SUGARS,
+    "acid": ACIDS,
     "solid": ("insoluble",),
 }
 
@@ -189,8 +188,8 @@ def _forms(word: str) -> tuple[str, ...]:
 
 _BY_PROPERTY: dict[str, Callable[[Ingredient], bool]] = {
     "bitter": is_bitter,
-    "sour": lambda one: _sum_of(one, _ACIDS) >= SOUR_FROM,
-    "sweet": lambda one: _sum_of(one, _SUGARS) >= SWEET_FROM,
+    "sour": lambda one: _sum_of(one, ACIDS) >= SOUR_FROM,
+    "sweet": lambda one: _sum_of(one, SUGARS) >= SWEET_FROM,
     "red": lambda one: one.attributes.get("anthocyanin", 0.0) > 0,
     "colour": lambda one: one.attributes.get("anthocyanin", 0.0) > 0,
     "color": lambda one: one.attributes.get("anthocyanin", 0.0) > 0,

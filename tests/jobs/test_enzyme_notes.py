@@ -17,7 +17,7 @@ from formulate.jobs.kitchen_notes import coarse_share, duration
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.records import Note
 from formulate.jobs.solve import solve_bottle
-from formulate.physics.enzyme import FRUIT_SPIRIT_METHANOL_LIMITS
+from formulate.physics.methanol import FRUIT_SPIRIT_METHANOL_LIMITS
 from formulate.spec.infusing import parse_plan
 from formulate.spec.recipe import dump_recipe, load_recipe
 from formulate.spec.steps import EnzymeUse, StepSpec

@@ -86,10 +86,10 @@ COMPUTED: dict[str, Callable[[dict[str, float]], float]] = {
     "extraction_rate_per_min_by_stated_activation": lambda a: (
         extraction.rate_per_h(extraction.Kinetics(1.0 / (60.0 * a["k25"]), 25.0, a["ea"]), a["t"]) / 60.0
     ),
-    "activation_two_points": lambda a: extraction.two_point_activation_kj_mol(
+    "activation_two_points": lambda a: arrhenius.two_point_activation_kj_mol(
         a["cold"], a["cold_c"], a["hot"], a["hot_c"]
     ),
-    "activation_from_half_lives": lambda a: extraction.two_point_activation_kj_mol(
+    "activation_from_half_lives": lambda a: arrhenius.two_point_activation_kj_mol(
         1.0 / a["cold"], a["cold_c"], 1.0 / a["hot"], a["hot_c"]
     ),
     "half_life_of_rate": lambda a: colour.anthocyanin_half_life_h(50.0, k50_per_h=a["k"]),
