@@ -9,6 +9,7 @@ import numpy as np
 
 from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
+from formulate.blend.profile import Profile
 from formulate.errors import SpecError
 from formulate.jobs.batch import Batch, weigh_batch
 from formulate.jobs.categories import categories_of
@@ -33,10 +34,14 @@ from formulate.jobs.telling import (
 )
 from formulate.jobs.wholes import line_prices, purchase_records, whole_notes
 from formulate.optimise.answer import VERIFIED_SLACK
+from formulate.quantity import Dimension, format_quantity
 from formulate.spec.bottle import load_bottle
 from formulate.spec.recipe import Recipe, load_recipe
 
 __all__ = ["predict_batch", "predict_read", "predict_recipe"]
+
+VOLUME_OFF_BY = 0.02
+"""Share by which a volume written down may differ from what the amounts make without a word (assumption)."""
 
 
 def predict_recipe(path: Path, today: date | None = None) -> DrinkRecord:
@@ -111,7 +116,7 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
     facts = facts_of(recipe.resolved_steps(), batch.ingredients, masses, run, drink, pantry)
     law = law_of(batch.rules, chain.materials, used_kg, run.bottled, float(drink.volume_l))
     notes = [*law_notes(law, batch.rules), *own_content_notes(pantry, used)]
-    notes += mixture_notes(drink, run, chain)
+    notes += _volume_notes(recipe, drink) + mixture_notes(drink, run, chain)
     notes += kitchen_notes(recipe.resolved_steps(), batch.ingredients, chain.materials, masses, run)
     notes += figures_notes(batch.ingredients, used, drink.bitterness_value > 0)
     notes += house_made_notes(pantry, used)
@@ -145,6 +150,21 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
         law=law,
         categories=categories_of(facts.contents, batch.ingredients, masses, drink, batch.rules.jurisdiction),
     )
+
+
+def _volume_notes(recipe: Recipe, drink: Profile) -> list[Note]:
+    """Say that the volume written in the recipe is not what its amounts make."""
+    made_l = float(drink.volume_l)
+    if recipe.volume_l is None or abs(made_l / recipe.volume_l - 1.0) <= VOLUME_OFF_BY:
+        return []
+    return [
+        Note(
+            "volume_differs",
+            f"The recipe says {format_quantity(recipe.volume_l, Dimension.VOLUME)} bottled, its amounts make "
+            f"{format_quantity(made_l, Dimension.VOLUME)}: every figure here is of what the amounts make. "
+            "Correct the volume or the amounts.",
+        )
+    ]
 
 
 def _targets(batch: Batch, total: float | None, today: date | None) -> tuple[TargetRecord, ...]:

@@ -7,6 +7,8 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, Field, Strict, WithJsonSchema, model_validator
 
+from formulate.physics.components import ACIDS, SUGARS
+from formulate.physics.components import COMPONENTS as LIQUOR_COMPONENTS
 from formulate.spec.fields import (
     BitternessValue,
     ContentGPerKg,
@@ -29,9 +31,7 @@ from formulate.spec.frozen import Frozen, FrozenMap
 from formulate.spec.issues import Issue, IssuesError
 
 __all__ = [
-    "ACIDS",
     "COMPONENTS",
-    "SUGARS",
     "Bitterness",
     "Infusion",
     "Ingredient",
@@ -39,19 +39,8 @@ __all__ = [
     "Source",
 ]
 
-SUGARS = ("sucrose", "glucose", "fructose", "maltose")
-ACIDS = ("citric_acid", "malic_acid", "tartaric_acid", "lactic_acid", "quinic_acid", "ascorbic_acid")
-COMPONENTS = (
-    "water",
-    "ethanol",
-    *SUGARS,
-    *ACIDS,
-    "glycerol",
-    "salt",
-    "other_soluble",
-    "pectin",
-    "insoluble",
-)
+COMPONENTS = (*LIQUOR_COMPONENTS, "pectin", "insoluble")
+"""What a composition may name: what dissolves, in the order of the formulas, then what stays in the cake."""
 
 
 def _is_liquid(composition: Mapping[str, float]) -> bool:
