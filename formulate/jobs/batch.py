@@ -11,7 +11,7 @@ from formulate.blend.chain import Chain, ChainRun
 from formulate.blend.materials import LIQUOR, gather
 from formulate.blend.profile import Profile, profile
 from formulate.errors import RangeError, SpecError
-from formulate.jobs.ladder import with_measured
+from formulate.jobs.bitterness import with_measured
 from formulate.jobs.pantry import Pantry, Problems, UnknownMassError
 from formulate.jobs.steps import steps_of
 from formulate.jobs.wholes import Bill, bill_of

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from formulate.blend.chain import Chain
 from formulate.blend.materials import BITTERNESS, gather
 from formulate.errors import SpecError
-from formulate.jobs.ladder import BitternessBand, aimed_band, with_measured
+from formulate.jobs.bitterness import BitternessBand, aimed_band, with_measured
 from formulate.jobs.pantry import Pantry, Problems, UnknownMassError
 from formulate.jobs.steps import leaves_solids, steps_of
 from formulate.jobs.wholes import purchases_of, without_parts

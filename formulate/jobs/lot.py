@@ -19,7 +19,7 @@ from formulate.jobs.batch import weigh_batch
 from formulate.jobs.gauge import gauge
 from formulate.jobs.gauge_inputs import readings_of_file
 from formulate.jobs.jar import fit_jar
-from formulate.jobs.pantry import Pantry, open_pantry
+from formulate.jobs.pantry import open_pantry
 from formulate.physics.gauging import masses_of_litre
 from formulate.physics.mixture import (
     COMPONENTS,
@@ -188,7 +188,7 @@ def lot_of_figures(
     return Lot(name, litre * volume, bitterness_value, knows_acid=acid is not None)
 
 
-def lot_of_file(path: Path, today: date | None = None) -> tuple[Lot, Pantry]:
+def lot_of_file(path: Path, today: date | None = None) -> Lot:
     """Take a batch from a jar, recipe or reading file.
 
     Parameters
@@ -199,8 +199,6 @@ def lot_of_file(path: Path, today: date | None = None) -> tuple[Lot, Pantry]:
     Returns
     -------
     Lot
-    Pantry
-        Of the shelf the file names.
 
     Raises
     ------
@@ -211,7 +209,7 @@ def lot_of_file(path: Path, today: date | None = None) -> tuple[Lot, Pantry]:
     """
     model = load_any(path)
     if isinstance(model, ReadingFile):
-        return _lot_of_reading(model), open_pantry(model.shelf_path, model.places, today=today)
+        return _lot_of_reading(model)
     if not isinstance(model, Recipe):
         message = "a jar, recipe or reading file is needed here. Give what is to be put right."
         raise SpecError([SpecProblem(model.places.value(()), "", message)])
@@ -219,7 +217,8 @@ def lot_of_file(path: Path, today: date | None = None) -> tuple[Lot, Pantry]:
     batch = weigh_batch(model, pantry)
     if isinstance(model, Jar):
         batch, _ = fit_jar(model, batch)
-    lot = Lot(
+    assert batch.chain.materials.carried[LIQUOR] == BITTERNESS
+    return Lot(
         name=model.name,
         liquor_kg=batch.run.bottled[:LIQUOR].copy(),
         bitterness_value=float(batch.drink.bitterness_value),
@@ -227,8 +226,6 @@ def lot_of_file(path: Path, today: date | None = None) -> tuple[Lot, Pantry]:
         bottle_path=model.bottle_path,
         source="jar" if isinstance(model, Jar) else "recipe",
     )
-    assert batch.chain.materials.carried[LIQUOR] == BITTERNESS
-    return lot, pantry
 
 
 def _lot_of_reading(file: ReadingFile) -> Lot:

@@ -33,7 +33,7 @@ from formulate.optimise.answer import VERIFIED_SLACK
 from formulate.spec.bottle import load_bottle
 from formulate.spec.recipe import Recipe, load_recipe
 
-__all__ = ["predict_batch", "predict_recipe"]
+__all__ = ["predict_batch", "predict_read", "predict_recipe"]
 
 
 def predict_recipe(path: Path, today: date | None = None) -> DrinkRecord:
@@ -55,7 +55,23 @@ def predict_recipe(path: Path, today: date | None = None) -> DrinkRecord:
     SpecError
         If a file is wrong, or the recipe cannot be made (a cake that keeps everything).
     """
-    recipe = load_recipe(path)
+    return predict_read(load_recipe(path), today)
+
+
+def predict_read(recipe: Recipe, today: date | None = None) -> DrinkRecord:
+    """Work out a recipe that was read already.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    today : date, optional
+        As for `predict_recipe`.
+
+    Raises
+    ------
+    SpecError
+        See `predict_recipe`.
+    """
     pantry = open_pantry(recipe.shelf_path, recipe.places, today=today)
     return predict_batch(weigh_batch(recipe, pantry), today)
 

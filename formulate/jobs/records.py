@@ -327,6 +327,7 @@ class DrinkRecord:
     purchases: tuple[PurchaseRecord, ...] = ()
     """Whole things bought for their parts."""
     clarity: ClarityRecord | None = None
+    """Whether it stays clear and how thick it is."""
 
     @property
     def proof_us(self) -> float:
@@ -334,5 +335,3 @@ class DrinkRecord:
         from formulate.physics.strength import abv_60f_from_abv_20c
 
         return 2.0 * float(abv_60f_from_abv_20c(float(self.predicted.strength_pct_vol)))
-
-    """Whether it stays clear and how thick it is."""

@@ -171,9 +171,7 @@ class _Reformulator:
         self.changed, self.mode = changed, mode
         self.old = weigh_batch(recipe, pantry)
         other = bool(changed.prices or changed.lots)
-        lots = with_lots(bottle, changed.lots).measured
-        same = recipe.model_copy(update={"measured": lots}) if changed.lots else recipe
-        self.unchanged = weigh_batch(same, self.pantry) if other else None
+        self.unchanged = weigh_batch(with_lots(recipe, changed.lots), self.pantry) if other else None
         listed = {use.id for use in self.bottle.ingredients}
         self.excluded = self._excluded()
         self.gone = tuple(name for name in self.excluded if name in listed)

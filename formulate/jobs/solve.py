@@ -11,13 +11,13 @@ import numpy as np
 from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
 from formulate.errors import InfeasibleError, SpecProblem, UnboundedError
+from formulate.jobs.bitterness import Rung, hold_back_advice
 from formulate.jobs.choices import broken_choices, choices_of
 from formulate.jobs.clarity import clarity_of
 from formulate.jobs.doses import too_little_notes
 from formulate.jobs.formulation import Formulation, formulate_bottle
 from formulate.jobs.house_made import house_made_notes
 from formulate.jobs.kitchen_notes import kitchen_notes
-from formulate.jobs.ladder import Rung, hold_back_advice
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.planned import with_plan
 from formulate.jobs.potency import potency_notes
