@@ -145,7 +145,10 @@ def buy_bottle(
         else _lines(formulation, replace(listed, packs=listed.elsewhere)),
         adapted=adaptation,
         could_save=None if adapt else saves,
-        notes=_notes(formulation, adapted=adaptation is not None, asked=adapt),
+        notes=(
+            *(note for note in solved.record.notes if note.code == "not_used"),
+            *_notes(formulation, adapted=adaptation is not None, asked=adapt),
+        ),
     )
 
 

@@ -26,6 +26,7 @@ from formulate.jobs.telling import (
     bitterness_range,
     cautions_of,
     figures_notes,
+    listed,
     mixture_notes,
     recipe_lines,
     step_records,
@@ -227,6 +228,7 @@ def solved_record(
     bought = purchase_records(pantry, ingredients, problem.purchases, answer.purchases_kg, used_kg)
     by_lot = bitterness_range(chain, formulation.ingredients, answer.masses_kg, drink, tuple(bottle.measured))
     notes = _choices_kept() if chosen and bottle.choose is not None else []
+    notes += _not_used(bottle, used)
     notes += _notes(formulation, answer, used, by_lot)
     notes += house_made_notes(pantry, used)
     notes += potency_notes(pantry, used, tuple(bottle.measured))
@@ -295,6 +297,19 @@ def _shown_value(value: LimitValue, answer: Answer) -> float:
         "cost": answer.cost_per_l,
     }
     return float(known.get(value.limit.origin.name, value.value))
+
+
+def _not_used(bottle: Bottle, used: list[str]) -> list[Note]:
+    """Name what is listed and does not go in: a raspberry liqueur without a raspberry is no surprise then."""
+    idle = [one.id for one in bottle.ingredients if one.id not in used and one.id != "water"]
+    if not idle:
+        return []
+    advice = (
+        "it an `at_least` if the drink needs it"
+        if len(idle) == 1
+        else "an `at_least` to what the drink needs"
+    )
+    return [Note("not_used", f"Not used: {listed(idle)}. Give {advice}.")]
 
 
 def _choices_kept() -> list[Note]:
