@@ -202,3 +202,31 @@ def test_check_still_names_the_files_that_are_right(tmp_path: Path, run_here: Ru
     document = _document(run_here("check", tmp_path / "wrong.yaml", shelf, "--json"), 2)
     assert [file["path"] for file in document["files"]] == [shelf.as_posix()]
     assert {one["path"] for one in document["errors"]} == {(tmp_path / "wrong.yaml").as_posix()}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "target"),
+    [
+        (["solve", "bottles/quince-cordial.yaml"], "bottles/quince-cordial.yaml"),
+        (["solve", "bottles/quince-cordial.yaml"], "bottles/../bottles/quince-cordial.yaml"),
+        (["solve", "bottles/quince-cordial.yaml"], "shelf.yaml"),
+        (["buy", "bottles/quince-cordial.yaml"], "bottles/few-things.yaml"),
+        (["scale", "recipes/quince-cordial.yaml", "--to", "5 L bottled"], "recipes/quince-cordial.yaml"),
+        (["reformulate", "recipes/quince-cordial.yaml"], "recipes/quince-cordial.yaml"),
+    ],
+)
+def test_what_is_read_is_never_replaced(
+    arguments: list[str], target: str, bar: Path, run_here: RunCommand
+) -> None:
+    before = (bar / target).read_bytes()
+    done = run_here(*arguments, "-o", target, "--force", folder=bar)
+    assert (done.exit_code, done.stdout, done.crash) == (2, "", "")
+    assert "Name another file" in done.stderr
+    assert (bar / target).read_bytes() == before
+
+
+def test_an_older_recipe_is_replaced_by_force(bar: Path, run_here: RunCommand) -> None:
+    target = bar / "recipes" / "few-things.yaml"
+    done = run_here("solve", bar / "bottles" / "quince-cordial.yaml", "-o", target, "--force")
+    assert done.exit_code == 0
+    assert target.read_text("utf-8").startswith("recipe: Quince cordial")

@@ -169,7 +169,7 @@ def solve(
             ("--prices", prices),
             ("--weigh", weigh),
         )
-    check_outputs(output, export, force=force)
+    check_outputs(output, export, force=force, read=bottle)
     plan = read_plan(infuse, step)
     try:
         solved = solve_bottle(bottle, plan=plan, step=step)
