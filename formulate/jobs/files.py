@@ -63,19 +63,19 @@ def check_writable(path: Path | None, *, force: bool, read: Path | None = None) 
         )
     if read is not None and path.exists() and read.exists() and path.samefile(read):
         raise FormulateError(f"{path.as_posix()}: is what is read here. Name another file to write to.")
-    if path.exists() and path.suffix in (".yaml", ".yml") and not _holds_recipe(path):
+    if path.exists() and path.suffix in (".yaml", ".yml") and _holds_own_work(path):
         raise FormulateError(
-            f"{path.as_posix()}: holds something else than a recipe, which --force does not replace. "
+            f"{path.as_posix()}: is no recipe but a file somebody wrote, which --force does not replace. "
             "Name another file."
         )
     if not path.parent.is_dir():
         raise FormulateError(f"{path.as_posix()}: its folder is not there. Make it first.")
 
 
-def _holds_recipe(path: Path) -> bool:
-    """Tell whether a file is a recipe, or is empty: what a command that saves one may replace."""
-    text = path.read_bytes()
-    return not text.strip() or any(line.startswith(b"recipe:") for line in text.splitlines())
+def _holds_own_work(path: Path) -> bool:
+    """Tell whether a file looks like a bottle, shelf, jar or reading file: nothing a command ever writes."""
+    lines = path.read_bytes().splitlines()
+    return any(line.startswith((b"targets:", b"offers:", b"jar:", b"reading:")) for line in lines)
 
 
 def check_outputs(recipe: Path | None, model: Path | None, *, force: bool, read: Path | None = None) -> None:
