@@ -65,9 +65,12 @@ def test_check_tells_what_each_file_is(run_here: RunCommand) -> None:
 def test_check_tells_the_problems_of_every_file_at_once(bar: Path, run_here: RunCommand) -> None:
     one = edited(bar, "bottles/quince-cordial.yaml", ("12 g/L", "12 g/kg"))
     other = edited(bar, "recipes/quince-cordial.yaml", ("2400 g", "-2400 g"))
-    told = only_stderr(run_here("check", bar / "shelf.yaml", one, other), 2)
-    assert f"{one.as_posix()}:7:9: targets.acid: " in told
-    assert f"{other.as_posix()}:9:22: ingredients.0.quince.amount: " in told
+    done = run_here("check", bar / "shelf.yaml", one, other)
+    assert (done.exit_code, done.crash) == (2, "")
+    assert done.stdout.startswith(f"ok  {(bar / 'shelf.yaml').as_posix()}: shelf")
+    assert done.stdout.count("ok  ") == 1
+    assert f"{one.as_posix()}:7:9: targets.acid: " in done.stderr
+    assert f"{other.as_posix()}:9:22: ingredients.0.quince.amount: " in done.stderr
 
 
 def test_library_searches_and_shows(run_here: RunCommand) -> None:

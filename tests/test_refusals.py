@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import Finished, RunCommand
+from conftest import ROOT, Finished, RunCommand
 
 from formulate.cli.main import app
 from formulate.cli.refusals import telling
@@ -137,3 +137,91 @@ def test_a_rest_that_cannot_be_read_names_its_option(run_here: RunCommand) -> No
     done = run_here("buy", EXAMPLES / "bottles" / "quince-cordial.yaml", "--leftover", "abc")
     assert (done.exit_code, done.stdout, done.crash) == (2, "", "")
     assert done.stderr.startswith("--leftover: ")
+
+
+# --- what is wrong with what was asked ----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["solve", "no-such.yaml"],
+        ["solve"],
+        ["solve", TOO_CHEAP, "--no-such-option"],
+        ["solve", TOO_CHEAP, "--nearest", "--prices"],
+        ["solve", TOO_CHEAP, "-o", EXAMPLES / "shelf.yaml"],
+        ["check", "no-such.yaml"],
+        ["predict", TOO_CHEAP],
+        ["infuse", "no-such.yaml"],
+        ["reformulate", "no-such.yaml"],
+        ["reformulate", TOO_CHEAP, "--cheapest", "--nearest-flavour"],
+        ["tradeoff", TOO_CHEAP, "--vary", "sweetness", "--from", "1", "--to", "2"],
+        ["buy", TOO_CHEAP, "--leftover", "abc"],
+        ["gauge"],
+        ["gauge", "no-such.yaml", "--density", "SG 1.05"],
+        ["adjust"],
+        ["adjust", "no-such.yaml"],
+        ["scale", "no-such.yaml", "--to", "5 L bottled"],
+        ["library", "nothingofthatname"],
+        ["no-such-command"],
+    ],
+    ids=lambda arguments: " ".join(str(one) for one in arguments[:3]).replace(str(ROOT), ""),
+)
+def test_every_wrong_call_is_one_document(arguments: list[str | Path], run_here: RunCommand) -> None:
+    document = _document(run_here(*arguments, "--json"), 2)
+    assert (document["schema_version"], document["status"]) == (1, "error")
+    assert document["message"]
+    assert document["errors"]
+    assert all(set(one) == {"path", "line", "column", "key", "text"} for one in document["errors"])
+    told = run_here(*arguments)
+    assert (told.exit_code, told.stdout, told.crash) == (2, "", "")
+
+
+def test_problems_of_a_file_stand_with_their_place(tmp_path: Path, run_here: RunCommand) -> None:
+    """Two things are wrong: a colour no bottle file knows in line 3, and a sugar without a unit in line 5."""
+    text = "name: Wrong\nsize: 1 L bottled\ncolour: red\ntargets:\n  sugar: 200\ningredients: [water]\n"
+    (tmp_path / "wrong.yaml").write_text(text, "utf-8")
+    document = _document(run_here("solve", "wrong.yaml", "--json", folder=tmp_path), 2)
+    places = [(one["path"], one["line"], one["column"], one["key"]) for one in document["errors"]]
+    assert places == [("wrong.yaml", 3, 1, "colour"), ("wrong.yaml", 5, 10, "targets.sugar")]
+    assert "200" in document["errors"][1]["text"]
+
+
+def test_check_still_names_the_files_that_are_right(tmp_path: Path, run_here: RunCommand) -> None:
+    (tmp_path / "wrong.yaml").write_text("name: Wrong\n", "utf-8")
+    shelf = EXAMPLES / "shelf.yaml"
+    told = run_here("check", tmp_path / "wrong.yaml", shelf)
+    assert told.exit_code == 2
+    assert told.stdout.startswith(f"ok  {shelf.as_posix()}: shelf")
+    assert "wrong.yaml:1:" in told.stderr
+    document = _document(run_here("check", tmp_path / "wrong.yaml", shelf, "--json"), 2)
+    assert [file["path"] for file in document["files"]] == [shelf.as_posix()]
+    assert {one["path"] for one in document["errors"]} == {(tmp_path / "wrong.yaml").as_posix()}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "target"),
+    [
+        (["solve", "bottles/quince-cordial.yaml"], "bottles/quince-cordial.yaml"),
+        (["solve", "bottles/quince-cordial.yaml"], "bottles/../bottles/quince-cordial.yaml"),
+        (["solve", "bottles/quince-cordial.yaml"], "shelf.yaml"),
+        (["buy", "bottles/quince-cordial.yaml"], "bottles/few-things.yaml"),
+        (["scale", "recipes/quince-cordial.yaml", "--to", "5 L bottled"], "recipes/quince-cordial.yaml"),
+        (["reformulate", "recipes/quince-cordial.yaml"], "recipes/quince-cordial.yaml"),
+    ],
+)
+def test_what_is_read_is_never_replaced(
+    arguments: list[str], target: str, bar: Path, run_here: RunCommand
+) -> None:
+    before = (bar / target).read_bytes()
+    done = run_here(*arguments, "-o", target, "--force", folder=bar)
+    assert (done.exit_code, done.stdout, done.crash) == (2, "", "")
+    assert "Name another file" in done.stderr
+    assert (bar / target).read_bytes() == before
+
+
+def test_an_older_recipe_is_replaced_by_force(bar: Path, run_here: RunCommand) -> None:
+    target = bar / "recipes" / "few-things.yaml"
+    done = run_here("solve", bar / "bottles" / "quince-cordial.yaml", "-o", target, "--force")
+    assert done.exit_code == 0
+    assert target.read_text("utf-8").startswith("recipe: Quince cordial")

@@ -112,7 +112,7 @@ def reformulate(
     ]
     if len(asked) > 1:
         raise typer.BadParameter("one of --least-change, --cheapest and --nearest-flavour, not several")
-    check_outputs(output, None, force=force)
+    check_outputs(output, None, force=force, read=recipe)
     changed = read_circumstances(without or (), short or (), price or (), lot or ())
     mode = asked[0] if asked else "least change"
     found = work_over(recipe, changed, mode=mode, bottle_path=bottle)

@@ -156,7 +156,7 @@ def scale(
     from formulate.jobs.files import check_writable, write_whole
     from formulate.jobs.scale import scale_recipe, written_recipe
 
-    check_writable(output, force=force)
+    check_writable(output, force=force, read=recipe)
     scaled = scale_recipe(recipe, to)
     if output is not None:
         write_whole(output, written_recipe(scaled, output))

@@ -148,6 +148,7 @@ def buy_bottle(
         could_save=None if adapt else saves,
         notes=(
             *told_everywhere(solved.record.notes),
+            *(note for note in solved.record.notes if note.code == "not_used"),
             *_notes(formulation, adapted=adaptation is not None, asked=adapt),
         ),
     )

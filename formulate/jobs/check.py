@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from formulate.errors import SpecError, SpecProblem
 from formulate.jobs.caps import refusal, rules_of_recipe
@@ -22,7 +23,7 @@ from formulate.spec.reading import ReadingFile
 from formulate.spec.recipe import Recipe
 from formulate.spec.shelf import Shelf
 
-__all__ = ["CheckedFile", "check_files"]
+__all__ = ["CheckedFile", "WrongFilesError", "check_files"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,25 @@ class CheckedFile:
     summary: str
 
 
+class WrongFilesError(SpecError):
+    """Some of the files are wrong.
+
+    Parameters
+    ----------
+    problems : iterable of SpecProblem
+        Of all the files.
+    checked : sequence of CheckedFile
+        The files that hang together.
+    """
+
+    def __init__(self, problems: Iterable[SpecProblem], checked: Sequence[CheckedFile]) -> None:
+        super().__init__(problems)
+        self.checked = tuple(checked)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (self.problems, self.checked)
+
+
 def check_files(paths: Sequence[Path], today: date | None = None) -> tuple[CheckedFile, ...]:
     """Check files of any kind.
 
@@ -58,8 +78,8 @@ def check_files(paths: Sequence[Path], today: date | None = None) -> tuple[Check
 
     Raises
     ------
-    SpecError
-        With the problems of all the files.
+    WrongFilesError
+        With the problems of all the files, and those that have none.
     """
     checked: list[CheckedFile] = []
     problems: list[SpecProblem] = []
@@ -69,7 +89,7 @@ def check_files(paths: Sequence[Path], today: date | None = None) -> tuple[Check
         except SpecError as error:
             problems += [problem for problem in error.problems if problem not in problems]
     if problems:
-        raise SpecError(problems)
+        raise WrongFilesError(problems, checked)
     return tuple(checked)
 
 

@@ -17,6 +17,7 @@ from formulate.errors import (
     InfeasibleError,
     NotConvergedError,
     SpecError,
+    SpecProblem,
     UnboundedError,
     VerificationError,
 )
@@ -35,6 +36,7 @@ from formulate.jobs.law import law_notes, law_of
 from formulate.jobs.pantry import Pantry, open_pantry
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.reformulate_record import Figures, Move, Reformulation, Way
+from formulate.jobs.slips import slips_in
 from formulate.jobs.solve import NoRecipe, SolvedBottle, no_recipe, size_not_tied, solved_record
 from formulate.jobs.stand_ins import StandIns, properties, stand_ins_for, with_stand_ins
 from formulate.optimise.answer import Answer
@@ -213,14 +215,21 @@ class _Reformulator:
             ) from None
         except UnboundedError:
             raise size_not_tied(self.bottle) from None
+        except (NotConvergedError, VerificationError):
+            # A recipe far from everything the bottle allows is nothing to stay near to: ask about it instead.
+            if slips := self._slips():
+                raise SpecError(slips) from None
+            raise
         others = self._others(best, answer)
         notes = [Note("handed_over", f"{text[0].upper()}{text[1:]}.") for text in handed]
         notes += [*self._old_over(), *self._unlisted()]
+        notes += [Note("far_off", problem.message, str(problem.location or "")) for problem in self._slips()]
         record = Reformulation(
             name=self.bottle.name,
             changes=self.changed.texts(),
             mode=self.mode,
             before=_figures_of_batch(self.old),
+            before_l=float(self.old.drink.volume_l),
             unchanged=None if self.unchanged is None else _figures_of_batch(self.unchanged),
             best=best,
             others=others,
@@ -403,6 +412,16 @@ class _Reformulator:
             for note in law_notes(law, self.formulation.rules)
             if note.code == "over_limit"
         ]
+
+    def _slips(self) -> tuple[SpecProblem, ...]:
+        """Question amounts of the old recipe that are far from the cheapest recipe of the bottle file."""
+        try:
+            cheapest = _per_litre(self._solve(self.formulation.problem))
+        except (InfeasibleError, NotConvergedError, UnboundedError, VerificationError):
+            return slips_in(self.old, {})
+        return slips_in(
+            self.old, dict(zip(self.formulation.problem.chain.materials.ids, cheapest.tolist(), strict=True))
+        )
 
     def _unlisted(self) -> list[Note]:
         listed = set(self.formulation.problem.chain.materials.ids)

@@ -31,6 +31,7 @@ from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
 from formulate.jobs.telling import (
     bitterness_range,
     figures_notes,
+    listed,
     mixture_notes,
     recipe_lines,
     step_records,
@@ -240,6 +241,7 @@ def solved_record(
     law = law_of(formulation.rules, chain.materials, used_kg, answer.run.bottled, float(answer.volume_l))
     notes = [*law_notes(law, formulation.rules), *own_content_notes(pantry, used)]
     notes += _choices_kept() if chosen and bottle.choose is not None else []
+    notes += _not_used(bottle, used)
     notes += _notes(formulation, answer, used, by_lot)
     notes += category_notes(bottle.targets.category, facts.contents, ingredients, answer.masses_kg, drink)
     notes += house_made_notes(pantry, used)
@@ -316,6 +318,19 @@ def _shown_value(value: LimitValue, answer: Answer) -> float:
         "cost": answer.cost_per_l,
     }
     return float(known.get(value.limit.origin.name, value.value))
+
+
+def _not_used(bottle: Bottle, used: list[str]) -> list[Note]:
+    """Name what is listed and does not go in: a raspberry liqueur without a raspberry is no surprise then."""
+    idle = [one.id for one in bottle.ingredients if one.id not in used and one.id != "water"]
+    if not idle:
+        return []
+    advice = (
+        "it an `at_least` if the drink needs it"
+        if len(idle) == 1
+        else "an `at_least` to what the drink needs"
+    )
+    return [Note("not_used", f"Not used: {listed(idle)}. Give {advice}.")]
 
 
 def _choices_kept() -> list[Note]:

@@ -34,6 +34,7 @@ __all__ = [
     "checked_document",
     "drink_document",
     "dump",
+    "error_document",
     "failed_document",
     "library_document",
     "no_recipe_document",
@@ -163,6 +164,33 @@ def failed_document(status: str, text: str) -> dict[str, Any]:
     return {"schema_version": SCHEMA_VERSION, "status": status, "message": text}
 
 
+def error_document(error: Exception, checked: tuple[CheckedFile, ...] = ()) -> dict[str, Any]:
+    """Lay out what is wrong with what was asked: each problem with its place, where it has one.
+
+    Parameters
+    ----------
+    error : Exception
+    checked : tuple of CheckedFile
+        Of several files, those that have no problem.
+    """
+    problems = getattr(error, "problems", ())
+    errors = [
+        {
+            "path": None if problem.location is None else problem.location.file,
+            "line": None if problem.location is None else problem.location.line,
+            "column": None if problem.location is None else problem.location.column,
+            "key": problem.path,
+            "text": problem.message,
+        }
+        for problem in problems
+    ] or [{"path": None, "line": None, "column": None, "key": "", "text": str(error)}]
+    return {
+        **failed_document("error", str(error)),
+        "errors": errors,
+        **({"files": _files(checked)} if checked else {}),
+    }
+
+
 def note_documents(notes: Iterable[Note]) -> list[dict[str, Any]]:
     """Lay out remarks: what every command has under `warnings`, and some under `cautions`."""
     return [{"code": note.code, "text": note.text, "source": note.source} for note in notes]
@@ -173,11 +201,14 @@ def checked_document(files: tuple[CheckedFile, ...]) -> dict[str, Any]:
     return {
         "schema_version": SCHEMA_VERSION,
         "status": "ok",
-        "files": [
-            {"path": file.path, "kind": file.kind, "name": file.name, "summary": file.summary}
-            for file in files
-        ],
+        "files": _files(files),
     }
+
+
+def _files(files: Iterable[CheckedFile]) -> list[dict[str, str]]:
+    return [
+        {"path": file.path, "kind": file.kind, "name": file.name, "summary": file.summary} for file in files
+    ]
 
 
 def library_document(

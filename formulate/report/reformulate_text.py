@@ -23,6 +23,9 @@ __all__ = [
     "reformulation_text",
 ]
 
+_SAME_SIZE = 1e-3
+"""Batches whose sizes differ by a smaller share are of one size."""
+
 AIMS = {
     "least change": "the least change that lands in spec",
     "cheapest": "the cheapest recipe that lands in spec",
@@ -36,6 +39,11 @@ def reformulation_text(record: Reformulation, *, all_cautions: bool = False) -> 
     lines = [f"{record.name}: {float(drink.predicted.volume_l):.2f} L bottled"]
     changes = "; ".join(record.changes)
     lines += paragraph(f"{changes}: {AIMS[record.mode]}" if changes else AIMS[record.mode])
+    now_l = float(drink.predicted.volume_l)
+    if abs(record.before_l - now_l) > _SAME_SIZE * now_l:
+        lines += paragraph(
+            f"The old recipe makes {record.before_l:.2f} L: `before g` is what it takes for {now_l:.2f} L."
+        )
     lines += ["", *table_text(move_rows(record.best.moves, drink), right=(2, 3)), ""]
     between = [("unchanged", record.unchanged)] if record.unchanged else []
     columns = [("before", record.before), *between, ("now", record.best.figures)]
@@ -61,6 +69,7 @@ def reformulation_document(record: Reformulation) -> dict[str, Any]:
         "changes": list(record.changes),
         "mode": record.mode,
         "before": figures_document(record.before),
+        "before_l": record.before_l,
         "unchanged": None if record.unchanged is None else figures_document(record.unchanged),
         "after": figures_document(record.best.figures),
         "moved": record.best.moved,
