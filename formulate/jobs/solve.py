@@ -10,7 +10,7 @@ import numpy as np
 
 from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
-from formulate.errors import InfeasibleError, SpecProblem, UnboundedError
+from formulate.errors import InfeasibleError, RangeError, SpecError, SpecProblem, UnboundedError
 from formulate.jobs.categories import categories_of, category_notes
 from formulate.jobs.category_limits import in_per_cent
 from formulate.jobs.cautions import batch_cautions
@@ -141,6 +141,9 @@ def solve_bottle(
         raise InfeasibleError(no_recipe(formulation)) from None
     except UnboundedError:
         raise UnboundedError(bottle.places.problem(("size",), size_not_tied(bottle))) from None
+    except RangeError as error:
+        message = f"what is cheapest within these cannot be worked out: {error} Limit sugar, or ask for more."
+        raise SpecError([bottle.places.problem(("targets",), message, key=True)]) from error
     record = solved_record(bottle, formulation, answer, today)
     if bottle.choose is not None:
         text = "What the file says under `choose` is kept; what a target costs holds with these ingredients."
