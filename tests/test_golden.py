@@ -23,6 +23,7 @@ SCREENS: dict[str, list[str]] = {
     },
     "solve-damson-aperitif-cautions": ["solve", "examples/bottles/damson-aperitif.yaml", "--cautions"],
     "predict-quince-cordial": ["predict", "examples/recipes/quince-cordial.yaml"],
+    "label-amber-digestif": ["label", "examples/recipes/amber-digestif.yaml", "--serve", "30 mL"],
     "library-gentian-root": ["library", "gentian-root"],
     "library-bitter": ["library", "bitter"],
     "check": ["check", *(path.relative_to(ROOT).as_posix() for path in sorted(EXAMPLES.rglob("*.yaml")))],
@@ -30,6 +31,7 @@ SCREENS: dict[str, list[str]] = {
     "menu-autumn": ["menu", "examples/menus/autumn.yaml"],
     "pour-amber-hour": ["pour", "examples/drinks/amber-hour.yaml", "--batch", "6 bottles of 70 cl"],
     "pour-orchard-fizz": ["pour", "examples/drinks/orchard-fizz.yaml", "--cautions"],
+    "standards-prohibited": ["standards", "prohibited", "--in", "US"],
     "help": ["--help"],
 }
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import shutil
 from pathlib import Path
 from typing import Any
 
@@ -13,23 +12,19 @@ from conftest import ROOT, Finished, RunCommand
 from formulate.cli.main import app
 from formulate.cli.refusals import telling
 from formulate.errors import NotConvergedError, VerificationError
+from tests.commands import EXAMPLES, edited
 
-EXAMPLES = ROOT / "examples"
 TOO_CHEAP = EXAMPLES / "bottles" / "damson-too-cheap.yaml"
 
 
 @pytest.fixture
-def bar(tmp_path: Path) -> Path:
+def untied(bar: Path) -> Path:
     """A copy of the examples whose lemon-leaf bottle of three bottles of vodka names no strength any more.
 
     Three bottles can then be stretched with syrup without end: the more, the cheaper the litre.
     """
-    folder = Path(shutil.copytree(EXAMPLES, tmp_path / "bar"))
-    path = folder / "bottles" / "lemon-leaf-40.yaml"
-    text = path.read_text("utf-8")
-    assert text.count("  strength: 28 ± 0.5 % vol\n") == 1
-    path.write_text(text.replace("  strength: 28 ± 0.5 % vol\n", ""), "utf-8")
-    return folder
+    edited(bar, "bottles/lemon-leaf-40.yaml", ("  strength: 28 ± 0.5 % vol\n", ""))
+    return bar
 
 
 def _document(done: Finished, exit_code: int) -> Any:
@@ -54,11 +49,11 @@ def test_no_recipe_is_one_document(command: str, tmp_path: Path, run_here: RunCo
 
 
 @pytest.mark.parametrize("command", ["solve", "buy", "infuse", "reformulate", "tradeoff"])
-def test_a_size_nothing_ties_is_one_document(command: str, bar: Path, run_here: RunCommand) -> None:
-    bottle = bar / "bottles" / "lemon-leaf-40.yaml"
+def test_a_size_nothing_ties_is_one_document(command: str, untied: Path, run_here: RunCommand) -> None:
+    bottle = untied / "bottles" / "lemon-leaf-40.yaml"
     arguments: list[str | Path] = [command, bottle]
     if command == "reformulate":
-        arguments = [command, bar / "recipes" / "lemon-leaf-40.yaml", "--cheapest"]
+        arguments = [command, untied / "recipes" / "lemon-leaf-40.yaml", "--cheapest"]
     if command == "tradeoff":
         arguments += ["--vary", "sugar", "--from", "100 g/L", "--to", "200 g/L", "--points", "3"]
     document = _document(run_here(*arguments, "--json"), 3)
@@ -142,3 +137,91 @@ def test_a_rest_that_cannot_be_read_names_its_option(run_here: RunCommand) -> No
     done = run_here("buy", EXAMPLES / "bottles" / "quince-cordial.yaml", "--leftover", "abc")
     assert (done.exit_code, done.stdout, done.crash) == (2, "", "")
     assert done.stderr.startswith("--leftover: ")
+
+
+# --- what is wrong with what was asked ----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["solve", "no-such.yaml"],
+        ["solve"],
+        ["solve", TOO_CHEAP, "--no-such-option"],
+        ["solve", TOO_CHEAP, "--nearest", "--prices"],
+        ["solve", TOO_CHEAP, "-o", EXAMPLES / "shelf.yaml"],
+        ["check", "no-such.yaml"],
+        ["predict", TOO_CHEAP],
+        ["infuse", "no-such.yaml"],
+        ["reformulate", "no-such.yaml"],
+        ["reformulate", TOO_CHEAP, "--cheapest", "--nearest-flavour"],
+        ["tradeoff", TOO_CHEAP, "--vary", "sweetness", "--from", "1", "--to", "2"],
+        ["buy", TOO_CHEAP, "--leftover", "abc"],
+        ["gauge"],
+        ["gauge", "no-such.yaml", "--density", "SG 1.05"],
+        ["adjust"],
+        ["adjust", "no-such.yaml"],
+        ["scale", "no-such.yaml", "--to", "5 L bottled"],
+        ["library", "nothingofthatname"],
+        ["no-such-command"],
+    ],
+    ids=lambda arguments: " ".join(str(one) for one in arguments[:3]).replace(str(ROOT), ""),
+)
+def test_every_wrong_call_is_one_document(arguments: list[str | Path], run_here: RunCommand) -> None:
+    document = _document(run_here(*arguments, "--json"), 2)
+    assert (document["schema_version"], document["status"]) == (1, "error")
+    assert document["message"]
+    assert document["errors"]
+    assert all(set(one) == {"path", "line", "column", "key", "text"} for one in document["errors"])
+    told = run_here(*arguments)
+    assert (told.exit_code, told.stdout, told.crash) == (2, "", "")
+
+
+def test_problems_of_a_file_stand_with_their_place(tmp_path: Path, run_here: RunCommand) -> None:
+    """Two things are wrong: a colour no bottle file knows in line 3, and a sugar without a unit in line 5."""
+    text = "name: Wrong\nsize: 1 L bottled\ncolour: red\ntargets:\n  sugar: 200\ningredients: [water]\n"
+    (tmp_path / "wrong.yaml").write_text(text, "utf-8")
+    document = _document(run_here("solve", "wrong.yaml", "--json", folder=tmp_path), 2)
+    places = [(one["path"], one["line"], one["column"], one["key"]) for one in document["errors"]]
+    assert places == [("wrong.yaml", 3, 1, "colour"), ("wrong.yaml", 5, 10, "targets.sugar")]
+    assert "200" in document["errors"][1]["text"]
+
+
+def test_check_still_names_the_files_that_are_right(tmp_path: Path, run_here: RunCommand) -> None:
+    (tmp_path / "wrong.yaml").write_text("name: Wrong\n", "utf-8")
+    shelf = EXAMPLES / "shelf.yaml"
+    told = run_here("check", tmp_path / "wrong.yaml", shelf)
+    assert told.exit_code == 2
+    assert told.stdout.startswith(f"ok  {shelf.as_posix()}: shelf")
+    assert "wrong.yaml:1:" in told.stderr
+    document = _document(run_here("check", tmp_path / "wrong.yaml", shelf, "--json"), 2)
+    assert [file["path"] for file in document["files"]] == [shelf.as_posix()]
+    assert {one["path"] for one in document["errors"]} == {(tmp_path / "wrong.yaml").as_posix()}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "target"),
+    [
+        (["solve", "bottles/quince-cordial.yaml"], "bottles/quince-cordial.yaml"),
+        (["solve", "bottles/quince-cordial.yaml"], "bottles/../bottles/quince-cordial.yaml"),
+        (["solve", "bottles/quince-cordial.yaml"], "shelf.yaml"),
+        (["buy", "bottles/quince-cordial.yaml"], "bottles/few-things.yaml"),
+        (["scale", "recipes/quince-cordial.yaml", "--to", "5 L bottled"], "recipes/quince-cordial.yaml"),
+        (["reformulate", "recipes/quince-cordial.yaml"], "recipes/quince-cordial.yaml"),
+    ],
+)
+def test_what_is_read_is_never_replaced(
+    arguments: list[str], target: str, bar: Path, run_here: RunCommand
+) -> None:
+    before = (bar / target).read_bytes()
+    done = run_here(*arguments, "-o", target, "--force", folder=bar)
+    assert (done.exit_code, done.stdout, done.crash) == (2, "", "")
+    assert "Name another file" in done.stderr
+    assert (bar / target).read_bytes() == before
+
+
+def test_an_older_recipe_is_replaced_by_force(bar: Path, run_here: RunCommand) -> None:
+    target = bar / "recipes" / "few-things.yaml"
+    done = run_here("solve", bar / "bottles" / "quince-cordial.yaml", "-o", target, "--force")
+    assert done.exit_code == 0
+    assert target.read_text("utf-8").startswith("recipe: Quince cordial")

@@ -37,7 +37,7 @@ def buy(
     from formulate.report.buying import buy_document, buy_text
     from formulate.report.document import dump
 
-    check_writable(output, force=force)
+    check_writable(output, force=force, read=bottle)
     share = read_leftover(leftover)
     record = buy_bottle(bottle, leftover_share=share, use_stock=not ignore_stock, adapt=adapt)
     if output is not None:

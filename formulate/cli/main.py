@@ -10,15 +10,20 @@ from __future__ import annotations
 import io
 import sys
 from pathlib import Path
-from typing import Annotated, NoReturn
+from typing import Annotated, NoReturn, cast
 
 import typer
 
-from formulate.cli import buying, exploring, infusing, measuring, pouring
+from formulate.cli import buying, exploring, infusing, labelling, measuring, pouring, standards
 from formulate.cli.options import AsJson, Cautions, Force, Output, Proof, refuse_together
-from formulate.cli.refusals import DONE, OFF_TARGET, telling
+from formulate.cli.refusals import DONE, OFF_TARGET, OUR_FAULT, WRONG_FILE, telling
 
 __all__ = ["app", "run"]
+
+AS_JSON = "--json"
+
+USAGE_ERROR = cast(type[typer.BadParameter], typer.BadParameter.__mro__[1])
+"""What is raised for options and arguments that cannot be: typer hands out its one kind only."""
 
 app = typer.Typer(
     name="formulate",
@@ -72,9 +77,16 @@ def check(
     as_json: AsJson = False,
 ) -> None:
     """Check files without solving anything."""
-    from formulate.jobs.check import check_files
+    from formulate.jobs.check import WrongFilesError, check_files
 
-    checked = check_files(files)
+    try:
+        checked = check_files(files)
+    except WrongFilesError as error:
+        if not as_json:
+            from formulate.report.terminal import make_console, show_checked
+
+            show_checked(make_console(), error.checked)
+        raise
     if as_json:
         from formulate.report.document import checked_document, dump
 
@@ -157,7 +169,7 @@ def solve(
             ("--prices", prices),
             ("--weigh", weigh),
         )
-    check_outputs(output, export, force=force)
+    check_outputs(output, export, force=force, read=bottle)
     plan = read_plan(infuse, step)
     try:
         solved = solve_bottle(bottle, plan=plan, step=step)
@@ -199,18 +211,21 @@ def predict(
     from formulate.jobs.jar import JarRecord, predict_file
 
     record = predict_file(recipe)
+    drink = record.drink if isinstance(record, JarRecord) else record
+    over = OFF_TARGET if drink.law is not None and drink.law.broken else DONE
     if not isinstance(record, JarRecord):
         _show(record, as_json=as_json, cautions=cautions, proof=proof)
-        return
+        raise typer.Exit(over)
     from formulate.report.jar_text import jar_document, jar_text
 
     if as_json:
         from formulate.report.document import dump
 
         typer.echo(dump(jar_document(record)))
-        return
+        raise typer.Exit(over)
     typer.echo(f"{jar_text(record)}\n")
     _show(record.drink, as_json=False, cautions=cautions, proof=proof)
+    raise typer.Exit(over)
 
 
 @app.command()
@@ -234,7 +249,7 @@ def schema(
     typer.echo(f"Written: {output.as_posix()}", err=True)
 
 
-for commands in (measuring, buying, infusing, exploring, pouring):
+for commands in (measuring, buying, infusing, exploring, labelling, standards, pouring):
     commands.register(app)
 
 
@@ -257,5 +272,16 @@ def run() -> NoReturn:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # an old console cannot show ±: better ? than no answer
-    app(prog_name="formulate", standalone_mode=True)
-    sys.exit(DONE)
+    if AS_JSON not in sys.argv[1:]:
+        app(prog_name="formulate", standalone_mode=True)
+        sys.exit(DONE)
+    try:
+        left = app(prog_name="formulate", standalone_mode=False)
+    except USAGE_ERROR as error:
+        from formulate.report.document import dump, error_document
+
+        typer.echo(dump(error_document(ValueError(error.format_message()))))
+        sys.exit(WRONG_FILE)
+    except typer.Abort:
+        sys.exit(OUR_FAULT)
+    sys.exit(left or DONE)

@@ -156,7 +156,7 @@ def scale(
     from formulate.jobs.files import check_writable, write_whole
     from formulate.jobs.scale import scale_recipe, written_recipe
 
-    check_writable(output, force=force)
+    check_writable(output, force=force, read=recipe)
     scaled = scale_recipe(recipe, to)
     if output is not None:
         write_whole(output, written_recipe(scaled, output))
@@ -176,7 +176,7 @@ def scale(
         show_drink(make_console(), scaled.drink, all_cautions=cautions)
     if output is not None:
         typer.echo(f"Written: {output.as_posix()}", err=True)
-    if scaled.missed:
+    if scaled.missed or (scaled.drink.law is not None and scaled.drink.law.broken):
         raise typer.Exit(OFF_TARGET)
 
 

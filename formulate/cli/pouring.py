@@ -38,7 +38,7 @@ def pour(
 
 
 def menu(
-    menu: Annotated[Path, typer.Argument(help="Menu file.", dir_okay=False)],
+    menu_file: Annotated[Path, typer.Argument(metavar="MENU", help="Menu file.", dir_okay=False)],
     leftover: Annotated[
         str, typer.Option(help="What an unused rest that keeps is still worth: '50 %' of its price.")
     ] = "0 %",
@@ -50,14 +50,14 @@ def menu(
         bool, typer.Option("--json", help="Write one JSON document instead of tables.")
     ] = False,
 ) -> None:
-    """Plan a menu: pars, batches, one buying list by supplier, cost and price of each drink."""
+    """Plan a menu: pars, batches, one buying list, cost of each drink."""
     from formulate.jobs.buy import read_leftover
     from formulate.jobs.menu import plan_menu
     from formulate.report.document import dump
     from formulate.report.menu_text import menu_document, menu_text
 
     share = read_leftover(leftover)
-    record = plan_menu(menu, leftover_share=share, use_stock=not ignore_stock, seconds=seconds)
+    record = plan_menu(menu_file, leftover_share=share, use_stock=not ignore_stock, seconds=seconds)
     typer.echo(dump(menu_document(record)) if as_json else menu_text(record))
     if record.status == "short":
         raise typer.Exit(OFF_TARGET)

@@ -1,7 +1,6 @@
 """What a command says when it ends without an answer, and the code it leaves with.
 
-Said in words on standard error; with `--json` as the one document on standard output instead. Only
-what never became a question, wrong usage or a wrong file, is always said in words.
+Said in words on standard error; with `--json` as the one document on standard output instead.
 """
 
 from __future__ import annotations
@@ -54,7 +53,7 @@ def tell(error: FormulateError, *, as_json: bool) -> int:
     from formulate.errors import InfeasibleError
 
     code = exit_code(error)
-    if as_json and code != WRONG_FILE:
+    if as_json:
         from formulate.report.document import dump
 
         typer.echo(dump(_document(error)))
@@ -86,7 +85,12 @@ def exit_code(error: FormulateError) -> int:
 
 def _document(error: FormulateError) -> dict[str, Any]:
     from formulate.errors import InfeasibleError, NotConvergedError, RoundingError, UnboundedError
-    from formulate.report.document import cannot_weigh_document, failed_document, no_recipe_document
+    from formulate.report.document import (
+        cannot_weigh_document,
+        error_document,
+        failed_document,
+        no_recipe_document,
+    )
 
     if isinstance(error, RoundingError):
         return cannot_weigh_document(error.explanation)
@@ -100,6 +104,8 @@ def _document(error: FormulateError) -> dict[str, Any]:
         return no_recipe_document(nothing)
     if isinstance(error, UnboundedError):
         return failed_document("unbounded", str(error))
+    if exit_code(error) == WRONG_FILE:
+        return error_document(error, getattr(error, "checked", ()))
     status = "not_converged" if isinstance(error, NotConvergedError) else "not_verified"
     return failed_document(status, str(error))
 

@@ -68,7 +68,7 @@ def adjust_texts(
     if file is not None:
         if any(text is not None for text in figures):
             raise ReadingError("A file and figures were given for the batch. Give one of the two.")
-        lot, _ = lot_of_file(file, today)
+        lot = lot_of_file(file, today)
     else:
         lot = _lot_of_texts(*figures)
     path = bottle or lot.bottle_path
@@ -78,7 +78,7 @@ def adjust_texts(
         raise SpecError([SpecProblem(None, "", f"{path.as_posix()}: no such bottle file. Check the path.")])
     aims = open_bottle(path, today)
     aims = narrowed(aims) if middle else aims
-    other = None if blend_with is None else lot_of_file(blend_with, today)[0]
+    other = None if blend_with is None else lot_of_file(blend_with, today)
     room_l = read_given("--room", room, _litres)
     record = adjust_lot(lot, aims, also=also, other=other, cheapest=cheapest, room_l=room_l)
     if not card:

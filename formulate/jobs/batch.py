@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +11,8 @@ from formulate.blend.chain import Chain, ChainRun, Step
 from formulate.blend.materials import LIQUOR, gather
 from formulate.blend.profile import Profile, profile
 from formulate.errors import RangeError, SpecError
-from formulate.jobs.ladder import with_measured
+from formulate.jobs.bitterness import with_measured
+from formulate.jobs.caps import Rules, refusal, rules_of_recipe
 from formulate.jobs.pantry import Pantry, Problems, UnknownMassError
 from formulate.jobs.steps import steps_of
 from formulate.jobs.wholes import Bill, bill_of
@@ -43,6 +44,8 @@ class Batch:
         None when a price is missing.
     unpriced : tuple of str
         Ids without a price.
+    rules : Rules
+        Whose law counts, and what the bottle file lifts of it.
     """
 
     recipe: Recipe
@@ -54,6 +57,7 @@ class Batch:
     drink: Profile
     bill: Bill | None
     unpriced: tuple[str, ...]
+    rules: Rules = field(default_factory=Rules)
 
     @property
     def used_kg(self) -> FloatArray:
@@ -62,7 +66,7 @@ class Batch:
         return used
 
 
-def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "") -> Batch:
+def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "", rules: Rules | None = None) -> Batch:
     """Weigh out a recipe and run it.
 
     Parameters
@@ -71,6 +75,8 @@ def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "") -> Batch:
     pantry : Pantry
     purpose : str
         Said where the recipe cannot be worked out, for a recipe the person did not name themselves.
+    rules : Rules, optional
+        Whose law counts; those of the bottle file the recipe names, else of the shelf, if not given.
 
     Returns
     -------
@@ -86,6 +92,10 @@ def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "") -> Batch:
     by_id = _ingredients(recipe, pantry, problems)
     problems.raise_if_any()
     ingredients = tuple(by_id.values())
+    if rules is None:
+        rules = Rules() if pantry.making else rules_of_recipe(recipe, pantry)
+    if not pantry.making:  # what may go into a house-made thing depends on the drink it is made for
+        _refuse_prohibited(recipe, by_id, rules, problems)
     steps = steps_of(recipe.resolved_steps())
     attributes = tuple(sorted({name for ingredient in ingredients for name in ingredient.attributes}))
     chain = Chain(gather(ingredients, attributes), steps)
@@ -100,7 +110,7 @@ def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "") -> Batch:
         problems.add(("ingredients",), f"cannot be worked out{purpose}: {error}", key=True)
         raise SpecError(problems.found) from error
     bill, unpriced = bill_of(pantry, ingredients, masses.sum(axis=0))
-    return Batch(recipe, pantry, ingredients, chain, masses, run, drink, bill, unpriced)
+    return Batch(recipe, pantry, ingredients, chain, masses, run, drink, bill, unpriced, rules)
 
 
 def _refuse_nothing_left(
@@ -143,6 +153,15 @@ def _ingredients(recipe: Recipe, pantry: Pantry, problems: Problems) -> dict[str
             continue
         found[line.id] = with_measured(ingredient, measured.bitterness if measured else None)
     return found
+
+
+def _refuse_prohibited(
+    recipe: Recipe, ingredients: dict[str, Ingredient], rules: Rules, problems: Problems
+) -> None:
+    for index, line in enumerate(recipe.ingredients):
+        if refused := refusal(ingredients[line.id], rules):
+            problems.add(("ingredients", index), refused)
+    problems.raise_if_any()
 
 
 def _masses(

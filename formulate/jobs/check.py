@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from formulate.errors import SpecError, SpecProblem
+from formulate.jobs.caps import refusal, rules_of_recipe
 from formulate.jobs.choices import choices_of
 from formulate.jobs.formulation import formulate_bottle
+from formulate.jobs.law import rule_notes
 from formulate.jobs.pantry import Pantry, Problems, open_pantry, refuse_unknown_parts
 from formulate.jobs.potency import past_stock, refuse_wrong_stock
 from formulate.spec.bottle import Bottle
@@ -22,7 +25,7 @@ from formulate.spec.reading import ReadingFile
 from formulate.spec.recipe import Recipe
 from formulate.spec.shelf import Shelf
 
-__all__ = ["CheckedFile", "check_files"]
+__all__ = ["CheckedFile", "WrongFilesError", "check_files"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +45,25 @@ class CheckedFile:
     summary: str
 
 
+class WrongFilesError(SpecError):
+    """Some of the files are wrong.
+
+    Parameters
+    ----------
+    problems : iterable of SpecProblem
+        Of all the files.
+    checked : sequence of CheckedFile
+        The files that hang together.
+    """
+
+    def __init__(self, problems: Iterable[SpecProblem], checked: Sequence[CheckedFile]) -> None:
+        super().__init__(problems)
+        self.checked = tuple(checked)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (self.problems, self.checked)
+
+
 def check_files(paths: Sequence[Path], today: date | None = None) -> tuple[CheckedFile, ...]:
     """Check files of any kind.
 
@@ -58,8 +80,8 @@ def check_files(paths: Sequence[Path], today: date | None = None) -> tuple[Check
 
     Raises
     ------
-    SpecError
-        With the problems of all the files.
+    WrongFilesError
+        With the problems of all the files, and those that have none.
     """
     checked: list[CheckedFile] = []
     problems: list[SpecProblem] = []
@@ -69,7 +91,7 @@ def check_files(paths: Sequence[Path], today: date | None = None) -> tuple[Check
         except SpecError as error:
             problems += [problem for problem in error.problems if problem not in problems]
     if problems:
-        raise SpecError(problems)
+        raise WrongFilesError(problems, checked)
     return tuple(checked)
 
 
@@ -97,6 +119,7 @@ def _check(path: Path, today: date | None) -> CheckedFile:
         choices_of(formulation)
         targets = [limit.origin.name for limit in formulation.problem.limits if limit.is_target]
         summary = f"{len(model.ingredients)} ingredients; targets: {', '.join(targets)}; {model.size.text}"
+        summary += "".join(f". {note.text}" for note in rule_notes(formulation.rules)).removesuffix(".")
         return CheckedFile(path.as_posix(), "bottle", model.name, summary)
     if isinstance(model, Menu):
         from formulate.jobs.menu_goods import menu_goods
@@ -145,9 +168,13 @@ def _check_shelf(shelf: Shelf, today: date | None) -> None:
 
 def _check_recipe(recipe: Recipe, pantry: Pantry) -> None:
     problems = Problems(recipe.places)
+    rules = rules_of_recipe(recipe, pantry)
     for index, line in enumerate(recipe.ingredients):
         try:
-            pantry.mass_kg(line.amount, pantry.ingredient(line.id, measured=line.id in recipe.measured))
+            ingredient = pantry.ingredient(line.id, measured=line.id in recipe.measured)
+            if refused := refusal(ingredient, rules):
+                problems.add(("ingredients", index), refused)
+            pantry.mass_kg(line.amount, ingredient)
         except SpecError as error:
             problems.add_from(("ingredients", index), error)
         except ValueError as error:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from formulate.quantity.amounts import Money, parse_money
 from formulate.spec.bottle import Bottle, MeasuredBitterness
 from formulate.spec.fields import did_you_mean
 from formulate.spec.frozen import FrozenMap
+from formulate.spec.recipe import Recipe
 from formulate.spec.shelf import Offer
 
 __all__ = [
@@ -29,6 +31,9 @@ __all__ = [
 ]
 
 _COUNTED = (AmountBasis.MASS, AmountBasis.VOLUME, AmountBasis.BOTTLES, AmountBasis.PIECES)
+
+
+Made = TypeVar("Made", Bottle, Recipe)
 
 
 @dataclass(frozen=True)
@@ -167,12 +172,12 @@ def with_prices(pantry: Pantry, prices: Sequence[tuple[str, Money]]) -> Pantry:
     return replace(pantry, shelf=changed, kept=Kept())
 
 
-def with_lots(bottle: Bottle, lots: Sequence[tuple[str, float]]) -> Bottle:
-    """Put the bitterness of new lots into a bottle file's measured values."""
+def with_lots(made: Made, lots: Sequence[tuple[str, float]]) -> Made:
+    """Put the bitterness of new lots into the measured values of a bottle or recipe file."""
     if not lots:
-        return bottle
-    measured = dict(bottle.measured) | {name: MeasuredBitterness(bitterness=value) for name, value in lots}
-    return bottle.model_copy(update={"measured": FrozenMap(measured)})
+        return made
+    measured = dict(made.measured) | {name: MeasuredBitterness(bitterness=value) for name, value in lots}
+    return made.model_copy(update={"measured": FrozenMap(measured)})
 
 
 def refuse_unknown(changed: Circumstances, bottle: Bottle, pantry: Pantry) -> None:

@@ -40,13 +40,22 @@ __all__ = [
 ]
 
 
-def check_writable(path: Path | None, *, force: bool) -> None:
+def check_writable(path: Path | None, *, force: bool, read: Path | None = None) -> None:
     """Refuse a file that is there already, before any work is done.
+
+    Parameters
+    ----------
+    path : Path or None
+        What shall be written.
+    force : bool
+        Replace it if it is there; never what is read, nor a bottle or shelf file somebody wrote.
+    read : Path, optional
+        The file that is read.
 
     Raises
     ------
     FormulateError
-        If `path` exists and `force` is false, or its folder does not exist.
+        If `path` exists and `force` is false, or its folder does not exist, or it is not ours to replace.
     """
     if path is None:
         return
@@ -56,11 +65,24 @@ def check_writable(path: Path | None, *, force: bool) -> None:
         raise FormulateError(
             f"{path.as_posix()}: there already. Nothing was written; add --force to replace it."
         )
+    if read is not None and path.exists() and read.exists() and path.samefile(read):
+        raise FormulateError(f"{path.as_posix()}: is what is read here. Name another file to write to.")
+    if path.exists() and path.suffix in (".yaml", ".yml") and _holds_own_work(path):
+        raise FormulateError(
+            f"{path.as_posix()}: is no recipe but a file somebody wrote, which --force does not replace. "
+            "Name another file."
+        )
     if not path.parent.is_dir():
         raise FormulateError(f"{path.as_posix()}: its folder is not there. Make it first.")
 
 
-def check_outputs(recipe: Path | None, model: Path | None, *, force: bool) -> None:
+def _holds_own_work(path: Path) -> bool:
+    """Tell whether a file looks like a bottle, shelf, jar or reading file: nothing a command ever writes."""
+    lines = path.read_bytes().splitlines()
+    return any(line.startswith((b"targets:", b"offers:", b"jar:", b"reading:")) for line in lines)
+
+
+def check_outputs(recipe: Path | None, model: Path | None, *, force: bool, read: Path | None = None) -> None:
     """Refuse what cannot be written as asked, before any work is done.
 
     Parameters
@@ -69,6 +91,8 @@ def check_outputs(recipe: Path | None, model: Path | None, *, force: bool) -> No
         Where a recipe and a linear program shall go.
     force : bool
         Replace files that are there already.
+    read : Path, optional
+        The file that is read, never replaced.
 
     Raises
     ------
@@ -83,7 +107,7 @@ def check_outputs(recipe: Path | None, model: Path | None, *, force: bool) -> No
     if recipe is not None and model is not None and recipe.absolute() == model.absolute():
         raise FormulateError(f"{model.as_posix()}: named for two things. Give each its own file.")
     for path in (recipe, model):
-        check_writable(path, force=force)
+        check_writable(path, force=force, read=read)
 
 
 def write_whole(path: Path, content: str | bytes) -> None:

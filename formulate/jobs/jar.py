@@ -21,13 +21,15 @@ from formulate.blend.profile import profile
 from formulate.errors import SpecError
 from formulate.jobs.batch import Batch, weigh_batch
 from formulate.jobs.pantry import open_pantry
-from formulate.jobs.predict import predict_batch, predict_recipe
+from formulate.jobs.predict import predict_batch, predict_read
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.vessels import FillRecord, fills_of
 from formulate.physics.mixture import volume_l
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec.jar import LAST_STEP, Jar, load_jar
 from formulate.spec.located import load_document
+from formulate.spec.problems import read_model
+from formulate.spec.recipe import Recipe
 
 __all__ = ["JarRecord", "OutRecord", "fit_jar", "predict_file", "predict_jar"]
 
@@ -96,9 +98,10 @@ def predict_file(path: Path, today: date | None = None) -> DrinkRecord | JarReco
     SpecError
         If a file is wrong.
     """
-    if "jar" in load_document(path).data:
-        return predict_jar(path, today)
-    return predict_recipe(path, today)
+    document = load_document(path)
+    if "jar" in document.data:
+        return _worked_out(read_model(Jar, document), today)
+    return predict_read(read_model(Recipe, document), today)
 
 
 def predict_jar(path: Path, today: date | None = None) -> JarRecord:
@@ -119,7 +122,10 @@ def predict_jar(path: Path, today: date | None = None) -> JarRecord:
     SpecError
         If a file is wrong, or more came out than went in.
     """
-    jar = load_jar(path)
+    return _worked_out(load_jar(path), today)
+
+
+def _worked_out(jar: Jar, today: date | None) -> JarRecord:
     pantry = open_pantry(jar.shelf_path, jar.places, today=today)
     batch, out = fit_jar(jar, weigh_batch(jar, pantry))
     drink = predict_batch(batch, today)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from formulate.blend.materials import composed_density_kg_m3, density_as_bought_kg_m3
 from formulate.errors import SpecError, SpecProblem
 from formulate.jobs.potency import aged, refuse_wrong_stock, stock_problem, stocked
+from formulate.jobs.restricted import with_restricted
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.library import Library
@@ -155,12 +156,12 @@ class Pantry:
             composition contradict each other.
         """
         if self.shelf is None:
-            return self.library.get(ingredient_id)
+            return with_restricted(self.library.get(ingredient_id))
         if ingredient_id in self.shelf.house_made:
             return self.made(ingredient_id).ingredient
         ingredient = self.shelf.ingredient(ingredient_id, self.library)
         self._refuse_another_density(ingredient)
-        return ingredient
+        return with_restricted(ingredient, self.shelf, self.library)
 
     def _refuse_another_density(self, ingredient: Ingredient) -> None:
         """Refuse an own liquid whose density and composition cannot both be right."""

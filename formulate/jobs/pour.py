@@ -10,16 +10,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR, density_as_bought_kg_m3
-from formulate.blend.profile import profile
+from formulate.blend.profile import Profile, profile
 from formulate.errors import UnitError
+from formulate.jobs.allergens import found_allergens
+from formulate.jobs.cautions import batch_cautions
+from formulate.jobs.contents import Content, contents_of
 from formulate.jobs.costing import price_of_drink
 from formulate.jobs.house_made import house_made_notes
+from formulate.jobs.label import standard_drinks
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.potency import potency_notes
 from formulate.jobs.pour_record import PourLine, PourRecord, PrebatchLine, PrebatchRecord, PriceRecord
+from formulate.jobs.recipe_facts import RecipeFacts, allergens_told
 from formulate.jobs.records import Note
 from formulate.jobs.serve import MIXED, Serve, mixed, poured_volume_l, serve_of
-from formulate.jobs.telling import bar_measure, cautions_of, figures_notes, listed
+from formulate.jobs.telling import bar_measure, figures_notes, listed
 from formulate.jobs.wholes import bill_of, line_prices
 from formulate.physics.mixture import volume_l
 from formulate.quantity.pours import PourUnit
@@ -81,6 +86,8 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
     less = serve.profile(melt.mass_kg * (1.0 - melt.spread_share))
     more = serve.profile(melt.mass_kg * (1.0 + melt.spread_share))
     used = list(dict.fromkeys(line.ingredient for line in lines if not line.is_garnish))
+    contents = _contents(serve)
+    where = serve.pantry.shelf.jurisdiction if serve.pantry.shelf else None
     notes = [*_melt_notes(serve), *_glass_notes(serve, float(served.volume_l))]
     notes += figures_notes(serve.ingredients, used, float(served.bitterness_value) > 0.0)
     notes += house_made_notes(serve.pantry, used)
@@ -106,7 +113,9 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
         price=price,
         batch=batch,
         notes=tuple(notes),
-        cautions=tuple(note for note in cautions_of(serve.ingredients, used) if _is_for_drinking(note)),
+        drinks=standard_drinks(float(served.strength_pct_vol), float(served.volume_l), None, where),
+        allergens=found_allergens(contents, where),
+        cautions=_cautions(serve, contents, used, served),
     )
 
 
@@ -276,6 +285,32 @@ def _keeping_notes(serve: Serve, batch: PrebatchRecord) -> list[Note]:
     return notes
 
 
-def _is_for_drinking(note: Note) -> bool:
-    """Drop what is about working with spirit in the kitchen; a drink is poured cold and thinned."""
-    return not any(word in note.text for word in ("no flame", "water bath", "cut it first"))
+def _contents(serve: Serve) -> tuple[Content, ...]:
+    """List all that is in the glass and on it, house bottles opened up."""
+    names = [line.id for line in serve.drink.ingredients]
+    names += [one.id for one in serve.drink.garnish if one.amount is not None]
+    priced = [one.id for one in serve.drink.garnish if one.price is not None]
+    known = contents_of(serve.ingredients, names, serve.pantry)
+    # Nothing but its name is known of a garnish with a price.
+    bare = [Content(name, frozenset({name}), "", f" {name.replace('-', ' ')} ") for name in priced]
+    return (*known, *bare)
+
+
+def _cautions(
+    serve: Serve, contents: Sequence[Content], used: Sequence[str], served: Profile
+) -> tuple[Note, ...]:
+    """Gather what a guest must know; what is said of making a house bottle belongs to its recipe."""
+    words: dict[str, str] = {}
+    told = allergens_told(contents, words)
+    shelf = serve.pantry.shelf
+    made = set(shelf.house_made) if shelf else set()
+    facts = RecipeFacts(
+        contents=tuple(contents),
+        strength_pct_vol=float(served.strength_pct_vol),
+        sugar_g_l=float(served.sugar_g_l),
+        acid_g_l=float(served.acid_g_l),
+        holds={} if told is None else {"has_allergens": told},
+        words=words,
+    )
+    bought = [one for one in serve.ingredients if one.id in used and one.id not in made]
+    return tuple(note for note in batch_cautions(facts, bought) if note.place in ("serving", "ingredient"))

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from formulate.blend.profile import Profile
+from formulate.jobs.allergens import FoundAllergen
+from formulate.jobs.label_record import DrinksRecord
 from formulate.jobs.records import Note
 
 __all__ = ["MeltRecord", "PourLine", "PourRecord", "PrebatchLine", "PrebatchRecord", "PriceRecord"]
@@ -171,6 +173,10 @@ class PourRecord:
     price : PriceRecord or None
         None when a price is missing.
     batch : PrebatchRecord or None
+    drinks : tuple of DrinksRecord
+        Standard drinks in the glass, by country.
+    allergens : tuple of FoundAllergen
+        In the glass and on it.
     notes, cautions : tuple of Note
     """
 
@@ -187,5 +193,7 @@ class PourRecord:
     glass_l: float | None
     price: PriceRecord | None
     batch: PrebatchRecord | None
+    drinks: tuple[DrinksRecord, ...]
+    allergens: tuple[FoundAllergen, ...]
     notes: tuple[Note, ...]
     cautions: tuple[Note, ...]

@@ -11,11 +11,13 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.blend.profile import Profile
 from formulate.errors import (
     FormulateError,
     InfeasibleError,
     NotConvergedError,
     SpecError,
+    SpecProblem,
     UnboundedError,
     VerificationError,
 )
@@ -30,9 +32,11 @@ from formulate.jobs.circumstances import (
     with_prices,
 )
 from formulate.jobs.formulation import Formulation, formulate_bottle
+from formulate.jobs.law import law_notes, law_of
 from formulate.jobs.pantry import Pantry, open_pantry
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.reformulate_record import Figures, Move, Reformulation, Way
+from formulate.jobs.slips import slips_in
 from formulate.jobs.solve import NoRecipe, SolvedBottle, no_recipe, size_not_tied, solved_record
 from formulate.jobs.stand_ins import StandIns, properties, stand_ins_for, with_stand_ins
 from formulate.optimise.answer import Answer
@@ -171,9 +175,7 @@ class _Reformulator:
         self.changed, self.mode = changed, mode
         self.old = weigh_batch(recipe, pantry)
         other = bool(changed.prices or changed.lots)
-        lots = with_lots(bottle, changed.lots).measured
-        same = recipe.model_copy(update={"measured": lots}) if changed.lots else recipe
-        self.unchanged = weigh_batch(same, self.pantry) if other else None
+        self.unchanged = weigh_batch(with_lots(recipe, changed.lots), self.pantry) if other else None
         listed = {use.id for use in self.bottle.ingredients}
         self.excluded = self._excluded()
         self.gone = tuple(name for name in self.excluded if name in listed)
@@ -206,20 +208,28 @@ class _Reformulator:
                     why.explanation,
                     why.formulation,
                     why.choices,
+                    why.notes,
                     changes=self.changed.texts(),
                     suggested=suggested,
                 )
             ) from None
         except UnboundedError:
             raise size_not_tied(self.bottle) from None
+        except (NotConvergedError, VerificationError):
+            # A recipe far from everything the bottle allows is nothing to stay near to: ask about it instead.
+            if slips := self._slips():
+                raise SpecError(slips) from None
+            raise
         others = self._others(best, answer)
         notes = [Note("handed_over", f"{text[0].upper()}{text[1:]}.") for text in handed]
-        notes += self._unlisted()
+        notes += [*self._old_over(), *self._unlisted()]
+        notes += [Note("far_off", problem.message, str(problem.location or "")) for problem in self._slips()]
         record = Reformulation(
             name=self.bottle.name,
             changes=self.changed.texts(),
             mode=self.mode,
             before=_figures_of_batch(self.old),
+            before_l=float(self.old.drink.volume_l),
             unchanged=None if self.unchanged is None else _figures_of_batch(self.unchanged),
             best=best,
             others=others,
@@ -320,7 +330,7 @@ class _Reformulator:
             drink=drink,
             moves=self._moves(answer),
             moved=moved(self.reference, masses),
-            figures=_figures_of_drink(drink),
+            figures=_figures(drink.predicted, None if drink.cost is None else drink.cost.per_litre),
         )
         return way, answer
 
@@ -387,6 +397,32 @@ class _Reformulator:
         none = [most_of(name, ids.index(name), 0.0, problem.volume_l, f"without {name}") for name in names]
         return problem.asking([*problem.limits, *none])
 
+    def _old_over(self) -> list[Note]:
+        """Say so where the saved recipe breaks a limit of the law that the new one keeps."""
+        old = self.old
+        law = law_of(
+            self.formulation.rules,
+            old.chain.materials,
+            old.used_kg,
+            old.run.bottled,
+            float(old.drink.volume_l),
+        )
+        return [
+            replace(note, code="old_over_limit", text=f"The saved recipe, as it was: {note.text}")
+            for note in law_notes(law, self.formulation.rules)
+            if note.code == "over_limit"
+        ]
+
+    def _slips(self) -> tuple[SpecProblem, ...]:
+        """Question amounts of the old recipe that are far from the cheapest recipe of the bottle file."""
+        try:
+            cheapest = _per_litre(self._solve(self.formulation.problem))
+        except (InfeasibleError, NotConvergedError, UnboundedError, VerificationError):
+            return slips_in(self.old, {})
+        return slips_in(
+            self.old, dict(zip(self.formulation.problem.chain.materials.ids, cheapest.tolist(), strict=True))
+        )
+
     def _unlisted(self) -> list[Note]:
         listed = set(self.formulation.problem.chain.materials.ids)
         lost = [name for name in self.old.chain.materials.ids if name not in listed]
@@ -443,22 +479,15 @@ def _really_other(one: FloatArray, other: FloatArray) -> bool:
 
 
 def _figures_of_batch(batch: Batch) -> Figures:
-    drink = batch.drink
+    volume = float(batch.drink.volume_l)
+    return _figures(batch.drink, None if batch.bill is None else batch.bill.total / volume)
+
+
+def _figures(drink: Profile, cost_per_l: float | None) -> Figures:
     return Figures(
         float(drink.strength_pct_vol),
         float(drink.sugar_g_l),
         float(drink.acid_g_l),
         float(drink.bitterness_value),
-        None if batch.bill is None else batch.bill.total / float(drink.volume_l),
-    )
-
-
-def _figures_of_drink(record: DrinkRecord) -> Figures:
-    drink = record.predicted
-    return Figures(
-        float(drink.strength_pct_vol),
-        float(drink.sugar_g_l),
-        float(drink.acid_g_l),
-        float(drink.bitterness_value),
-        None if record.cost is None else record.cost.per_litre,
+        cost_per_l,
     )

@@ -83,6 +83,8 @@ class Reformulation:
         What was asked for: `least change`, `cheapest` or `nearest flavour`.
     before : Figures
         Of the old recipe as the files have it.
+    before_l : float
+        Litres bottled of it; its masses are shown for a batch of the new size.
     unchanged : Figures or None
         Of the old recipe at the new prices and with the new lots; None where neither changed.
     best : Way
@@ -97,6 +99,7 @@ class Reformulation:
     changes: tuple[str, ...]
     mode: str
     before: Figures
+    before_l: float
     unchanged: Figures | None
     best: Way
     others: tuple[Way, ...]

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from formulate.blend.chain import Chain, ChainRun
 from formulate.blend.materials import BITTERNESS, LIQUOR, density_as_bought_kg_m3
 from formulate.blend.profile import Profile
-from formulate.jobs.ladder import LOT_FACTOR
-from formulate.jobs.pantry import Pantry, UnknownMassError
+from formulate.jobs.bitterness import LOT_FACTOR
+from formulate.jobs.pantry import Pantry
 from formulate.jobs.records import Note, RecipeLineRecord, StepRecord
 from formulate.physics.mixture import strength_pct_vol, volume_l
 from formulate.quantity import AmountBasis
@@ -20,9 +20,9 @@ from formulate.spec.ingredient import Ingredient
 
 __all__ = [
     "CONFIDENCES",
+    "LEAST_SHOWN_KG_L",
     "bar_measure",
     "bitterness_range",
-    "cautions_of",
     "figures_notes",
     "listed",
     "mixture_notes",
@@ -249,16 +249,6 @@ def perhaps_bitter(ingredients: Sequence[Ingredient], used: Sequence[str]) -> li
     ]
 
 
-def cautions_of(ingredients: Sequence[Ingredient], used: Sequence[str]) -> tuple[Note, ...]:
-    """Gather the cautions of the ingredients used."""
-    return tuple(
-        Note("ingredient", f"{ingredient.name}: {text}", ingredient.id)
-        for ingredient in ingredients
-        if ingredient.id in used
-        for text in ingredient.cautions
-    )
-
-
 _PERHAPS_BITTER = frozenset({"root", "bark", "herb", "flower", "spice", "citrus", "other"})
 
 
@@ -276,10 +266,7 @@ def _composition_confidence(ingredient: Ingredient) -> str:
 def _bottle_l(ingredient: Ingredient, pantry: Pantry) -> float | None:
     if ingredient.strength_pct_vol is None:
         return None
-    try:
-        packs = [offer.pack for offer in pantry.offers(ingredient.id) if offer.pack is not None]
-    except UnknownMassError:
-        return None
+    packs = [offer.pack for offer in pantry.offers(ingredient.id) if offer.pack is not None]
     sizes = [pack.value for pack in packs if pack.basis is AmountBasis.VOLUME]
     return min(sizes, default=ingredient.bottle_l)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -9,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.errors import RoundingError, SolveError
-from formulate.jobs.balances import steps_kg
+from formulate.jobs.balances import DEFAULT_BALANCES, steps_kg
 from formulate.jobs.records import Note, RecipeLineRecord
 from formulate.jobs.solve import SolvedBottle, solved_record
+from formulate.jobs.telling import listed
 from formulate.optimise.answer import Answer, LimitValue, Status
 from formulate.optimise.integers import at_size
 from formulate.optimise.search import solve
@@ -80,13 +82,18 @@ def weigh_solved(solved: SolvedBottle) -> SolvedBottle:
     rounded = _as_answer(answer, weighed)
     record = solved_record(solved.formulation.bottle, solved.formulation, rounded)
     finest = min(step_kg) * 1000.0
-    record = replace(record, recipe=_with_running_totals(record.recipe))
+    carries = max(balance.up_to_kg for balance in balances or DEFAULT_BALANCES)
+    record = replace(record, recipe=_with_running_totals(record.recipe, carries))
     note = Note(
         "weighed",
         f"Rounded to what the balances show ({finest:g} g at the finest) and checked again after rounding; "
         f"{_size_text(rounded.volume_l - answer.volume_l)}.",
     )
-    return replace(solved, record=replace(record, notes=(note, *record.notes)), answer=rounded)
+    return replace(
+        solved,
+        record=replace(record, notes=(note, *_too_heavy(record.recipe, carries), *record.notes)),
+        answer=rounded,
+    )
 
 
 def _size_text(over_l: float) -> str:
@@ -97,14 +104,42 @@ def _size_text(over_l: float) -> str:
     return "the size is as before" if over_ml == 0 else f"{-over_ml} mL less than before"
 
 
-def _with_running_totals(lines: Sequence[RecipeLineRecord]) -> tuple[RecipeLineRecord, ...]:
-    """Add what one scale shows after each line, from nothing again at each step."""
+def _with_running_totals(
+    lines: Sequence[RecipeLineRecord], carries_kg: float
+) -> tuple[RecipeLineRecord, ...]:
+    """Add what one scale shows after each line, from nothing again at each step, while it carries it."""
     totals: dict[str, float] = {}
     added = []
     for line in lines:
-        totals[line.step] = totals.get(line.step, 0.0) + line.mass_kg
-        added.append(replace(line, running_total_kg=totals[line.step]))
+        totals[line.step] = total = totals.get(line.step, 0.0) + line.mass_kg
+        added.append(replace(line, running_total_kg=total if total <= carries_kg * (1.0 + 1e-9) else None))
     return tuple(added)
+
+
+def _too_heavy(lines: Sequence[RecipeLineRecord], carries_kg: float) -> list[Note]:
+    """Say what has to be weighed in portions, and that no scale shows the total of a heavy vessel."""
+    notes = []
+    apart = []
+    for line in lines:
+        portions = math.ceil(line.mass_kg / carries_kg * (1.0 - 1e-9))
+        if portions > 1:
+            # Equal portions to the gram, so that a bowl may stand on the balance too; the last makes it up.
+            each = math.ceil(line.mass_kg * 1000.0 / portions)
+            rest = line.mass_kg * 1000.0 - (portions - 1) * each
+            full = f"{portions - 1} x {each} g"
+            apart.append(f"{line.ingredient} in {portions} portions ({full} and {rest:.0f} g)")
+    if apart:
+        text = f"Your largest balance carries {carries_kg:g} kg: weigh {listed(apart)}."
+        notes.append(Note("portions", text))
+    heavy = [line for line in lines if line.running_total_kg is None]
+    if heavy:
+        text = (
+            "Where nothing stands under `on the scale` the vessel is too heavy for it by then: weigh apart."
+        )
+        if len(heavy) == len(lines):
+            text = "Filled like this the vessel is too heavy for it: weigh each thing apart."
+        notes.append(Note("too_heavy_a_vessel", text))
+    return notes
 
 
 def _steps(answer: Answer, balances: Sequence[Balance]) -> FloatArray:

@@ -95,6 +95,8 @@ class Limit:
         Whether it is one of the file's targets, shown with its value in every answer.
     slip_price : float
         Cost per litre for each internal unit the limit is missed by; infinite for a limit that must hold.
+    rule : str
+        Id of the standard it comes from; empty for what a person asked for.
     """
 
     over: Over
@@ -108,6 +110,7 @@ class Limit:
     batch_weight: float = 0.0
     is_target: bool = False
     slip_price: float = np.inf
+    rule: str = ""
 
     @property
     def soft(self) -> bool:

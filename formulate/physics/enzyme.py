@@ -18,12 +18,6 @@ import numpy as np
 from formulate.errors import FormulateError
 from formulate.physics.arrhenius import factor_unchecked, kitchen_hold, kitchen_temperature
 from formulate.physics.figures import Figure
-from formulate.physics.methanol import (
-    FRUIT_SPIRIT_METHANOL_LIMITS,
-    METHANOL_G_PER_G_PECTIN,
-    METHANOL_LIMITS_SOURCE,
-    methanol_upper_bound_g_per_hl_pure_alcohol,
-)
 from formulate.physics.ranges import Array, Number, as_given, checked
 
 __all__ = [
@@ -31,15 +25,11 @@ __all__ = [
     "DEFAULT_ENZYME",
     "DOSE_G_PER_KG",
     "FINISH_UNCERTAINTY_FACTOR",
-    "FRUIT_SPIRIT_METHANOL_LIMITS",
-    "METHANOL_G_PER_G_PECTIN",
-    "METHANOL_LIMITS_SOURCE",
     "UNFORTIFIED_MASH",
     "AlcoholTest",
     "EnzymeRate",
     "Finish",
     "UnfortifiedMash",
-    "methanol_upper_bound_g_per_hl_pure_alcohol",
     "pectin_left",
     "relative_activity",
     "strength_factor",

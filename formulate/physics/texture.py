@@ -14,29 +14,17 @@ import numpy as np
 from formulate.physics.components import ETHANOL, INDEX, WATER
 from formulate.physics.ranges import Array, Number, as_given, checked
 from formulate.physics.strength import abv_from_mass_fraction
-from formulate.physics.viscosity import (
-    VISCOSITY_UNCERTAINTY_SHARE,
-    freezing_point_c,
-    viscosity_ethanol_water_mpa_s,
-    viscosity_mpa_s,
-    viscosity_sucrose_water_mpa_s,
-)
 
 __all__ = [
     "BAR_TESTS",
     "FRIDGE_C",
     "RISK_LEVELS",
-    "VISCOSITY_UNCERTAINTY_SHARE",
     "Risk",
-    "freezing_point_c",
     "gel_risk",
     "oil_haze_risk",
     "sucrose_saturation",
     "sucrose_solubility_water",
     "sugar_solubility_share",
-    "viscosity_ethanol_water_mpa_s",
-    "viscosity_mpa_s",
-    "viscosity_sucrose_water_mpa_s",
 ]
 
 FRIDGE_C = 5.0

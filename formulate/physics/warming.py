@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from formulate.errors import RangeError
-from formulate.physics.arrhenius import equivalent_time_h, kitchen_temperature, kitchen_time
+from formulate.physics.arrhenius import kitchen_temperature, kitchen_time
 from formulate.physics.ranges import Array, Number, as_given, checked, worst_outside
 
 __all__ = [
@@ -29,7 +29,6 @@ __all__ = [
     "ProbeClock",
     "centre_temperature_c",
     "clock_from_probe",
-    "equivalent_time_h",
     "jar_radius_m",
     "time_to_reach_h",
 ]

@@ -17,6 +17,9 @@ from formulate.jobs.records import (
     RecipeLineRecord,
     TargetRecord,
 )
+from formulate.report.category_text import category_document
+from formulate.report.cautions_text import ADVICE, caution_document
+from formulate.report.law_text import law_document
 from formulate.report.reach import reach_document
 
 if TYPE_CHECKING:
@@ -31,6 +34,7 @@ __all__ = [
     "checked_document",
     "drink_document",
     "dump",
+    "error_document",
     "failed_document",
     "library_document",
     "no_recipe_document",
@@ -94,6 +98,7 @@ def drink_document(record: DrinkRecord) -> dict[str, Any]:
         },
         "targets": [_target(target) for target in record.targets],
         "limits_reached": [_target(target) for target in record.used_limits],
+        **law_document(record.law),
         "cost": None
         if record.cost is None
         else {
@@ -104,8 +109,10 @@ def drink_document(record: DrinkRecord) -> dict[str, Any]:
         },
         "purchases": [_purchase(purchase) for purchase in record.purchases],
         "clarity": None if record.clarity is None else _clarity(record.clarity),
-        "warnings": note_documents(record.notes),
-        "cautions": note_documents(record.cautions),
+        "categories": category_document(record.categories),
+        "warnings": note_documents((*record.notes, *record.cautions)),
+        "cautions": [caution_document(note) for note in record.cautions],
+        "advice": ADVICE,
     }
     if record.solver:
         document["solver"] = dict(record.solver)
@@ -136,6 +143,7 @@ def no_recipe_document(nothing: NoRecipe) -> dict[str, Any]:
             for problem in nothing.choices
         ],
         "reach": reach_document(nothing.explanation),
+        "warnings": note_documents(nothing.notes),
     }
 
 
@@ -156,6 +164,33 @@ def failed_document(status: str, text: str) -> dict[str, Any]:
     return {"schema_version": SCHEMA_VERSION, "status": status, "message": text}
 
 
+def error_document(error: Exception, checked: tuple[CheckedFile, ...] = ()) -> dict[str, Any]:
+    """Lay out what is wrong with what was asked: each problem with its place, where it has one.
+
+    Parameters
+    ----------
+    error : Exception
+    checked : tuple of CheckedFile
+        Of several files, those that have no problem.
+    """
+    problems = getattr(error, "problems", ())
+    errors = [
+        {
+            "path": None if problem.location is None else problem.location.file,
+            "line": None if problem.location is None else problem.location.line,
+            "column": None if problem.location is None else problem.location.column,
+            "key": problem.path,
+            "text": problem.message,
+        }
+        for problem in problems
+    ] or [{"path": None, "line": None, "column": None, "key": "", "text": str(error)}]
+    return {
+        **failed_document("error", str(error)),
+        "errors": errors,
+        **({"files": _files(checked)} if checked else {}),
+    }
+
+
 def note_documents(notes: Iterable[Note]) -> list[dict[str, Any]]:
     """Lay out remarks: what every command has under `warnings`, and some under `cautions`."""
     return [{"code": note.code, "text": note.text, "source": note.source} for note in notes]
@@ -166,11 +201,14 @@ def checked_document(files: tuple[CheckedFile, ...]) -> dict[str, Any]:
     return {
         "schema_version": SCHEMA_VERSION,
         "status": "ok",
-        "files": [
-            {"path": file.path, "kind": file.kind, "name": file.name, "summary": file.summary}
-            for file in files
-        ],
+        "files": _files(files),
     }
+
+
+def _files(files: Iterable[CheckedFile]) -> list[dict[str, str]]:
+    return [
+        {"path": file.path, "kind": file.kind, "name": file.name, "summary": file.summary} for file in files
+    ]
 
 
 def library_document(
@@ -235,7 +273,8 @@ def _laid_out(value: Any) -> Any:
         given = {name: getattr(value, name) for name in fields}
         return {name: _laid_out(item) for name, item in given.items() if item is not None}
     if isinstance(value, Mapping):
-        return {name: _laid_out(item) for name, item in value.items()}
+        # A colon stands in marks of the program's own, which `worked_out` says in words.
+        return {name: _laid_out(item) for name, item in value.items() if ":" not in str(name)}
     return [_laid_out(item) for item in value] if isinstance(value, (list, tuple)) else value
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from formulate.jobs.records import Note
+from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION
 from formulate.report.numbers import grams, money
 from formulate.report.plain import notes_text, paragraph, table_text
@@ -51,12 +51,13 @@ def pour_text(record: PourRecord, *, all_cautions: bool = False) -> str:
             rows += [_row(line) for line in chosen]
     lines += ["", *table_text(rows, right=(2, 3, 4)), ""]
     lines += table_text(_in_the_glass(record), right=(1,))
+    lines += _told(record)
     if record.price is not None:
         lines += ["", *_price_lines(record.price)]
     if record.batch is not None:
         lines += ["", *_batch_lines(record.batch)]
     lines += notes_text("Good to know", record.notes)
-    lines += _cautions(record.cautions, all_cautions)
+    lines += caution_lines(record.cautions, in_full=all_cautions)
     return "\n".join(lines)
 
 
@@ -130,9 +131,20 @@ def pour_document(record: PourRecord) -> dict[str, Any]:
             "at_service": [_line_document(line) for line in batch.at_service],
         },
         "warnings": [{"code": note.code, "text": note.text, "source": note.source} for note in record.notes],
-        "cautions": [
-            {"code": note.code, "text": note.text, "source": note.source} for note in record.cautions
+        "standard_drinks": [
+            {
+                "country": one.country,
+                "ethanol_g": one.ethanol_g,
+                "per_serve": one.per_serve,
+                "source": one.source,
+            }
+            for one in record.drinks
         ],
+        "allergens": [
+            {"id": one.id, "name": one.name, "brought_by": list(one.brought_by), "source": one.source}
+            for one in record.allergens
+        ],
+        "cautions": [caution_document(note) for note in record.cautions],
     }
 
 
@@ -176,6 +188,16 @@ def _in_the_glass(record: PourRecord) -> list[list[str]]:
         rows.append(["bitterness", f"{float(served.bitterness_value):.0f}", "", ""])
     rows.append(["alcohol", f"{record.ethanol_kg * 1000.0:.1f}", "g", ""])
     return rows
+
+
+def _told(record: PourRecord) -> list[str]:
+    """Write standard drinks and allergens as a menu or a guest asks for them."""
+    lines: list[str] = [""]
+    if record.drinks and record.ethanol_kg > 0.0:
+        counted = ", ".join(f"{one.country} {one.per_serve:.1f}" for one in record.drinks)
+        lines += paragraph(f"Standard drinks: {counted}. (formulate standards standard-drinks)")
+    named = "; ".join(f"{one.name} ({', '.join(one.brought_by)})" for one in record.allergens)
+    return lines + paragraph(f"Allergens: {named or 'none told by the names'}. Ask your supplier.")
 
 
 def _price_lines(price: PriceRecord) -> list[str]:
@@ -223,13 +245,3 @@ def _to_glass(line: PourLine) -> str:
     if line.volume_l is not None and line.text.endswith(("part", "parts")):
         return f"{millilitres(line.volume_l)} mL {line.ingredient}"
     return f"{line.text} {line.ingredient}"
-
-
-def _cautions(cautions: tuple[Note, ...], all_cautions: bool) -> list[str]:
-    if not cautions:
-        return []
-    shown = cautions if all_cautions else cautions[:3]
-    lines = notes_text("Take care", shown)
-    if len(shown) < len(cautions):
-        lines.append(f"  and {len(cautions) - len(shown)} more: add --cautions")
-    return lines

@@ -29,6 +29,7 @@ from formulate.quantity import (
     parse_money_band,
     parse_quantity,
 )
+from formulate.quantity.units import shown as shortened
 from formulate.spec.frozen import FrozenMap
 
 __all__ = [
@@ -76,8 +77,7 @@ def shown(value: object) -> str:
         return "a list"
     if isinstance(value, bool):
         return str(value).lower()
-    text = " ".join(str(value).split())
-    return text if len(text) <= 60 else text[:57] + "..."
+    return shortened(value)
 
 
 def _parsed_by(parse: Callable[[object], object]) -> BeforeValidator:

@@ -7,6 +7,8 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, Field, Strict, WithJsonSchema, model_validator
 
+from formulate.physics.components import ACIDS, SUGARS
+from formulate.physics.components import COMPONENTS as LIQUOR_COMPONENTS
 from formulate.spec.fields import (
     BitternessValue,
     ContentGPerKg,
@@ -29,9 +31,7 @@ from formulate.spec.frozen import Frozen, FrozenMap
 from formulate.spec.issues import Issue, IssuesError
 
 __all__ = [
-    "ACIDS",
     "COMPONENTS",
-    "SUGARS",
     "Bitterness",
     "Infusion",
     "Ingredient",
@@ -39,19 +39,8 @@ __all__ = [
     "Source",
 ]
 
-SUGARS = ("sucrose", "glucose", "fructose", "maltose")
-ACIDS = ("citric_acid", "malic_acid", "tartaric_acid", "lactic_acid", "quinic_acid", "ascorbic_acid")
-COMPONENTS = (
-    "water",
-    "ethanol",
-    *SUGARS,
-    *ACIDS,
-    "glycerol",
-    "salt",
-    "other_soluble",
-    "pectin",
-    "insoluble",
-)
+COMPONENTS = (*LIQUOR_COMPONENTS, "pectin", "insoluble")
+"""What a composition may name: what dissolves, in the order of the formulas, then what stays in the cake."""
 
 
 def _is_liquid(composition: Mapping[str, float]) -> bool:
@@ -184,6 +173,11 @@ class _IngredientFields(Frozen):
         default_factory=FrozenMap,
         description="Other contents, such as anthocyanin or a restricted substance.",
     )
+    restricted: FrozenDict[ContentGPerKg] = Field(
+        default_factory=FrozenMap,
+        description="Your own measured content of a restricted substance, with its source below.",
+        examples=["{thujone: 6 mg/g}"],
+    )
     cautions: Tuple[Text] = Field(default=(), description="What to take care of.")
     notes: Text | None = Field(default=None, description="Anything worth knowing.")
     sources: Tuple[Source] = Field(default=(), description="Where the figures come from.")
@@ -232,7 +226,8 @@ class Ingredient(_IngredientFields):
     """One ingredient with canonical figures.
 
     `composition` holds mass fractions (0 to 1), `attributes` g/kg, both as bought. `based_on` and
-    `overrides` are set where a bar's shelf builds on a library entry.
+    `overrides` are set where a bar's shelf builds on a library entry. Once it comes out of a pantry,
+    `restricted` holds everything a limit counts, at worst, in g/kg (see `jobs.restricted`).
     """
 
     not_written = frozenset({"id", "based_on", "overrides"})
@@ -300,5 +295,7 @@ class OwnIngredient(_IngredientFields):
                 if _is_liquid(written["composition"]):
                     values["density_kg_m3"] = None
         values |= written
+        if base is not None and all(source.figures == ("restricted",) for source in self.sources):
+            values["sources"] = (*self.sources, *base.sources)
         values |= {"id": ingredient_id, "based_on": self.based_on, "overrides": self.given() if base else ()}
         return Ingredient.model_validate(values)

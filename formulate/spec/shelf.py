@@ -41,6 +41,7 @@ from formulate.spec.library import Library
 from formulate.spec.located import load_document
 from formulate.spec.problems import read_model
 from formulate.spec.service import METHODS, Service, Tax, TaxIn
+from formulate.spec.standards import Jurisdiction
 from formulate.spec.stock import Stock
 from formulate.spec.whole import Whole
 
@@ -174,6 +175,11 @@ class Shelf(FileModel):
 
     name: Text = Field(default="shelf", description="Name of the shelf.")
     currency: Currency = Field(description="Label of every price in this file.", examples=["EUR"])
+    jurisdiction: Jurisdiction | None = Field(
+        default=None,
+        description="Whose law this bar keeps: EU, US or UK; else the strictest of all counts.",
+        examples=["EU"],
+    )
     usual_tolerance: Tolerances = Field(
         default_factory=Tolerances, description="Tolerance of plain target values."
     )

@@ -40,6 +40,7 @@ __all__ = [
 
 _LONE_STEP = "mix"
 LONGEST_H = 8784.0
+# As cold as the density of spirit is known (OIML R 22); the kitchen formulas go a little further.
 COLDEST_C, HOTTEST_C = -20.0, 100.0
 MOST_ENZYME_G_PER_KG = 20.0
 

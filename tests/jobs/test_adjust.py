@@ -319,7 +319,7 @@ def test_unknown_bitterness_is_not_taken_for_none() -> None:
     figures = adjust_lot(lot_of_figures(4.4, 22.0, 180.0, 6.0), aims)
     assert figures.status == "nothing"
     assert "Of bitterness nothing is known" in figures.notes[0].text
-    jar, _ = lot_of_file(ROOT / "examples/jars/damson-jar.yaml")
+    jar = lot_of_file(ROOT / "examples/jars/damson-jar.yaml")
     record = adjust_lot(jar, aims)
     assert {aim.target for aim in record.aims} == {"strength", "sugar", "acid", "bitterness"}
 

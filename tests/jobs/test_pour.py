@@ -244,3 +244,30 @@ def test_json_holds_what_the_screen_shows(run_here: RunCommand) -> None:
     assert document["served"]["strength_pct_vol"] == pytest.approx(22.3, abs=0.05)
     assert document["batch"]["volume_l"] == pytest.approx(2.1)
     assert {note["code"] for note in document["warnings"]} >= {"melt", "house_made", "dash", "batch_water"}
+
+
+def test_standard_drinks_by_hand(tmp_path: Path) -> None:
+    # 30 mL of 25 % vol: 7.5 mL pure alcohol, 5.92 g (789.24 g/L): 0.74 units of 8 g, 0.59 drinks of 10 g.
+    # (The unit as 10 mL would be 0.75; the table counts grams.)
+    shelf = SHELF.replace("47.39 % vol", "25 % vol")
+    text = "method: batched\ningredients:\n  - strong-spirit: 30 mL\n"
+    record = pour_drink(_drink(tmp_path, text, shelf))
+    by_country = {one.country: one.per_serve for one in record.drinks}
+    assert record.ethanol_kg * 1000.0 == pytest.approx(5.92, abs=0.005)
+    assert by_country["United Kingdom"] == pytest.approx(0.740, abs=0.001)
+    assert by_country["WHO"] == pytest.approx(0.592, abs=0.001)
+    assert by_country["United States"] == pytest.approx(0.423, abs=0.001)
+
+
+def test_allergens_of_house_bottles_and_of_the_garnish(tmp_path: Path) -> None:
+    recipe = "recipe: Nut liqueur\nshelf: shelf.yaml\ningredients:\n  - strong-spirit: {amount: 1 L}\n"
+    recipe += "  - dry-white-wine-12: {amount: 200 mL}\n"
+    (tmp_path / "mine.yaml").write_text(recipe, encoding="utf-8")
+    text = STIRRED.replace("ingredients:\n", "house:\n  mine: mine.yaml\ningredients:\n  - mine: 10 mL\n")
+    text += "garnish:\n  - candied-walnut: {price: 0.20 EUR}\n"
+    record = pour_drink(_drink(tmp_path, text))
+    found = {one.id: one.brought_by for one in record.allergens}
+    assert found == {"sulphites": ("dry-white-wine-12 (in mine)",), "nuts": ("candied-walnut",)}
+    codes = {note.code for note in record.cautions}
+    assert {"allergens", "sulphites"} <= codes
+    assert all(note.place in ("serving", "ingredient") for note in record.cautions)

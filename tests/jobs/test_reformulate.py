@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from functools import cache
 from pathlib import Path
@@ -248,3 +249,53 @@ def test_a_recipe_without_a_bottle_needs_one(tmp_path: Path) -> None:
 
 def test_the_modes_are_those_of_the_command() -> None:
     assert MODES == ("least change", "cheapest", "nearest flavour")
+
+
+# --- a recipe that is not what it was -----------------------------------------------------------------
+
+
+def _copied(folder: Path, old: str, new: str) -> Path:
+    """Write the damson recipe with something changed, beside its own bottle file and shelf."""
+    bar = folder / "bar"
+    if not bar.exists():
+        shutil.copytree(ROOT / "examples", bar)
+    path = bar / "recipes" / "damson-aperitif.yaml"
+    text = (RECIPES / "damson-aperitif.yaml").read_text("utf-8")
+    assert text.count(old) == 1
+    path.write_text(text.replace(old, new), "utf-8")
+    return path
+
+
+@pytest.mark.parametrize(
+    ("kilograms", "question"),
+    # The recipe has some 90 g of pith and 2.7 kg of spirit for 5 L.
+    [("grapefruit-pith: {amount: 90 kg", "is it g?"), ("vodka-40: {amount: 2684 kg", "is it g?")],
+)
+def test_a_slip_of_the_unit_is_asked_about(
+    kilograms: str, question: str, tmp_path: Path, run_here: RunCommand
+) -> None:
+    text = (RECIPES / "damson-aperitif.yaml").read_text("utf-8")
+    name = kilograms.split(":")[0]
+    right = re.search(rf"{name}: {{amount: [\d.]+ g", text)
+    assert right is not None
+    done = run_here("reformulate", _copied(tmp_path, right[0], kilograms))
+    told = " ".join((done.stdout + done.stderr).split())
+    assert f"{name} {kilograms.split(': ')[2]} is far from what the bottle asks" in told
+    assert question in told
+    assert done.exit_code in (0, 2), "asked about in the answer, or instead of one; no fault of ours"
+
+
+def test_an_ordinary_recipe_is_not_questioned() -> None:
+    found = reformulate(RECIPES / "damson-aperitif.yaml", read_circumstances())
+    assert "far_off" not in {note.code for note in found.record.notes}
+
+
+def test_another_size_before_is_told(tmp_path: Path, run_here: RunCommand) -> None:
+    """The bottle file asks 5 L; a recipe that makes it stays, one of a bottle file of 10 L is doubled."""
+    path = _copied(tmp_path, "volume: 5 L bottled", "volume: 5 L bottled")
+    bottle = tmp_path / "bar" / "bottles" / "damson-aperitif.yaml"
+    same = run_here("reformulate", path)
+    assert "The old recipe makes" not in same.stdout
+    bottle.write_text(bottle.read_text("utf-8").replace("size: 5 L", "size: 10 L"), "utf-8")
+    other = " ".join(run_here("reformulate", path).stdout.split())
+    assert "The old recipe makes 5.00 L: `before g` is what it takes for 10.00 L." in other

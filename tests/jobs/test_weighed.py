@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from datetime import date
 from pathlib import Path
@@ -122,7 +123,7 @@ def test_too_coarse_a_balance_names_limits_and_a_batch_that_fits(
 
 
 def test_no_batch_fits_where_a_target_is_finer_than_any_step(tmp_path: Path) -> None:
-    bottle = BOTTLE.replace("20 ± 0.3", "20 ± 0.00001").replace("300 mL", "100 mL")
+    bottle = BOTTLE.replace("20 ± 0.3", "20 ± 0.0001").replace("300 mL", "100 mL")
     with pytest.raises(RoundingError, match="Widen a target, or add a finer balance"):
         weigh_solved(solve_bottle(_written(tmp_path, "5 g", bottle.replace("150 ± 5", "150 ± 0.001"))))
 
@@ -158,3 +159,27 @@ def test_a_rounded_recipe_still_says_what_was_chosen_and_what_is_past_its_day(tm
     for today, past in ((date(2031, 1, 31), False), (date(2031, 2, 1), True)):
         weighed = weigh_solved(solve_bottle(bar / "bottles" / "amber-digestif.yaml", today))
         assert ("past_keep_by" in {note.code for note in weighed.record.notes}) is past
+
+
+def test_more_than_the_largest_balance_carries_is_weighed_in_portions(tmp_path: Path) -> None:
+    """50 L from 40 % spirit take about 23.7 kg of it; the largest balance carries 5 kg: five portions."""
+    (tmp_path / "shelf.yaml").write_text(
+        "currency: EUR\n"
+        "balances: [{name: bench, step: 1 g, up_to: 5 kg}]\n"
+        "offers: {vodka-40: {price: 12 EUR/L}, white-sugar: {price: 1 EUR/kg}}\n",
+        encoding="utf-8",
+    )
+    (tmp_path / "bottle.yaml").write_text(
+        "name: Large\nsize: 50 L bottled\nshelf: shelf.yaml\n"
+        "targets: {strength: 20 ± 0.3 % vol, sugar: 50 ± 5 g/L}\n"
+        "ingredients: [vodka-40, water, white-sugar]\n",
+        encoding="utf-8",
+    )
+    record = weigh_solved(solve_bottle(tmp_path / "bottle.yaml")).record
+    masses = {line.ingredient: line.mass_kg for line in record.recipe}
+    note = next(note.text for note in record.notes if note.code == "portions")
+    full, each, rest = re.findall(r"vodka-40 in \d+ portions \((\d+) x (\d+) g and (\d+) g\)", note)[0]
+    assert (int(full) * int(each) + int(rest)) / 1000.0 == pytest.approx(masses["vodka-40"], abs=5e-4)
+    assert (int(full), max(int(rest), int(each)) <= 5000) == (4, True)
+    assert all(line.running_total_kg is None for line in record.recipe)
+    assert "too_heavy_a_vessel" in {one.code for one in record.notes}

@@ -11,6 +11,7 @@ from hypothesis.extra.numpy import arrays
 from formulate.errors import RangeError
 from formulate.physics import density, mixture, solutes, strength
 from formulate.physics.mixture import COMPONENTS, INDEX, SUGARS
+from tests.optimise import oracle
 
 from .published_rows import drink, obscuration_proof_per_g_l
 
@@ -255,6 +256,15 @@ def test_thick_syrups_weigh_what_handbooks_say(name: str) -> None:
     composition, density_kg_m3 = SYRUPS[name]
     masses = one(**{component: percent / 100.0 for component, percent in composition.items()})
     assert mixture.density_kg_m3(masses) == pytest.approx(density_kg_m3, rel=0.006)
+
+
+def test_a_second_statement_of_the_model_agrees_on_thick_syrups() -> None:
+    # The optimisers' oracle is written from the published formulas alone.
+    generator = np.random.default_rng(11)
+    masses = generator.random((500, 15)) * np.array([0.4, 0.2, *([1.0] * 4), *([0.02] * 9)]) + LIQUID
+    thick = masses[np.abs(mixture.dissolved_mass_fraction(masses) - 0.7) < 0.15]
+    assert len(thick) > 200
+    assert mixture.volume_l(thick) == pytest.approx([oracle.volume_l(row) for row in thick], rel=1e-12)
 
 
 def test_partials_past_the_columns_match_central_differences() -> None:

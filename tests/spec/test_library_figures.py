@@ -447,7 +447,7 @@ def test_bitterness_reaches_the_pharmacopoeia(name: str) -> None:
 
 
 def test_cinchona_bitterness_follows_from_its_alkaloids() -> None:
-    """Ph. Eur.: quinine hydrochloride 200 000 (2.8.15), bark of 6.5 % alkaloids at least; trade has 5 to 10."""
+    """Ph. Eur.: quinine hydrochloride 200 000 (2.8.15), bark at least 6.5 % alkaloids; trade has 5 to 10."""
     bitterness = LIBRARY["cinchona-bark"]["bitterness"]
     assert bitterness["low"] == pytest.approx(0.05 * 200_000)
     assert bitterness["value"] == pytest.approx(0.065 * 200_000)

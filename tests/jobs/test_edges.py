@@ -1,0 +1,68 @@
+"""What the cheapest recipe leaves out, and how near it stands to the limits."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from conftest import ROOT, RunCommand
+
+from formulate.jobs.buy import buy_bottle
+from formulate.jobs.solve import SolvedBottle, solve_bottle
+
+BOTTLE = """\
+name: Raspberry liqueur
+size: 2 L bottled
+shelf: shelf.yaml
+targets:
+  strength: 20 ± 0.3 % vol
+  sugar: 200 ± 5 g/L
+ingredients:
+  - vodka-40
+  - water
+  - raspberry: {at_most: 300 g per L bottled}
+  - white-sugar
+"""
+SHELF = """\
+currency: EUR
+offers:
+  vodka-40: {price: 12 EUR/L}
+  raspberry: {price: 8 EUR/kg}
+  white-sugar: {price: 1.20 EUR/kg}
+  honey: {price: 9 EUR/kg}
+"""
+
+
+def _written(folder: Path, bottle: str = BOTTLE) -> Path:
+    (folder / "shelf.yaml").write_text(SHELF, encoding="utf-8")
+    (folder / "bottle.yaml").write_text(bottle, encoding="utf-8")
+    return folder / "bottle.yaml"
+
+
+def _note(solved: SolvedBottle, code: str) -> str:
+    return " ".join(note.text for note in solved.record.notes if note.code == code)
+
+
+def test_a_fruit_that_is_listed_and_not_used_is_named(tmp_path: Path) -> None:
+    """No target needs the fruit, and sugar is cheaper: the cheapest raspberry liqueur has no raspberry."""
+    path = _written(tmp_path)
+    solved = solve_bottle(path)
+    assert "raspberry" not in {line.ingredient for line in solved.record.recipe}
+    assert _note(solved, "not_used") == ("Not used: raspberry. Give it an `at_least` if the drink needs it.")
+    assert "not_used" in {note.code for note in buy_bottle(path).notes}
+    two = solve_bottle(_written(tmp_path, BOTTLE + "  - honey\n"))
+    assert "raspberry and honey. Give an `at_least` to what the drink needs." in _note(two, "not_used")
+    needed = solve_bottle(_written(tmp_path, BOTTLE.replace("at_most", "at_least")))
+    assert _note(needed, "not_used") == ""
+
+
+def test_water_that_is_not_needed_is_no_news(tmp_path: Path) -> None:
+    strong = BOTTLE.replace("20 ± 0.3", "40 ± 0.3").replace("  sugar: 200 ± 5 g/L\n", "")
+    solved = solve_bottle(_written(tmp_path, strong.replace("40 ± 0.3", "exactly 40")))
+    assert "water" not in _note(solved, "not_used")
+
+
+def test_a_recipe_made_again_says_what_it_does_without(run_here: RunCommand) -> None:
+    recipe = ROOT / "examples" / "recipes" / "quince-cordial.yaml"
+    done = run_here("reformulate", recipe, "--cheapest", "--price", "citric-acid: 60 EUR/kg")
+    assert done.exit_code == 0
+    assert "Not used: honey" in " ".join(done.stdout.split())

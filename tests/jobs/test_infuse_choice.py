@@ -1,0 +1,165 @@
+"""`infuse`: which plan is recommended, what stops a quicker one, and a plan between the rows."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from formulate.jobs.infuse import GRID, choose, compare_plans
+from formulate.jobs.plan_table import Miss, Plan, PlanLimits
+from formulate.optimise.plans import least_within
+from formulate.spec.infusing import parse_plan
+from tests.jobs.infusing import RECIPE, row_of, written_jar
+
+
+@pytest.fixture
+def jar(tmp_path: Path) -> Path:
+    """A recipe of round figures."""
+    return written_jar(tmp_path)
+
+
+def _plan(name: str, clock_h: float, *misses: tuple[str, float], enzyme: Any = None) -> Plan:
+    plan = parse_plan(name)
+    return Plan(
+        name=name,
+        time_h=plan.time_h,
+        temperature_c=plan.temperature_c,
+        enzyme=enzyme,
+        enzyme_hold_h=0.0,
+        enzyme_hold_c=50.0,
+        drawn=(),
+        bitterness_value=0.0,
+        colour_left=None,
+        harsh_share=None,
+        pectin_left_g_l=0.0,
+        strength_pct_vol=30.0,
+        volume_l=1.0,
+        cost_per_l=None,
+        warm_up_h=0.0,
+        straining_h=0.0,
+        clock_h=clock_h,
+        clock_at_most_h=clock_h,
+        above_flash_point=False,
+        misses=tuple(Miss(limit, f"too little {limit}", short) for limit, short in misses),
+    )
+
+
+def test_the_quickest_that_keeps_every_limit_is_chosen_and_the_stop_named() -> None:
+    plans = [
+        _plan("24 h at 20 °C", 24.0),
+        _plan("1 h at 50 °C", 1.0, ("drawn", 0.5)),
+        _plan("4 h at 50 °C", 4.0),
+        _plan("2 h at 60 °C", 2.0, ("harsh", 0.2), ("drawn", 0.1)),
+    ]
+    best, meets, sentence = choose(plans)
+    assert (best.name, meets) == ("4 h at 50 °C", True)
+    assert sentence == (
+        "Quickest that keeps every limit: 4 h at 50 °C. "
+        "The next quicker, 2 h at 60 °C, is stopped by too little harsh."
+    )
+
+
+def test_a_quickest_with_nothing_quicker_says_so() -> None:
+    best, meets, sentence = choose([_plan("1 h at 50 °C", 1.0), _plan("2 h at 50 °C", 2.0)])
+    assert (best.name, meets) == ("1 h at 50 °C", True)
+    assert sentence.endswith("No plan here is quicker.")
+
+
+def test_without_one_that_keeps_all_the_nearest_is_named_with_what_it_misses() -> None:
+    plans = [
+        _plan("1 h at 50 °C", 1.0, ("drawn", 0.5)),
+        _plan("2 days at 20 °C", 48.0, ("drawn", 0.1), ("harsh", 0.05)),
+        _plan("4 days at 20 °C", 96.0, ("harsh", 0.3)),
+    ]
+    best, meets, sentence = choose(plans)
+    assert (best.name, meets) == ("2 days at 20 °C", False)
+    assert sentence == (
+        "No plan here keeps every limit. Nearest: 2 days at 20 °C, with too little drawn; too little harsh."
+    )
+
+
+def test_the_stop_is_told_for_the_same_enzyme_too() -> None:
+    plans = [
+        _plan("4 h at 50 °C", 6.0, enzyme="before spirit"),
+        _plan("6 h at 20 °C", 5.5, ("pectin_left", 0.9), enzyme="with spirit"),
+        _plan("2 h at 50 °C", 4.0, ("drawn", 0.1), enzyme="before spirit"),
+    ]
+    assert choose(plans)[2].endswith(
+        "6 h at 20 °C, enzyme with the spirit, is stopped by too little pectin_left; "
+        "with the enzyme as here, 2 h at 50 °C by too little drawn."
+    )
+
+
+def test_limits_decide(jar: Path) -> None:
+    loose = compare_plans(jar, limits=PlanLimits(drawn=0.4))
+    strict = compare_plans(jar, limits=PlanLimits(drawn=0.8, harsh=0.15))
+    assert loose.meets
+    assert loose.chosen.clock_h < strict.chosen.clock_h
+    assert all(not plan.misses or plan.clock_h >= 0 for plan in loose.plans)
+    # Root: 80 % takes ln 5 x 36 h = 58 h at 20 °C and is 11.7 % coarse by then: 2 days are too short, 4 too
+    # coarse.
+    assert {miss.limit for miss in row_of(strict, 48.0, 20.0).misses} == {"drawn"}
+    assert {miss.limit for miss in row_of(strict, 96.0, 20.0).misses} == {"harsh"}
+    cool = compare_plans(jar, limits=PlanLimits(drawn=0.0, hottest_c=45.0))
+    assert "hottest" in {miss.limit for miss in row_of(cool, 1.0, 50.0).misses}
+    assert cool.chosen.temperature_c <= 45.0
+
+
+def test_between_the_rows_is_quicker_rounded_and_keeps_every_limit(jar: Path) -> None:
+    record = compare_plans(jar, limits=PlanLimits(drawn=0.4))
+    refined = record.refined
+    assert refined is not None
+    assert not refined.misses
+    assert refined.clock_h < record.chosen.clock_h
+    assert refined.temperature_c == round(refined.temperature_c)
+    assert refined.time_h * 12 == pytest.approx(round(refined.time_h * 12))
+    # By hand: the hottest allowed is the quickest until the jar gets coarse; 40 % of the root at T takes
+    # -ln 0.6 x 36 h/f30(T), by when 1 - 0.95^(f60 t/24) is coarse: 15 % at f30 = 4.13, 58 °C.
+    factor = -math.log(0.85) / -math.log(0.95) * 24 / (-math.log(0.6) * 36)
+    degrees = 1 / (1 / 293.15 - math.log(factor) * 8.314462618 / 30_000) - 273.15
+    assert refined.temperature_c == pytest.approx(degrees, abs=1.5)
+    assert refined.time_h == pytest.approx(-math.log(0.6) * 36 / factor, rel=0.05)
+
+
+def test_the_minimiser_finds_a_corner_and_says_when_there_is_none() -> None:
+    # min x + y with x y >= 1 in a square: (1, 1).
+    found = least_within(
+        lambda x: float(x.sum()),
+        lambda x: np.array([x[0] * x[1] - 1.0]),
+        [(3.0, 2.0)],
+        [(0.1, 4.0), (0.1, 4.0)],
+    )
+    assert found == pytest.approx([1.0, 1.0], abs=1e-4)
+    nothing = least_within(
+        lambda x: float(x.sum()), lambda x: np.array([x[0] - 5.0]), [(3.0, 2.0)], [(0.1, 4.0), (0.1, 4.0)]
+    )
+    assert nothing is None
+
+
+def test_without_spirit_long_and_warm_is_not_recommended(jar: Path) -> None:
+    jar.write_text(RECIPE.replace("spirit: {amount: 1000 g", "water: {amount: 1000 g"), encoding="utf-8")
+    record = compare_plans(jar)
+    assert "keeping" in {miss.limit for miss in row_of(record, 24.0, 20.0).misses}
+    assert "keeping" not in {miss.limit for miss in row_of(record, 2.0, 50.0).misses}
+    assert "keeping" not in {miss.limit for miss in row_of(record, 240.0, 5.0).misses}
+    # Without spirit there is nothing to be before of.
+    assert {plan.enzyme for plan in record.plans} == {None, "with spirit"}
+    assert "flash_point" not in {note.code for note in record.cautions}
+
+
+def test_harsh_switched_off_is_not_held_against_a_plan(jar: Path) -> None:
+    jar.write_text(RECIPE.replace("{separate", "{harsh: false, separate"), encoding="utf-8")
+    record = compare_plans(jar)
+    assert all(plan.harsh_share is None for plan in record.plans)
+    assert "harsh" not in {miss.limit for plan in record.plans for miss in plan.misses}
+
+
+def test_the_file_own_plan_is_a_row(jar: Path) -> None:
+    jar.write_text(RECIPE.replace("{separate", "{time: 3 h, temperature: 55 °C, separate"), encoding="utf-8")
+    record = compare_plans(jar)
+    assert row_of(record, 3.0, 55.0).name == "3 h at 55 °C"
+    assert len({(plan.time_h, plan.temperature_c) for plan in record.plans}) == len(GRID) + 1
