@@ -45,6 +45,14 @@ def menu(
     ignore_stock: Annotated[
         bool, typer.Option("--ignore-stock", help="Buy and make everything, whatever is on hand.")
     ] = False,
+    adapt: Annotated[
+        bool, typer.Option("--adapt", help="Let house bottles adapt within their limits where that saves.")
+    ] = False,
+    recipes: Annotated[
+        Path | None,
+        typer.Option(help="Write the recipes that adapt into this folder.", file_okay=False, exists=True),
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there already.")] = False,
     seconds: Annotated[float, typer.Option(min=1.0, help="How long to look for a better plan.")] = 60.0,
     as_json: Annotated[
         bool, typer.Option("--json", help="Write one JSON document instead of tables.")
@@ -52,13 +60,21 @@ def menu(
 ) -> None:
     """Plan a menu: pars, batches, one buying list, cost of each drink."""
     from formulate.jobs.buy import read_leftover
+    from formulate.jobs.files import recipe_paths, write_menu_recipes
     from formulate.jobs.menu import plan_menu
     from formulate.report.document import dump
     from formulate.report.menu_text import menu_document, menu_text
 
     share = read_leftover(leftover)
-    record = plan_menu(menu_file, leftover_share=share, use_stock=not ignore_stock, seconds=seconds)
+    record = plan_menu(
+        menu_file, leftover_share=share, use_stock=not ignore_stock, adapt=adapt, seconds=seconds
+    )
+    paths = [] if recipes is None else recipe_paths(record, recipes, force=force)
+    if paths:
+        write_menu_recipes(record, paths)
     typer.echo(dump(menu_document(record)) if as_json else menu_text(record))
+    for path in paths:
+        typer.echo(f"Written: {path.as_posix()}", err=True)
     if record.status == "short":
         raise typer.Exit(OFF_TARGET)
 

@@ -1,12 +1,13 @@
 """`menu`: what a menu sells to what the house makes, what is bought, and what it brings.
 
-Recipes stay as they are. The plan is one program over all bottles, weeks and packs; it is played through
-again week by week, without the program, before it is shown.
+Recipes stay as they are unless asked to adapt (`menu_adapt`). The plan is one program over all bottles,
+weeks and packs; it is played through again week by week, without the program, before it is shown.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from statistics import NormalDist
@@ -15,8 +16,17 @@ import numpy as np
 
 from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.errors import VerificationError
+from formulate.jobs.menu_adapt import (
+    OtherRecipe,
+    adapted_plan,
+    recipe_file,
+    solved_bottles,
+    spare_ingredients,
+)
 from formulate.jobs.menu_goods import MenuGoods, menu_goods
 from formulate.jobs.menu_record import (
+    AdaptedLine,
+    AdaptedRow,
     BatchRow,
     HouseRow,
     MenuDrinkRow,
@@ -42,6 +52,7 @@ GAP = 1e-4
 MISSING = 1e-6
 """Share of what goes that rounding in the solver may leave missing."""
 SHORT_L = 5e-4
+LEAST_SHOWN_G_L = 5e-3
 HOURS_PER_DAY = 24.0
 DAYS_PER_WEEK = 7.0
 
@@ -51,6 +62,7 @@ def plan_menu(
     *,
     leftover_share: float = 0.0,
     use_stock: bool = True,
+    adapt: bool = False,
     seconds: float = SECONDS,
     today: date | None = None,
 ) -> MenuRecord:
@@ -63,6 +75,9 @@ def plan_menu(
         What a rest of what keeps is still worth, 0 to 1 of its price; only for choosing.
     use_stock : bool
         Whether what is on hand counts.
+    adapt : bool
+        Whether house bottles that are bottle files may be made by other recipes within their limits, where
+        that saves money.
     seconds : float
         How long to look for a better plan.
     today : date, optional
@@ -80,16 +95,26 @@ def plan_menu(
     menu = load_menu(path)
     pantry = open_pantry(menu.shelf_path, menu.places, today=today)
     goods = menu_goods(menu, pantry, leftover_share=leftover_share, use_stock=use_stock)
-    return menu_record(goods, plan_stock(goods.question, seconds=seconds, gap=GAP))
+    if not adapt:
+        return menu_record(goods, plan_stock(goods.question, seconds=seconds, gap=GAP))
+    bottles = solved_bottles(goods.house)
+    spare = [name for name in spare_ingredients(bottles) if pantry.offers(name)]
+    goods = menu_goods(menu, pantry, leftover_share=leftover_share, use_stock=use_stock, spare=spare)
+    fixed = plan_stock(goods.question, seconds=seconds, gap=GAP)
+    adapting, plan, others = adapted_plan(goods, fixed, bottles, seconds=seconds, gap=GAP)
+    record = menu_record(adapting, plan, others)
+    return replace(record, saved=round(fixed.net_cost - plan.net_cost, 2) + 0.0)
 
 
-def menu_record(goods: MenuGoods, plan: StockPlan) -> MenuRecord:
+def menu_record(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe] = ()) -> MenuRecord:
     """Tell of a plan.
 
     Parameters
     ----------
     goods : MenuGoods
     plan : StockPlan
+    others : sequence of OtherRecipe
+        Recipes beside the first ones, among the makings of the question.
 
     Raises
     ------
@@ -119,7 +144,7 @@ def menu_record(goods: MenuGoods, plan: StockPlan) -> MenuRecord:
         drinks=drinks,
         mix=_mix(drinks),
         house=house,
-        calendar=_calendar(goods, plan),
+        calendar=_calendar(goods, plan, others),
         lines=lines,
         labour=_labour(goods, plan),
         stock=_stock(goods, played),
@@ -134,6 +159,8 @@ def menu_record(goods: MenuGoods, plan: StockPlan) -> MenuRecord:
         leftover_share=goods.question.leftover_share,
         least_orders=tuple(least for least in goods.question.least_order if least[0] in bought_from),
         notes=_notes(goods, drinks),
+        adapted=_adapted(goods, plan, others),
+        shelf_path=menu.shelf_path,
     )
 
 
@@ -213,24 +240,28 @@ def _pieces(goods: MenuGoods) -> tuple[MenuLine, ...]:
 
 def _house(goods: MenuGoods, plan: StockPlan, played: Played) -> tuple[HouseRow, ...]:
     rows = []
-    for number, making in enumerate(goods.question.makings):
-        good = goods.question.goods[making.good]
-        litre = _litre_kg(goods.ingredients[making.good])
+    makings = goods.question.makings
+    for number in dict.fromkeys(making.good for making in makings):
+        good = goods.question.goods[number]
+        litre = _litre_kg(goods.ingredients[number])
+        made = sum(
+            float(plan.made_kg[other].sum()) for other, one in enumerate(makings) if one.good == number
+        )
         used = sum(
             rate * float(plan.made_kg[other].sum())
-            for other, one in enumerate(goods.question.makings)
+            for other, one in enumerate(makings)
             for part, rate in one.uses
-            if part == making.good
+            if part == number
         )
         rows.append(
             HouseRow(
                 name=good.name,
                 poured_l=(sum(good.demand_kg) + used) / litre,
                 on_hand_l=good.stock_kg / litre,
-                made_l=float(plan.made_kg[number].sum()) / litre,
-                left_l=float(played.left_kg[making.good]) / litre,
-                spoiled_l=float(played.spoiled_kg[making.good].sum()) / litre,
-                short_l=float(plan.short_kg[making.good].sum()) / litre,
+                made_l=made / litre,
+                left_l=float(played.left_kg[number]) / litre,
+                spoiled_l=float(played.spoiled_kg[number].sum()) / litre,
+                short_l=float(plan.short_kg[number].sum()) / litre,
                 keeps_weeks=good.keeps_weeks,
             )
         )
@@ -243,7 +274,8 @@ def _litre_kg(ingredient: Ingredient) -> float:
     return density / 1000.0
 
 
-def _calendar(goods: MenuGoods, plan: StockPlan) -> tuple[BatchRow, ...]:
+def _calendar(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]) -> tuple[BatchRow, ...]:
+    recipes = _recipe_numbers(plan, others)
     shelf = goods.pantry.shelf
     assert shelf is not None
     vessels = list(shelf.vessels)
@@ -258,8 +290,52 @@ def _calendar(goods: MenuGoods, plan: StockPlan) -> tuple[BatchRow, ...]:
             vessel = "" if making.vessel is None else vessels[making.vessel]
             name = goods.question.goods[making.good].name
             begun = week + 1 - making.weeks_before
-            rows.append(BatchRow(begun, week + 1, name, vessel, count, litres / max(count, 1)))
+            each, recipe = litres / max(count, 1), recipes.get(number, 1)
+            rows.append(BatchRow(begun, week + 1, name, vessel, count, each, recipe))
     return tuple(sorted(rows, key=lambda row: row.week))
+
+
+def _recipe_numbers(plan: StockPlan, others: Sequence[OtherRecipe]) -> dict[int, int]:
+    """Count the recipes that are made of each bottle, its own being 1; by making."""
+    numbers: dict[int, int] = {}
+    met: dict[int, int] = {}
+    for one in others:
+        if float(plan.made_kg[one.making].sum()) <= SHORT_L:
+            continue
+        met[one.good] = met.get(one.good, 1) + 1
+        numbers[one.making] = met[one.good]
+    return numbers
+
+
+def _adapted(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]) -> tuple[AdaptedRow, ...]:
+    rows = []
+    numbers = _recipe_numbers(plan, others)
+    for one in others:
+        if one.making not in numbers:
+            continue
+        made_l = float(plan.made_kg[one.making].sum()) / _litre_kg(goods.ingredients[one.good])
+        chain = one.first.problem.chain
+        before = 1000.0 * one.first.masses_kg / one.first.volume_l
+        now = 1000.0 * one.other.masses_kg / one.other.volume_l
+        lines = tuple(
+            AdaptedLine(name, step.name, float(before[row, column]), float(now[row, column]))
+            for row, step in enumerate(chain.steps)
+            for column, name in enumerate(chain.materials.ids)
+            if max(before[row, column], now[row, column]) > LEAST_SHOWN_G_L
+        )
+        name = goods.question.goods[one.good].name
+        rows.append(
+            AdaptedRow(
+                name=name,
+                recipe=numbers[one.making],
+                made_l=made_l,
+                lines=lines,
+                first=one.first.profile,
+                now=one.other.profile,
+                file=recipe_file(one, numbers[one.making]),
+            )
+        )
+    return tuple(rows)
 
 
 def _labour(goods: MenuGoods, plan: StockPlan) -> float:

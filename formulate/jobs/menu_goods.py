@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from statistics import NormalDist
@@ -10,6 +10,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.blend.chain import ChainRun
 from formulate.errors import SpecError
 from formulate.jobs.house_bottles import with_house_bottles
 from formulate.jobs.on_sale import pack_of, pack_of_whole
@@ -22,8 +23,9 @@ from formulate.spec.drink import Drink, load_drink
 from formulate.spec.fields import did_you_mean
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.menu import HOURS_PER_WEEK, HouseBottle, Menu, Par
+from formulate.spec.shelf import Shelf
 
-__all__ = ["MenuGoods", "Sale", "menu_goods"]
+__all__ = ["MenuGoods", "Sale", "menu_goods", "vessel_gives_l"]
 
 FloatArray = NDArray[np.float64]
 
@@ -64,6 +66,8 @@ class MenuGoods:
         One per pack of the question.
     per_week : ndarray, shape (goods, 2)
         Mean and spread of what goes in a week, through house bottles too, waste with it, kg.
+    house : mapping of str to Path
+        House bottles that drinks name, and their files.
     """
 
     menu: Menu
@@ -73,10 +77,16 @@ class MenuGoods:
     question: StockQuestion
     sales: tuple[Sale, ...]
     per_week: FloatArray
+    house: Mapping[str, Path]
 
 
 def menu_goods(
-    menu: Menu, pantry: Pantry, *, leftover_share: float = 0.0, use_stock: bool = True
+    menu: Menu,
+    pantry: Pantry,
+    *,
+    leftover_share: float = 0.0,
+    use_stock: bool = True,
+    spare: Sequence[str] = (),
 ) -> MenuGoods:
     """Work out what a menu needs, and what is on sale for it.
 
@@ -89,6 +99,8 @@ def menu_goods(
         What a rest is still worth.
     use_stock : bool
         Whether what is on hand counts.
+    spare : sequence of str
+        What else may be bought for house bottles, though their recipes do without.
 
     Raises
     ------
@@ -96,7 +108,7 @@ def menu_goods(
         With all that is wrong in the menu and in the files it names.
     """
     problems = Problems(menu.places)
-    drinks, pantry = _drinks(menu, pantry, problems)
+    drinks, house, pantry = _drinks(menu, pantry, problems)
     problems.raise_if_any()
     serves = tuple(serve_of(drink, pantry, house_is_there=True) for drink in drinks)
     for name in menu.pars:
@@ -105,7 +117,7 @@ def menu_goods(
         except SpecError as error:
             problems.add_from(("pars", name), error)
     problems.raise_if_any()
-    names = _names(menu, serves, pantry)
+    names = _names(menu, serves, pantry, spare)
     ingredients = tuple(pantry.ingredient(name) for name in names)
     makings = _makings(menu, pantry, names, problems)
     problems.raise_if_any()
@@ -132,10 +144,10 @@ def menu_goods(
         ),
         leftover_share=leftover_share,
     )
-    return MenuGoods(menu, pantry, serves, ingredients, question, sales, per_week)
+    return MenuGoods(menu, pantry, serves, ingredients, question, sales, per_week, house)
 
 
-def _drinks(menu: Menu, pantry: Pantry, problems: Problems) -> tuple[list[Drink], Pantry]:
+def _drinks(menu: Menu, pantry: Pantry, problems: Problems) -> tuple[list[Drink], dict[str, Path], Pantry]:
     """Read the drinks, and put the house bottles of all of them on the shelf."""
     shelf = menu.shelf_path.resolve()
     house: dict[str, Path] = {}
@@ -166,10 +178,10 @@ def _drinks(menu: Menu, pantry: Pantry, problems: Problems) -> tuple[list[Drink]
         problems.found += own.found
         house |= {name: file.resolve() for name, file in new.items()}
         drinks.append(drink if entry.price is None else drink.model_copy(update={"price": entry.price}))
-    return drinks, pantry
+    return drinks, house, pantry
 
 
-def _names(menu: Menu, serves: Sequence[Serve], pantry: Pantry) -> tuple[str, ...]:
+def _names(menu: Menu, serves: Sequence[Serve], pantry: Pantry, spare: Sequence[str]) -> tuple[str, ...]:
     """List every good once: what is poured, what house bottles are made of, what has a par."""
     found: dict[str, None] = {}
 
@@ -187,7 +199,7 @@ def _names(menu: Menu, serves: Sequence[Serve], pantry: Pantry) -> tuple[str, ..
         for ingredient, mass in zip(serve.ingredients, serve.paid_kg, strict=True):
             if mass > NEEDED_KG:
                 add(ingredient.id)
-    for name in menu.pars:
+    for name in (*menu.pars, *spare):
         add(name)
     return tuple(found)
 
@@ -225,8 +237,8 @@ def _makings(menu: Menu, pantry: Pantry, names: tuple[str, ...], problems: Probl
                 message = f"no vessel called '{entry.vessel}' on the shelf. {hint}".rstrip()
                 problems.add(("house", name, "vessel"), message)
                 continue
-            fullest = max(contents_l(batch.run, step) for step in range(len(batch.chain.steps)))
-            most = entry.fill_share * shelf.vessels[entry.vessel] * mass / fullest
+            most = vessel_gives_l(entry, shelf, batch.run, float(batch.drink.volume_l))
+            most *= mass / float(batch.drink.volume_l)
             least = entry.least_batch_l * mass / float(batch.drink.volume_l)
             if least > most:
                 made_l = most / mass * float(batch.drink.volume_l)
@@ -244,6 +256,24 @@ def _makings(menu: Menu, pantry: Pantry, names: tuple[str, ...], problems: Probl
             )
         makings.append(making)
     return tuple(makings)
+
+
+def vessel_gives_l(entry: HouseBottle, shelf: Shelf, run: ChainRun, volume_l: float) -> float:
+    """Return how much one batch in its vessel gives at most, litres; the fullest step decides.
+
+    Parameters
+    ----------
+    entry : HouseBottle
+        With a vessel that is on the shelf.
+    shelf : Shelf
+    run : ChainRun
+        Of a batch of any size.
+    volume_l : float
+        What that batch gives.
+    """
+    assert entry.vessel is not None
+    fullest = max(contents_l(run, step) for step in range(run.gross.shape[-2]))
+    return entry.fill_share * shelf.vessels[entry.vessel] * volume_l / fullest
 
 
 def _direct(serves: Sequence[Serve], names: tuple[str, ...]) -> FloatArray:

@@ -3,11 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
+from formulate.blend.profile import Profile
 from formulate.jobs.pour_record import PriceRecord
 from formulate.jobs.records import Note
+from formulate.spec.recipe import Recipe
 
-__all__ = ["BatchRow", "HouseRow", "MenuDrinkRow", "MenuLine", "MenuRecord", "MixTotals", "ParRow"]
+__all__ = [
+    "AdaptedLine",
+    "AdaptedRow",
+    "BatchRow",
+    "HouseRow",
+    "MenuDrinkRow",
+    "MenuLine",
+    "MenuRecord",
+    "MixTotals",
+    "ParRow",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +72,8 @@ class BatchRow:
     batches : int
         0 for what is made in any amount.
     each_l : float
+    recipe : int
+        1 for the bottle's own.
     """
 
     week: int
@@ -67,6 +82,50 @@ class BatchRow:
     vessel: str
     batches: int
     each_l: float
+    recipe: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class AdaptedLine:
+    """One ingredient of a recipe that adapts, g per litre bottled.
+
+    Attributes
+    ----------
+    ingredient, step : str
+    first_g_l, now_g_l : float
+    """
+
+    ingredient: str
+    step: str
+    first_g_l: float
+    now_g_l: float
+
+
+@dataclass(frozen=True, slots=True)
+class AdaptedRow:
+    """Another recipe of a house bottle, within the limits of its bottle file.
+
+    Attributes
+    ----------
+    name : str
+        Of the house bottle.
+    recipe : int
+        From 2; the first is the bottle's own.
+    made_l : float
+    lines : tuple of AdaptedLine
+    first, now : Profile
+        What the bottle is by the first recipe and by this one.
+    file : Recipe
+        To be written; names no shelf and no bottle file.
+    """
+
+    name: str
+    recipe: int
+    made_l: float
+    lines: tuple[AdaptedLine, ...]
+    first: Profile
+    now: Profile
+    file: Recipe
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,6 +251,11 @@ class MenuRecord:
     leftover_share : float
     least_orders : tuple of (str, float)
         Kept, of suppliers on the list.
+    adapted : tuple of AdaptedRow
+        Other recipes that are made.
+    saved : float or None
+        What adapting saves; None where it was not asked for.
+    shelf_path : Path or None
     notes : tuple of Note
     """
 
@@ -216,3 +280,6 @@ class MenuRecord:
     leftover_share: float
     least_orders: tuple[tuple[str, float], ...]
     notes: tuple[Note, ...]
+    adapted: tuple[AdaptedRow, ...] = ()
+    saved: float | None = None
+    shelf_path: Path | None = None

@@ -55,7 +55,7 @@ class Split:
 
 @dataclass(frozen=True, slots=True)
 class Making:
-    """How a good is made.
+    """One way a good is made; several recipes of one bottle are several ways.
 
     Attributes
     ----------
@@ -72,6 +72,8 @@ class Making:
         How long. What takes no more than a week is ready in the week it is begun.
     labour : float
         Money for one batch.
+    is_second_choice : bool
+        Taken only where it saves something.
     """
 
     good: int
@@ -81,6 +83,7 @@ class Making:
     vessel: int | None = None
     takes_weeks: float = 0.0
     labour: float = 0.0
+    is_second_choice: bool = False
 
     @property
     def weeks_before(self) -> int:
@@ -104,7 +107,6 @@ class StockQuestion:
     packs : tuple of Pack
         `Pack.thing` numbers a good, or a split where it is a purchase.
     makings : tuple of Making
-        At most one for a good.
     least_order : tuple of (str, float)
         Supplier, and the least money of a delivery.
     leftover_share : float
@@ -133,16 +135,23 @@ class StockQuestion:
     @property
     def needs_kg(self) -> dict[Thing, float]:
         """The most that could be needed of everything sold, stock left aside."""
-        users: dict[int, list[tuple[Making, float]]] = {}
+        # Of several ways to make one thing the one that takes most.
+        users: dict[int, dict[int, float]] = {}
+        least: dict[int, float] = {}
         for making in self.makings:
+            least[making.good] = max(least.get(making.good, 0.0), making.least_kg)
             for good, rate in making.uses:
-                users.setdefault(good, []).append((making, rate))
+                taken = users.setdefault(good, {})
+                taken[making.good] = max(taken.get(making.good, 0.0), rate)
         known: dict[int, float] = {}
 
         def out(good: int) -> float:
             if good not in known:
                 one = self.goods[good]
-                used = sum(rate * (out(m.good) + m.least_kg * self.weeks) for m, rate in users.get(good, []))
+                used = sum(
+                    rate * (out(made) + least[made] * self.weeks)
+                    for made, rate in users.get(good, {}).items()
+                )
                 known[good] = sum(one.demand_kg) + one.end_kg + used
             return known[good]
 
@@ -166,6 +175,8 @@ class StockPlan:
         What could not be made in time; zeros in a plan that works.
     cost : float
         Of packs and labour.
+    net_cost : float
+        The same less what rests are worth; this is what is made least.
     proven_gap : float
         How much dearer, relative, than the cheapest this may be, rests counted at their worth.
     proved : bool
@@ -177,6 +188,7 @@ class StockPlan:
     batches: FloatArray
     short_kg: FloatArray
     cost: float
+    net_cost: float
     proven_gap: float
     proved: bool
 

@@ -80,9 +80,8 @@ def plan_stock(question: StockQuestion, *, seconds: float = 60.0, gap: float = 1
     laid = _lay_out(question, may_be_short=False)
     if not laid.model.columns:
         nothing = np.zeros((0, question.weeks))
-        return StockPlan(
-            nothing, nothing, nothing, np.zeros((len(question.goods), question.weeks)), 0.0, 0.0, True
-        )
+        short = np.zeros((len(question.goods), question.weeks))
+        return StockPlan(nothing, nothing, nothing, short, 0.0, 0.0, 0.0, True)
     result = solve_model(laid.model, seconds=seconds, gap=gap)
     if result.status is LinearStatus.INFEASIBLE:
         laid = _lay_out(question, may_be_short=True)
@@ -120,7 +119,7 @@ def _lay_out(question: StockQuestion, *, may_be_short: bool) -> _Laid:
     hair = 1e-7 * max((pack.price for pack in question.packs), default=1.0)
     for number, making in enumerate(question.makings):
         for week in range(making.weeks_before, weeks):
-            column = made[number, week] = columns.add()
+            column = made[number, week] = columns.add(hair if making.is_second_choice else 0.0)
             inflow.setdefault((making.good, week), []).append((column, 1.0))
             for good, rate in making.uses:
                 uses.setdefault((good, week - making.weeks_before), []).append((column, rate))
@@ -325,4 +324,5 @@ def _plan(question: StockQuestion, laid: _Laid, result: LinearResult) -> StockPl
     cost += float(labour @ batches.sum(axis=1)) if len(labour) else 0.0
     slack = result.objective - result.proven_bound
     gap = max(slack / abs(result.objective), 0.0) if result.objective else 0.0
-    return StockPlan(packs, made, batches, short, cost, gap, result.status is LinearStatus.OPTIMAL)
+    proved = result.status is LinearStatus.OPTIMAL
+    return StockPlan(packs, made, batches, short, cost, float(result.objective), gap, proved)

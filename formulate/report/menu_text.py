@@ -10,6 +10,7 @@ from formulate.report.numbers import grams, money, percent
 from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
+    from formulate.blend.profile import Profile
     from formulate.jobs.menu_record import MenuLine, MenuRecord, ParRow
 
 __all__ = ["menu_document", "menu_text"]
@@ -22,7 +23,14 @@ LEAST_SHOWN_KG = 5e-4
 def menu_text(record: MenuRecord) -> str:
     """Lay out a menu: stock, drinks, what the house makes, and one buying list by supplier."""
     lines = paragraph(f"{record.name}: {record.weeks} week{'s' if record.weeks > 1 else ''}")
-    for part in (_stock(record), _drinks(record), _house(record), _calendar(record), _list(record)):
+    for part in (
+        _stock(record),
+        _drinks(record),
+        _house(record),
+        _calendar(record),
+        _adapted(record),
+        _list(record),
+    ):
         if part:
             lines += ["", *part]
     lines += notes_text("Good to know", record.notes)
@@ -80,6 +88,7 @@ def menu_document(record: MenuRecord) -> dict[str, Any]:
                 "vessel": row.vessel,
                 "batches": row.batches,
                 "each_l": row.each_l,
+                "recipe": row.recipe,
             }
             for row in record.calendar
         ],
@@ -122,9 +131,38 @@ def menu_document(record: MenuRecord) -> dict[str, Any]:
             "currency": record.currency,
             "proven_gap": record.proven_gap,
         },
+        "adapted": [
+            {
+                "name": row.name,
+                "recipe": row.recipe,
+                "made_l": row.made_l,
+                "lines": [
+                    {
+                        "ingredient": line.ingredient,
+                        "step": line.step,
+                        "first_g_l": line.first_g_l,
+                        "now_g_l": line.now_g_l,
+                    }
+                    for line in row.lines
+                ],
+                "first": _figures(row.first),
+                "now": _figures(row.now),
+            }
+            for row in record.adapted
+        ],
+        "saved_by_adapting": record.saved,
         "leftover_share": record.leftover_share,
         "least_orders": [{"supplier": name, "least": least} for name, least in record.least_orders],
         "warnings": [{"code": note.code, "text": note.text, "source": note.source} for note in record.notes],
+    }
+
+
+def _figures(drink: Profile) -> dict[str, float]:
+    return {
+        "strength_pct_vol": float(drink.strength_pct_vol),
+        "sugar_g_l": float(drink.sugar_g_l),
+        "acid_g_l": float(drink.acid_g_l),
+        "bitterness_value": float(drink.bitterness_value),
     }
 
 
@@ -235,8 +273,34 @@ def _calendar(record: MenuRecord) -> list[str]:
     for row in record.calendar:
         litres = f"{row.batches} x {row.each_l:.2f}" if row.batches > 1 else f"{row.each_l:.2f}"
         ready = f"ready in week {row.ready}" if row.ready > row.week else ""
-        rows.append([str(row.week), row.name, litres, row.vessel, ready])
+        name = row.name if row.recipe == 1 else f"{row.name}, recipe {row.recipe}"
+        rows.append([str(row.week), name, litres, row.vessel, ready])
     return table_text(rows, right=(0, 2)) if len(rows) > 1 else []
+
+
+def _adapted(record: MenuRecord) -> list[str]:
+    lines: list[str] = []
+    for row in record.adapted:
+        lines += ["", *paragraph(f"{row.name}, recipe {row.recipe}, {row.made_l:.2f} L of it:")]
+        table = [["  g per L", "", "recipe 1", f"recipe {row.recipe}"]]
+        table += [
+            [f"  {one.ingredient}", one.step, _per_litre(one.first_g_l), _per_litre(one.now_g_l)]
+            for one in row.lines
+        ]
+        first, now = row.first, row.now
+        for name, before, after, digits in (
+            ("strength, % vol", first.strength_pct_vol, now.strength_pct_vol, 1),
+            ("sugar, g/L", first.sugar_g_l, now.sugar_g_l, 0),
+            ("acid, g/L", first.acid_g_l, now.acid_g_l, 1),
+            ("bitterness", first.bitterness_value, now.bitterness_value, 0),
+        ):
+            table.append([f"  {name}", "", f"{float(before):.{digits}f}", f"{float(after):.{digits}f}"])
+        lines += table_text(table, right=(2, 3))
+    return lines[1:]
+
+
+def _per_litre(grams_l: float) -> str:
+    return grams(grams_l / 1000.0) if grams_l > 0.0 else ""
 
 
 def _list(record: MenuRecord) -> list[str]:
@@ -268,6 +332,13 @@ def _list(record: MenuRecord) -> list[str]:
     if record.labour:
         lines += paragraph(f"Work on the batches: {money(record.labour)} {record.currency}.")
     lines += paragraph(_proof(record))
+    if record.saved is not None:
+        lines += paragraph(
+            f"Recipes that adapt within the limits of their bottle files save {money(record.saved)} "
+            f"{record.currency}."
+            if record.saved > 0.0
+            else "No other recipe was found that saves anything."
+        )
     for name, least in record.least_orders:
         lines += paragraph(f"The least order of {money(least)} {record.currency} from {name} is kept.")
     return lines

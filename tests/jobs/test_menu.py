@@ -284,3 +284,51 @@ def test_the_example_is_proved_in_under_five_seconds() -> None:
     assert record.status == "optimal"
     assert record.proven_gap <= 1e-3
     assert time.process_time() - start < 5.0
+
+
+def test_adapting_saves_and_every_recipe_is_in_spec(tmp_path: Path, run_here: RunCommand) -> None:
+    done = run_here("menu", "examples/menus/autumn.yaml", "--adapt", "--recipes", tmp_path, "--json")
+    assert done.exit_code == 0, done.stderr
+    document = json.loads(done.stdout)
+    fixed = plan_menu(ROOT / "examples/menus/autumn.yaml")
+    now = document["cost"]["total"] + document["cost"]["labour"]
+    assert document["saved_by_adapting"] > 0.0
+    assert fixed.total + fixed.labour - now == pytest.approx(document["saved_by_adapting"], abs=0.05)
+    (row,) = document["adapted"]
+    (written,) = tmp_path.glob("*.yaml")
+    assert written.name == f"{row['name']}-recipe-2.yaml"
+    assert row["recipe"] == 2
+    # worked out again from the file alone, by the command a bar would use, against the bottle file's limits
+    bottle = (ROOT / "examples/bottles/damson-aperitif.yaml").as_posix()
+    text = written.read_text(encoding="utf-8").replace("shelf:", f"bottle: {bottle}\nshelf:")
+    written.write_text(text, encoding="utf-8")
+    predicted = json.loads(run_here("predict", written, "--json").stdout)
+    targets = {one["target"]: one for one in predicted["targets"]}
+    assert {"strength", "sugar", "acid", "bitterness"} <= set(targets)
+    for one in targets.values():
+        slack = 1e-6 * abs(one["value"])
+        assert one["lower"] is None or one["value"] >= one["lower"] - slack, one
+        assert one["upper"] is None or one["value"] <= one["upper"] + slack, one
+    again = run_here("menu", "examples/menus/autumn.yaml", "--adapt", "--recipes", tmp_path)
+    assert again.exit_code == 2
+    assert "there already" in again.stderr
+
+
+@pytest.mark.parametrize("sold", [5, 20, 45, 90])
+def test_adapting_is_never_dearer(tmp_path: Path, sold: int) -> None:
+    bottle = (ROOT / "examples/bottles/few-things.yaml").as_posix()
+    shelf = (ROOT / "examples/shelf.yaml").as_posix()
+    drink = (
+        f"drink: Bitter\nshelf: {shelf}\nmethod: built\nhouse: {{bitter: {bottle}}}\n"
+        "ingredients:\n  - bitter: 40 mL\n"
+    )
+    menu = MENU.replace("shelf.yaml", shelf).replace("50 per", f"{sold} per")
+    fixed = _plan(tmp_path, menu, drink=drink)
+    adapted = _plan(tmp_path, menu, drink=drink, adapt=True)
+    assert adapted.total <= fixed.total + 0.005
+    assert adapted.saved == pytest.approx(fixed.total - adapted.total, abs=0.02)
+
+
+def test_a_recipe_file_does_not_adapt(tmp_path: Path) -> None:
+    record = _plan(tmp_path, MENU, drink=HOUSE_DRINK, adapt=True)
+    assert (record.adapted, record.saved) == ((), 0.0)

@@ -110,6 +110,27 @@ def test_what_infuses_for_weeks_is_begun_before() -> None:
     assert plan_stock(dry).short_kg[0].tolist() == pytest.approx([2.0, 0.0, 0.0, 0.0])
 
 
+def test_of_two_recipes_the_one_is_taken_that_uses_up_a_pack() -> None:
+    # 4 kg of a bottle from 2 kg of a in packs of 1.5 (5.00) and 2 kg of b in packs of 2 (8.00): 10 + 8 = 18.
+    # A second recipe takes 0.4 of a and 0.6 of b. A kilogram by it saves 0.1 of a: to come down to one pack
+    # of a, 1.5 kg, 5 kg of it were needed, more than is made. A third takes 0.25 and 0.5 (and 0.25 of water):
+    # 2 kg by it leave 1.5 of a: one pack, 13.00.
+    goods = (Good("bottle", (4.0,)), Good("a", (0.0,)), Good("b", (0.0,)))
+    packs = (Pack(_good(1), 1.5, 5.0), Pack(_good(2), 2.0, 8.0))
+    fixed = Making(0, ((1, 0.5), (2, 0.5)))
+    question = StockQuestion(1, goods, packs=packs, makings=(fixed,))
+    assert plan_stock(question).cost == pytest.approx(18.0)
+    second = Making(0, ((1, 0.4), (2, 0.6)), is_second_choice=True)
+    assert plan_stock(replace(question, makings=(fixed, second))).cost == pytest.approx(18.0)
+    third = Making(0, ((1, 0.25), (2, 0.5)), is_second_choice=True)
+    plan = plan_stock(replace(question, makings=(fixed, third)))
+    assert plan.cost == pytest.approx(13.0)
+    assert plan.made_kg[1, 0] >= 2.0 - 1e-6
+    # where it saves nothing the first recipe stays
+    cheap_a = replace(question, packs=(Pack(_good(1), 2.0, 5.0), packs[1]), makings=(fixed, third))
+    assert plan_stock(cheap_a).made_kg[1, 0] == pytest.approx(0.0, abs=1e-9)
+
+
 def test_two_bottles_share_one_vessel() -> None:
     goods = (Good("a", (4.0,)), Good("b", (4.0,)))
     makings = tuple(Making(number, (), batch_kg=5.0, vessel=0, takes_weeks=0.6) for number in range(2))
@@ -173,9 +194,8 @@ def _brute_force(question: StockQuestion, most: int) -> float:
         cost = float(np.array([pack.price for pack in question.packs]) @ packs.sum(axis=1))
         if cost >= best or _breaks_least_order(question, packs):
             continue
-        plan = StockPlan(
-            packs, made, made * 0.0, np.zeros((len(question.goods), question.weeks)), cost, 0.0, True
-        )
+        short = np.zeros((len(question.goods), question.weeks))
+        plan = StockPlan(packs, made, made * 0.0, short, cost, cost, 0.0, True)
         if _missing(question, plan) < 1e-9:
             best = cost
     return best
