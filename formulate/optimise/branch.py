@@ -53,6 +53,7 @@ class TryingSearch(BoxSearch):
 
     def __init__(self, live: LiveModel, incumbent: Point | None, gap: float) -> None:
         super().__init__(live, incumbent, gap)
+        live.engine.expect_few_pivots()
         self._narrowing = Narrowing(live.engine.snapshot(), live.assembly)
         steps = {row.step for row in self.assembly.uptakes}
         self._points = {

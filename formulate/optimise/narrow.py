@@ -87,7 +87,7 @@ class Narrowing:
     """
 
     def __init__(self, model: LinearModel, assembly: Assembly) -> None:
-        self.engine = Engine(with_cost_row(model, np.inf))
+        self.engine = Engine(with_cost_row(model, np.inf), only_costs_change=True)
         self._relaxation = Relaxation(self.engine, assembly)
         self._cost_row = model.rows
         self._ratios = tuple(_ratios(assembly))
