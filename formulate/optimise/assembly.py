@@ -2,8 +2,9 @@
 
 Columns, in this order::
 
-    masses | batches per litre | per step: gross totals, carried totals, share carried
-           | what is bought for its parts | slips
+    masses | batches per litre | per step: gross totals, carried totals, share carried, and what is
+             carried beyond the least share of a box and short of the greatest
+           | what is bought for its parts | slips | sums that several rows use
 
 "Totals" are the carried quantities that any ingredient brings at all. A step that loses
 nothing has no carried block of its own: what is gross is carried. Rows that a nonlinear

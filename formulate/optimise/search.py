@@ -25,12 +25,15 @@ FloatArray = NDArray[np.float64]
 TIE_ALLOWANCE = 1e-7
 """Cost that may be spent on breaking ties in the order of the file, per litre, in typical kilogram prices."""
 
+MOST_SOLVES = 20_000
+"""Some twenty seconds of linear programs."""
+
 GAP_ONE_STEP = 5e-7
 GAP_SEVERAL_STEPS = 5e-5
 """Gaps at which the proof stops and the recipe is called the cheapest."""
 
 
-def solve(problem: BlendProblem, *, seconds: float = 20.0) -> Answer:
+def solve(problem: BlendProblem, *, seconds: float = 20.0, most_solves: int = MOST_SOLVES) -> Answer:
     """Find the cheapest recipe, prove it, and verify it.
 
     Parameters
@@ -38,6 +41,8 @@ def solve(problem: BlendProblem, *, seconds: float = 20.0) -> Answer:
     problem : BlendProblem
     seconds : float
         Time the proof may take; the gap reached by then is reported.
+    most_solves : int
+        Linear programs it may take; unlike time, the same on every machine.
 
     Returns
     -------
@@ -60,7 +65,9 @@ def solve(problem: BlendProblem, *, seconds: float = 20.0) -> Answer:
     found = cheapest(live)
     goal = GAP_ONE_STEP if len(problem.chain.steps) == 1 else GAP_SEVERAL_STEPS
     live.set_cost(assembly.cost)
-    proof = prove(live, found.point if found.converged else None, gap=goal, seconds=seconds)
+    proof = prove(
+        live, found.point if found.converged else None, gap=goal, most_solves=most_solves, seconds=seconds
+    )
     if proof.best is None:
         if proof.complete:
             raise InfeasibleError(None)
