@@ -60,7 +60,7 @@ class Bounds:
         many = np.arange(len(self.assembly.liquor))
         alcohol = [self.assembly.water, self.assembly.ethanol]
         for number, stream in enumerate(self.assembly.streams):
-            block = stream.blocks[0]
+            block = stream.blocks[0].liquor
             spirit = self._weights(block[[self.assembly.ethanol]])
             ethanol[number] = self._ratio(spirit, self._weights(block[alcohol]), ethanol[number])
             dissolved = self._weights(np.delete(block, alcohol))
