@@ -9,7 +9,7 @@ answer be called the least.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -33,7 +33,7 @@ from formulate.optimise.smaller import smaller_addition
 from formulate.spec.bottle import load_bottle
 from formulate.spec.ingredient import Ingredient
 
-__all__ = ["adjust_lot", "card_rows", "narrowed", "open_bottle"]
+__all__ = ["adjust_lot", "card_rows", "open_bottle"]
 
 FloatArray = NDArray[np.float64]
 
@@ -44,7 +44,6 @@ MOST_TRIES = 8
 LEAST_KG_L = 1e-7
 """An addition below a tenth of a milligram per litre is none."""
 
-MIDDLE = 0.1
 STRENGTH_STEPS = (-1.5, -0.75, 0.0, 0.75, 1.5)
 SUGAR_STEPS = (-20.0, 0.0, 20.0)
 
@@ -59,19 +58,6 @@ def open_bottle(path: Path, today: date | None = None) -> Formulation:
     """
     bottle = load_bottle(path)
     return formulate_bottle(bottle, open_pantry(bottle.shelf_path, bottle.places, today=today))
-
-
-def narrowed(aims: Formulation) -> Formulation:
-    """Narrow every band with two ends to its middle, a tenth of it as wide; one-sided aims stay."""
-
-    def narrow(limit: Limit) -> Limit:
-        if not limit.is_target or not np.isfinite([limit.lower, limit.upper]).all():
-            return limit
-        middle, half = (limit.lower + limit.upper) / 2.0, MIDDLE * (limit.upper - limit.lower) / 2.0
-        return replace(limit, lower=middle - half, upper=middle + half)
-
-    problem = aims.problem
-    return replace(aims, problem=problem.asking([narrow(limit) for limit in problem.limits]))
 
 
 def adjust_lot(

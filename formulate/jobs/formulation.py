@@ -50,6 +50,8 @@ class Formulation:
     problem : BlendProblem
     bitterness : BitternessBand or None
     size_text : str
+    as_asked : tuple of Limit
+        What the file asks, where `problem` asks for less room; empty where it is the same.
     """
 
     bottle: Bottle
@@ -58,6 +60,7 @@ class Formulation:
     problem: BlendProblem
     bitterness: BitternessBand | None
     size_text: str
+    as_asked: tuple[Limit, ...] = ()
 
 
 def formulate_bottle(bottle: Bottle, pantry: Pantry) -> Formulation:
