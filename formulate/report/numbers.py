@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["band_text", "grams", "money", "percent", "proved", "target_value"]
+__all__ = ["band_text", "grams", "kilograms", "money", "percent", "proved", "target_value"]
 
 DIGITS = {"strength": 1, "sugar": 0, "acid": 1, "bitterness": 0, "cost": 2}
 
@@ -13,6 +13,11 @@ def grams(mass_kg: float) -> str:
     if mass < 1.9995:
         return f"{mass:.2f}"
     return f"{mass:.1f}" if mass < 199.95 else f"{mass:.0f}"
+
+
+def kilograms(mass_kg: float) -> str:
+    """Write a mass of a large batch in kilograms, as fine as `grams` would: 0.1 g below 200 g."""
+    return f"{mass_kg:.4f}" if mass_kg < 0.19995 else f"{mass_kg:.3f}"
 
 
 def money(amount: float) -> str:

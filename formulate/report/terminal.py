@@ -12,7 +12,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from formulate.jobs.records import CostLine, DrinkRecord, IngredientFacts, Note, PurchaseRecord, TargetRecord
-from formulate.report.numbers import band_text, grams, money, percent, proved, target_value
+from formulate.report.numbers import band_text, grams, kilograms, money, percent, proved, target_value
 from formulate.report.reach import reach_lines
 
 if TYPE_CHECKING:
@@ -32,6 +32,8 @@ __all__ = [
 ]
 
 WIDTH = 80
+_IN_KILOGRAMS_KG = 100.0
+"""A recipe that takes so much of one thing is shown in kilograms."""
 _NOTHING_LEFT_KG = 5e-5
 """Less than 0.05 g is no rest anybody keeps."""
 
@@ -208,7 +210,9 @@ def _recipe_table(record: DrinkRecord) -> Table:
     table = _plain_table()
     table.add_column("step", style="dim", no_wrap=True)
     table.add_column("weigh in", no_wrap=True, overflow="ellipsis")
-    table.add_column("g", justify="right", no_wrap=True)
+    large = max((line.mass_kg for line in record.recipe), default=0.0) >= _IN_KILOGRAMS_KG
+    mass = kilograms if large else grams
+    table.add_column("kg" if large else "g", justify="right", no_wrap=True)
     table.add_column("or measure")
     weighed = any(line.running_total_kg is not None for line in record.recipe)
     currency = record.cost.currency if record.cost else ""
@@ -219,8 +223,8 @@ def _recipe_table(record: DrinkRecord) -> Table:
         previous = line.step
         last = "" if line.cost is None else money(line.cost)
         if weighed:
-            last = "" if line.running_total_kg is None else grams(line.running_total_kg)
-        table.add_row(escape(step), escape(line.ingredient), grams(line.mass_kg), line.measure, last)
+            last = "" if line.running_total_kg is None else mass(line.running_total_kg)
+        table.add_row(escape(step), escape(line.ingredient), mass(line.mass_kg), line.measure, last)
     return table
 
 
@@ -292,7 +296,7 @@ def _profile_table(record: DrinkRecord) -> Table:
         target = asked.get(name)
         band = band_text(name, target.lower, target.upper) if target else ""
         unit = _spread(record, name) or unit
-        table.add_row(name, target_value(name, value), unit, band, _verdict(target))
+        table.add_row(name, _shown(name, value, target), unit, band, _verdict(target))
     return table
 
 
@@ -304,6 +308,20 @@ def _spread(record: DrinkRecord, name: str) -> str:
     if name == "strength" and record.confirmable_pct_vol is not None:
         return f"% vol (tools: ±{record.confirmable_pct_vol:.1f})"
     return ""
+
+
+def _shown(name: str, value: float, target: TargetRecord | None) -> str:
+    """Write a figure; one that is met is not rounded to where it would not be."""
+    shown = target_value(name, value)
+    if target is None or target.verdict:
+        return shown
+    for digits in range(len(shown.partition(".")[2]) + 1, 4):
+        low = target.lower is not None and float(shown) < target.lower - 5e-3
+        high = target.upper is not None and float(shown) > target.upper + 5e-3
+        if not low and not high:
+            break
+        shown = f"{value:.{digits}f}"
+    return shown
 
 
 def _verdict(target: TargetRecord | None) -> str:
@@ -369,6 +387,8 @@ def _asked(member: ClashMember) -> str:
     if member.bound != member.bound:
         return escape(member.limit.origin.text)
     value = target_value(member.limit.origin.name, member.bound)
+    if member.limit.origin.name == "cost":
+        return f"{word} {value} {member.limit.unit}"
     return f"{word} {_precise(member.bound, value)} {member.limit.unit}".rstrip()
 
 
@@ -387,9 +407,9 @@ def _move(member: ClashMember) -> str:
         return ""
     name, unit = member.limit.origin.name, member.limit.unit
     way = "down to" if member.is_lower else "up to"
-    step = abs(member.reachable - member.bound)
     value = _outward(member)
-    return f"{name} {way} {value} {unit} (moves by {step:.3g})".replace("  ", " ")
+    step = abs(float(value) - member.bound)  # of the figure shown, so that the two add up
+    return f"{name} {way} {value} {unit} (moves by {step:.4g})".replace("  ", " ")
 
 
 def _outward(member: ClashMember) -> str:
