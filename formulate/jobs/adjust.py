@@ -143,8 +143,28 @@ def card_rows(
                 continue
             read = lot.reading(strength, sugar)
             found = _put_right(read, aims, candidates, wider, other, cheapest, room_l)
-            rows.append(CardRow(strength, sugar, _added(found, lot)))
+            why = _in_the_way(found, read) if found.masses is None else ""
+            rows.append(CardRow(strength, sugar, _added(found, lot), why))
     return tuple(rows)
+
+
+def _in_the_way(found: _Found, lot: Lot) -> str:
+    """Name what is off and adding does not mend, or what would leave its limit for it."""
+    here = {
+        limit.origin.name: value * limit.display
+        for limit, value in _values(found.question.problem, _now(found.question, lot))
+    }
+    parts = []
+    for member in explain(found.question.problem).clash:
+        if not member.limit.is_target:
+            if member.limit.origin.name == "room":
+                parts.append("no room for more")
+            continue
+        name = member.limit.origin.name
+        is_off = here[name] < member.bound if member.is_lower else here[name] > member.bound
+        way = "little" if member.is_lower else "much"
+        parts.append(f"too {way} {name}" if is_off else f"{name} would leave its aim")
+    return ", ".join(dict.fromkeys(parts))
 
 
 def _added(found: _Found, lot: Lot) -> tuple[tuple[str, float], ...] | None:

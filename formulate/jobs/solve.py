@@ -215,9 +215,10 @@ def size_not_tied(bottle: Bottle) -> UnboundedError:
     ----------
     bottle : Bottle
     """
+    target = "" if bottle.targets.strength else "a target that needs it (a strength, say), or "
     text = (
         f"the more of everything else, the cheaper the litre, without end, got {bottle.size.text}. "
-        "Add a target that needs it (a strength, say), or an `at_least` on the ingredient used up."
+        f"Add {target}an `at_least` on the ingredient used up."
     )
     return UnboundedError(bottle.places.problem(("size",), text))
 
