@@ -18,7 +18,7 @@ def infuse(
     step: Annotated[str | None, typer.Option(help="The step that infuses; else the first straining.")] = None,
     start: Annotated[str, typer.Option(help="What the jar starts from.")] = "20 °C",
     drawn: Annotated[
-        str | None, typer.Option(help="Least drawn out of each plant; 80 % if not said.")
+        str | None, typer.Option(help="Least drawn out of each bitter or coloured plant; 80 % if not said.")
     ] = None,
     harsh: Annotated[str | None, typer.Option(help="Most of the bitterness coarse; 15 %.")] = None,
     colour_left: Annotated[str | None, typer.Option(help="Least colour left; 90 %.")] = None,

@@ -15,7 +15,7 @@ from typing import Annotated, NoReturn, cast
 import typer
 
 from formulate.cli import buying, exploring, infusing, labelling, measuring, standards
-from formulate.cli.options import AsJson, Cautions, Force, Output, Proof, refuse_together
+from formulate.cli.options import AsJson, Cautions, Force, Middle, Output, Proof, refuse_together
 from formulate.cli.refusals import DONE, OFF_TARGET, OUR_FAULT, WRONG_FILE, telling
 
 __all__ = ["app", "run"]
@@ -145,6 +145,7 @@ def solve(
     weigh: Annotated[
         bool, typer.Option("--weigh", help="Round to what your balances show, and stay in spec.")
     ] = False,
+    middle: Middle = False,
     step: Annotated[
         str | None, typer.Option(help="The step --infuse is for; else the first straining.")
     ] = None,
@@ -172,7 +173,7 @@ def solve(
     check_outputs(output, export, force=force, read=bottle)
     plan = read_plan(infuse, step)
     try:
-        solved = solve_bottle(bottle, plan=plan, step=step)
+        solved = solve_bottle(bottle, plan=plan, step=step, middle=middle)
     except InfeasibleError as error:
         if nearest and exploring.show_nearest(
             error.explanation, output, as_json=as_json, cautions=cautions, proof=proof

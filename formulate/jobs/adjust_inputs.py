@@ -7,9 +7,10 @@ from datetime import date
 from pathlib import Path
 
 from formulate.errors import ReadingError, SpecError, SpecProblem
-from formulate.jobs.adjust import adjust_lot, card_rows, narrowed, open_bottle
+from formulate.jobs.adjust import adjust_lot, card_rows, open_bottle
 from formulate.jobs.adjust_record import Adjustment, CardRow
 from formulate.jobs.lot import Lot, lot_of_figures, lot_of_file
+from formulate.jobs.middle import narrowed
 from formulate.jobs.options import read_given
 from formulate.quantity import Dimension, parse_quantity
 

@@ -115,8 +115,11 @@ class CardRow:
     strength_pct_vol, sugar_g_l : float
     additions : tuple of (str, float) or None
         Ingredient and kilograms; empty for nothing to add, None where adding does not help.
+    why : str
+        What stands in the way where adding does not help.
     """
 
     strength_pct_vol: float
     sugar_g_l: float
     additions: tuple[tuple[str, float], ...] | None
+    why: str = ""

@@ -142,7 +142,13 @@ def _pair(ingredient: Ingredient, pantry: Pantry) -> tuple[str, float | None, st
 
 
 def _nothing(words: str, ids: list[str]) -> list[SpecProblem]:
-    hint = did_you_mean(words, ids, list_up_to=0)
-    hint = hint or "Try one word: a name, a family, bitter, sour, sweet, red."
+    # Two plants that are both a leaf are not each other: the first word has to be near too.
+    first = words.split()[0].lower() if words.split() else ""
+    near = [one for one in ids if did_you_mean(first, [one.split("-")[0]], list_up_to=0)]
+    hint = did_you_mean(words, near, list_up_to=0)
+    hint = hint or (
+        "Try one word: a name, a family, bitter, sour, sweet, red. What you buy and the library does not "
+        "know goes under `ingredients:` of your shelf."
+    )
     text = f"nothing in the library fits '{words}'. {hint}"
     return [SpecProblem(None, "", text)]

@@ -75,6 +75,7 @@ def buy_bottle(
     leftover_share: float = 0.0,
     use_stock: bool = True,
     adapt: bool = False,
+    middle: bool = False,
     today: date | None = None,
 ) -> BuyRecord:
     """List what to buy for a bottle file.
@@ -89,6 +90,8 @@ def buy_bottle(
         Whether what is on hand is used first.
     adapt : bool
         Whether the recipe is fitted to whole packs, where that saves money.
+    middle : bool
+        Whether to aim at the middle of each band.
     today : date, optional
         See `solve.solve_bottle`.
 
@@ -101,7 +104,7 @@ def buy_bottle(
     SpecError, InfeasibleError, UnboundedError, NotConvergedError, VerificationError
         See `solve.solve_bottle`.
     """
-    solved = solve_bottle(path, today=today)
+    solved = solve_bottle(path, today=today, middle=middle)
     formulation = solved.formulation
     sale = on_sale(formulation, use_stock=use_stock)
     terms = WholeTerms(

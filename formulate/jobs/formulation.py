@@ -20,7 +20,7 @@ from formulate.jobs.caps import Rules, cap_limits, refusal, rules_of
 from formulate.jobs.category_limits import category_limits
 from formulate.jobs.pantry import Pantry, Problems, UnknownMassError
 from formulate.jobs.published_range import published_range
-from formulate.jobs.steps import leaves_solids, steps_of
+from formulate.jobs.steps import places_of, steps_of
 from formulate.jobs.wholes import purchases_of, without_parts
 from formulate.optimise.problem import BlendProblem, Fill, Limit, Origin, Over
 from formulate.physics.mixture import ACIDS, CITRIC_EQUIVALENT, ETHANOL_KG_L, SUGARS
@@ -56,6 +56,8 @@ class Formulation:
     size_text : str
     rules : Rules
         Whose law counts, and what the file lifts of it.
+    as_asked : tuple of Limit
+        What the file asks, where `problem` asks for less room; empty where it is the same.
     """
 
     bottle: Bottle
@@ -65,6 +67,7 @@ class Formulation:
     bitterness: BitternessBand | None
     size_text: str
     rules: Rules = field(default_factory=Rules)
+    as_asked: tuple[Limit, ...] = ()
 
 
 def formulate_bottle(bottle: Bottle, pantry: Pantry) -> Formulation:
@@ -115,7 +118,9 @@ class _Formulator:
             self._use(index, use)
         for index, relation in enumerate(self.bottle.together):
             self._relation(index, relation)
-        place_ingredient, place_step = self._places()
+        place_ingredient, place_step = places_of(
+            self.bottle, ingredients, materials, self.steps, self.problems
+        )
         self.problems.raise_if_any()
         chain = Chain(materials, self.steps)
         problem = BlendProblem(
@@ -474,25 +479,3 @@ class _Formulator:
             self._amount_limit(
                 " + ".join(relation.ids), relation.ids, band.lower, band.upper, amount, path, first
             )
-
-    def _places(self) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
-        """Which ingredient may go into which step."""
-        names = [step.name for step in self.steps]
-        pairs = []
-        for index, (use, ingredient) in enumerate(
-            zip(self.bottle.ingredients, self.by_id.values(), strict=True)
-        ):
-            solid = leaves_solids(ingredient, self.materials, index)
-            allowed = [position for position, step in enumerate(self.steps) if step.strains or not solid]
-            if use.step is not None:
-                position = names.index(use.step)
-                if position not in allowed:
-                    self.problems.add(
-                        self._path(index, use, "step"),
-                        f"{use.id} leaves solids, but nothing is strained off at the end of {use.step}. "
-                        f"Move it, or add `strain: true` to {use.step}.",
-                    )
-                allowed = [position]
-            pairs += [(index, position) for position in allowed]
-        ingredients, steps = np.array(pairs, dtype=np.int32).reshape(-1, 2).T
-        return ingredients, steps

@@ -145,6 +145,8 @@ class InfuseRecord:
     currency: str
     notes: tuple[Note, ...]
     cautions: tuple[Note, ...]
+    held: tuple[str, ...] = ()
+    """Plants held to the limit on drawing out; what the others give is no bitterness or colour asked for."""
 
 
 def compare_plans(
@@ -241,6 +243,7 @@ def compare_plans(
         limits=table.limits,
         plans=plans,
         chosen=chosen,
+        held=tuple(dict.fromkeys(drawn.ingredient for drawn in table.counted(chosen))),
         meets=meets,
         sentence=sentence,
         refined=refined,

@@ -231,6 +231,8 @@ class Pantry:
 
     def no_price_text(self, ingredient_id: str) -> str:
         """Say that there is no price, and what to do about it."""
+        if self.shelf is None:
+            return f"no price for {ingredient_id}: no shelf is named. Add a line such as `shelf: shelf.yaml`."
         add = f"Add it under offers (0 {self.currency or 'EUR'}/kg if it is free)."
         if self.shelf is not None and ingredient_id in self.shelf.house_made:
             without = ", ".join(self.made(ingredient_id).unpriced)

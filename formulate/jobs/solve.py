@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -22,6 +22,7 @@ from formulate.jobs.formulation import Formulation, formulate_bottle
 from formulate.jobs.house_made import house_made_notes
 from formulate.jobs.kitchen_notes import kitchen_notes
 from formulate.jobs.law import law_notes, law_of, own_content_notes, question_notes, weighed_down
+from formulate.jobs.middle import at_the_edge, narrowed, targets_as_asked
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.planned import with_plan
 from formulate.jobs.potency import potency_notes
@@ -105,7 +106,12 @@ class NoRecipe:
 
 
 def solve_bottle(
-    path: Path, today: date | None = None, plan: PlanText | None = None, step: str | None = None
+    path: Path,
+    today: date | None = None,
+    plan: PlanText | None = None,
+    step: str | None = None,
+    *,
+    middle: bool = False,
 ) -> SolvedBottle:
     """Solve a bottle file.
 
@@ -118,6 +124,8 @@ def solve_bottle(
         Time, temperature and enzyme of the infusing step, instead of the file's.
     step : str, optional
         Name of that step; the first one that strains if not given.
+    middle : bool
+        Whether to aim at the middle of each band instead of just inside.
 
     Returns
     -------
@@ -137,13 +145,21 @@ def solve_bottle(
         bottle = with_plan(bottle, plan, step)
     pantry = open_pantry(bottle.shelf_path, bottle.places, today=today)
     formulation = formulate_bottle(bottle, pantry)
+    formulation = narrowed(formulation) if middle else formulation
     try:
         answer = _solve(formulation)
     except InfeasibleError:
         raise InfeasibleError(no_recipe(formulation)) from None
     except UnboundedError:
         raise size_not_tied(bottle) from None
-    return SolvedBottle(solved_record(bottle, formulation, answer), formulation, answer)
+    record = solved_record(bottle, formulation, answer)
+    told = _in_the_middle() if middle else at_the_edge(record.targets)
+    return SolvedBottle(replace(record, notes=(*told, *record.notes)), formulation, answer)
+
+
+def _in_the_middle() -> list[Note]:
+    text = "Aimed at the middle of each band: no cheaper recipe lies in the middle tenth of them all."
+    return [Note("in_the_middle", text)]
 
 
 def no_recipe(formulation: Formulation) -> NoRecipe:
@@ -209,9 +225,10 @@ def size_not_tied(bottle: Bottle) -> UnboundedError:
     ----------
     bottle : Bottle
     """
+    target = "" if bottle.targets.strength else "a target that needs it (a strength, say), or "
     text = (
         f"the more of everything else, the cheaper the litre, without end, got {bottle.size.text}. "
-        "Add a target that needs it (a strength, say), or an `at_least` on the ingredient used up."
+        f"Add {target}an `at_least` on the ingredient used up."
     )
     return UnboundedError(bottle.places.problem(("size",), text))
 
@@ -261,7 +278,9 @@ def solved_record(
         recipe=weighed_down(lines, law),
         steps=step_records(chain, answer.run),
         predicted=drink,
-        targets=tuple(_target(value, answer) for value in answer.limits if value.limit.is_target),
+        targets=targets_as_asked(
+            formulation, tuple(_target(value, answer) for value in answer.limits if value.limit.is_target)
+        ),
         cost=CostLine(answer.cost, answer.cost_per_l, formulation.pantry.currency, answer.proven_gap),
         notes=tuple(notes),
         cautions=batch_cautions(facts, ingredients),

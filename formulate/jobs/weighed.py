@@ -82,6 +82,7 @@ def weigh_solved(solved: SolvedBottle) -> SolvedBottle:
     rounded = _as_answer(answer, weighed)
     record = solved_record(solved.formulation.bottle, solved.formulation, rounded)
     finest = min(step_kg) * 1000.0
+    aimed = [one for one in solved.record.notes if one.code == "in_the_middle"]
     carries = max(balance.up_to_kg for balance in balances or DEFAULT_BALANCES)
     record = replace(record, recipe=_with_running_totals(record.recipe, carries))
     note = Note(
@@ -91,7 +92,7 @@ def weigh_solved(solved: SolvedBottle) -> SolvedBottle:
     )
     return replace(
         solved,
-        record=replace(record, notes=(note, *_too_heavy(record.recipe, carries), *record.notes)),
+        record=replace(record, notes=(note, *_too_heavy(record.recipe, carries), *aimed, *record.notes)),
         answer=rounded,
     )
 

@@ -42,7 +42,7 @@ def test_the_example_keeps_its_choices_and_they_cost_something(tmp_path: Path) -
     assert len(used) == 5
     assert len({"gentian-root", "chicory-root"} & set(used)) == 1
     assert used.get("seville-orange-peel-dried", 0.003) >= 0.003 * (1 - 1e-6)
-    assert few.record.notes[0].code == "choices_kept"
+    assert "choices_kept" in {note.code for note in few.record.notes}
     text = FEW.read_text("utf-8")
     head, _ = text.split("choose:")
     free = tmp_path / "free.yaml"
