@@ -13,10 +13,11 @@ import time
 
 from formulate.optimise.boxes import BoxSearch, Outcome, halves
 from formulate.optimise.cheats import Cheat
-from formulate.optimise.linear import LinearStatus
+from formulate.optimise.linear import LinearResult, LinearStatus
 from formulate.optimise.live import LiveModel, Point
+from formulate.optimise.loop import settle
 from formulate.optimise.narrow import Narrowing
-from formulate.optimise.pieces import pieces_of
+from formulate.optimise.pieces import pieces_at, pieces_of
 from formulate.optimise.relax import Box
 
 __all__ = ["TryingSearch"]
@@ -75,6 +76,20 @@ class TryingSearch(BoxSearch):
         if self.boxes % EVERY:
             return box
         return self._narrowing.narrowed(box, self.cut_off)
+
+    def _start_loop(self, result: LinearResult) -> Point | None:
+        """Start the loop from a linear answer, in its own pieces of the strength tables, then freely.
+
+        Across a point of a table the loop sees one of two slopes; within the pieces it settles.
+        """
+        start = self.live.point(result)
+        self.live.set_pieces(pieces_at(self.assembly, start))
+        within = settle(self.live, start)
+        self.live.set_pieces({})
+        if within.point is None or not within.converged:
+            return settle(self.live, start).point
+        self._offer(within.point)
+        return settle(self.live, within.point).point
 
     def _children(self, outcome: Outcome) -> list[tuple[float, Box]] | None:
         box, cut = outcome.box, False
