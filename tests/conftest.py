@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 import traceback
@@ -53,6 +54,12 @@ def _plain_terminal() -> Iterator[None]:
             patch.setenv(name, value)
         patch.delenv("FORCE_COLOR", raising=False)
         yield
+
+
+@pytest.fixture
+def bar(tmp_path: Path) -> Path:
+    """A copy of the examples to change."""
+    return Path(shutil.copytree(ROOT / "examples", tmp_path / "bar"))
 
 
 @pytest.fixture

@@ -23,10 +23,12 @@ SCREENS: dict[str, list[str]] = {
     },
     "solve-damson-aperitif-cautions": ["solve", "examples/bottles/damson-aperitif.yaml", "--cautions"],
     "predict-quince-cordial": ["predict", "examples/recipes/quince-cordial.yaml"],
+    "label-amber-digestif": ["label", "examples/recipes/amber-digestif.yaml", "--serve", "30 mL"],
     "library-gentian-root": ["library", "gentian-root"],
     "library-bitter": ["library", "bitter"],
     "check": ["check", *(path.relative_to(ROOT).as_posix() for path in sorted(EXAMPLES.rglob("*.yaml")))],
     "wrong-kind-of-file": ["solve", "examples/shelf.yaml"],
+    "standards-prohibited": ["standards", "prohibited", "--in", "US"],
     "help": ["--help"],
 }
 

@@ -206,6 +206,9 @@ def test_quantities_refused_say_what_to_write(text: object, dimension: Dimension
         ("At least 5 g/L", Dimension.MASS_CONCENTRATION, 5.0, None),
         ("exactly 5 g/L", Dimension.MASS_CONCENTRATION, 5.0, 5.0),
         ("0.2 ± 0.3 % vol", Dimension.STRENGTH, 0.0, 0.5),
+        ("99.9 ± 0.3 % vol", Dimension.STRENGTH, 99.6, 100.0),
+        ("100 % vol ± 0.3 % vol", Dimension.STRENGTH, 99.7, 100.0),
+        ("95 ± 10 %", Dimension.SHARE, 0.85, 1.0),
         ("30 to 60 %", Dimension.SHARE, 0.3, 0.6),
         ("25 ± 4", Dimension.BITTERNESS, 21.0, 29.0),
         ("8 to 12", Dimension.RATIO, 8.0, 12.0),
@@ -221,6 +224,7 @@ def test_a_plain_value_waits_for_its_tolerance() -> None:
     assert band == Band(22.0, 22.0, Dimension.STRENGTH, plain=True)
     assert band.with_tolerance(0.3) == Band(21.7, 22.3, Dimension.STRENGTH)
     assert parse_band("0.1 g/L", Dimension.MASS_CONCENTRATION).with_tolerance(5).lower == 0.0
+    assert parse_band("100 % vol", Dimension.STRENGTH).with_tolerance(0.3).upper == 100.0
     given_band = parse_band("exactly 22 % vol", Dimension.STRENGTH)
     assert given_band.with_tolerance(0.3) is given_band
     with pytest.raises(UnitError, match="a tolerance must be above zero, got 0"):
@@ -242,7 +246,11 @@ def test_a_plain_value_waits_for_its_tolerance() -> None:
         ),
         ("23 % vol to 22 % vol", "Did you mean 22 % vol to 23 % vol?"),
         ("22 ± 0 % vol", "a tolerance of zero cannot be met, got 22 ± 0 % vol. Write exactly 22 % vol"),
+        ("22 ± 1e-30 % vol", "a tolerance this small cannot be met, got 22 ± 1e-30 % vol. Write exactly 22"),
+        ("22 ± 0.00001 % vol", "a tolerance this small cannot be met"),
         ("22 ± -1 % vol", "a tolerance must be positive"),
+        ("100.1 ± 0.3 % vol", "more than the whole"),
+        ("21,7-22,3 % vol", "a decimal comma, got 21,7-22,3 % vol. Write 21.7 to 22.3 % vol."),
         ("22 % vol ± 0.3", "the tolerance needs the unit of the value"),
         ("22 ± 0.3", "the unit is missing, got 22 ± 0.3."),
         ("22 - 23 % vol", "a range is written with 'to', got 22 - 23 % vol. Write 22 to 23 % vol."),
@@ -274,6 +282,7 @@ LARGEST = {
     Dimension.MASS_FRACTION: 1.0,
     Dimension.SHARE: 1.0,
     Dimension.CONTENT: 1000.0,
+    Dimension.BITTERNESS: 200_000.0,
 }
 
 
@@ -299,6 +308,57 @@ def test_a_band_written_short_reads_back_near(band: Band, digits: int) -> None:
     for end, end_again in ((band.lower, again.lower), (band.upper, again.upper)):
         assert (end is None) == (end_again is None)
         assert end is None or end_again == pytest.approx(end, rel=0.5 * 10 ** (1 - digits))
+
+
+@pytest.mark.parametrize(
+    ("read", "text", "advice"),
+    [
+        (parse_amount, "5-7 g", "Give 5 g or 7 g."),
+        (parse_amount, "5 to 7 g", "Give 5 g or 7 g."),
+        (parse_amount, "5 g – 0.007 kg", "Give 5 g or 0.007 kg."),
+        (parse_amount, "1,2-1,4 g", "Give 1.2 g or 1.4 g."),
+        (parse_amount, "2-3 bottles", "Give 2 bottles or 3 bottles."),
+        (parse_money, "9-10 EUR", "Give 9 EUR or 10 EUR."),
+        (parse_money, "9 to 10 EUR/L", "Give 9 EUR/L or 10 EUR/L."),
+        (lambda text: parse_quantity(text, Dimension.TIME), "1-2 h", "Give 1 h or 2 h."),
+        (lambda text: parse_quantity(text, Dimension.TEMPERATURE), "20-30 C", "Give 20 C or 30 C."),
+        (lambda text: parse_quantity(text, Dimension.TEMPERATURE), "-20 - -10 °C", "Give -20 °C or -10 °C."),
+    ],
+)
+def test_a_range_where_one_value_is_meant_offers_both(
+    read: Callable[[str], object], text: str, advice: str
+) -> None:
+    with pytest.raises(UnitError) as caught:
+        read(text)
+    assert str(caught.value) == f"one value is meant here, got {text}. {advice}"
+    # The advice is good: what it offers is read.
+    for offered in advice.removeprefix("Give ").removesuffix(".").split(" or "):
+        read(offered)
+
+
+def test_a_small_number_with_an_exponent_is_no_range() -> None:
+    assert parse_amount("1e-3 g").value == 1e-6
+    assert parse_quantity("2.5e-2 % w/w", Dimension.MASS_FRACTION) == 2.5e-4
+
+
+@pytest.mark.parametrize("text", ["1e30 kg", "1e9 L", "2e6 bottles", "1e12 g per L bottled"])
+def test_more_than_any_bar_holds_is_refused(text: str) -> None:
+    for read in (parse_amount, lambda text: parse_amount_band(f"at most {text}")):
+        with pytest.raises(UnitError, match="more than any bar holds, got"):
+            read(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension"),
+    [("1e30 kg", Dimension.MASS), ("1e7 L", Dimension.VOLUME), ("200001", Dimension.BITTERNESS)],
+)
+def test_a_figure_beyond_its_ceiling_is_refused(text: str, dimension: Dimension) -> None:
+    with pytest.raises(UnitError, match=r"^more .*than .*, got .* Check the (zeros|number and the unit)\."):
+        parse_quantity(text, dimension)
+
+
+def test_bottled_is_read_in_any_letters() -> None:
+    assert parse_amount("5 g per L Bottled") == parse_amount("5 g per L bottled")
 
 
 @given(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import shutil
 from pathlib import Path
 from typing import Any
 
@@ -13,23 +12,19 @@ from conftest import ROOT, Finished, RunCommand
 from formulate.cli.main import app
 from formulate.cli.refusals import telling
 from formulate.errors import NotConvergedError, VerificationError
+from tests.commands import EXAMPLES, edited
 
-EXAMPLES = ROOT / "examples"
 TOO_CHEAP = EXAMPLES / "bottles" / "damson-too-cheap.yaml"
 
 
 @pytest.fixture
-def bar(tmp_path: Path) -> Path:
+def untied(bar: Path) -> Path:
     """A copy of the examples whose lemon-leaf bottle of three bottles of vodka names no strength any more.
 
     Three bottles can then be stretched with syrup without end: the more, the cheaper the litre.
     """
-    folder = Path(shutil.copytree(EXAMPLES, tmp_path / "bar"))
-    path = folder / "bottles" / "lemon-leaf-40.yaml"
-    text = path.read_text("utf-8")
-    assert text.count("  strength: 28 ± 0.5 % vol\n") == 1
-    path.write_text(text.replace("  strength: 28 ± 0.5 % vol\n", ""), "utf-8")
-    return folder
+    edited(bar, "bottles/lemon-leaf-40.yaml", ("  strength: 28 ± 0.5 % vol\n", ""))
+    return bar
 
 
 def _document(done: Finished, exit_code: int) -> Any:
@@ -54,11 +49,11 @@ def test_no_recipe_is_one_document(command: str, tmp_path: Path, run_here: RunCo
 
 
 @pytest.mark.parametrize("command", ["solve", "buy", "infuse", "reformulate", "tradeoff"])
-def test_a_size_nothing_ties_is_one_document(command: str, bar: Path, run_here: RunCommand) -> None:
-    bottle = bar / "bottles" / "lemon-leaf-40.yaml"
+def test_a_size_nothing_ties_is_one_document(command: str, untied: Path, run_here: RunCommand) -> None:
+    bottle = untied / "bottles" / "lemon-leaf-40.yaml"
     arguments: list[str | Path] = [command, bottle]
     if command == "reformulate":
-        arguments = [command, bar / "recipes" / "lemon-leaf-40.yaml", "--cheapest"]
+        arguments = [command, untied / "recipes" / "lemon-leaf-40.yaml", "--cheapest"]
     if command == "tradeoff":
         arguments += ["--vary", "sugar", "--from", "100 g/L", "--to", "200 g/L", "--points", "3"]
     document = _document(run_here(*arguments, "--json"), 3)

@@ -21,12 +21,11 @@ from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR, Materials
 from formulate.blend.uptake import Uptake, uptake_of
-from formulate.physics.mixture import INDEX
+from formulate.physics.components import ETHANOL, WATER
 
 __all__ = ["Chain", "ChainRun", "Step", "ethanol_fraction"]
 
 FloatArray = NDArray[np.float64]
-WATER = INDEX["water"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +183,6 @@ def ethanol_fraction(liquor: FloatArray) -> FloatArray:
     ----------
     liquor : ndarray, shape (..., at least 15)
     """
-    ethanol = liquor[..., INDEX["ethanol"]]
-    solvent = ethanol + liquor[..., INDEX["water"]]
+    ethanol = liquor[..., ETHANOL]
+    solvent = ethanol + liquor[..., WATER]
     return np.divide(ethanol, solvent, out=np.zeros_like(solvent), where=solvent > 0.0)

@@ -30,6 +30,9 @@ MODEL_INDEX = 2e-4
 COVERAGE = 2.0
 NUDGE_KG = 1e-4
 
+NUDGES = ({"ethanol": 1.0}, {"sucrose": 0.8, "water": 0.2})
+"""What is added to see how the figures answer: with a syrup, no drink is carried past the density range."""
+
 
 def confirmable_strength_pct_vol(liquor: FloatArray) -> float | None:
     """Half-width, in % vol, to which density and refraction can confirm the strength of a drink.
@@ -49,9 +52,10 @@ def confirmable_strength_pct_vol(liquor: FloatArray) -> float | None:
         return None
     base = _figures(liquor)
     slopes = []
-    for name in ("ethanol", "sucrose"):
+    for shares in NUDGES:
         nudged = liquor.copy()
-        nudged[INDEX[name]] += NUDGE_KG
+        for name, share in shares.items():
+            nudged[INDEX[name]] += share * NUDGE_KG
         slopes.append(_figures(nudged) - base)
     strength, sugar, density, index = np.array(slopes).T
     reading_by_figure = np.array([density, index]) @ np.linalg.inv(np.array([strength, sugar]))

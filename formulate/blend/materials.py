@@ -24,9 +24,11 @@ if TYPE_CHECKING:
 __all__ = [
     "BITTERNESS",
     "LIQUOR",
+    "RESTRICTED",
     "SOLID_VOLUME_L_KG",
     "Materials",
     "class_of",
+    "composed_density_kg_m3",
     "composition_row",
     "density_as_bought_kg_m3",
     "gather",
@@ -56,6 +58,13 @@ CITRUS_CLASSES = frozenset({"pith", "zest", "dried_peel"})
 BITTERNESS = "bitterness"
 """Name of the carried column for bitterness: bitterness value x extracted share / 1000."""
 
+RESTRICTED = "restricted:"
+"""What the names of the carried columns of restricted substances start with.
+
+They count in grams, so that a milligram is not lost beside a kilogram, and are given off whole whatever
+the time, warmth and strength: the worst case is what a limit is held against.
+"""
+
 SOLID_VOLUME_L_KG = 0.67
 """Volume of fruit and plant solids, used only for how full a vessel gets.
 
@@ -75,7 +84,7 @@ class Materials:
         Names of the columns of `content`: the liquor components, then bitterness, then attributes.
     content : ndarray, shape (n, len(carried))
         Kilogram per kilogram as bought that reaches the liquor; bitterness in thousands of
-        bitterness value per gram; attributes in kg per kg.
+        bitterness value per gram; attributes in kg per kg; restricted substances in g per kg.
     solids : ndarray, shape (n,)
         Kilogram of solid per kilogram as bought that stays in the cake.
     retention : ndarray, shape (n,)
@@ -134,6 +143,17 @@ def density_as_bought_kg_m3(ingredient: Ingredient) -> float | None:
     """
     if ingredient.density_kg_m3 is not None:
         return ingredient.density_kg_m3
+    return composed_density_kg_m3(ingredient)
+
+
+def composed_density_kg_m3(ingredient: Ingredient) -> float | None:
+    """Density that the composition of a liquid gives, whatever density is stated beside it.
+
+    Returns
+    -------
+    float or None
+        kg/m3 at 20 C; None for what leaves solids behind and for dry sugars and salts.
+    """
     row = composition_row(ingredient)
     liquid = row[INDEX["water"]] + row[INDEX["ethanol"]]
     if abs(row.sum() - 1.0) < 1e-6 and liquid > 0.15:
@@ -141,7 +161,11 @@ def density_as_bought_kg_m3(ingredient: Ingredient) -> float | None:
     return None
 
 
-def gather(ingredients: Sequence[Ingredient], attributes: Sequence[str] = ()) -> Materials:
+def gather(
+    ingredients: Sequence[Ingredient],
+    attributes: Sequence[str] = (),
+    restricted: Sequence[str] | None = None,
+) -> Materials:
     """Lay ingredients out as arrays.
 
     Parameters
@@ -150,24 +174,33 @@ def gather(ingredients: Sequence[Ingredient], attributes: Sequence[str] = ()) ->
         In the order wanted.
     attributes : sequence of str
         Names of additive attributes to carry; an ingredient without one counts as zero.
+    restricted : sequence of str, optional
+        Restricted substances to carry; everything that any of the ingredients brings if not given.
 
     Returns
     -------
     Materials
     """
-    carried = (*COMPONENTS, BITTERNESS, *attributes)
+    if restricted is None:
+        restricted = sorted({name for ingredient in ingredients for name in ingredient.restricted})
+    carried = (*COMPONENTS, BITTERNESS, *attributes, *(RESTRICTED + name for name in restricted))
     content = np.zeros((len(ingredients), len(carried)))
     for row, ingredient in zip(content, ingredients, strict=True):
         row[:LIQUOR] = composition_row(ingredient)
         row[LIQUOR] = _bitterness_per_g(ingredient) / 1000.0
-        row[LIQUOR + 1 :] = [_attribute(ingredient.attributes, name) for name in attributes]
+        row[LIQUOR + 1 :] = [
+            *(_attribute(ingredient.attributes, name) for name in attributes),
+            *(ingredient.restricted.get(name, 0.0) for name in restricted),
+        ]
     return Materials(
         ids=tuple(ingredient.id for ingredient in ingredients),
         carried=carried,
         content=content,
         solids=np.clip(1.0 - content[:, :LIQUOR].sum(axis=1), 0.0, 1.0),
         retention=np.array([ingredient.retention_kg_per_kg for ingredient in ingredients], dtype=float),
-        kinetics=tuple(_kinetics(ingredient, attributes) for ingredient in ingredients),
+        kinetics=tuple(
+            (*_kinetics(ingredient, attributes), *(None for _ in restricted)) for ingredient in ingredients
+        ),
         dried=tuple(_is_dried(ingredient) for ingredient in ingredients),
     )
 

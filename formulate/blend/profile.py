@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.blend.materials import LIQUOR, Materials
+from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
 from formulate.physics import mixture
 from formulate.physics.refraction import refractive_index_mixture
 
@@ -93,6 +93,6 @@ def profile(bottled: FloatArray, materials: Materials) -> Profile:
         attributes_g_l={
             name: plain(per_litre[..., column] * 1000.0)
             for column, name in enumerate(materials.carried[LIQUOR:])
-            if column > 0
+            if column > 0 and not name.startswith(RESTRICTED)
         },
     )

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from formulate.blend.materials import LIQUOR, Materials
 from formulate.physics.colour import anthocyanin_left
 from formulate.physics.density import density_slopes_ethanol_water
-from formulate.physics.extraction import FLAT_EQUILIBRIUM, approach
+from formulate.physics.extraction import approach
 from formulate.physics.mixture import ETHANOL_KG_L
 from formulate.physics.strength import abv_from_mass_fraction, mass_fraction_from_abv
 
@@ -187,4 +187,4 @@ def uptake_of(step: Step, materials: Materials) -> Uptake:
 
 
 def _is_flat(points: Sequence[tuple[float, float]]) -> bool:
-    return points is FLAT_EQUILIBRIUM or len({share for _, share in points}) == 1
+    return len({share for _, share in points}) == 1

@@ -91,6 +91,7 @@ def reformulate(
     nearest_flavour: Annotated[
         bool, typer.Option("--nearest-flavour", help="Keep bitterness, acids and colour.")
     ] = False,
+    cautions: Annotated[bool, typer.Option("--cautions", help="Show every caution in full.")] = False,
     as_json: AsJson = False,
     output: Output = None,
     force: Force = False,
@@ -124,7 +125,7 @@ def reformulate(
 
         typer.echo(dump(reformulation_document(found.record)))
     else:
-        typer.echo(reformulation_text(found.record))
+        typer.echo(reformulation_text(found.record, all_cautions=cautions))
     if output is not None:
         typer.echo(f"Written: {output.as_posix()}", err=True)
 

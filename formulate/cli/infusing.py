@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from formulate.cli.options import AsJson
+from formulate.cli.options import AsJson, Cautions
 from formulate.cli.refusals import telling
 
 __all__ = ["register"]
@@ -32,6 +32,7 @@ def infuse(
     still: Annotated[bool, typer.Option("--still", help="Nobody stirs: count the warm-up.")] = False,
     probe: Annotated[str | None, typer.Option(help="A reading in the jar: '35 °C after 20 min'.")] = None,
     bath: Annotated[str | None, typer.Option(help="How warm the bath is, with --probe.")] = None,
+    cautions: Cautions = False,
     as_json: AsJson = False,
 ) -> None:
     """Compare times, temperatures and enzyme for an infusing step."""
@@ -48,7 +49,7 @@ def infuse(
     record = compare_plans(
         file, limits=limits, clear=clear, step=step, start_c=start_c, still=still, probe=reading
     )
-    typer.echo(dump(plans_document(record)) if as_json else plans_text(record))
+    typer.echo(dump(plans_document(record)) if as_json else plans_text(record, all_cautions=cautions))
 
 
 def register(app: typer.Typer) -> None:

@@ -14,7 +14,7 @@ from typing import Annotated, NoReturn, cast
 
 import typer
 
-from formulate.cli import buying, exploring, infusing, measuring
+from formulate.cli import buying, exploring, infusing, labelling, measuring, standards
 from formulate.cli.options import AsJson, Cautions, Force, Middle, Output, Proof, refuse_together
 from formulate.cli.refusals import DONE, OFF_TARGET, OUR_FAULT, WRONG_FILE, telling
 
@@ -212,18 +212,21 @@ def predict(
     from formulate.jobs.jar import JarRecord, predict_file
 
     record = predict_file(recipe)
+    drink = record.drink if isinstance(record, JarRecord) else record
+    over = OFF_TARGET if drink.law is not None and drink.law.broken else DONE
     if not isinstance(record, JarRecord):
         _show(record, as_json=as_json, cautions=cautions, proof=proof)
-        return
+        raise typer.Exit(over)
     from formulate.report.jar_text import jar_document, jar_text
 
     if as_json:
         from formulate.report.document import dump
 
         typer.echo(dump(jar_document(record)))
-        return
+        raise typer.Exit(over)
     typer.echo(f"{jar_text(record)}\n")
     _show(record.drink, as_json=False, cautions=cautions, proof=proof)
+    raise typer.Exit(over)
 
 
 @app.command()
@@ -245,7 +248,7 @@ def schema(
     typer.echo(f"Written: {output.as_posix()}", err=True)
 
 
-for commands in (measuring, buying, infusing, exploring):
+for commands in (measuring, buying, infusing, exploring, labelling, standards):
     commands.register(app)
 
 

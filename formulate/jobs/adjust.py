@@ -18,16 +18,17 @@ from numpy.typing import NDArray
 
 from formulate.blend.profile import profile
 from formulate.errors import InfeasibleError
-from formulate.jobs.adjust_question import OTHER, Question, candidates_of, question_of, staples
+from formulate.jobs.adjust_question import OTHER, Question, counted_candidates, question_of, staples
 from formulate.jobs.adjust_record import Addition, Adjustment, Aim, CardRow
 from formulate.jobs.formulation import Formulation, formulate_bottle
+from formulate.jobs.law import at_a_limit, law_notes, law_of, rule_notes
 from formulate.jobs.lot import Lot
 from formulate.jobs.pantry import UnknownMassError, open_pantry
 from formulate.jobs.records import Note
 from formulate.jobs.telling import bar_measure
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import ClashMember, explain
-from formulate.optimise.problem import BlendProblem, Limit
+from formulate.optimise.problem import BlendProblem, Limit, limit_value
 from formulate.optimise.search import solve
 from formulate.optimise.smaller import smaller_addition
 from formulate.spec.bottle import load_bottle
@@ -94,8 +95,9 @@ def adjust_lot(
     SpecError
         If an id is unknown, does not dissolve wholly, or has no price where one is needed.
     """
-    found = _put_right(lot, aims, candidates_of(aims, also), staples(aims.pantry), other, cheapest, room_l)
-    notes = _unknown_notes(found.question, lot)
+    candidates, left_out = counted_candidates(aims, also, lot, other)
+    found = _put_right(lot, aims, candidates, staples(aims.pantry), other, cheapest, room_l)
+    notes = [*left_out, *_unknown_notes(found.question, lot)]
     if found.masses is None:
         return _impossible(lot, aims, found.question, cheapest, notes)
     if found.beyond:
@@ -132,7 +134,8 @@ def card_rows(
     tuple of CardRow
         Around the lot's own figures, by strength, then sugar.
     """
-    candidates, wider = candidates_of(aims, also), staples(aims.pantry)
+    candidates, _ = counted_candidates(aims, also, lot, other)
+    wider = staples(aims.pantry)
     base = round(lot.strength_pct_vol * 4.0) / 4.0
     sweet = round(lot.sugar_g_l / 5.0) * 5.0
     sugars = SUGAR_STEPS if aims.bottle.targets.sugar is not None else (0.0,)
@@ -251,15 +254,21 @@ def _now(question: Question, lot: Lot) -> FloatArray:
     return masses
 
 
-def _values(problem: BlendProblem, masses: FloatArray) -> list[tuple[Limit, float]]:
+def _meets(problem: BlendProblem, masses: FloatArray) -> bool:
+    """Say whether a mixture is on every target and within every limit of the law."""
+    held = [*_values(problem, masses), *_values(problem, masses, of_law=True)]
+    return all(limit.slip(value) <= 1e-9 * limit.scale for limit, value in held)
+
+
+def _values(problem: BlendProblem, masses: FloatArray, *, of_law: bool = False) -> list[tuple[Limit, float]]:
     """Return the targets and what a mixture makes of them, per litre, by the forward model."""
     run = problem.chain.run(masses[None, :])
     drink = profile(run.bottled, problem.chain.materials)
-    per_litre = run.bottled / drink.volume_l
+    size = float(drink.volume_l)
     return [
-        (limit, float(limit.weights @ per_litre[limit.indices]))
+        (limit, limit_value(limit, run.bottled / size, masses / size, 1.0 / size, 0.0))
         for limit in problem.limits
-        if limit.is_target
+        if (limit.rule if of_law else limit.is_target)
     ]
 
 
@@ -278,8 +287,10 @@ def _record(
     notes: Sequence[Note],
 ) -> Adjustment:
     problem = question.problem
-    drink = profile(problem.chain.run(masses[None, :]).bottled, problem.chain.materials)
-    additions = []
+    bottled = problem.chain.run(masses[None, :]).bottled
+    drink = profile(bottled, problem.chain.materials)
+    law = law_of(aims.rules, problem.chain.materials, masses, bottled, float(drink.volume_l))
+    additions, near = [], at_a_limit(law)
     for ingredient, mass in zip(question.ingredients[1:], masses[1:], strict=True):
         if mass <= LEAST_KG_L * lot.volume_l:
             continue
@@ -293,11 +304,12 @@ def _record(
                 ingredient=ingredient.id,
                 name=ingredient.name,
                 mass_kg=float(mass),
-                measure=bar_measure(ingredient, float(mass), aims.pantry),
+                measure="" if ingredient.id in near else bar_measure(ingredient, float(mass), aims.pantry),
                 cost=None if price is None else price * float(mass),
+                no_more=ingredient.id in near,
             )
         )
-    found = [*notes]
+    found = [*law_notes(law, aims.rules), *notes]
     if sum(one.mass_kg for one in additions) > lot.mass_kg:
         found.append(
             Note("much_added", "More is added than there is: consider the batch a part of a new one.")
@@ -317,6 +329,7 @@ def _record(
         currency=aims.pantry.currency,
         notes=tuple(found),
         unknown=_unknown(question, lot),
+        law=law,
     )
 
 
@@ -328,7 +341,9 @@ def _impossible(
         limit.origin.name: value * limit.display
         for limit, value in _values(question.problem, _now(question, lot))
     }
-    found = [*(_what_helps(member, before) for member in clash if member.limit.is_target), *notes]
+    found = [*rule_notes(aims.rules)]
+    found += [_what_the_law_asks(member.limit) for member in clash if member.limit.rule]
+    found += [*(_what_helps(member, before) for member in clash if member.limit.is_target), *notes]
     return Adjustment(
         name=lot.name,
         bottle=aims.bottle.name,
@@ -344,6 +359,14 @@ def _impossible(
         currency=aims.pantry.currency,
         notes=tuple(dict.fromkeys(found)),
         unknown=_unknown(question, lot),
+    )
+
+
+def _what_the_law_asks(limit: Limit) -> Note:
+    return Note(
+        "over_limit",
+        f"{limit.origin.name}: {limit.origin.text}. Only thinning lowers it, and that does not fit the other "
+        "aims or the room there is. Do not serve it as it is; blend it with a batch that has none.",
     )
 
 

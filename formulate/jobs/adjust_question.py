@@ -11,14 +11,18 @@ from numpy.typing import NDArray
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import gather
 from formulate.errors import SpecError
+from formulate.jobs.caps import ADJUSTED_BELOW, cap_limits, refusal
 from formulate.jobs.formulation import Formulation
 from formulate.jobs.lot import Lot
 from formulate.jobs.pantry import Pantry, UnknownMassError
+from formulate.jobs.records import Note
+from formulate.jobs.restricted import limited
 from formulate.jobs.steps import leaves_solids
+from formulate.jobs.telling import listed
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
 from formulate.spec.ingredient import Ingredient
 
-__all__ = ["OTHER", "THIS", "Question", "candidates_of", "question_of", "staples"]
+__all__ = ["OTHER", "THIS", "Question", "candidates_of", "counted_candidates", "question_of", "staples"]
 
 FloatArray = NDArray[np.float64]
 
@@ -54,8 +58,45 @@ def candidates_of(aims: Formulation, also: Sequence[str]) -> list[Ingredient]:
         if leaves_solids(ingredient, gather([ingredient]), 0):
             message = f"{name} does not dissolve wholly: it cannot be stirred in. Infuse it in its own step."
             raise SpecError([aims.bottle.places.problem((), message)])
+        _refuse(ingredient, aims)
         found.append(ingredient)
     return found
+
+
+def counted_candidates(
+    aims: Formulation, also: Sequence[str], lot: Lot, other: Lot | None
+) -> tuple[list[Ingredient], list[Note]]:
+    """Leave out what brings a restricted substance where the batch may hold some, nobody knows how much.
+
+    Parameters
+    ----------
+    aims : Formulation
+    also : sequence of str
+    lot : Lot
+    other : Lot or None
+
+    Returns
+    -------
+    candidates : list of Ingredient
+    notes : list of Note
+        What was left out, and what to give so that it counts.
+    """
+    candidates = candidates_of(aims, also)
+    known = all(one is None or one.restricted_g_kg is not None for one in (lot, other))
+    counted = [one for one in candidates if known or not limited(one)]
+    if len(counted) == len(candidates):
+        return counted, []
+    names = listed([one.id for one in candidates if one not in counted])
+    text = (
+        f"{names} was left out: it brings a substance that the law limits, and what this batch holds of it "
+        "already is not known. Give a jar or recipe file, so that all of it is counted."
+    )
+    return counted, [Note("restricted_unknown", text)]
+
+
+def _refuse(ingredient: Ingredient, aims: Formulation) -> None:
+    if message := refusal(ingredient, aims.rules):
+        raise SpecError([aims.bottle.places.problem((), message)])
 
 
 def staples(pantry: Pantry) -> list[Ingredient]:
@@ -106,11 +147,14 @@ def question_of(
     Raises
     ------
     SpecError
-        If a price is needed and missing.
+        If a price is needed and missing, or a batch holds what is prohibited.
     """
     attributes = tuple(aims.bottle.targets.attributes)
     extra = () if other is None else (other.as_ingredient(OTHER),)
-    ingredients = (lot.as_ingredient(THIS), *candidates, *extra)
+    this = lot.as_ingredient(THIS)
+    for one in (this, *extra):
+        _refuse(one, aims)
+    ingredients = (this, *candidates, *extra)
     weights = np.array(
         [0.0, *(_price(aims, one) if cheapest else 1.0 for one in candidates), *(0.0 for _ in extra)]
     )
@@ -142,8 +186,10 @@ def question_of(
             )
         )
     count = len(ingredients)
+    chain = Chain(gather(ingredients, attributes), (Step(STEP, strains=False),))
+    limits += cap_limits(aims.rules, chain, below=ADJUSTED_BELOW)
     problem = BlendProblem(
-        chain=Chain(gather(ingredients, attributes), (Step(STEP, strains=False),)),
+        chain=chain,
         price_per_kg=weights,
         place_ingredient=np.arange(count, dtype=np.int32),
         place_step=np.zeros(count, dtype=np.int32),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from formulate.blend.profile import Profile
+from formulate.jobs.law_record import LawRecord
 from formulate.jobs.records import Note
 from formulate.optimise.diagnose import ClashMember
 
@@ -22,6 +23,8 @@ class Addition:
     measure : str
         As a bar measures it, or empty.
     cost : float or None
+    no_more : bool
+        Whether it stands at a limit of the law, so that it is shown rounded down.
     """
 
     ingredient: str
@@ -29,6 +32,7 @@ class Addition:
     mass_kg: float
     measure: str
     cost: float | None
+    no_more: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +80,8 @@ class Adjustment:
     notes : tuple of Note
     unknown : tuple of str
         What nobody said of the batch, and so is unknown of the drink too.
+    law : LawRecord or None
+        How near it comes to the limits on restricted substances after adding.
     """
 
     name: str
@@ -92,6 +98,7 @@ class Adjustment:
     currency: str
     notes: tuple[Note, ...]
     unknown: tuple[str, ...] = ()
+    law: LawRecord | None = None
 
     @property
     def added_kg(self) -> float:

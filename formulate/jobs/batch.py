@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.blend.chain import Chain, ChainRun
+from formulate.blend.chain import Chain, ChainRun, Step
 from formulate.blend.materials import LIQUOR, gather
 from formulate.blend.profile import Profile, profile
 from formulate.errors import RangeError, SpecError
 from formulate.jobs.bitterness import with_measured
+from formulate.jobs.caps import Rules, refusal, rules_of_recipe
 from formulate.jobs.pantry import Pantry, Problems, UnknownMassError
 from formulate.jobs.steps import steps_of
 from formulate.jobs.wholes import Bill, bill_of
+from formulate.spec.fields import LEAST_KG_OR_L
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.recipe import Recipe
 
@@ -42,6 +44,8 @@ class Batch:
         None when a price is missing.
     unpriced : tuple of str
         Ids without a price.
+    rules : Rules
+        Whose law counts, and what the bottle file lifts of it.
     """
 
     recipe: Recipe
@@ -53,6 +57,7 @@ class Batch:
     drink: Profile
     bill: Bill | None
     unpriced: tuple[str, ...]
+    rules: Rules = field(default_factory=Rules)
 
     @property
     def used_kg(self) -> FloatArray:
@@ -61,7 +66,7 @@ class Batch:
         return used
 
 
-def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "") -> Batch:
+def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "", rules: Rules | None = None) -> Batch:
     """Weigh out a recipe and run it.
 
     Parameters
@@ -70,6 +75,8 @@ def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "") -> Batch:
     pantry : Pantry
     purpose : str
         Said where the recipe cannot be worked out, for a recipe the person did not name themselves.
+    rules : Rules, optional
+        Whose law counts; those of the bottle file the recipe names, else of the shelf, if not given.
 
     Returns
     -------
@@ -85,21 +92,17 @@ def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "") -> Batch:
     by_id = _ingredients(recipe, pantry, problems)
     problems.raise_if_any()
     ingredients = tuple(by_id.values())
+    if rules is None:
+        rules = Rules() if pantry.making else rules_of_recipe(recipe, pantry)
+    if not pantry.making:  # what may go into a house-made thing depends on the drink it is made for
+        _refuse_prohibited(recipe, by_id, rules, problems)
     steps = steps_of(recipe.resolved_steps())
     attributes = tuple(sorted({name for ingredient in ingredients for name in ingredient.attributes}))
     chain = Chain(gather(ingredients, attributes), steps)
     masses = _masses(recipe, by_id, pantry, problems, [step.name for step in steps])
     problems.raise_if_any()
     run = chain.run(masses)
-    for step, kept, gross in zip(steps, run.kept_kg, run.gross[:, :LIQUOR].sum(axis=1), strict=True):
-        if kept >= gross:
-            problems.add(
-                ("ingredients",),
-                f"the cake of {step.name} would keep {kept * 1000:.0f} g of liquor "
-                f"where there are {gross * 1000:.0f} g{purpose}. "
-                "Add liquid, or less of what soaks it up.",
-                key=True,
-            )
+    _refuse_nothing_left(recipe, steps, run, problems, purpose)
     problems.raise_if_any()
     try:
         drink = profile(run.bottled, chain.materials)
@@ -107,7 +110,34 @@ def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "") -> Batch:
         problems.add(("ingredients",), f"cannot be worked out{purpose}: {error}", key=True)
         raise SpecError(problems.found) from error
     bill, unpriced = bill_of(pantry, ingredients, masses.sum(axis=0))
-    return Batch(recipe, pantry, ingredients, chain, masses, run, drink, bill, unpriced)
+    return Batch(recipe, pantry, ingredients, chain, masses, run, drink, bill, unpriced, rules)
+
+
+def _refuse_nothing_left(
+    recipe: Recipe, steps: tuple[Step, ...], run: ChainRun, problems: Problems, purpose: str
+) -> None:
+    """Note the first step that leaves no liquor: its cake keeps all of it, or its losses take the rest."""
+    gross_kg = run.gross[:, :LIQUOR].sum(axis=1)
+    carried_kg = run.carried[:, :LIQUOR].sum(axis=1)
+    for index, step in enumerate(steps):
+        if run.kept_kg[index] >= gross_kg[index]:
+            problems.add(
+                ("ingredients",),
+                f"the cake of {step.name} would keep {run.kept_kg[index] * 1000:.0f} g of liquor "
+                f"where there are {gross_kg[index] * 1000:.0f} g{purpose}. "
+                "Add liquid, or less of what soaks it up.",
+                key=True,
+            )
+            return
+        if carried_kg[index] <= 0.0:
+            there_kg = carried_kg[index] + run.lost_kg[index]
+            problems.add(
+                ("steps", index) if recipe.steps else ("ingredients",),
+                f"the losses of {step.name} take more than there is: {run.lost_kg[index] * 1000:.0f} g of "
+                f"{there_kg * 1000:.0f} g of liquor{purpose}. Lower the losses, or make more.",
+                key=True,
+            )
+            return
 
 
 def _ingredients(recipe: Recipe, pantry: Pantry, problems: Problems) -> dict[str, Ingredient]:
@@ -125,6 +155,15 @@ def _ingredients(recipe: Recipe, pantry: Pantry, problems: Problems) -> dict[str
     return found
 
 
+def _refuse_prohibited(
+    recipe: Recipe, ingredients: dict[str, Ingredient], rules: Rules, problems: Problems
+) -> None:
+    for index, line in enumerate(recipe.ingredients):
+        if refused := refusal(ingredients[line.id], rules):
+            problems.add(("ingredients", index), refused)
+    problems.raise_if_any()
+
+
 def _masses(
     recipe: Recipe, ingredients: dict[str, Ingredient], pantry: Pantry, problems: Problems, steps: list[str]
 ) -> FloatArray:
@@ -136,8 +175,9 @@ def _masses(
             masses[position, order.index(line.id)] += pantry.mass_kg(line.amount, ingredients[line.id])
         except UnknownMassError as error:
             problems.add(("ingredients", index, line.id, "amount"), str(error))
-    if not masses.any() and not problems.found:
+    if masses.sum() < LEAST_KG_OR_L and not problems.found:
+        what = "less than a drop" if masses.any() else "nothing"
         problems.add(
-            ("ingredients",), "nothing is weighed in. Give at least one amount above zero.", key=True
+            ("ingredients",), f"{what} is weighed in. Give at least one amount above zero.", key=True
         )
     return masses

@@ -10,6 +10,7 @@ from formulate.errors import SpecError, SpecProblem
 from formulate.jobs.pantry import Pantry
 from formulate.jobs.potency import potency_text, stocked
 from formulate.jobs.records import IngredientFacts
+from formulate.jobs.restricted import restricted_facts, rules_on
 from formulate.physics.ageing import fresh_to_dried_ratio
 from formulate.physics.extraction import class_kinetics
 from formulate.spec.fields import did_you_mean
@@ -92,6 +93,8 @@ def facts_of(
         pair_text=pair_text,
         potency_text="" if potency is None else f"On your shelf it {potency_text(ingredient, potency)}.",
         potency=None if potency is None else potency.bitterness_share,
+        restricted=restricted_facts(ingredient),
+        rules=rules_on(ingredient),
     )
 
 

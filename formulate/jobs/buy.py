@@ -19,6 +19,7 @@ from formulate.errors import InfeasibleError, NotConvergedError, UnitError, Veri
 from formulate.jobs.buying_record import Adaptation, BuyLine, BuyRecord
 from formulate.jobs.choices import choices_of
 from formulate.jobs.formulation import Formulation
+from formulate.jobs.law import told_everywhere
 from formulate.jobs.least_orders import Shortfall, shortfalls
 from formulate.jobs.on_sale import on_sale
 from formulate.jobs.options import read_option
@@ -149,6 +150,7 @@ def buy_bottle(
         adapted=adaptation,
         could_save=None if adapt else saves,
         notes=(
+            *told_everywhere(solved.record.notes),
             *(note for note in solved.record.notes if note.code == "not_used"),
             *_notes(formulation, adapted=adaptation is not None, asked=adapt),
         ),

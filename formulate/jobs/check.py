@@ -9,8 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from formulate.errors import SpecError, SpecProblem
+from formulate.jobs.caps import refusal, rules_of_recipe
 from formulate.jobs.choices import choices_of
 from formulate.jobs.formulation import formulate_bottle
+from formulate.jobs.law import rule_notes
 from formulate.jobs.pantry import Pantry, Problems, open_pantry, refuse_unknown_parts
 from formulate.jobs.potency import past_stock, refuse_wrong_stock
 from formulate.spec.bottle import Bottle
@@ -115,6 +117,7 @@ def _check(path: Path, today: date | None) -> CheckedFile:
         choices_of(formulation)
         targets = [limit.origin.name for limit in formulation.problem.limits if limit.is_target]
         summary = f"{len(model.ingredients)} ingredients; targets: {', '.join(targets)}; {model.size.text}"
+        summary += "".join(f". {note.text}" for note in rule_notes(formulation.rules)).removesuffix(".")
         return CheckedFile(path.as_posix(), "bottle", model.name, summary)
     _check_recipe(model, pantry)
     kind, what = ("jar", "went in") if isinstance(model, Jar) else ("recipe", "to weigh")
@@ -150,9 +153,13 @@ def _check_shelf(shelf: Shelf, today: date | None) -> None:
 
 def _check_recipe(recipe: Recipe, pantry: Pantry) -> None:
     problems = Problems(recipe.places)
+    rules = rules_of_recipe(recipe, pantry)
     for index, line in enumerate(recipe.ingredients):
         try:
-            pantry.mass_kg(line.amount, pantry.ingredient(line.id, measured=line.id in recipe.measured))
+            ingredient = pantry.ingredient(line.id, measured=line.id in recipe.measured)
+            if refused := refusal(ingredient, rules):
+                problems.add(("ingredients", index), refused)
+            pantry.mass_kg(line.amount, ingredient)
         except SpecError as error:
             problems.add_from(("ingredients", index), error)
         except ValueError as error:

@@ -6,7 +6,7 @@ Every limit keeps the place in the file it came from. Everything that does not f
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,11 +15,15 @@ from formulate.blend.chain import Chain
 from formulate.blend.materials import BITTERNESS, gather
 from formulate.errors import SpecError
 from formulate.jobs.bitterness import BitternessBand, aimed_band, with_measured
+from formulate.jobs.brought import brought
+from formulate.jobs.caps import Rules, cap_limits, refusal, rules_of
+from formulate.jobs.category_limits import category_limits
 from formulate.jobs.pantry import Pantry, Problems, UnknownMassError
+from formulate.jobs.published_range import published_range
 from formulate.jobs.steps import leaves_solids, steps_of
 from formulate.jobs.wholes import purchases_of, without_parts
 from formulate.optimise.problem import BlendProblem, Fill, Limit, Origin, Over
-from formulate.physics.mixture import ACIDS, CITRIC_EQUIVALENT, ETHANOL_KG_L, INDEX, SUGARS
+from formulate.physics.mixture import ACIDS, CITRIC_EQUIVALENT, ETHANOL_KG_L, SUGARS
 from formulate.quantity import Amount, AmountBasis, Band
 from formulate.spec import aims
 from formulate.spec.bottle import Bottle, IngredientUse, Ratio, ShareOf, Sum
@@ -50,8 +54,9 @@ class Formulation:
     problem : BlendProblem
     bitterness : BitternessBand or None
     size_text : str
-    as_asked : tuple of Limit
-        What the file asks, where `problem` asks for less room; empty where it is the same.
+    rules : Rules
+        Whose law counts, and what the file lifts of it.
+    as_asked : tuple of Limit, of the file; empty unless `problem` leaves less room
     """
 
     bottle: Bottle
@@ -60,6 +65,7 @@ class Formulation:
     problem: BlendProblem
     bitterness: BitternessBand | None
     size_text: str
+    rules: Rules = field(default_factory=Rules)
     as_asked: tuple[Limit, ...] = ()
 
 
@@ -95,6 +101,7 @@ class _Formulator:
         self.by_id: dict[str, Ingredient] = {}
 
     def formulate(self) -> Formulation:
+        self.rules = rules_of(self.bottle, self.pantry)
         ingredients = self._ingredients()
         self.problems.raise_if_any()
         materials = gather(ingredients, tuple(self.bottle.targets.attributes))
@@ -105,24 +112,32 @@ class _Formulator:
         volume_l, fill, size_limit = self._size()
         self.volume_l = volume_l
         bitterness = self._targets()
+        self.limits += category_limits(self.bottle, self.pantry, ingredients, materials, self.problems)
         for index, use in enumerate(self.bottle.ingredients):
             self._use(index, use)
         for index, relation in enumerate(self.bottle.together):
             self._relation(index, relation)
         place_ingredient, place_step = self._places()
         self.problems.raise_if_any()
+        chain = Chain(materials, self.steps)
         problem = BlendProblem(
-            chain=Chain(materials, self.steps),
+            chain=chain,
             price_per_kg=without_parts(prices, purchases),
             place_ingredient=place_ingredient,
             place_step=place_step,
-            limits=(*self.limits, *([size_limit] if size_limit else [])),
+            limits=(
+                *self.limits,
+                *([size_limit] if size_limit else []),
+                *cap_limits(self.rules, chain, set(place_ingredient[place_step > 0].tolist())),
+                published_range(),
+            ),
             volume_l=volume_l,
             fill=fill,
             size_origin=self._origin("size", ("size",)),
             purchases=purchases,
         )
-        return Formulation(self.bottle, self.pantry, ingredients, problem, bitterness, self.bottle.size.text)
+        size_text = self.bottle.size.text
+        return Formulation(self.bottle, self.pantry, ingredients, problem, bitterness, size_text, self.rules)
 
     def _path(self, index: int, use: IngredientUse, *rest: str) -> KeyPath:
         return ("ingredients", index, use.id, *rest) if rest else ("ingredients", index)
@@ -139,6 +154,9 @@ class _Formulator:
                 ingredient = self.pantry.ingredient(use.id, measured=measured is not None)
             except SpecError as error:
                 self.problems.add_from(self._path(index, use), error)
+                continue
+            if refused := refusal(ingredient, self.rules):
+                self.problems.add(self._path(index, use), refused)
                 continue
             ingredient = with_measured(ingredient, measured.bitterness if measured else None)
             self.by_id[use.id] = ingredient
@@ -408,8 +426,9 @@ class _Formulator:
 
     def _share(self, ids: tuple[str, ...], of: str, band: Band, path: KeyPath) -> None:
         """Limit what some ingredients bring as a share of what all bring."""
-        brings = self._brings(of, path)
+        brings = brought(of, self.materials, tuple(self.by_id.values()))
         if brings is None:
+            self.problems.add(path, f"no ingredient here says how much {of} it brings.")
             return
         mine = np.zeros(len(brings))
         for name in ids:
@@ -434,24 +453,6 @@ class _Formulator:
                     display=np.nan,
                 )
             )
-
-    def _brings(self, of: str, path: KeyPath) -> FloatArray | None:
-        """Return what a kilogram of each ingredient brings of something."""
-        content = self.materials.content
-        if of == "mass":
-            return np.ones(len(content))
-        if of == "bitterness":
-            return np.array(content[:, self.materials.column(BITTERNESS)])
-        if of == "sugar":
-            return np.array(content[:, [INDEX[name] for name in SUGARS]].sum(axis=1))
-        if of == "acid":
-            equivalents = np.array([CITRIC_EQUIVALENT[name] for name in ACIDS])
-            return np.array(content[:, [INDEX[name] for name in ACIDS]] @ equivalents)
-        values = np.array([ingredient.attributes.get(of, 0.0) for ingredient in self.by_id.values()])
-        if not values.any():
-            self.problems.add(path, f"no ingredient here says how much {of} it brings.")
-            return None
-        return values
 
     def _relation(self, index: int, relation: Ratio | Sum | ShareOf) -> None:
         path = ("together", index, "is")

@@ -9,6 +9,7 @@ from formulate.jobs.doubt import Figure
 from formulate.jobs.gauge_record import Readings
 from formulate.jobs.gauge_scales import density_of_reading
 from formulate.jobs.records import Note
+from formulate.physics.strength import SIXTY_FAHRENHEIT_C
 from formulate.quantity.readings import Reading
 
 __all__ = ["gauge_notes"]
@@ -19,7 +20,6 @@ LABEL_PCT_VOL = 0.3
 """What a label may be off by: Regulation (EU) 1169/2011, annex XII (other drinks differ: see there)."""
 
 
-SIXTY_F_C = (60.0 - 32.0) * 5.0 / 9.0
 LEAST_TOLD_PCT_VOL = 0.5
 UNCHECKED_PCT_VOL, UNCHECKED_G_L = 15.0, 66.0
 """Above both the models have not been held against measurements."""
@@ -65,7 +65,7 @@ def gauge_notes(
 
 
 def _scale_taken(readings: Readings, reading: Reading, by_density: FloatArray) -> Note:
-    other = Reading(reading.value, reading.scale, SIXTY_F_C, SIXTY_F_C)
+    other = Reading(reading.value, reading.scale, SIXTY_FAHRENHEIT_C, SIXTY_FAHRENHEIT_C)
     shift = density_of_reading(other, readings.density_c) - density_of_reading(reading, readings.density_c)
     moved = [
         f"{abs(float(slope) * shift):.1f} {unit}"

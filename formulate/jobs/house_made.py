@@ -10,9 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from formulate.blend.materials import BITTERNESS, LIQUOR
+from formulate.blend.materials import BITTERNESS, LIQUOR, RESTRICTED
 from formulate.errors import SpecError
 from formulate.jobs.batch import Batch, weigh_batch
+from formulate.jobs.caps import restricted_in
 from formulate.jobs.pantry import Pantry, open_pantry
 from formulate.jobs.records import Note
 from formulate.jobs.telling import CONFIDENCES, bitterness_range, listed, perhaps_bitter
@@ -227,8 +228,9 @@ def _ingredient(preparation: str, entry: HouseMade, batch: Batch) -> Ingredient:
         attributes={
             name: 1000.0 * float(by_name[name])
             for name in batch.chain.materials.carried[LIQUOR + 1 :]
-            if by_name[name] > 0.0
+            if by_name[name] > 0.0 and not name.startswith(RESTRICTED)
         },
+        restricted=restricted_in(batch.run.bottled, batch.chain.materials, batch.used_kg),
         cautions=tuple(
             dict.fromkeys(
                 caution

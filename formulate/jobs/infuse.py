@@ -29,6 +29,7 @@ from formulate.jobs.choices import choices_of
 from formulate.jobs.formulation import Formulation, formulate_bottle
 from formulate.jobs.infuse_asked import Probe
 from formulate.jobs.infuse_notes import plan_cautions, plan_notes
+from formulate.jobs.law import law_notes, law_of
 from formulate.jobs.pantry import Pantry, UnknownMassError, open_pantry
 from formulate.jobs.plan_table import Plan, PlanLimits, PlanTable
 from formulate.jobs.planned import infusing_step, with_plan
@@ -251,8 +252,8 @@ def compare_plans(
         redosed=_redosed(made, best, step, batch.pantry) if isinstance(made, Bottle) else None,
         probe=probe,
         currency=batch.pantry.currency,
-        notes=tuple(plan_notes(table, batch, best, plans)),
-        cautions=tuple(plan_cautions(plans)),
+        notes=(*_law_notes(batch), *plan_notes(table, batch, best, plans)),
+        cautions=plan_cautions(table, batch, best, plans),
     )
 
 
@@ -331,7 +332,16 @@ def _batch(
         solved = solve_bottle(path, today, PlanText(LONGEST_H, spec.temperature_c or 20.0), step)
         basis = "no recipe as the file stands; every plan with the amounts for plants drawn out to the end"
     recipe = recipe_of(solved, None, None)
-    return weigh_batch(recipe, solved.formulation.pantry), basis, path
+    formulation = solved.formulation
+    return weigh_batch(recipe, formulation.pantry, rules=formulation.rules), basis, path
+
+
+def _law_notes(batch: Batch) -> list[Note]:
+    """Say what must be known of the law; a plan draws out no more than the worst case that is counted."""
+    law = law_of(
+        batch.rules, batch.chain.materials, batch.used_kg, batch.run.bottled, float(batch.drink.volume_l)
+    )
+    return law_notes(law, batch.rules)
 
 
 def _is_clear(specs: Sequence[StepSpec], position: int) -> bool:

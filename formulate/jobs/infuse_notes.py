@@ -6,8 +6,10 @@ from collections.abc import Sequence
 
 from formulate.blend.pectin import PectinRun, follow_pectin
 from formulate.jobs.batch import Batch
-from formulate.jobs.kitchen_notes import LEAST_SPIRIT_PCT_VOL, PRACTICE, enzyme_notes, flash_note
+from formulate.jobs.cautions import batch_cautions
+from formulate.jobs.kitchen_notes import LEAST_SPIRIT_PCT_VOL, PRACTICE, enzyme_notes
 from formulate.jobs.plan_table import WARM_WITHIN_K, Plan, PlanTable
+from formulate.jobs.recipe_facts import facts_of
 from formulate.jobs.records import Note
 from formulate.jobs.telling import listed
 
@@ -92,8 +94,27 @@ def _pectin_of(table: PlanTable, batch: Batch, plan: Plan) -> PectinRun:
     return follow_pectin(table.specs_of(plan), batch.ingredients, batch.masses_kg, batch.run)
 
 
-def plan_cautions(plans: Sequence[Plan]) -> list[Note]:
-    """Warn where a plan holds spirit at or above its flash point."""
-    if not any(plan.above_flash_point for plan in plans):
-        return []
-    return [flash_note(plans[0].strength_pct_vol)]
+def plan_cautions(table: PlanTable, batch: Batch, plan: Plan, plans: Sequence[Plan]) -> tuple[Note, ...]:
+    """Say what to take care of with the plan to take, and with the heat of the hottest one shown.
+
+    Parameters
+    ----------
+    table : PlanTable
+    batch : Batch
+        Weighed.
+    plan : Plan
+        The one to take.
+    plans : sequence of Plan
+        All that are shown.
+    """
+    hottest = max(plans, key=lambda one: one.temperature_c)
+    of_heat = [note for note in _cautions(table, batch, hottest) if note.place in ("heating", "pressing")]
+    mine = _cautions(table, batch, plan)
+    codes = {note.code for note in mine}
+    return (*(note for note in of_heat if note.code not in codes), *mine)
+
+
+def _cautions(table: PlanTable, batch: Batch, plan: Plan) -> tuple[Note, ...]:
+    specs = table.specs_of(plan)
+    facts = facts_of(specs, batch.ingredients, batch.masses_kg, batch.run, batch.drink, batch.pantry)
+    return batch_cautions(facts, batch.ingredients)

@@ -14,9 +14,8 @@ from formulate.blend.pectin import CLEAR_G_L, PectinRun, StepPectin, follow_pect
 from formulate.jobs.records import Note
 from formulate.jobs.telling import FORTIFIED_PCT_VOL, listed
 from formulate.physics.enzyme import ALCOHOL_TEST, DOSE_G_PER_KG, UNFORTIFIED_MASH
-from formulate.physics.flash import FLASH_POINT_C, at_or_above_flash_point, flash_point_c
 from formulate.physics.harshness import harsh_share
-from formulate.physics.methanol import FRUIT_SPIRIT_METHANOL_LIMITS, METHANOL_LIMITS_SOURCE
+from formulate.physics.methanol import FRUIT_SPIRIT_METHANOL_LIMITS
 from formulate.quantity.durations import duration
 from formulate.spec.infusing import plan_text
 from formulate.spec.ingredient import Ingredient
@@ -28,9 +27,9 @@ __all__ = [
     "coarse_share",
     "dose_text",
     "enzyme_notes",
-    "flash_note",
     "kitchen_notes",
-    "methanol_note",
+    "methanol_short",
+    "methanol_text",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -57,7 +56,7 @@ def kitchen_notes(
     masses_kg: FloatArray,
     run: ChainRun,
 ) -> list[Note]:
-    """Say what enzyme, pectin and heat do to a batch.
+    """Say what enzyme, pectin and time do to a batch.
 
     Parameters
     ----------
@@ -73,21 +72,12 @@ def kitchen_notes(
     Returns
     -------
     list of Note
-        Codes: enzyme, unfortified_mash, end_test, methanol, pectin_without_enzyme, enzyme_not_priced,
-        coarse, flash_point.
+        Codes: enzyme, unfortified_mash, end_test, pectin_without_enzyme, enzyme_not_priced, coarse.
     """
     pectin = follow_pectin(specs, ingredients, masses_kg, run)
     notes = enzyme_notes(pectin, ingredients, masses_kg)
     if any(step.enzyme is not None for step in pectin.steps):
         notes.append(Note("enzyme_not_priced", "The enzyme is not in the cost."))
-    hot = [
-        step.strength_pct_vol
-        for spec, step in zip(specs, pectin.steps, strict=True)
-        if spec.temperature_c is not None
-        and at_or_above_flash_point(step.strength_pct_vol, spec.temperature_c)
-    ]
-    if hot:
-        notes.append(flash_note(max(hot)))
     column = materials.column(BITTERNESS)
     for spec, masses in zip(specs, masses_kg, strict=True):
         share = coarse_share(spec)
@@ -106,20 +96,6 @@ def kitchen_notes(
     return notes
 
 
-def flash_note(strength_pct_vol: float) -> Note:
-    """Warn of spirit held at or above its flash point."""
-    low, high = FLASH_POINT_C[0][0], FLASH_POINT_C[-1][0]
-    flash_c, doubt_k = flash_point_c(min(max(strength_pct_vol, low), high))
-    return Note(
-        "flash_point",
-        f"At {strength_pct_vol:.0f} % vol the vapour can catch fire from about {float(flash_c):.0f} °C "
-        f"(flash point, ±{doubt_k:g} °C), and at 50 °C any liquor of 12 % vol or more can. Electric water "
-        "bath only, no flame, move the air, leave a fifth of the vessel empty under a vented lid, and cool "
-        "below 20 °C before opening.",
-        "engineering handbook table, published; your fire code and licensed practice decide",
-    )
-
-
 def coarse_share(spec: StepSpec) -> float | None:
     """Return the coarse share of what is bitter in a step; None where it is not known or switched off."""
     if spec.harsh is False or spec.time_h is None or spec.temperature_c is None:
@@ -128,7 +104,7 @@ def coarse_share(spec: StepSpec) -> float | None:
 
 
 def enzyme_notes(pectin: PectinRun, ingredients: Sequence[Ingredient], masses_kg: FloatArray) -> list[Note]:
-    """Say what the enzyme is given to, how far it comes, how to see that, and what it gives off.
+    """Say what the enzyme is given to, how far it comes and how to see that.
 
     Parameters
     ----------
@@ -150,7 +126,6 @@ def enzyme_notes(pectin: PectinRun, ingredients: Sequence[Ingredient], masses_kg
                 f"{ALCOHOL_TEST.source}, {ALCOHOL_TEST.confidence}",
             )
         )
-        notes.append(methanol_note(pectin))
     for position, step in enumerate(pectin.steps):
         given = [
             one
@@ -170,26 +145,46 @@ def enzyme_notes(pectin: PectinRun, ingredients: Sequence[Ingredient], masses_kg
     return notes
 
 
-def methanol_note(pectin: PectinRun) -> Note:
+def methanol_text(pectin: PectinRun) -> str:
     """Say the most methanol an enzyme can free, against the limits for fruit spirits."""
-    per_litre = pectin.methanol_g / pectin.bottled_l if pectin.bottled_l else 0.0
-    text = f"Methanol freed from pectin by the enzyme: at most {per_litre * 1000:.0f} mg/L bottled"
-    strength = 100.0 * pectin.pure_alcohol_l / pectin.bottled_l if pectin.bottled_l else 0.0
+    text = f"Methanol freed from pectin by the enzyme: at most {_methanol_mg_l(pectin):.0f} mg/L bottled"
+    if not _has_alcohol(pectin):
+        text += "; published work finds treated juice within the natural range of juices"
+        return f"{text} (LSBU enzyme pages)."
     limit = FRUIT_SPIRIT_METHANOL_LIMITS["fruit spirit"]
-    if strength < LEAST_ALCOHOL_PCT_VOL:
-        text += "; published work finds treated juice within the natural range of juices."
-        return Note("methanol", text, "LSBU enzyme pages")
     per_hl = 100.0 * pectin.methanol_g / pectin.pure_alcohol_l
-    beside = "well below" if per_hl <= 0.5 * limit else "below" if per_hl <= limit else "above"
     text += (
-        f", {per_hl:.0f} g per hL of pure alcohol: {beside} the {limit:.0f} that EU law allows a "
+        f", {per_hl:.0f} g per hL of pure alcohol: {_beside(per_hl)} the {limit:.0f} that EU law allows a "
         "fruit spirit (a yardstick: liqueurs have no general limit)."
     )
     if per_hl > limit:
         text += (
             " It is an upper bound; less fruit per litre of spirit lowers it. Ask a licensed professional."
         )
-    return Note("methanol", text, METHANOL_LIMITS_SOURCE)
+    return text
+
+
+def methanol_short(pectin: PectinRun) -> str:
+    """Say the same in a few words."""
+    text = f"at most {_methanol_mg_l(pectin):.0f} mg/L here"
+    if not _has_alcohol(pectin):
+        return f"{text}, as juices hold by nature"
+    beside = _beside(100.0 * pectin.methanol_g / pectin.pure_alcohol_l)
+    return f"{text}, {beside} the EU's limit for fruit spirit"
+
+
+def _methanol_mg_l(pectin: PectinRun) -> float:
+    return pectin.methanol_g / pectin.bottled_l * 1000.0 if pectin.bottled_l else 0.0
+
+
+def _has_alcohol(pectin: PectinRun) -> bool:
+    strength = 100.0 * pectin.pure_alcohol_l / pectin.bottled_l if pectin.bottled_l else 0.0
+    return strength >= LEAST_ALCOHOL_PCT_VOL
+
+
+def _beside(per_hl: float) -> str:
+    limit = FRUIT_SPIRIT_METHANOL_LIMITS["fruit spirit"]
+    return "well below" if per_hl <= 0.5 * limit else "below" if per_hl <= limit else "above"
 
 
 def dose_text(step: StepPectin) -> str:

@@ -6,6 +6,7 @@ said (acid, bitterness, an attribute) is unknown, not zero.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -16,6 +17,8 @@ from numpy.typing import NDArray
 from formulate.blend.materials import BITTERNESS, LIQUOR
 from formulate.errors import ReadingError, SpecError, SpecProblem
 from formulate.jobs.batch import weigh_batch
+from formulate.jobs.caps import restricted_in
+from formulate.jobs.category_limits import CATEGORY_TARGETS
 from formulate.jobs.gauge import gauge
 from formulate.jobs.gauge_inputs import readings_of_file
 from formulate.jobs.jar import fit_jar
@@ -57,6 +60,8 @@ class Lot:
         Of the drink; None when unknown.
     attributes_g_l : mapping or None
         By name; None when nothing is known of any.
+    restricted_g_kg : mapping or None
+        Restricted substances at worst, by name; None when nothing is known of any.
     bottle_path : Path or None
         The bottle file it shall become, where the file names one.
     source : str
@@ -75,6 +80,7 @@ class Lot:
     source: str = "figures"
     doubt_pct_vol: float | None = None
     knows_acid: bool = True
+    restricted_g_kg: Mapping[str, float] | None = None
 
     @property
     def mass_kg(self) -> float:
@@ -107,7 +113,8 @@ class Lot:
             return self.bitterness_value is not None
         if target == "acid":
             return self.knows_acid
-        return target in ("strength", "sugar") or self.attributes_g_l is not None
+        known = target in ("strength", "sugar") or target.endswith(CATEGORY_TARGETS)
+        return known or self.attributes_g_l is not None
 
     def as_ingredient(self, ingredient_id: str) -> Ingredient:
         """Return the lot as something to blend from, all of it dissolved already."""
@@ -132,6 +139,7 @@ class Lot:
             composition=composition,
             bitterness=bitterness,
             attributes=attributes,
+            restricted=dict(self.restricted_g_kg or {}),
         )
 
     def reading(self, strength_pct: float, sugar: float) -> Lot:
@@ -225,6 +233,7 @@ def lot_of_file(path: Path, today: date | None = None) -> Lot:
         attributes_g_l={name: float(value) for name, value in batch.drink.attributes_g_l.items()},
         bottle_path=model.bottle_path,
         source="jar" if isinstance(model, Jar) else "recipe",
+        restricted_g_kg=restricted_in(batch.run.bottled, batch.chain.materials, batch.used_kg),
     )
 
 

@@ -8,9 +8,10 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from formulate.blend.materials import density_as_bought_kg_m3
+from formulate.blend.materials import composed_density_kg_m3, density_as_bought_kg_m3
 from formulate.errors import SpecError, SpecProblem
 from formulate.jobs.potency import aged, refuse_wrong_stock, stock_problem, stocked
+from formulate.jobs.restricted import with_restricted
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.library import Library
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 __all__ = ["Kept", "Pantry", "Problems", "UnknownMassError", "open_pantry", "refuse_unknown_parts"]
 
 TAP_WATER = "water"
+DENSITY_OFF_BY = 0.05
+"""Largest share between a liquid's stated density and what its composition gives, beyond the model's own."""
 
 
 class UnknownMassError(ValueError):
@@ -148,13 +151,31 @@ class Pantry:
         Raises
         ------
         SpecError
-            If nobody knows the id, or its recipe cannot be worked out.
+            If nobody knows the id, its recipe cannot be worked out, or a liquid's own density and
+            composition contradict each other.
         """
         if self.shelf is None:
-            return self.library.get(ingredient_id)
+            return with_restricted(self.library.get(ingredient_id))
         if ingredient_id in self.shelf.house_made:
             return self.made(ingredient_id).ingredient
-        return self.shelf.ingredient(ingredient_id, self.library)
+        ingredient = self.shelf.ingredient(ingredient_id, self.library)
+        self._refuse_another_density(ingredient)
+        return with_restricted(ingredient, self.shelf, self.library)
+
+    def _refuse_another_density(self, ingredient: Ingredient) -> None:
+        """Refuse an own liquid whose density and composition cannot both be right."""
+        own = None if self.shelf is None else self.shelf.ingredients.get(ingredient.id)
+        if self.shelf is None or own is None or ingredient.density_kg_m3 is None:
+            return
+        composed = composed_density_kg_m3(ingredient)
+        if composed is None or abs(ingredient.density_kg_m3 / composed - 1.0) <= DENSITY_OFF_BY:
+            return
+        key = "density" if "density" in own.given() else "composition"
+        message = (
+            f"density and composition do not fit: {ingredient.density_kg_m3:.6g} kg/m3 is given, the "
+            f"composition makes about {composed:.0f}. Correct one, or delete the density: it is worked out."
+        )
+        raise SpecError([self.shelf.places.problem(("ingredients", ingredient.id, key), message)])
 
     def made(self, ingredient_id: str) -> Made:
         """Work out what the house makes, once.

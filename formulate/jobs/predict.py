@@ -12,17 +12,21 @@ from formulate.blend.materials import LIQUOR
 from formulate.blend.profile import Profile
 from formulate.errors import SpecError
 from formulate.jobs.batch import Batch, weigh_batch
+from formulate.jobs.categories import categories_of
+from formulate.jobs.category_limits import category_values, in_per_cent
+from formulate.jobs.cautions import batch_cautions
 from formulate.jobs.clarity import clarity_of
 from formulate.jobs.doses import too_little_notes
 from formulate.jobs.formulation import formulate_bottle
 from formulate.jobs.house_made import house_made_notes
 from formulate.jobs.kitchen_notes import kitchen_notes
+from formulate.jobs.law import law_notes, law_of, own_content_notes
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.potency import potency_notes
+from formulate.jobs.recipe_facts import facts_of
 from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
 from formulate.jobs.telling import (
     bitterness_range,
-    cautions_of,
     figures_notes,
     mixture_notes,
     recipe_lines,
@@ -30,10 +34,14 @@ from formulate.jobs.telling import (
 )
 from formulate.jobs.wholes import line_prices, purchase_records, whole_notes
 from formulate.optimise.answer import VERIFIED_SLACK
+from formulate.quantity import Dimension, format_quantity
 from formulate.spec.bottle import load_bottle
 from formulate.spec.recipe import Recipe, load_recipe
 
 __all__ = ["predict_batch", "predict_read", "predict_recipe"]
+
+VOLUME_OFF_BY = 0.02
+"""Share by which a volume written down may differ from what the amounts make without a word (assumption)."""
 
 
 def predict_recipe(path: Path, today: date | None = None) -> DrinkRecord:
@@ -105,7 +113,10 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
         if bill is None
         else purchase_records(pantry, batch.ingredients, bill.purchases, bill.bought_kg, used_kg)
     )
-    notes = mixture_notes(drink, run, chain)
+    facts = facts_of(recipe.resolved_steps(), batch.ingredients, masses, run, drink, pantry)
+    law = law_of(batch.rules, chain.materials, used_kg, run.bottled, float(drink.volume_l))
+    notes = [*law_notes(law, batch.rules), *own_content_notes(pantry, used)]
+    notes += _volume_notes(recipe, drink) + mixture_notes(drink, run, chain)
     notes += kitchen_notes(recipe.resolved_steps(), batch.ingredients, chain.materials, masses, run)
     notes += figures_notes(batch.ingredients, used, drink.bitterness_value > 0)
     notes += house_made_notes(pantry, used)
@@ -128,20 +139,36 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
         recipe=lines,
         steps=step_records(chain, run),
         predicted=drink,
-        targets=_targets(recipe, drink, None if bill is None else bill.total, today),
+        targets=_targets(batch, None if bill is None else bill.total, today),
         cost=None if bill is None else CostLine(bill.total, bill.total / drink.volume_l, pantry.currency),
         notes=tuple(notes),
-        cautions=cautions_of(batch.ingredients, used),
+        cautions=batch_cautions(facts, batch.ingredients),
         confirmable_pct_vol=confirmable_strength_pct_vol(run.bottled[:LIQUOR]),
         bitterness_range=bitterness_range(chain, batch.ingredients, masses, drink, tuple(recipe.measured)),
         purchases=bought,
         clarity=clarity_of(recipe.resolved_steps(), batch.ingredients, masses, run, drink, pantry),
+        law=law,
+        categories=categories_of(facts.contents, batch.ingredients, masses, drink, batch.rules.jurisdiction),
     )
 
 
-def _targets(
-    recipe: Recipe, drink: Profile, total: float | None, today: date | None
-) -> tuple[TargetRecord, ...]:
+def _volume_notes(recipe: Recipe, drink: Profile) -> list[Note]:
+    """Say that the volume written in the recipe is not what its amounts make."""
+    made_l = float(drink.volume_l)
+    if recipe.volume_l is None or abs(made_l / recipe.volume_l - 1.0) <= VOLUME_OFF_BY:
+        return []
+    return [
+        Note(
+            "volume_differs",
+            f"The recipe says {format_quantity(recipe.volume_l, Dimension.VOLUME)} bottled, its amounts make "
+            f"{format_quantity(made_l, Dimension.VOLUME)}: every figure here is of what the amounts make. "
+            "Correct the volume or the amounts.",
+        )
+    ]
+
+
+def _targets(batch: Batch, total: float | None, today: date | None) -> tuple[TargetRecord, ...]:
+    recipe, drink = batch.recipe, batch.drink
     path = recipe.bottle_path
     if path is None:
         return ()
@@ -162,6 +189,7 @@ def _targets(
         "acid": drink.acid_g_l,
         "bitterness": drink.bitterness_value,
         **drink.attributes_g_l,
+        **category_values(formulation.problem.limits, batch.run.bottled, float(drink.volume_l)),
     }
     if total is not None:
         values["cost"] = total / drink.volume_l
@@ -172,17 +200,16 @@ def _targets(
         value = float(values[limit.origin.name])
         near = 10 * VERIFIED_SLACK * limit.scale * limit.display
         lower, upper = limit.lower * limit.display, limit.upper * limit.display
-        records.append(
-            TargetRecord(
-                target=limit.origin.name,
-                lower=lower if np.isfinite(lower) else None,
-                upper=upper if np.isfinite(upper) else None,
-                value=value,
-                unit=limit.unit,
-                binding=bool(abs(value - lower) <= near or abs(value - upper) <= near),
-                shadow_price=None,
-                text=limit.origin.text,
-                source=str(limit.origin.location or ""),
-            )
+        record = TargetRecord(
+            target=limit.origin.name,
+            lower=lower if np.isfinite(lower) else None,
+            upper=upper if np.isfinite(upper) else None,
+            value=value,
+            unit=limit.unit,
+            binding=bool(abs(value - lower) <= near or abs(value - upper) <= near),
+            shadow_price=None,
+            text=limit.origin.text,
+            source=str(limit.origin.location or ""),
         )
+        records.append(in_per_cent(record, limit, float(drink.density_kg_m3)))
     return tuple(records)

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from formulate.blend.profile import Profile
+from formulate.jobs.category_record import CategoryRecord
+from formulate.jobs.law_record import LawRecord
 
 __all__ = [
     "ClarityRecord",
@@ -33,11 +35,20 @@ class Note:
         In plain words.
     source : str
         Where the fact comes from, or the file and line it is about; may be empty.
+    short : str
+        The same in one line for the screen; empty where `text` is short itself.
+    place : str
+        Where in the work it belongs; empty for a remark on figures.
+    rank : int
+        How serious a caution is, 1 most; 4 is told only in full; 0 for a remark on figures.
     """
 
     code: str
     text: str
     source: str = ""
+    short: str = ""
+    place: str = ""
+    rank: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +66,8 @@ class RecipeLineRecord:
         None when a price is missing; the lines add up to the cost of the batch.
     running_total_kg : float or None
         What a scale under the step's vessel shows after this line; None where nothing is weighed in steps.
+    no_more : bool
+        Whether it stands at a limit of the law, so that it is shown rounded down.
     """
 
     ingredient: str
@@ -64,6 +77,7 @@ class RecipeLineRecord:
     measure: str
     cost: float | None
     running_total_kg: float | None = None
+    no_more: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,6 +282,10 @@ class IngredientFacts:
         In plain words; empty where there is nothing to say.
     potency : float or None
         Share of the bitterness that is left in the stock on the shelf.
+    restricted : tuple of (str, float, str)
+        Substances that the law limits: name, mg/g at worst or as measured here, and where from.
+    rules : tuple of str
+        By what it is prohibited or kept to drinks with alcohol, in words.
     """
 
     own: bool
@@ -281,6 +299,8 @@ class IngredientFacts:
     pair_text: str
     potency_text: str
     potency: float | None
+    restricted: tuple[tuple[str, float, str], ...] = ()
+    rules: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -328,6 +348,10 @@ class DrinkRecord:
     """Whole things bought for their parts."""
     clarity: ClarityRecord | None = None
     """Whether it stays clear and how thick it is."""
+    law: LawRecord | None = None
+    """How near it comes to the limits on restricted substances."""
+    categories: tuple[CategoryRecord, ...] = ()
+    """What it may be called, and what it lacks for other names."""
 
     @property
     def proof_us(self) -> float:

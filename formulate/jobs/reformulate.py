@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.blend.profile import Profile
 from formulate.errors import (
     FormulateError,
     InfeasibleError,
@@ -31,6 +32,7 @@ from formulate.jobs.circumstances import (
     with_prices,
 )
 from formulate.jobs.formulation import Formulation, formulate_bottle
+from formulate.jobs.law import law_notes, law_of
 from formulate.jobs.pantry import Pantry, open_pantry
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.reformulate_record import Figures, Move, Reformulation, Way
@@ -206,6 +208,7 @@ class _Reformulator:
                     why.explanation,
                     why.formulation,
                     why.choices,
+                    why.notes,
                     changes=self.changed.texts(),
                     suggested=suggested,
                 )
@@ -219,7 +222,7 @@ class _Reformulator:
             raise
         others = self._others(best, answer)
         notes = [Note("handed_over", f"{text[0].upper()}{text[1:]}.") for text in handed]
-        notes += self._unlisted()
+        notes += [*self._old_over(), *self._unlisted()]
         notes += [Note("far_off", problem.message, str(problem.location or "")) for problem in self._slips()]
         record = Reformulation(
             name=self.bottle.name,
@@ -327,7 +330,7 @@ class _Reformulator:
             drink=drink,
             moves=self._moves(answer),
             moved=moved(self.reference, masses),
-            figures=_figures_of_drink(drink),
+            figures=_figures(drink.predicted, None if drink.cost is None else drink.cost.per_litre),
         )
         return way, answer
 
@@ -393,6 +396,22 @@ class _Reformulator:
         ids = list(problem.chain.materials.ids)
         none = [most_of(name, ids.index(name), 0.0, problem.volume_l, f"without {name}") for name in names]
         return problem.asking([*problem.limits, *none])
+
+    def _old_over(self) -> list[Note]:
+        """Say so where the saved recipe breaks a limit of the law that the new one keeps."""
+        old = self.old
+        law = law_of(
+            self.formulation.rules,
+            old.chain.materials,
+            old.used_kg,
+            old.run.bottled,
+            float(old.drink.volume_l),
+        )
+        return [
+            replace(note, code="old_over_limit", text=f"The saved recipe, as it was: {note.text}")
+            for note in law_notes(law, self.formulation.rules)
+            if note.code == "over_limit"
+        ]
 
     def _slips(self) -> tuple[SpecProblem, ...]:
         """Question amounts of the old recipe that are far from the cheapest recipe of the bottle file."""
@@ -460,22 +479,15 @@ def _really_other(one: FloatArray, other: FloatArray) -> bool:
 
 
 def _figures_of_batch(batch: Batch) -> Figures:
-    drink = batch.drink
+    volume = float(batch.drink.volume_l)
+    return _figures(batch.drink, None if batch.bill is None else batch.bill.total / volume)
+
+
+def _figures(drink: Profile, cost_per_l: float | None) -> Figures:
     return Figures(
         float(drink.strength_pct_vol),
         float(drink.sugar_g_l),
         float(drink.acid_g_l),
         float(drink.bitterness_value),
-        None if batch.bill is None else batch.bill.total / float(drink.volume_l),
-    )
-
-
-def _figures_of_drink(record: DrinkRecord) -> Figures:
-    drink = record.predicted
-    return Figures(
-        float(drink.strength_pct_vol),
-        float(drink.sugar_g_l),
-        float(drink.acid_g_l),
-        float(drink.bitterness_value),
-        None if record.cost is None else record.cost.per_litre,
+        cost_per_l,
     )

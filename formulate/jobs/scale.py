@@ -19,11 +19,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR
-from formulate.blend.profile import profile
+from formulate.blend.profile import Profile, profile
 from formulate.errors import FormulateError
 from formulate.jobs.balances import steps_kg
 from formulate.jobs.batch import Batch, weigh_batch
 from formulate.jobs.files import beside
+from formulate.jobs.law import law_of
 from formulate.jobs.options import read_option
 from formulate.jobs.pantry import UnknownMassError, open_pantry
 from formulate.jobs.predict import predict_batch
@@ -303,6 +304,12 @@ def _weighing(batch: Batch) -> Note:
         for column, ingredient in enumerate(batch.ingredients)
         if batch.masses_kg[step, column] > 0.0 and rounded_off[step, column] > SAME_SHARE
     ]
+    if broken := _law_broken(batch, rounded, drink):
+        return Note(
+            "weighing",
+            f"Rounded to the steps of your balances the drink would break the limit on {broken}: weigh what "
+            "brings it on a finer balance, or round it down.",
+        )
     if coarse:
         # A pinch that is rounded away moves neither strength nor sugar, but what it is there for.
         names = _listed([f"{name} ({share * 100.0:.0f} %)" for name, share in coarse])
@@ -341,3 +348,15 @@ def _missed_notes(missed: Sequence[str]) -> list[Note]:
         else "Solve the bottle file in this size instead."
     )
     return [Note("off_target", text)]
+
+
+def _law_broken(batch: Batch, masses: FloatArray, drink: Profile) -> str:
+    """Name what goes over a limit of the law by rounding that it kept before."""
+    bottled = batch.chain.run(masses).bottled
+    materials = batch.chain.materials
+    before = law_of(
+        batch.rules, materials, batch.used_kg, batch.run.bottled, float(batch.drink.volume_l)
+    ).over
+    after = law_of(batch.rules, materials, masses.sum(axis=0), bottled, float(drink.volume_l)).over
+    known = {cap.rule for cap in before}
+    return ", ".join(dict.fromkeys(cap.substance for cap in after if cap.rule not in known))

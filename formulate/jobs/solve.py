@@ -12,20 +12,25 @@ from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
 from formulate.errors import InfeasibleError, SpecProblem, UnboundedError
 from formulate.jobs.bitterness import Rung, hold_back_advice
+from formulate.jobs.categories import categories_of, category_notes
+from formulate.jobs.category_limits import in_per_cent
+from formulate.jobs.cautions import batch_cautions
 from formulate.jobs.choices import broken_choices, choices_of
 from formulate.jobs.clarity import clarity_of
 from formulate.jobs.doses import too_little_notes
 from formulate.jobs.formulation import Formulation, formulate_bottle
 from formulate.jobs.house_made import house_made_notes
 from formulate.jobs.kitchen_notes import kitchen_notes
+from formulate.jobs.law import law_notes, law_of, own_content_notes, question_notes, weighed_down
 from formulate.jobs.middle import at_the_edge, narrowed, targets_as_asked
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.planned import with_plan
 from formulate.jobs.potency import potency_notes
+from formulate.jobs.published_range import range_notes
+from formulate.jobs.recipe_facts import facts_of
 from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
 from formulate.jobs.telling import (
     bitterness_range,
-    cautions_of,
     figures_notes,
     listed,
     mixture_notes,
@@ -84,12 +89,15 @@ class NoRecipe:
         The question that has no answer.
     choices : tuple of SpecProblem
         Choices that cannot be kept where every limit could be; then the explanation is empty.
+    notes : tuple of Note
+        Whose law counts, and what is lifted of it.
     """
 
     name: str
     explanation: Explanation
     formulation: Formulation
     choices: tuple[SpecProblem, ...] = ()
+    notes: tuple[Note, ...] = ()
 
     def __str__(self) -> str:
         if self.choices:
@@ -162,9 +170,11 @@ def no_recipe(formulation: Formulation) -> NoRecipe:
     formulation : Formulation
     """
     name = formulation.bottle.name
+    notes = tuple(question_notes(formulation.rules, formulation.problem.limits))
     if choices_of(formulation) and is_possible(formulation.problem):
-        return NoRecipe(name, Explanation((), False), formulation, broken_choices(formulation))
-    return NoRecipe(name, explain(formulation.problem), formulation)
+        choices = broken_choices(formulation)
+        return NoRecipe(name, Explanation((), False), formulation, choices, notes)
+    return NoRecipe(name, explain(formulation.problem), formulation, notes=notes)
 
 
 def _solve(formulation: Formulation) -> Answer:
@@ -244,9 +254,13 @@ def solved_record(
     used = list(dict.fromkeys(line.ingredient for line in lines))
     bought = purchase_records(pantry, ingredients, problem.purchases, answer.purchases_kg, used_kg)
     by_lot = bitterness_range(chain, formulation.ingredients, answer.masses_kg, drink, tuple(bottle.measured))
-    notes = _choices_kept() if chosen and bottle.choose is not None else []
+    facts = facts_of(bottle.resolved_steps(), ingredients, answer.masses_kg, answer.run, drink, pantry)
+    law = law_of(formulation.rules, chain.materials, used_kg, answer.run.bottled, float(answer.volume_l))
+    notes = [*law_notes(law, formulation.rules), *own_content_notes(pantry, used)]
+    notes += _choices_kept() if chosen and bottle.choose is not None else []
     notes += _not_used(bottle, used)
     notes += _notes(formulation, answer, used, by_lot)
+    notes += category_notes(bottle.targets.category, facts.contents, ingredients, answer.masses_kg, drink)
     notes += house_made_notes(pantry, used)
     notes += potency_notes(pantry, used, tuple(bottle.measured))
     notes += too_little_notes(lines, ingredients, pantry)
@@ -261,7 +275,7 @@ def solved_record(
         name=bottle.name,
         status=str(answer.status),
         size_text=formulation.size_text,
-        recipe=lines,
+        recipe=weighed_down(lines, law),
         steps=step_records(chain, answer.run),
         predicted=drink,
         targets=targets_as_asked(
@@ -269,7 +283,7 @@ def solved_record(
         ),
         cost=CostLine(answer.cost, answer.cost_per_l, formulation.pantry.currency, answer.proven_gap),
         notes=tuple(notes),
-        cautions=cautions_of(formulation.ingredients, used),
+        cautions=batch_cautions(facts, ingredients),
         confirmable_pct_vol=confirmable_strength_pct_vol(answer.run.bottled[:LIQUOR]),
         bitterness_range=by_lot,
         solver={
@@ -282,17 +296,23 @@ def solved_record(
         used_limits=tuple(
             _target(value, answer)
             for value in answer.limits
-            if value.binding and not value.limit.is_target and np.isfinite(value.limit.display)
+            if value.binding
+            and not (value.limit.is_target or value.limit.rule)
+            and np.isfinite(value.limit.display)
         ),
         purchases=bought,
         clarity=clarity_of(bottle.resolved_steps(), ingredients, answer.masses_kg, answer.run, drink, pantry),
+        law=law,
+        categories=categories_of(
+            facts.contents, ingredients, answer.masses_kg, drink, formulation.rules.jurisdiction
+        ),
     )
 
 
 def _target(value: LimitValue, answer: Answer) -> TargetRecord:
     limit = value.limit
     price = value.shadow_price
-    return TargetRecord(
+    record = TargetRecord(
         target=limit.origin.name,
         lower=value.lower if np.isfinite(value.lower) else None,
         upper=value.upper if np.isfinite(value.upper) else None,
@@ -303,6 +323,7 @@ def _target(value: LimitValue, answer: Answer) -> TargetRecord:
         text=limit.origin.text,
         source=str(limit.origin.location or ""),
     )
+    return in_per_cent(record, limit, float(answer.profile.density_kg_m3))
 
 
 def _shown_value(value: LimitValue, answer: Answer) -> float:
@@ -359,6 +380,7 @@ def _notes(
                 f"The usual tolerance of the shelf was used for {', '.join(plain)}: see the limits above.",
             )
         )
+    notes += range_notes(answer.limits)
     chain = answer.problem.chain
     notes += mixture_notes(answer.profile, answer.run, chain)
     specs = bottle.resolved_steps()

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from formulate.blend.materials import gather
 from formulate.errors import SpecError
+from formulate.jobs.caps import refusal, rules_of
 from formulate.jobs.pantry import Pantry, UnknownMassError
 from formulate.jobs.steps import leaves_solids, steps_of
 from formulate.quantity import Amount, AmountBand, AmountBasis
@@ -76,6 +77,7 @@ def stand_ins_for(missing: str, bottle: Bottle, pantry: Pantry, gone: Iterable[s
         Of the same family or with the same property, those of the same family first.
     """
     wanted = pantry.unaged(missing)
+    rules = rules_of(bottle, pantry)
     listed = {use.id for use in bottle.ingredients}
     out = {missing, *gone}
     same_family = tuple(
@@ -89,7 +91,7 @@ def stand_ins_for(missing: str, bottle: Bottle, pantry: Pantry, gone: Iterable[s
         if name in out or name in listed:
             continue
         found = _usable(name, pantry)
-        if found is None or not properties(found) & properties(wanted):
+        if found is None or not properties(found) & properties(wanted) or refusal(found, rules):
             continue
         (offered if _priced(found, pantry) else suggested).append(found)
     return StandIns(

@@ -20,9 +20,9 @@ from formulate.spec.ingredient import Ingredient
 
 __all__ = [
     "CONFIDENCES",
+    "LEAST_SHOWN_KG_L",
     "bar_measure",
     "bitterness_range",
-    "cautions_of",
     "figures_notes",
     "listed",
     "mixture_notes",
@@ -247,16 +247,6 @@ def perhaps_bitter(ingredients: Sequence[Ingredient], used: Sequence[str]) -> li
         for ingredient in ingredients
         if ingredient.id in used and ingredient.bitterness is None and ingredient.family in _PERHAPS_BITTER
     ]
-
-
-def cautions_of(ingredients: Sequence[Ingredient], used: Sequence[str]) -> tuple[Note, ...]:
-    """Gather the cautions of the ingredients used."""
-    return tuple(
-        Note("ingredient", f"{ingredient.name}: {text}", ingredient.id)
-        for ingredient in ingredients
-        if ingredient.id in used
-        for text in ingredient.cautions
-    )
 
 
 _PERHAPS_BITTER = frozenset({"root", "bark", "herb", "flower", "spice", "citrus", "other"})

@@ -18,6 +18,7 @@ from formulate.errors import (
 )
 from formulate.jobs.choices import choices_of
 from formulate.jobs.formulation import Formulation, formulate_bottle
+from formulate.jobs.law import question_notes
 from formulate.jobs.options import read_option
 from formulate.jobs.pantry import open_pantry
 from formulate.jobs.records import Note
@@ -116,7 +117,7 @@ def trade_off(
     if vary == against:
         raise FormulateError(f"--against: {against} is what is varied. Name another target, or cost.")
     asked = _asked(load_bottle(path), vary, (from_text, to_text), points)
-    notes = []
+    notes = question_notes(asked.formulation.rules, asked.formulation.problem.limits)
     if choices_of(asked.formulation):
         notes.append(Note("choices_left_out", "What the file says under `choose` was left out."))
     try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -14,12 +15,26 @@ from formulate.blend.profile import Profile, profile
 from formulate.errors import VerificationError
 from formulate.optimise.problem import BlendProblem, Limit, limit_value
 
-__all__ = ["VERIFIED_SLACK", "Answer", "LimitValue", "Status", "cost_of", "verify"]
+__all__ = [
+    "VERIFIED_SLACK",
+    "Answer",
+    "LimitValue",
+    "Measured",
+    "Status",
+    "cost_of",
+    "limit_values",
+    "measure",
+    "stands_at_bound",
+    "verify",
+]
 
 FloatArray = NDArray[np.float64]
 
 VERIFIED_SLACK = 1e-7
 """Largest relative slip of a limit that verification lets pass."""
+
+AT_BOUND = 1e-6
+"""A value this near a bound, relative to the limit's size, stands at it."""
 
 
 class Status(StrEnum):
@@ -72,7 +87,8 @@ class Answer:
     run : ChainRun
     profile : Profile
     limits : tuple of LimitValue
-        In the order of the question.
+        In the order of `problem.limits`. Limits that choices among ingredients added come last there and
+        are left out here, so this may be the shorter one.
     cost, cost_per_l : float
     proven_gap : float
         The recipe is at most this much dearer, relative, than any that meets the limits.
@@ -100,10 +116,89 @@ class Answer:
     seconds: float
 
 
-def verify(
-    problem: BlendProblem, masses_kg: FloatArray, purchases_kg: FloatArray
-) -> tuple[ChainRun, Profile, FloatArray]:
-    """Run a batch through the blend model from scratch and hold it against every limit.
+@dataclass(frozen=True)
+class Measured:
+    """What the blend model makes of a batch.
+
+    Attributes
+    ----------
+    run : ChainRun
+    profile : Profile
+    values : ndarray, shape (limits,)
+        In the order of `problem.limits`, per litre bottled, internal units.
+    cost : float
+        Of the whole batch.
+    """
+
+    run: ChainRun
+    profile: Profile
+    values: FloatArray
+    cost: float
+
+    @property
+    def cost_per_l(self) -> float:
+        """Cost per litre bottled."""
+        return float(self.cost / self.profile.volume_l)
+
+
+def limit_values(
+    limits: Sequence[Limit], values: Sequence[float] | FloatArray, shadow_prices: Sequence[float] | FloatArray
+) -> tuple[LimitValue, ...]:
+    """Lay out what a recipe makes of each limit, in the unit a person reads.
+
+    Parameters
+    ----------
+    limits : sequence of Limit
+    values : sequence of float, same length
+        Per litre bottled, internal units.
+    shadow_prices : sequence of float, same length
+        As in `LimitValue`.
+    """
+    return tuple(
+        LimitValue(
+            limit=limit,
+            lower=limit.lower * limit.display,
+            upper=limit.upper * limit.display,
+            value=float(value) * limit.display,
+            binding=stands_at_bound(limit, float(value)),
+            shadow_price=float(price),
+        )
+        for limit, value, price in zip(limits, values, shadow_prices, strict=True)
+    )
+
+
+def stands_at_bound(limit: Limit, value: float) -> bool:
+    """Whether a value, per litre bottled in internal units, stands at a bound of a limit or beyond it."""
+    near = AT_BOUND * limit.scale
+    return bool(value - limit.lower <= near or limit.upper - value <= near)
+
+
+def measure(problem: BlendProblem, masses_kg: FloatArray, purchases_kg: FloatArray) -> Measured:
+    """Run a batch through the blend model from scratch, whatever comes out.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+    masses_kg : ndarray, shape (steps, n)
+        The whole batch.
+    purchases_kg : ndarray, shape (purchases,)
+    """
+    run = problem.chain.run(masses_kg)
+    drink = profile(run.bottled, problem.chain.materials)
+    volume = drink.volume_l
+    cost = cost_of(problem, masses_kg, purchases_kg)
+    used = masses_kg.sum(axis=0) / volume
+    values = np.array(
+        [
+            limit_value(limit, run.bottled / volume, used, 1.0 / volume, cost / volume)
+            for limit in problem.limits
+        ]
+    )
+    return Measured(run, drink, values, cost)
+
+
+def verify(problem: BlendProblem, masses_kg: FloatArray, purchases_kg: FloatArray) -> Measured:
+    """Measure a batch and hold it against every limit.
 
     Independent of the rows the solver saw: it starts from the weighed masses alone.
 
@@ -116,44 +211,33 @@ def verify(
 
     Returns
     -------
-    run : ChainRun
-    profile : Profile
-    values : ndarray, shape (limits,)
-        Per litre bottled, internal units.
+    Measured
 
     Raises
     ------
     VerificationError
         If a limit slips by more than `VERIFIED_SLACK` of its size.
     """
-    run = problem.chain.run(masses_kg)
-    drink = profile(run.bottled, problem.chain.materials)
-    volume = drink.volume_l
-    liquor = run.gross[:, :LIQUOR].sum(axis=1)
-    if (liquor < run.kept_kg - 1e-12).any():
+    measured = measure(problem, masses_kg, purchases_kg)
+    volume = measured.profile.volume_l
+    liquor = measured.run.gross[:, :LIQUOR].sum(axis=1)
+    if (liquor < measured.run.kept_kg - 1e-12).any():
         raise VerificationError("A cake in the recipe would keep more liquor than there is.")
     if problem.volume_l is not None and abs(volume / problem.volume_l - 1.0) > VERIFIED_SLACK:
         raise VerificationError(f"The recipe makes {volume:.6f} L where {problem.volume_l:g} L were asked.")
-    used = masses_kg.sum(axis=0)
     if problem.purchases:
+        used = masses_kg.sum(axis=0)
         short = (used - purchases_kg @ problem.yields)[problem.yields.any(axis=0)]
         if short.max(initial=0.0) > VERIFIED_SLACK * max(float(used.sum()), 1e-12):
             raise VerificationError("The recipe uses more of a part than what is bought yields.")
-    money = cost_of(problem, masses_kg, purchases_kg) / volume
-    values = np.array(
-        [
-            limit_value(limit, run.bottled / volume, used / volume, 1.0 / volume, money)
-            for limit in problem.limits
-        ]
-    )
-    for limit, value in zip(problem.limits, values, strict=True):
+    for limit, value in zip(problem.limits, measured.values, strict=True):
         if not limit.soft and limit.slip(value) > VERIFIED_SLACK * limit.scale + 1e-12:
             raise VerificationError(
                 f"{limit.origin.name} came out at {value * limit.display:.6g} {limit.unit} "
                 f"on re-computation, outside {limit.lower * limit.display:.6g} "
                 f"to {limit.upper * limit.display:.6g}."
             )
-    return run, drink, values
+    return measured
 
 
 def cost_of(problem: BlendProblem, masses_kg: FloatArray, purchases_kg: FloatArray) -> float:

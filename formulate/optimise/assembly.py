@@ -2,18 +2,22 @@
 
 Columns, in this order::
 
-    masses | batches per litre | per step: gross totals, carried totals, share carried
-           | what is bought for its parts | slips
+    masses | batches per litre
+           | per step: gross totals, sums of what its plants give up, carried totals,
+             share carried, water of the rinse
+           | what is bought for its parts | slips of volumes and limits
 
 "Totals" are the carried quantities that any ingredient brings at all. A step that loses
-nothing has no carried block of its own: what is gross is carried. Rows that a nonlinear
-relation rewrites at every pass are reserved here and filled in by `live`.
+nothing has no carried block of its own: what is gross is carried. Three relations are not
+linear: the volume of a liquor, a cake that keeps liquor of the step's own composition, and
+uptake by the step's own strength. Rows that these rewrite at every pass are reserved here
+and filled in by `live`; the dose of an uptake has rows for the proof alone.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,17 +26,18 @@ from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
 from formulate.optimise.linear import LinearModel, RowBuilder
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.relations import Carry, Slip, Stream, UptakeRow, VolumeRow
-from formulate.physics.mixture import INDEX
+from formulate.physics.components import ALCOHOL
 
-__all__ = ["SHARE_SMALLEST", "Assembly", "assemble"]
-
-ALCOHOL = [INDEX["water"], INDEX["ethanol"]]
+__all__ = ["Assembly", "assemble"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int32]
 
 SHARE_SMALLEST = 0.01
-"""A step must carry at least this share of its liquor over: the cake may not drink it all."""
+"""A step must carry at least this share of its liquor over: the cake may not drink it all.
+
+Where losses alone leave hardly more, half of what they leave.
+"""
 
 
 @dataclass(frozen=True)
@@ -57,9 +62,10 @@ class Assembly:
     purchases: IntArray
     limit_rows: IntArray
     slips: tuple[Slip, ...]
-    ethanol: int = field(default=0)
+    ethanol: int
     """Position of ethanol within `liquor`."""
-    water: int = field(default=0)
+    water: int
+    """Position of water within `liquor`."""
 
     @property
     def cost(self) -> FloatArray:
@@ -97,13 +103,10 @@ class _Assembler:
             np.array([problem.batch_bounds[1]]),
         ]
         occurring = np.flatnonzero((self.materials.content != 0.0).any(axis=0))
-        always = [INDEX["water"], INDEX["ethanol"]]
-        self.live = np.union1d(occurring, always).astype(np.int32)
+        self.live = np.union1d(occurring, ALCOHOL).astype(np.int32)
         self.liquor = self.live[self.live < LIQUOR]
         self.in_liquor = np.arange(len(self.liquor))
-        self.alcohol = np.array(
-            [np.flatnonzero(self.liquor == INDEX[name])[0] for name in ("water", "ethanol")]
-        )
+        self.alcohol = np.array([np.flatnonzero(self.liquor == component)[0] for component in ALCOHOL])
         self.content = self.materials.content[np.ix_(problem.place_ingredient, self.live)]
         self.retention = problem.chain.retentions[problem.place_step, problem.place_ingredient]
         self.uptake_rows: list[UptakeRow] = []
@@ -246,7 +249,8 @@ class _Assembler:
             return carried, None
         carried = self._columns(len(self.live))
         largest = 1.0 - step.loss_fraction
-        share = int(self._columns(1, SHARE_SMALLEST, largest)[0])
+        smallest = min(SHARE_SMALLEST, largest / 2.0)
+        share = int(self._columns(1, smallest, largest)[0])
         total, out = gross[self.in_liquor], carried[self.in_liquor]
         wetting = 1.0 + step.rinse_kg_per_kg
         rinsed = step.rinse_kg_per_kg**2 / wetting * self.retention[keeping]
@@ -267,7 +271,7 @@ class _Assembler:
         )
         self.rows.add(
             np.concatenate([out, total]),
-            np.concatenate([np.ones(len(out)), np.full(len(total), -SHARE_SMALLEST)]),
+            np.concatenate([np.ones(len(out)), np.full(len(total), -smallest)]),
             0.0,
             np.inf,
         )
@@ -279,7 +283,7 @@ class _Assembler:
                 values.append(-1.0)
             pairs.append([self.rows.add(indices, np.array(values), -np.inf, np.inf) for _ in range(2)])
         low, high = np.array(pairs, dtype=np.int32).T
-        return carried, Carry(position, gross, carried, share, rinse, sum_row, low, high, largest)
+        return carried, Carry(position, gross, carried, share, rinse, sum_row, low, high, smallest, largest)
 
     def _volumes(self, gross: list[IntArray], carried: list[IntArray], batches: int) -> list[VolumeRow]:
         last = len(gross) - 1

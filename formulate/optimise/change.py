@@ -8,7 +8,7 @@ kind of bitterness, of acid and of named attribute against what the old recipe h
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -178,7 +178,7 @@ def _soft(
     over: Over, indices: Sequence[int] | NDArray[np.intp], weights: Sequence[float] | FloatArray,
     aim: float, price: float, name: str,
 ) -> Limit:  # fmt: skip
-    limit = Limit(
+    return Limit(
         over=over,
         indices=np.array(indices, dtype=np.int32),
         weights=np.array(weights, dtype=float),
@@ -186,5 +186,5 @@ def _soft(
         upper=aim,
         origin=Origin(name, name),
         display=np.nan,
+        slip_price=price,
     )
-    return replace(limit, slip_price=price)

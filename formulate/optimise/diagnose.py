@@ -6,6 +6,7 @@ when the relaxation is empty over the whole space of recipes.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -27,6 +28,8 @@ __all__ = [
     "nearest_value",
 ]
 
+SECONDS = 10.0
+"""An explanation is cut short after this time: nobody waits longer for a reason than for a recipe."""
 SECONDS_PER_QUESTION = 2.0
 NEAREST_GAP = 1e-4
 SECONDS_PER_REACH = 0.05
@@ -95,7 +98,7 @@ class Explanation:
     clash : tuple of ClashMember
         Limits that cannot hold together. Empty when the size alone cannot be met.
     irreducible : bool
-        Whether dropping any one member was shown to make the rest possible.
+        Whether dropping any one member was shown to make the rest possible; else fewer may clash.
     reach : tuple of Reach
         What each target could be on its own.
     """
@@ -128,24 +131,34 @@ def is_possible(problem: BlendProblem) -> bool | None:
     return False if proof.complete else None
 
 
-def explain(problem: BlendProblem) -> Explanation:
+def explain(problem: BlendProblem, *, seconds: float = SECONDS) -> Explanation:
     """Find the smallest clash by leaving limits out one at a time.
 
     Parameters
     ----------
     problem : BlendProblem
         Proved to have no recipe.
+    seconds : float
+        Time in all. What is not settled by then is left out: limits that the clash may not need stay in
+        it, and no move or reach is told that was not looked for.
 
     Returns
     -------
     Explanation
     """
+    end = time.monotonic() + seconds
     members = [side for limit in problem.limits for side in limit.sides()]
-    members, irreducible = _deletion_filter(problem, members)
+    members, irreducible = _deletion_filter(problem, members, end)
     clash = tuple(
-        ClashMember(side, _bound(side) * side.display, nearest_value(problem, side)) for side in members
+        ClashMember(
+            side,
+            _bound(side) * side.display,
+            nearest_value(problem, side) if time.monotonic() < end else None,
+        )
+        for side in members
     )
-    reach = tuple(_reach(problem, limit) for limit in problem.limits if limit.is_target)
+    targets = [limit for limit in problem.limits if limit.is_target]
+    reach = tuple(_reach(problem, limit) for limit in targets if time.monotonic() < end)
     return Explanation(clash, irreducible, reach)
 
 
@@ -225,14 +238,16 @@ def _pushed(problem: BlendProblem, side: Limit, gap: float, seconds: float) -> t
     return value * side.display, proof.complete
 
 
-def _deletion_filter(problem: BlendProblem, members: Sequence[Limit]) -> tuple[list[Limit], bool]:
-    """Drop members that the clash does not need: first in halves, then one by one."""
+def _deletion_filter(problem: BlendProblem, members: Sequence[Limit], end: float) -> tuple[list[Limit], bool]:
+    """Drop members that the clash does not need, first in halves, then one by one, until the clock says."""
     kept = list(members)
     irreducible = True
     chunk = max(len(kept) // 2, 1)
     while chunk >= 1:
         start = 0
         while start < len(kept):
+            if time.monotonic() >= end:
+                return kept, False
             rest = kept[:start] + kept[start + chunk :]
             possible = is_possible(problem.asking(rest))
             if possible is False:

@@ -16,16 +16,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.errors import InfeasibleError, NotConvergedError
-from formulate.optimise.answer import Answer, LimitValue, Status, cost_of, verify
+from formulate.optimise.answer import Answer, Status, limit_values, verify
 from formulate.optimise.assembly import assemble
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
 from formulate.optimise.live import Box, LiveModel, Point
 from formulate.optimise.need import Bounds
-from formulate.optimise.problem import BlendProblem, Over
+from formulate.optimise.packs import things_of
+from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Over
 from formulate.optimise.proof import A_TIE, BoxSearch, Proof, whole_space
 from formulate.optimise.pulp_model import solve_model
 from formulate.optimise.search import cheapest, solve
-from formulate.optimise.settled import USED_KG_PER_L, Found, cover, floors_of, settled
+from formulate.optimise.settled import Found, cover, floors_of, settled
 from formulate.optimise.whole import Choices, WholeTerms, with_whole_numbers
 
 __all__ = ["WholeAnswer", "answer_of", "at_size", "solve_chosen", "solve_whole"]
@@ -35,6 +36,8 @@ FloatArray = NDArray[np.float64]
 ROUNDS = 4
 GAP = 1e-4
 """Gap at which a recipe in whole packs or with choices is called the cheapest."""
+SETTLING_ROOM = 1e-6
+"""Part of that gap left for a recipe settled a second time, which may come out a hair dearer."""
 INNER_GAP = 2e-5
 """Gap of each program in whole numbers."""
 NARROWINGS = 3
@@ -44,6 +47,9 @@ AROUND_BOXES = 1
 """With a recipe known, the loop is started too from so many boxes, where they cannot be settled."""
 FIRST_SHARE = 0.4
 """Share of the time that may go by until a first recipe is known."""
+A_HAIR = 1e-9
+LEAST_SECONDS = 0.1
+"""No program is given less time than this, however little is left."""
 
 
 @dataclass(frozen=True)
@@ -108,7 +114,7 @@ def solve_whole(
     if terms.packs and (problem.volume_l is None or any(limit.over is Over.COST for limit in problem.limits)):
         raise ValueError("packs need a batch of known size and no limit on cost")
     started = time.monotonic()
-    search = _WholeSearch(LiveModel(assemble(problem)), terms, gap)
+    search = _WholeSearch(LiveModel(assemble(problem)), _for_losses(problem, terms), gap)
     proof = search.run(10**6, seconds)
     if proof.best is None or search.found is None:
         if proof.complete:
@@ -121,7 +127,7 @@ def solve_whole(
         paid=search.found.paid,
         proven_gap=proof.gap,
         rounds=search.rounds,
-        proof_solves=search.boxes,
+        proof_solves=search.proof_rounds,
         seconds=time.monotonic() - started,
     )
 
@@ -147,7 +153,9 @@ def solve_chosen(problem: BlendProblem, choices: Choices, *, seconds: float = 20
     """
     started = time.perf_counter()
     terms = WholeTerms(problem.volume_l or 1.0, choices=choices)
-    whole = solve_whole(problem, terms, seconds=seconds)
+    is_money = problem.money_counts and not any(limit.soft for limit in problem.limits)
+    # Where it is not money the two gaps add up below, so each closes its half.
+    whole = solve_whole(problem, terms, seconds=seconds, gap=GAP - SETTLING_ROOM if is_money else GAP / 2.0)
     used = problem.masses(whole.point.columns).sum(axis=0) > USED_KG_PER_L
     kept = used[problem.place_ingredient]
     chosen = replace(
@@ -156,15 +164,16 @@ def solve_chosen(problem: BlendProblem, choices: Choices, *, seconds: float = 20
         place_step=problem.place_step[kept],
         limits=(*problem.limits, *floors_of(terms, used)),
     )
-    answer = solve(chosen, seconds=seconds)
-    gap = max(whole.proven_gap, answer.proven_gap)
-    if problem.money_counts and not any(limit.soft for limit in problem.limits) and answer.cost_per_l > 0.0:
-        bound = whole.point.cost_per_l * (1.0 - whole.proven_gap)
-        gap = max(1.0 - bound / answer.cost_per_l, answer.proven_gap)
+    answer = solve(chosen, seconds=max(seconds - (time.perf_counter() - started), LEAST_SECONDS))
+    if is_money and answer.cost_per_l > 0.0:
+        # The bound holds for every choice; how far the second proof came for this one adds nothing.
+        gap = max(1.0 - whole.point.cost_per_l * (1.0 - whole.proven_gap) / answer.cost_per_l, 0.0)
+    else:
+        gap = 1.0 - (1.0 - whole.proven_gap) * (1.0 - answer.proven_gap)
     return replace(
         answer,
         limits=answer.limits[: len(problem.limits)],
-        status=whole.status,
+        status=Status.OPTIMAL if gap <= GAP else Status.FEASIBLE,
         proven_gap=gap,
         passes=answer.passes + whole.rounds,
         proof_solves=answer.proof_solves + whole.proof_solves,
@@ -195,32 +204,19 @@ def answer_of(problem: BlendProblem, whole: WholeAnswer) -> Answer:
     volume = problem.volume_l or 1.0
     masses = problem.masses(whole.point.columns) * volume / whole.point.volume_l
     bought = whole.point.purchases * volume / whole.point.volume_l
-    run, drink, values = verify(problem, masses, bought)
-    cost = cost_of(problem, masses, bought)
-    limits = []
-    for limit, value in zip(problem.limits, values, strict=True):
-        near = 1e-6 * limit.scale
-        limits.append(
-            LimitValue(
-                limit=limit,
-                lower=limit.lower * limit.display,
-                upper=limit.upper * limit.display,
-                value=float(value) * limit.display,
-                binding=bool(value - limit.lower <= near or limit.upper - value <= near),
-                shadow_price=float("nan"),
-            )
-        )
+    measured = verify(problem, masses, bought)
+    unknown = np.full(len(problem.limits), np.nan)
     return Answer(
         problem=problem,
         status=whole.status,
         masses_kg=masses,
         purchases_kg=bought,
-        volume_l=drink.volume_l,
-        run=run,
-        profile=drink,
-        limits=tuple(limits),
-        cost=cost,
-        cost_per_l=cost / drink.volume_l,
+        volume_l=measured.profile.volume_l,
+        run=measured.run,
+        profile=measured.profile,
+        limits=limit_values(problem.limits, measured.values, unknown),
+        cost=measured.cost,
+        cost_per_l=measured.cost_per_l,
         proven_gap=whole.proven_gap,
         reduced_costs=np.full(problem.unknowns, np.nan),
         passes=whole.rounds,
@@ -235,6 +231,17 @@ def at_size(problem: BlendProblem, volume_l: float) -> BlendProblem:
     return replace(problem, volume_l=volume_l, fill=None).asking(limits)
 
 
+def _for_losses(problem: BlendProblem, terms: WholeTerms) -> WholeTerms:
+    """Return the terms with the most of each thing raised for the liquor that steps lose.
+
+    The usual bounds are of a litre bottled; where half of it is lost twice as much goes in.
+    """
+    kept = float(np.prod([1.0 - step.loss_fraction for step in problem.chain.steps]))
+    things = {*things_of(terms.packs), *terms.choices.things(len(problem.price_per_kg))}
+    most = {thing: terms.most_kg_per_l(thing) / max(kept, A_HAIR) for thing in things}
+    return replace(terms, most=most | terms.most)
+
+
 class _WholeSearch(BoxSearch):
     """The search over boxes with whole numbers kept in every relaxation; used once."""
 
@@ -247,6 +254,7 @@ class _WholeSearch(BoxSearch):
         self.deadline = np.inf
         self.found: Found | None = None
         self.rounds = 0
+        self.proof_rounds = 0
         self._packs = np.zeros(0)
         self._closer = terms
 
@@ -262,7 +270,7 @@ class _WholeSearch(BoxSearch):
             if self._narrowed(whole_space(self.assembly)) is not None:
                 self.terms = self._closer
             self._offer(self._around(start, self._seconds_left() * FIRST_SHARE))
-        return super().run(most_solves, max(self._seconds_left(), 0.1))
+        return super().run(most_solves, max(self._seconds_left(), LEAST_SECONDS))
 
     def _seconds_left(self) -> float:
         return self.deadline - time.monotonic()
@@ -273,6 +281,7 @@ class _WholeSearch(BoxSearch):
         for _ in range(ROUNDS):
             self.live.linearise(at, frozen=False)
             model = self.live.engine.snapshot()
+            self.rounds += 1
             result, packs = self._solve(model, self._closer, until - time.monotonic(), self.cut_off)
             if not result.values.size:
                 return None
@@ -286,9 +295,8 @@ class _WholeSearch(BoxSearch):
         self, model: LinearModel, terms: WholeTerms, seconds: float, cut_off: float = np.inf
     ) -> tuple[LinearResult, FloatArray]:
         """Solve a snapshot of the live program with the whole numbers added."""
-        self.rounds += 1
         whole = with_whole_numbers(model, self.assembly, terms)
-        result = solve_model(whole.model, seconds=max(seconds, 0.1), gap=INNER_GAP, cut_off=cut_off)
+        result = solve_model(whole.model, seconds=max(seconds, LEAST_SECONDS), gap=INNER_GAP, cut_off=cut_off)
         if not result.values.size:
             return result, np.zeros(0)
         packs = result.values[whole.pack_columns]
@@ -321,6 +329,7 @@ class _WholeSearch(BoxSearch):
 
     def _relaxation(self) -> LinearResult:
         model = self.live.engine.snapshot()
+        self.proof_rounds += 1
         result, self._packs = self._solve(model, self._closer, self._seconds_left(), self.cut_off)
         if result.status is LinearStatus.INTERRUPTED and not np.isfinite(result.proven_bound):
             return replace(result, proven_bound=0.0)

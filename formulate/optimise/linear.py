@@ -6,7 +6,7 @@ Nothing here knows a solver. `highs` and `pulp_model` turn the record into their
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -68,6 +68,24 @@ class LinearModel:
     def rows(self) -> int:
         """Number of rows."""
         return len(self.row_lower)
+
+    def with_rows(self, rows: RowBuilder) -> LinearModel:
+        """Return the same model with rows added below its own.
+
+        Parameters
+        ----------
+        rows : RowBuilder
+            Over the columns of this model, or of one that columns will still be added to.
+        """
+        added = rows.assemble(np.zeros(0), np.zeros(0), np.zeros(0))
+        return replace(
+            self,
+            row_lower=np.concatenate([self.row_lower, added.row_lower]),
+            row_upper=np.concatenate([self.row_upper, added.row_upper]),
+            starts=np.concatenate([self.starts, self.starts[-1] + added.starts[1:]]).astype(np.int32),
+            indices=np.concatenate([self.indices, added.indices]),
+            values=np.concatenate([self.values, added.values]),
+        )
 
 
 @dataclass(frozen=True)

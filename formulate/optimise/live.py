@@ -1,10 +1,10 @@
 """The linear program while it is being solved: linearised at a point, or relaxed over a box.
 
 Three relations of the blend are not linear: the volume of a liquor, the composition that a
-cake shares with the liquor it came from, and nothing else. `LiveModel.linearise` writes
-their gradient at a point (the loop); `LiveModel.relax` writes bounds that hold for every
-recipe inside a box (the proof). Both edit the same live model, so each solve starts from
-the basis of the one before.
+cake shares with the liquor it came from, and what a step's own strength lets its plants give
+up. `LiveModel.linearise` writes their gradient at a point (the loop); `LiveModel.relax` writes
+bounds that hold for every recipe inside a box (the proof). Both edit the same live model, so
+each solve starts from the basis of the one before.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
-from formulate.optimise.assembly import SHARE_SMALLEST, Assembly
+from formulate.optimise.assembly import Assembly
 from formulate.optimise.highs import Engine
 from formulate.optimise.linear import LinearResult
 from formulate.optimise.problem import limit_value
@@ -307,10 +307,6 @@ class LiveModel:
         """Solve as it stands; `cut_off` stops early once the optimum is certainly above it."""
         return self.engine.solve(cut_off)
 
-    def set_objective(self, cost: FloatArray | None = None) -> None:
-        """Minimise something else, or the cost again when None."""
-        self.engine.set_cost(self._cost if cost is None else cost)
-
     def set_cost(self, cost: FloatArray) -> None:
         """Take another cost from now on."""
         self._cost = cost
@@ -430,7 +426,7 @@ class LiveModel:
             share = np.delete(carried[:many], water).sum() / undiluted
         else:
             share = carried[:many].sum() / liquor if liquor > 0.0 else carry.share_largest
-        share = float(np.clip(share, SHARE_SMALLEST, carry.share_largest))
+        share = float(np.clip(share, carry.share_smallest, carry.share_largest))
         for number, row in enumerate(carry.low_rows):
             total = 0.0 if frozen else float(gross[number])
             engine.set_coefficients(row, (carry.gross[number], carry.share), np.array([-share, -total]))

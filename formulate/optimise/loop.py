@@ -23,7 +23,7 @@ from formulate.optimise.polish import polish
 from formulate.optimise.problem import Over, limit_value
 from formulate.physics.mixture import INDEX, SUGARS, volume_l
 
-__all__ = ["ACCEPTED", "LoopResult", "first_guess", "improve", "settle"]
+__all__ = ["ACCEPTED", "LoopResult", "first_guess", "improve", "improve_nearby", "settle"]
 
 CLOSE = 1e-10
 """Largest relative slip at which the loop is done.
@@ -182,6 +182,24 @@ def _between_corners(live: LiveModel, corners: list[Point], passes: int) -> Loop
             break
         used, start = np.union1d(used, joining), point
     return LoopResult(None, passes, False)
+
+
+def improve_nearby(live: LiveModel, start: Point) -> LoopResult:
+    """Move to the cheapest recipe near one that is nearly good: `settle` with cakes, else `improve`.
+
+    Without cakes there is one arrangement of the steps and the plain passes are the quickest way.
+
+    Parameters
+    ----------
+    live : LiveModel
+    start : Point
+        With masses.
+
+    Returns
+    -------
+    LoopResult
+    """
+    return settle(live, start) if live.assembly.carries else improve(live, start)
 
 
 def settle(live: LiveModel, start: Point) -> LoopResult:

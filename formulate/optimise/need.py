@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from formulate.optimise.assembly import Assembly
 from formulate.optimise.highs import Engine
-from formulate.optimise.linear import LinearModel, LinearStatus
+from formulate.optimise.linear import LinearModel, LinearStatus, RowBuilder
 from formulate.optimise.live import Box, Range
 from formulate.optimise.packs import Thing, things_of
 from formulate.optimise.whole import WholeTerms, with_whole_numbers
@@ -85,12 +85,7 @@ class Bounds:
     def needs(self) -> WholeTerms | None:
         """Return the terms with the most of each thing that is worth having; None when there is none."""
         terms, problem = self.terms, self.assembly.problem
-        things = set(things_of(terms.packs))
-        things |= {
-            Thing(False, number)
-            for number in range(len(problem.price_per_kg))
-            if terms.choices.concern(number)
-        }
+        things = {*things_of(terms.packs), *terms.choices.things(len(problem.price_per_kg))}
         most = dict(terms.most)
         for thing in sorted(things):
             weights = self._weights(self._columns_of(thing))
@@ -154,13 +149,7 @@ class Bounds:
 
 def _relaxed(model: LinearModel, cut_off: float) -> LinearModel:
     """Let the whole numbers go, and add the cost as a row with a limit."""
-    counted = np.flatnonzero(model.cost).astype(np.int32)
-    return replace(
-        model,
-        whole=np.zeros(model.columns, dtype=bool),
-        row_lower=np.append(model.row_lower, -np.inf),
-        row_upper=np.append(model.row_upper, cut_off),
-        starts=np.append(model.starts, model.starts[-1] + len(counted)).astype(np.int32),
-        indices=np.concatenate([model.indices, counted]),
-        values=np.concatenate([model.values, model.cost[counted]]),
-    )
+    counted = np.flatnonzero(model.cost)
+    rows = RowBuilder()
+    rows.add(counted, model.cost[counted], -np.inf, cut_off)
+    return replace(model, whole=np.zeros(model.columns, dtype=bool)).with_rows(rows)

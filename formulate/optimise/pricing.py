@@ -15,12 +15,22 @@ from numpy.typing import NDArray
 
 from formulate.optimise.answer import Answer
 from formulate.optimise.assembly import assemble
-from formulate.optimise.live import LiveModel, Point, evaluate
-from formulate.optimise.loop import improve, settle
-from formulate.optimise.problem import BlendProblem, Limit
+from formulate.optimise.live import LiveModel, Point
+from formulate.optimise.loop import improve_nearby
+from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Limit, Over
+from formulate.optimise.search import start_of
 from formulate.optimise.sweep import LimitMover
 
-__all__ = ["ENTERED_KG_L", "EntryPrice", "LimitPrice", "entry_prices", "limit_prices", "priced", "start_of"]
+__all__ = [
+    "EntryPrice",
+    "LimitPrice",
+    "Repricer",
+    "entry_prices",
+    "limit_prices",
+    "mass_of",
+    "priced",
+    "unused",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -37,7 +47,6 @@ FIRST_REACH, FARTHEST = 2e-3, 0.6
 """How far from a bound the range of its price is looked for, relative to the bound's size."""
 
 REFINED = 6
-ENTERED_KG_L = 1e-6
 MARGIN = 1e-3
 """An entry price is confirmed by this share below it and above it."""
 
@@ -105,14 +114,6 @@ class EntryPrice:
     price_per_kg: float
     entry_per_kg: float | None
     mass_kg_l: float
-
-
-def start_of(answer: Answer, live: LiveModel) -> Point:
-    """Return an answer per litre, measured by a live model's own question."""
-    problem = answer.problem
-    columns = answer.masses_kg[problem.place_step, problem.place_ingredient] / answer.volume_l
-    bought = answer.purchases_kg / answer.volume_l
-    return evaluate(live.assembly, columns, 1.0 / answer.volume_l, bought)
 
 
 def limit_prices(answer: Answer) -> tuple[LimitPrice, ...]:
@@ -220,37 +221,48 @@ def entry_prices(answer: Answer) -> tuple[EntryPrice, ...]:
         In the order of the problem; without what costs nothing and what is paid for as part of a whole thing.
     """
     problem = answer.problem
-    totals: FloatArray = answer.masses_kg.sum(axis=0)
-    used = np.greater(totals, ENTERED_KG_L * answer.volume_l)
-    # Nothing is a part where nothing is bought whole.
-    parts = np.greater(problem.yields.sum(axis=0), 0.0)
+    repricer = Repricer(answer)
     found = []
-    for ingredient in np.unique(problem.place_ingredient):
+    for ingredient in unused(answer):
         price = float(problem.price_per_kg[ingredient])
-        if used[ingredient] or parts[ingredient] or not price > 0.0:
+        if not price > 0.0:
             continue
         columns = np.flatnonzero(problem.place_ingredient == ingredient)
         saving = float(np.min(answer.reduced_costs[columns]))
         if np.isfinite(saving):
-            found.append(_entry(answer, int(ingredient), price, price - saving))
+            found.append(_entry(repricer, ingredient, price, price - saving))
     return tuple(found)
 
 
-def _entry(answer: Answer, ingredient: int, price: float, guess: float) -> EntryPrice:
+def unused(answer: Answer) -> list[int]:
+    """Return the ingredients that may be used and are not, but for parts of things that are bought whole."""
+    problem = answer.problem
+    totals: FloatArray = answer.masses_kg.sum(axis=0)
+    used = np.greater(totals, USED_KG_PER_L * answer.volume_l)
+    # Nothing is a part where nothing is bought whole.
+    parts = np.greater(problem.yields.sum(axis=0), 0.0)
+    return [int(each) for each in np.unique(problem.place_ingredient) if not (used[each] or parts[each])]
+
+
+def _entry(repricer: Repricer, ingredient: int, price: float, guess: float) -> EntryPrice:
     """Confirm an entry price by solving just below and just above it; else halve the interval around it."""
+
+    def mass_at(price_per_kg: float) -> float:
+        return mass_of(repricer.answer.problem, repricer.at(ingredient, price_per_kg), ingredient)
+
     if guess > 0.0:
-        below = _mass_at(answer, ingredient, guess * (1.0 - MARGIN))
-        above = _mass_at(answer, ingredient, min(guess * (1.0 + MARGIN), price))
-        if below > ENTERED_KG_L >= above:
+        below = mass_at(guess * (1.0 - MARGIN))
+        above = mass_at(min(guess * (1.0 + MARGIN), price))
+        if below > USED_KG_PER_L >= above:
             return EntryPrice(ingredient, price, guess, below)
     low, high = 0.0, price
-    mass = _mass_at(answer, ingredient, low)
-    if not mass > ENTERED_KG_L:
+    mass = mass_at(low)
+    if not mass > USED_KG_PER_L:
         return EntryPrice(ingredient, price, None, 0.0)
     for _ in range(HALVINGS):
         middle = (low + high) / 2.0
-        there = _mass_at(answer, ingredient, middle)
-        if there > ENTERED_KG_L:
+        there = mass_at(middle)
+        if there > USED_KG_PER_L:
             low, mass = middle, there
         else:
             high = middle
@@ -264,12 +276,54 @@ def priced(problem: BlendProblem, ingredient: int, price_per_kg: float) -> Blend
     return replace(problem, price_per_kg=prices)
 
 
-def _mass_at(answer: Answer, ingredient: int, price_per_kg: float) -> float:
-    """How much of an ingredient goes in at a price, per litre."""
-    problem = priced(answer.problem, ingredient, price_per_kg)
-    live = LiveModel(assemble(problem))
-    start = start_of(answer, live)
-    result = settle(live, start) if live.assembly.carries else improve(live, start)
-    if not result.converged or result.point is None:
-        return 0.0
-    return float(result.point.columns[problem.place_ingredient == ingredient].sum())
+class Repricer:
+    """One live model of an answer's question in which the price of one thing at a time is changed.
+
+    Parameters
+    ----------
+    answer : Answer
+    """
+
+    def __init__(self, answer: Answer) -> None:
+        self.answer = answer
+        self.live = LiveModel(assemble(answer.problem))
+        self._asked = self.live.assembly
+        self._changed: int | None = None
+
+    def at(self, ingredient: int, price_per_kg: float) -> Point | None:
+        """Solve from the answer with another price of one ingredient, all others as they were.
+
+        Parameters
+        ----------
+        ingredient : int
+        price_per_kg : float
+
+        Returns
+        -------
+        Point or None
+            None when the loop does not settle.
+        """
+        if self._changed is not None:
+            self._set(self._changed, float(self.answer.problem.price_per_kg[self._changed]))
+        self._set(ingredient, price_per_kg)
+        self._changed = ingredient
+        result = improve_nearby(self.live, start_of(self.answer, self.live))
+        return result.point if result.converged else None
+
+    def _set(self, ingredient: int, price_per_kg: float) -> None:
+        problem, asked = self._asked.problem, self._asked
+        cost = asked.cost.copy()
+        columns = np.flatnonzero(problem.place_ingredient == ingredient).astype(np.int32)
+        if problem.money_counts:
+            cost[columns] = price_per_kg
+        for limit, row in zip(problem.limits, asked.limit_rows, strict=True):
+            if limit.over is Over.COST:
+                self.live.engine.set_coefficients(int(row), columns, np.full(len(columns), price_per_kg))
+        repriced = priced(problem, ingredient, price_per_kg)
+        self.live.assembly = replace(asked, problem=repriced, model=replace(asked.model, cost=cost))
+        self.live.set_cost(cost)
+
+
+def mass_of(problem: BlendProblem, point: Point | None, ingredient: int) -> float:
+    """How much of an ingredient goes in, kg per litre; nothing where there is no recipe."""
+    return 0.0 if point is None else float(point.columns[problem.place_ingredient == ingredient].sum())

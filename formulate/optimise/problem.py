@@ -21,6 +21,7 @@ from formulate.errors import SourceLocation
 __all__ = [
     "BATCHES_LARGEST",
     "BATCHES_SMALLEST",
+    "USED_KG_PER_L",
     "BlendProblem",
     "Fill",
     "Limit",
@@ -32,6 +33,9 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int32]
+
+USED_KG_PER_L = 1e-6
+"""Less than a milligram per litre is not using a thing."""
 
 BATCHES_SMALLEST = 1e-6
 BATCHES_LARGEST = 1e4
@@ -91,6 +95,8 @@ class Limit:
         Whether it is one of the file's targets, shown with its value in every answer.
     slip_price : float
         Cost per litre for each internal unit the limit is missed by; infinite for a limit that must hold.
+    rule : str
+        Id of the standard it comes from; empty for what a person asked for.
     """
 
     over: Over
@@ -104,6 +110,7 @@ class Limit:
     batch_weight: float = 0.0
     is_target: bool = False
     slip_price: float = np.inf
+    rule: str = ""
 
     @property
     def soft(self) -> bool:

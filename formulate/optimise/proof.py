@@ -1,10 +1,11 @@
 """The proof: a lower bound on the cost of every recipe, by splitting the space into boxes.
 
-In a box of ethanol fraction, solute fraction and share carried, the three nonlinear
-relations are replaced by linear bounds that every recipe in the box satisfies, so the
-linear optimum is a lower bound. The box with the lowest bound is split where its linear
-answer cheats most, until no box can hold a recipe cheaper than the best one known by more
-than the gap asked for. If every box turns out empty and no recipe is known, none exists.
+In a box of ethanol fraction, solute fraction, share carried and dose (what plants can give
+per kilogram of solvent), the three nonlinear relations are replaced by linear bounds that
+every recipe in the box satisfies, so the linear optimum is a lower bound. The box with the
+lowest bound is split where its linear answer cheats most, until no box can hold a recipe
+cheaper than the best one known by more than the gap asked for. If every box turns out empty
+and no recipe is known, none exists.
 """
 
 from __future__ import annotations
@@ -18,12 +19,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.blend.chain import ethanol_fraction
 from formulate.blend.materials import LIQUOR
 from formulate.optimise.assembly import Assembly
 from formulate.optimise.linear import LinearResult, LinearStatus
 from formulate.optimise.live import Box, LiveModel, Point, Range, volume_estimates
-from formulate.optimise.loop import ACCEPTED, improve, settle
+from formulate.optimise.loop import ACCEPTED, improve_nearby
 from formulate.optimise.relations import VolumeRow
+from formulate.physics.components import ETHANOL, WATER
 from formulate.physics.density import specific_volume_ethanol_water
 from formulate.physics.mixture import volume_l
 
@@ -31,8 +34,8 @@ __all__ = ["A_TIE", "BoxSearch", "Proof", "prove", "whole_space"]
 
 FloatArray = NDArray[np.float64]
 
-GAP = 5e-7
-"""Relative gap at which the proof is done for one step."""
+MOST_SOLVES = 4000
+"""A proof stops after so many linear programs, however fast the machine is."""
 
 SOLUTE_LARGEST = 0.85
 """End of the published density range for sugar, by mass (ICUMSA SPS-4)."""
@@ -89,14 +92,7 @@ class Proof:
         return max(cost - self.lower_bound, 0.0) / max(cost, 1e-12)
 
 
-def prove(
-    live: LiveModel,
-    incumbent: Point | None,
-    *,
-    gap: float = GAP,
-    most_solves: int = 4000,
-    seconds: float = 20.0,
-) -> Proof:
+def prove(live: LiveModel, incumbent: Point | None, *, gap: float, seconds: float = 20.0) -> Proof:
     """Bound the cost of every recipe from below, and improve the incumbent on the way.
 
     Parameters
@@ -106,14 +102,14 @@ def prove(
         A recipe that meets every limit, or None to look for one.
     gap : float
         Relative gap to close.
-    most_solves, seconds : int, float
-        Where to stop; the bound reached by then still holds.
+    seconds : float
+        When to stop, if not after `MOST_SOLVES` programs; the bound reached by then still holds.
 
     Returns
     -------
     Proof
     """
-    return BoxSearch(live, incumbent, gap).run(most_solves, seconds)
+    return BoxSearch(live, incumbent, gap).run(MOST_SOLVES, seconds)
 
 
 class Cheat(NamedTuple):
@@ -228,7 +224,7 @@ class BoxSearch:
     def _start_loop(self, result: LinearResult) -> Point | None:
         """Start the loop from a linear answer that cheats."""
         start = self.live.point(result)
-        return (settle if self.assembly.carries else improve)(self.live, start).point
+        return improve_nearby(self.live, start).point
 
     def _worth_a_try(self, bound: float) -> bool:
         """Whether to start the loop from this box: often at first, then each time the count has doubled."""
@@ -260,15 +256,15 @@ class BoxSearch:
             number = self.assembly.stream_numbers[row.step, row.of_bottle]
             liquor = np.zeros(LIQUOR)
             liquor[self.assembly.liquor] = np.maximum(values[row.columns], 0.0)
-            alcohol = liquor[0] + liquor[1]
-            ethanol = liquor[1] / alcohol if alcohol > 0.0 else 0.0
+            alcohol = liquor[WATER] + liquor[ETHANOL]
+            ethanol = liquor[ETHANOL] / alcohol if alcohol > 0.0 else 0.0
             solute = 1.0 - alcohol / liquor.sum() if liquor.sum() > 0.0 else 0.0
             low, high = volume_estimates(box.ethanol[number], box.solute[number])
             truth = float(volume_l(liquor, check=False))
             claimed = _claimed(row, low, high, liquor, truth)
-            part = float(claimed[:2] @ liquor[:2])
+            part = float(claimed[WATER] * liquor[WATER] + claimed[ETHANOL] * liquor[ETHANOL])
             exact = alcohol * float(specific_volume_ethanol_water(min(max(ethanol, 0.0), 1.0)))
-            rest = float(claimed[2:] @ liquor[2:])
+            rest = float(claimed @ liquor) - part
             cheats.append(Cheat(abs(part - exact), "ethanol", number, ethanol))
             cheats.append(Cheat(abs(rest - (truth - exact)), "solute", number, solute))
         return cheats
@@ -374,9 +370,7 @@ def _halves(whole: Range, at: float, edge: float) -> tuple[Range, Range]:
 
 def whole_space(assembly: Assembly) -> Box:
     """Return a box that holds every recipe."""
-    content = assembly.problem.chain.materials.content
-    alcohol = content[:, 0] + content[:, 1]
-    fractions = np.divide(content[:, 1], alcohol, out=np.zeros_like(alcohol), where=alcohol > 0.0)
+    fractions = ethanol_fraction(assembly.problem.chain.materials.content)
     strongest = float(min(fractions.max(initial=0.0) + 1e-12, 1.0))
     streams = len(assembly.streams)
     return Box(

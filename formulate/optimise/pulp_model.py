@@ -24,6 +24,9 @@ __all__ = ["export_model", "solve_model"]
 
 _NOTHING = np.zeros(0)
 
+EITHER = "kUnboundedOrInfeasible"
+"""What the solver says when all it knows is that there is no optimum; PuLP reports it as no point."""
+
 
 def solve_model(
     model: LinearModel, *, seconds: float | None = None, gap: float | None = None, cut_off: float = np.inf
@@ -53,6 +56,8 @@ def solve_model(
     with _solver_silenced():
         problem.solve(solver)
     status = _status(pulp, problem)
+    if problem.solverModel.getModelStatus().name == EITHER:
+        status = _either(pulp, problem, seconds)
     if status is LinearStatus.INFEASIBLE and bound:
         status = LinearStatus.CUT_OFF
     if status not in (LinearStatus.OPTIMAL, LinearStatus.INTERRUPTED) or columns[0].varValue is None:
@@ -135,6 +140,18 @@ def _status(pulp: Any, problem: Any) -> LinearStatus:
         pulp.LpStatusInfeasible: LinearStatus.INFEASIBLE,
         pulp.LpStatusUnbounded: LinearStatus.UNBOUNDED,
     }.get(problem.status, LinearStatus.UNKNOWN)
+
+
+def _either(pulp: Any, problem: Any, seconds: float | None) -> LinearStatus:
+    """Tell a model without a point from one without a bottom: ask for any point at all."""
+    problem.setObjective(pulp.LpAffineExpression())
+    with _solver_silenced():
+        problem.solve(pulp.HiGHS(msg=False, timeLimit=seconds, threads=1))
+    any_point = {
+        LinearStatus.OPTIMAL: LinearStatus.UNBOUNDED,
+        LinearStatus.INFEASIBLE: LinearStatus.INFEASIBLE,
+    }
+    return any_point.get(_status(pulp, problem), LinearStatus.UNKNOWN)
 
 
 @contextlib.contextmanager

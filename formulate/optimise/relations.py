@@ -36,6 +36,8 @@ class Carry:
         The exact row for the mass carried.
     low_rows, high_rows : ndarray of int
         One pair of reserved rows per total.
+    share_smallest : float
+        No recipe of the program leaves less.
     share_largest : float
         What a cake that keeps nothing would leave: one less the loss.
     """
@@ -48,6 +50,7 @@ class Carry:
     sum_row: int
     low_rows: IntArray
     high_rows: IntArray
+    share_smallest: float
     share_largest: float
 
 

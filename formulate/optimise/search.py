@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from formulate.blend.chain import ethanol_fraction
 from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError
-from formulate.optimise.answer import Answer, LimitValue, Status, cost_of, verify
+from formulate.optimise.answer import Answer, Measured, Status, limit_values, stands_at_bound, verify
 from formulate.optimise.assembly import Assembly, assemble
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
 from formulate.optimise.live import LiveModel, Point, Range, evaluate
@@ -20,7 +20,7 @@ from formulate.optimise.problem import BATCHES_LARGEST, BATCHES_SMALLEST, BlendP
 from formulate.optimise.proof import Proof, prove
 from formulate.physics.strength import mass_fraction_from_abv
 
-__all__ = ["TIE_ALLOWANCE", "cheapest", "model_at", "solve"]
+__all__ = ["TIE_ALLOWANCE", "cheapest", "model_at", "solve", "start_of"]
 
 FloatArray = NDArray[np.float64]
 
@@ -85,12 +85,24 @@ def model_at(answer: Answer) -> LinearModel:
     LinearModel
         Per litre bottled, linearised at the recipe; its optimum is the recipe.
     """
+    live = LiveModel(assemble(answer.problem))
+    live.linearise(start_of(answer, live), frozen=False)
+    return live.engine.snapshot()
+
+
+def start_of(answer: Answer, live: LiveModel) -> Point:
+    """Return an answer per litre, measured by a live model's own question.
+
+    Parameters
+    ----------
+    answer : Answer
+    live : LiveModel
+        Of the same unknown masses, whatever else it asks.
+    """
     problem = answer.problem
-    live = LiveModel(assemble(problem))
     columns = answer.masses_kg[problem.place_step, problem.place_ingredient] / answer.volume_l
     bought = answer.purchases_kg / answer.volume_l
-    live.linearise(evaluate(live.assembly, columns, 1.0 / answer.volume_l, bought), frozen=False)
-    return live.engine.snapshot()
+    return evaluate(live.assembly, columns, 1.0 / answer.volume_l, bought)
 
 
 def cheapest(live: LiveModel) -> LoopResult:
@@ -202,21 +214,19 @@ def _answer(live: LiveModel, proof: Proof, found: LoopResult) -> Answer:
         raise UnboundedError(f"Nothing ties the size of the batch: {problem.size_origin.text}.")
     masses = problem.masses(proof.best.columns) / proof.best.volume_l / batches
     bought = proof.best.purchases / proof.best.volume_l / batches
-    run, drink, values = verify(problem, masses, bought)
+    measured = verify(problem, masses, bought)
     duals = _duals(live, proof.best)
-    cost = cost_of(problem, masses, bought)
-    goal_met = proof.complete
     return Answer(
         problem=problem,
-        status=Status.OPTIMAL if goal_met else Status.FEASIBLE,
+        status=Status.OPTIMAL if proof.complete else Status.FEASIBLE,
         masses_kg=masses,
         purchases_kg=bought,
-        volume_l=drink.volume_l,
-        run=run,
-        profile=drink,
-        limits=_limit_values(live.assembly, values, duals),
-        cost=cost,
-        cost_per_l=cost / drink.volume_l,
+        volume_l=measured.profile.volume_l,
+        run=measured.run,
+        profile=measured.profile,
+        limits=limit_values(problem.limits, measured.values, _shadow_prices(live, measured, duals)),
+        cost=measured.cost,
+        cost_per_l=measured.cost_per_l,
         proven_gap=proof.gap,
         reduced_costs=np.maximum(duals.column_duals[: problem.unknowns], 0.0)
         if len(duals.column_duals)
@@ -235,23 +245,11 @@ def _duals(live: LiveModel, best: Point) -> LinearResult:
     return live.solve()
 
 
-def _limit_values(assembly: Assembly, values: FloatArray, duals: LinearResult) -> tuple[LimitValue, ...]:
-    known = duals.status is LinearStatus.OPTIMAL
-    out = []
-    for limit, row, value in zip(assembly.problem.limits, assembly.limit_rows, values, strict=True):
-        near = 1e-6 * limit.scale
-        binding = bool(value - limit.lower <= near or limit.upper - value <= near)
-        price = (
-            float(duals.row_duals[row]) / limit.display if known and binding else (0.0 if known else np.nan)
-        )
-        out.append(
-            LimitValue(
-                limit=limit,
-                lower=limit.lower * limit.display,
-                upper=limit.upper * limit.display,
-                value=float(value) * limit.display,
-                binding=binding,
-                shadow_price=price,
-            )
-        )
-    return tuple(out)
+def _shadow_prices(live: LiveModel, measured: Measured, duals: LinearResult) -> FloatArray:
+    """Prices of limits in the unit a person reads: nothing where a limit does not bind, NaN if not known."""
+    limits = live.assembly.problem.limits
+    if duals.status is not LinearStatus.OPTIMAL:
+        return np.full(len(limits), np.nan)
+    binding = [stands_at_bound(limit, value) for limit, value in zip(limits, measured.values, strict=True)]
+    display = np.array([limit.display for limit in limits])
+    return np.where(binding, duals.row_duals[live.assembly.limit_rows] / display, 0.0)

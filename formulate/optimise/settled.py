@@ -17,15 +17,12 @@ from formulate.optimise.assembly import Assembly, assemble
 from formulate.optimise.live import LiveModel, Point, evaluate
 from formulate.optimise.loop import ACCEPTED, improve, settle
 from formulate.optimise.packs import Thing, cheapest_per_kg, net_prices, things_of
-from formulate.optimise.problem import BlendProblem, Limit, Origin, Over, Purchase
+from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Limit, Origin, Over, Purchase
 from formulate.optimise.whole import WholeTerms
 
-__all__ = ["USED_KG_PER_L", "Found", "cover", "floors_of", "settled"]
+__all__ = ["Found", "cover", "floors_of", "settled"]
 
 FloatArray = NDArray[np.float64]
-
-USED_KG_PER_L = 1e-6
-"""Less than a milligram per litre is not using a thing."""
 
 TIDY = 1e-5
 """What is used of packs already paid for counts this share of its price, beside what is still paid."""
@@ -97,7 +94,7 @@ def cover(terms: WholeTerms, assembly: Assembly, point: Point) -> FloatArray | N
     for thing in things_of(terms.packs):
         amount = float(point.purchases[thing.number] if thing.is_purchase else used[thing.number])
         amount = amount * terms.batch_l - terms.stock_of(thing)
-        own = [number for number, pack in enumerate(terms.packs) if pack.thing == thing]
+        own = terms.packs_of(thing)
         # The best rate first for as much as whole packs of it hold, then the one pack that ends it cheapest.
         for number in sorted(own, key=lambda n: terms.packs[n].price / terms.packs[n].size_kg):
             pack = terms.packs[number]
@@ -216,7 +213,7 @@ class _Decided:
         packs = packs.copy()
         for thing in things_of(terms.packs):
             amount = float(bought[thing.number] if thing.is_purchase else used[thing.number]) * terms.batch_l
-            own = [number for number, pack in enumerate(terms.packs) if pack.thing == thing]
+            own = terms.packs_of(thing)
             spare = terms.stock_of(thing) + sum(terms.packs[n].size_kg * packs[n] for n in own)
             spare -= amount * (1.0 - SURE)
             for number in sorted(own, key=lambda n: (-terms.packs[n].price, -n)):
@@ -235,7 +232,7 @@ class _Decided:
         kept = np.ones(problem.unknowns, dtype=bool)
         used = self._used()
         for ingredient in range(len(problem.price_per_kg)):
-            own = [number for number, pack in enumerate(terms.packs) if pack.thing == (False, ingredient)]
+            own = terms.packs_of(Thing(False, ingredient))
             there = terms.stock_of(Thing(False, ingredient)) > 0.0 if own else True
             there = there or any(self.packs[number] > 0.0 or self.open[number] for number in own)
             chosen = used[ingredient] or not terms.choices.concern(ingredient)
@@ -256,7 +253,7 @@ class _Decided:
             if Thing(True, number) not in things:
                 purchases.append(purchase)
                 self.sources.append((Thing(True, number), None))
-        tidy = TIDY if any(pack_open for pack_open in self.open) or purchases else 1.0
+        tidy = TIDY if any(self.open) or purchases else 1.0
         for thing in things:
             if thing.is_purchase:
                 name, parts = problem.purchases[thing.number].name, problem.purchases[thing.number].parts
@@ -266,7 +263,7 @@ class _Decided:
                 value = float(prices[thing.number])
                 prices[thing.number] = 0.0
             rest = terms.leftover_share * cheapest_per_kg(terms.packs, thing)
-            own = [number for number, pack in enumerate(terms.packs) if pack.thing == thing]
+            own = terms.packs_of(thing)
             there = terms.stock_of(thing)
             there += sum(terms.packs[n].size_kg * float(self.packs[n]) for n in own if not self.open[n])
             if there > 0.0:

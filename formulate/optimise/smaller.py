@@ -57,7 +57,6 @@ def smaller_addition(
     prices = weights.copy()
     prices[0] = -rate
     live = LiveModel(assemble(replace(problem, price_per_kg=prices, money_counts=True)))
-    live.set_cost(live.assembly.cost)
     known = evaluate(live.assembly, masses_kg / volume_l, 1.0 / volume_l, np.zeros(0))
     proof = prove(live, known, gap=1.0 - NEARLY_NOTHING, seconds=SECONDS)
     best = proof.best

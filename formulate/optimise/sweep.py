@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from formulate.optimise.assembly import assemble
 from formulate.optimise.diagnose import ANY_RECIPE
 from formulate.optimise.live import LiveModel, Point, evaluate
-from formulate.optimise.loop import LoopResult, improve, settle
+from formulate.optimise.loop import LoopResult, improve_nearby
 from formulate.optimise.problem import BlendProblem
 from formulate.optimise.proof import prove
 from formulate.optimise.search import cheapest
@@ -134,8 +134,7 @@ class LimitMover:
             self.live.set_cost(self.live.assembly.cost)
             # Measured against the limit as it now stands: the loop takes a start that meets all for settled.
             here = evaluate(self.live.assembly, last.columns, last.batches, last.purchases)
-            # With cakes only from close by: other passes could lead to another arrangement of the steps.
-            result = settle(self.live, here) if self.live.assembly.carries else improve(self.live, here)
+            result = improve_nearby(self.live, here)
             if result.converged:
                 return result
         return cheapest(self.live)

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from formulate.optimise.answer import Answer
 from formulate.optimise.assembly import assemble
 from formulate.optimise.live import LiveModel, Point, evaluate
-from formulate.optimise.loop import improve, settle
-from formulate.optimise.pricing import priced, start_of
-from formulate.optimise.problem import BlendProblem
+from formulate.optimise.loop import improve
+from formulate.optimise.pricing import Repricer, mass_of, unused
+from formulate.optimise.problem import USED_KG_PER_L
 
 __all__ = ["SAME_COST", "Tie", "ties_of"]
 
@@ -30,7 +30,6 @@ FREE = 1e-5
 """A candidate costs less than this to bring in, as a share of its price and of a litre's cost."""
 
 HAIR = 1e-4
-USED_KG_L = 1e-6
 
 
 @dataclass(frozen=True)
@@ -63,40 +62,36 @@ def ties_of(answer: Answer) -> tuple[Tie, ...]:
     problem = answer.problem
     if not problem.money_counts or any(limit.soft for limit in problem.limits):
         return ()
-    totals: FloatArray = answer.masses_kg.sum(axis=0)
-    used = np.greater(totals, USED_KG_L * answer.volume_l)
-    # Nothing is a part where nothing is bought whole.
-    parts = np.greater(problem.yields.sum(axis=0), 0.0)
+    repricer = Repricer(answer)
     found = []
-    for other in np.unique(problem.place_ingredient):
-        if used[other] or parts[other]:
-            continue
+    for other in unused(answer):
         price = float(problem.price_per_kg[other])
         dear = float(np.min(answer.reduced_costs[problem.place_ingredient == other]))
         if not dear <= FREE * max(price, answer.cost_per_l):
             continue
-        replaced = _replaced_by(answer, int(other), price)
+        replaced = _replaced_by(repricer, other, price)
         if replaced is not None:
-            found.append(Tie(replaced, int(other)))
+            found.append(Tie(replaced, other))
     return tuple(found)
 
 
-def _replaced_by(answer: Answer, other: int, price: float) -> int | None:
+def _replaced_by(repricer: Repricer, other: int, price: float) -> int | None:
     """Whose place an ingredient takes when it is a hair cheaper, if that is confirmed at the real price."""
+    answer = repricer.answer
     problem = answer.problem
     cheaper = price * (1.0 - HAIR) if price > 0.0 else -HAIR * answer.cost_per_l
-    point = _near(answer, priced(problem, other, cheaper))
-    if point is None or not _mass(problem, point, other) > USED_KG_L:
+    point = repricer.at(other, cheaper)
+    if point is None or not mass_of(problem, point, other) > USED_KG_PER_L:
         return None
     before = answer.masses_kg.sum(axis=0) / answer.volume_l
     after = problem.masses(point.columns).sum(axis=0)
-    gone = [index for index in np.flatnonzero(before > USED_KG_L) if not after[index] > USED_KG_L]
+    gone = [index for index in np.flatnonzero(before > USED_KG_PER_L) if not after[index] > USED_KG_PER_L]
     for index in sorted(gone, key=lambda index: -before[index]):
         without = _without(answer, int(index), point)
         if without is None:
             continue
         same = abs(without.cost_per_l - answer.cost_per_l) <= SAME_COST * answer.cost_per_l
-        if same and _mass(problem, without, other) > USED_KG_L:
+        if same and mass_of(problem, without, other) > USED_KG_PER_L:
             return int(index)
     return None
 
@@ -110,14 +105,3 @@ def _without(answer: Answer, index: int, near: Point) -> Point | None:
     columns = np.where(answer.problem.place_ingredient == index, 0.0, near.columns)
     result = improve(live, evaluate(live.assembly, columns, near.batches, near.purchases))
     return result.point if result.converged else None
-
-
-def _near(answer: Answer, problem: BlendProblem) -> Point | None:
-    live = LiveModel(assemble(problem))
-    start = start_of(answer, live)
-    result = settle(live, start) if live.assembly.carries else improve(live, start)
-    return result.point if result.converged else None
-
-
-def _mass(problem: BlendProblem, point: Point, ingredient: int) -> float:
-    return float(point.columns[problem.place_ingredient == ingredient].sum())

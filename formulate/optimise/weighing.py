@@ -16,14 +16,13 @@ from numpy.typing import NDArray
 
 from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR
-from formulate.blend.profile import Profile, profile
-from formulate.optimise.answer import VERIFIED_SLACK, Answer, cost_of
+from formulate.blend.profile import Profile
+from formulate.optimise.answer import VERIFIED_SLACK, Answer, measure
 from formulate.optimise.assembly import Assembly, assemble
 from formulate.optimise.linear import LinearModel, RowBuilder
 from formulate.optimise.live import LiveModel, Point, evaluate
-from formulate.optimise.problem import BlendProblem, Limit, Over, limit_value
+from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Limit, Over
 from formulate.optimise.pulp_model import solve_model
-from formulate.optimise.settled import USED_KG_PER_L
 from formulate.optimise.whole import Weighing, WholeTerms, with_whole_numbers
 from formulate.physics.mixture import partial_specific_volumes
 
@@ -195,15 +194,10 @@ def rounded_plainly(answer: Answer, step_kg: FloatArray) -> WeighedAnswer:
 
 
 def _recomputed(problem: BlendProblem, masses_kg: FloatArray, purchases_kg: FloatArray) -> WeighedAnswer:
-    run = problem.chain.run(masses_kg)
-    drink = profile(run.bottled, problem.chain.materials)
-    volume = drink.volume_l
-    per_litre = masses_kg.sum(axis=0) / volume
-    money = cost_of(problem, masses_kg, purchases_kg) / volume
-    values = np.array(
-        [limit_value(limit, run.bottled / volume, per_litre, 1.0 / volume, money) for limit in problem.limits]
+    measured = measure(problem, masses_kg, purchases_kg)
+    return WeighedAnswer(
+        masses_kg, purchases_kg, measured.run, measured.profile, measured.values, measured.cost_per_l
     )
-    return WeighedAnswer(masses_kg, purchases_kg, run, drink, values, money)
 
 
 def _one_sided(
@@ -233,15 +227,6 @@ def _one_sided(
             rows.add(
                 columns, row_of_limit[columns], 0.0 if is_lower else -np.inf, np.inf if is_lower else 0.0
             )
-    added = rows.assemble(np.zeros(0), np.zeros(0), np.zeros(0))
     cost = model.cost.copy()
     np.add.at(cost, bottle.columns, -cost_per_l * volumes)
-    return replace(
-        model,
-        cost=cost,
-        row_lower=np.concatenate([lower, added.row_lower]),
-        row_upper=np.concatenate([upper, added.row_upper]),
-        starts=np.concatenate([model.starts, model.starts[-1] + added.starts[1:]]).astype(np.int32),
-        indices=np.concatenate([model.indices, added.indices]),
-        values=np.concatenate([model.values, added.values]),
-    )
+    return replace(model, cost=cost, row_lower=lower, row_upper=upper).with_rows(rows)

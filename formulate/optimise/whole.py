@@ -93,6 +93,10 @@ class Choices:
         """Whether anything is said about an ingredient."""
         return self.most_ingredients is not None or ingredient in self.floors
 
+    def things(self, n: int) -> tuple[Thing, ...]:
+        """Those of n ingredients that anything is said about."""
+        return tuple(Thing(False, number) for number in range(n) if self.concern(number))
+
 
 @dataclass(frozen=True)
 class WholeTerms:
@@ -130,6 +134,10 @@ class WholeTerms:
     leftover_share: float = 0.0
     most: dict[Thing, float] = field(default_factory=dict)
     fixed_columns: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int32))
+
+    def packs_of(self, thing: Thing) -> list[int]:
+        """Positions of the packs a thing is sold in."""
+        return [number for number, pack in enumerate(self.packs) if pack.thing == thing]
 
     def stock_of(self, thing: Thing) -> float:
         """Kilograms of a thing on the shelf."""
@@ -182,22 +190,16 @@ def with_whole_numbers(model: LinearModel, assembly: Assembly, terms: WholeTerms
     """
     adder = _Adder(model, assembly, terms)
     packs = adder.add()
-    added = adder.rows.assemble(np.zeros(0), np.zeros(0), np.zeros(0))
     column_upper = model.column_upper.copy()
     column_upper[terms.fixed_columns] = 0.0
     for thing, most in terms.most.items():
         columns = adder.columns_of(thing)
         column_upper[columns] = np.minimum(column_upper[columns], most)
     joined = replace(
-        model,
+        model.with_rows(adder.rows),
         cost=np.concatenate([adder.mass_cost, adder.cost]),
         column_lower=np.concatenate([model.column_lower, adder.lower]),
         column_upper=np.concatenate([column_upper, adder.upper]),
-        row_lower=np.concatenate([model.row_lower, added.row_lower]),
-        row_upper=np.concatenate([model.row_upper, added.row_upper]),
-        starts=np.concatenate([model.starts, model.starts[-1] + added.starts[1:]]).astype(np.int32),
-        indices=np.concatenate([model.indices, added.indices]),
-        values=np.concatenate([model.values, added.values]),
         whole=np.concatenate([model.whole, np.array(adder.whole, dtype=bool)]),
     )
     return WholeModel(joined, packs)
@@ -276,7 +278,7 @@ class _Adder:
         ]
         for thing in things_of(terms.packs):
             used = self.columns_of(thing)
-            own = [number for number, pack in enumerate(terms.packs) if pack.thing == thing]
+            own = terms.packs_of(thing)
             need = terms.need_kg(thing)
             # A sack holds no more than what could ever be needed: a closer row for the same choice.
             held = [

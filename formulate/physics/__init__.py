@@ -2,7 +2,10 @@
 
 Every function here takes floats or arrays in one code path, returns a float for scalar input,
 states its source and its published range, and raises :class:`formulate.errors.RangeError` for a
-value outside that range or a NaN: nothing is extrapolated. Fractions are g/g, densities kg/m3,
+value outside that range or a NaN: nothing is extrapolated. The two working continuations, of sugars past
+their columns and of readings just below zero, are named where they are made (`mixture`, `gauging`); an
+answer that does not exist, such as a drink with readings no drink has, is a NaN where the function says so.
+Fractions are g/g, densities kg/m3,
 volumes litres at 20 degrees Celsius unless a temperature is named.
 
 Modules
@@ -18,6 +21,8 @@ mixture
     Volume, density and strength of a whole drink from component masses.
 refraction
     Refractive index and apparent Brix.
+gauging
+    Backwards: from density and refractive index to strength and sugar.
 strength
     Alcohol by volume, mass fraction, US proof, and water to reduce a spirit.
 thermal

@@ -20,6 +20,7 @@ __all__ = [
     "arrhenius_factor",
     "equivalent_time_h",
     "factor_unchecked",
+    "kitchen_hold",
     "kitchen_temperature",
     "kitchen_time",
     "two_point_activation_kj_mol",
@@ -43,6 +44,11 @@ def kitchen_temperature(function: str, temperature_c: object, name: str = "tempe
 def kitchen_time(function: str, time_h: object, name: str = "time_h") -> Array:
     """Return a time as an array, refusing negative and endless ones (RangeError)."""
     return checked(time_h, 0.0, LONGEST_H, f"{function}: {name}", "h", "kitchen times (0 and up)")
+
+
+def kitchen_hold(function: str, time_h: object, temperature_c: object) -> tuple[Array, Array]:
+    """Return how long and how warm something is held, as `kitchen_time` and `kitchen_temperature` do."""
+    return kitchen_time(function, time_h), kitchen_temperature(function, temperature_c)
 
 
 def activation(function: str, activation_kj_mol: object) -> float:

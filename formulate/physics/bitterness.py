@@ -3,6 +3,8 @@
 The bitterness value is the dilution, in millilitres per gram, at which one gram just tastes bitter;
 quinine hydrochloride is set at 200 000. Bitterness values of a drink's parts add as activity, which
 is a convention of the scale and no promise that tongues add so: bitter taste saturates and people differ.
+The scale has no upper end: pure amarogentin and quassin lie above quinine. That 200 000 is the most these
+functions take is our own limit, as no drink and no plant reaches it.
 """
 
 from __future__ import annotations
@@ -19,7 +21,8 @@ __all__ = [
 ]
 
 QUININE_HYDROCHLORIDE_BITTERNESS_VALUE = 200_000
-SOURCE = "the Ph. Eur. 2.8.15 scale (0 to quinine hydrochloride)"
+# The scale itself has no end (amarogentin and quassin lie above quinine): no drink or plant is more bitter.
+SOURCE = "our limit for drinks and plants (quinine hydrochloride's own value)"
 HIGHEST_SUGAR_G_L = 1230.0  # sucrose in an 85 % syrup: 0.85 x 1445.9 g/L
 CURVE = "the working curve"
 
@@ -35,7 +38,7 @@ def quinine_equivalent_mg_l(bitterness_value: Number) -> Number:
     Parameters
     ----------
     bitterness_value : float or ndarray
-        Of the drink, mL/g scale of Ph. Eur. 2.8.15, 0 to 200 000.
+        Of the drink, mL/g scale of Ph. Eur. 2.8.15, 0 to 200 000 (our limit).
 
     Returns
     -------
@@ -45,7 +48,7 @@ def quinine_equivalent_mg_l(bitterness_value: Number) -> Number:
     Raises
     ------
     RangeError
-        Outside the scale, or NaN.
+        Below 0, above 200 000, or NaN.
     """
     value = _bitterness("quinine_equivalent_mg_l", bitterness_value)
     return as_given(value * (1e6 / QUININE_HYDROCHLORIDE_BITTERNESS_VALUE), bitterness_value)
@@ -73,7 +76,7 @@ def perceived_bitterness(
     Raises
     ------
     RangeError
-        Outside the scale, or NaN.
+        Below 0, above 200 000, or NaN.
 
     Notes
     -----
@@ -109,7 +112,7 @@ def gentian_equivalent_g_l(
     Raises
     ------
     RangeError
-        Outside the scale, or NaN.
+        Below 0, above 200 000, or NaN.
     """
     value = _bitterness("gentian_equivalent_g_l", bitterness_value)
     highest = float(QUININE_HYDROCHLORIDE_BITTERNESS_VALUE)

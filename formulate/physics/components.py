@@ -4,6 +4,7 @@ from __future__ import annotations
 
 __all__ = [
     "ACIDS",
+    "ALCOHOL",
     "CITRIC_EQUIVALENT",
     "COMPONENTS",
     "CONSTANT_VOLUMES",
@@ -45,6 +46,8 @@ ACIDS: tuple[str, ...] = (
 )
 INDEX: dict[str, int] = {name: position for position, name in enumerate(COMPONENTS)}
 WATER, ETHANOL = INDEX["water"], INDEX["ethanol"]
+ALCOHOL = (WATER, ETHANOL)
+"""What strength is counted in: ethanol and the water it is mixed with."""
 FIRST_SUGAR = INDEX["sucrose"]
 FIRST_CONSTANT = INDEX["citric_acid"]
 

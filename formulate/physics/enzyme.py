@@ -16,14 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from formulate.errors import FormulateError
-from formulate.physics.arrhenius import factor_unchecked, kitchen_temperature, kitchen_time
+from formulate.physics.arrhenius import factor_unchecked, kitchen_hold, kitchen_temperature
 from formulate.physics.figures import Figure
-from formulate.physics.methanol import (
-    FRUIT_SPIRIT_METHANOL_LIMITS,
-    METHANOL_G_PER_G_PECTIN,
-    METHANOL_LIMITS_SOURCE,
-    methanol_upper_bound_g_per_hl_pure_alcohol,
-)
 from formulate.physics.ranges import Array, Number, as_given, checked
 
 __all__ = [
@@ -31,15 +25,11 @@ __all__ = [
     "DEFAULT_ENZYME",
     "DOSE_G_PER_KG",
     "FINISH_UNCERTAINTY_FACTOR",
-    "FRUIT_SPIRIT_METHANOL_LIMITS",
-    "METHANOL_G_PER_G_PECTIN",
-    "METHANOL_LIMITS_SOURCE",
     "UNFORTIFIED_MASH",
     "AlcoholTest",
     "EnzymeRate",
     "Finish",
     "UnfortifiedMash",
-    "methanol_upper_bound_g_per_hl_pure_alcohol",
     "pectin_left",
     "relative_activity",
     "strength_factor",
@@ -303,8 +293,7 @@ def surviving_share(
     RangeError
         Outside the ranges, or NaN.
     """
-    time = kitchen_time("surviving_share", time_h)
-    temperature = kitchen_temperature("surviving_share", temperature_c)
+    time, temperature = kitchen_hold("surviving_share", time_h, temperature_c)
     return as_given(np.exp(-_death_rate(temperature, rate) * time), time_h)
 
 
@@ -359,8 +348,7 @@ def pectin_left(
     """
     name = "pectin_left"
     start = checked(pectin_g_l, 0.0, 1000.0, f"{name}: pectin_g_l", "g/L", "pectin contents")
-    time = kitchen_time(name, time_h)
-    temperature = kitchen_temperature(name, temperature_c)
+    time, temperature = kitchen_hold(name, time_h, temperature_c)
     death = _death_rate(temperature, rate)
     active_h = -np.expm1(-death * time) / death
     return as_given(

@@ -21,36 +21,29 @@ from formulate.physics.arrhenius import (
     HIGHEST_ACTIVATION_KJ_MOL,
     HOTTEST_C,
     KITCHEN,
-    arrhenius_factor,
     factor_unchecked,
+    kitchen_hold,
     kitchen_temperature,
-    kitchen_time,
     two_point_activation_kj_mol,
 )
 from formulate.physics.figures import CONFIDENCES
-from formulate.physics.harshness import DEFAULT_HARSHNESS, Harshness, harsh_share
 from formulate.physics.ranges import Array, Number, as_given, checked
 
 __all__ = [
     "CLASS_KINETICS",
     "CLASS_SUBSTANCE",
-    "DEFAULT_HARSHNESS",
     "EQUILIBRIUM",
     "FLAT_EQUILIBRIUM",
     "GRAPE_MARC_ANTHOCYANIN",
-    "Harshness",
     "Kinetics",
     "adjusted",
     "approach",
-    "arrhenius_factor",
     "class_kinetics",
     "equilibrium_share",
     "equilibrium_slope",
     "extracted_share",
-    "harsh_share",
     "rate_per_h",
     "time_to_approach_h",
-    "two_point_activation_kj_mol",
 ]
 
 Points = tuple[tuple[float, float], ...]
@@ -302,8 +295,7 @@ def approach(time_h: Number, temperature_c: Number | float, kinetics: Kinetics) 
     RangeError
         Outside the ranges, or NaN.
     """
-    time = kitchen_time("approach", time_h)
-    temperature = kitchen_temperature("approach", temperature_c)
+    time, temperature = kitchen_hold("approach", time_h, temperature_c)
     diffused = -np.expm1(-_rate(temperature, kinetics) * time)
     wash = kinetics.wash_share
     return as_given(wash + (1.0 - wash) * diffused, time_h)

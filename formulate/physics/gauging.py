@@ -45,6 +45,7 @@ NEWTON_STEPS = 40
 CLOSE = 1e-11
 NUDGE_PCT_VOL, NUDGE_G_L = 1e-3, 1e-2
 LEAST_WATER_KG = 1e-9
+MOST = float(np.finfo(np.float64).max)
 
 
 def masses_of_litre(
@@ -64,11 +65,29 @@ def masses_of_litre(
     ndarray, shape (..., 15)
         Kilograms, in the order of `components.COMPONENTS`; NaN where no water would be left to make it.
 
+    Raises
+    ------
+    RangeError
+        A strength or a content below zero, not finite or NaN.
+
     Notes
     -----
     The water is what fills the litre, found by Newton's steps on the volume, of which the partial
     volume of water is the exact slope.
     """
+    name, source = "masses_of_litre", "what a litre can hold"
+    for key, value, unit in (
+        ("strength_pct_vol", strength_pct_vol, "% vol"),
+        ("sugar_g_l", sugar_g_l, "g/L"),
+        ("acid_g_l", acid_g_l, "g/L"),
+        ("solids_g_l", solids_g_l, "g/L"),
+    ):
+        checked(value, 0.0, MOST, f"{name}: {key}", unit, source)
+    return _masses_of_litre(strength_pct_vol, sugar_g_l, acid_g_l, solids_g_l)
+
+
+def _masses_of_litre(strength_pct_vol: Any, sugar_g_l: Any, acid_g_l: float, solids_g_l: float) -> Array:
+    """As `masses_of_litre`, unchecked: NaN gives NaN, as the search below needs it."""
     strength, sugar = np.broadcast_arrays(
         np.asarray(strength_pct_vol, dtype=np.float64), np.asarray(sugar_g_l, dtype=np.float64)
     )
@@ -77,7 +96,6 @@ def masses_of_litre(
     masses[..., FIRST_SUGAR] = sugar / 1000.0
     masses[..., INDEX["citric_acid"]] = acid_g_l / 1000.0
     masses[..., INDEX["other_soluble"]] = solids_g_l / 1000.0
-    rest = masses.sum(axis=-1)
     masses[..., WATER] = np.maximum(1.0 - masses[..., ETHANOL] / ETHANOL_KG_L - 0.6 * (sugar / 1000.0), 0.05)
     for _ in range(NEWTON_STEPS):
         volume, partials = volume_and_partials(masses, check=False)
@@ -86,7 +104,6 @@ def masses_of_litre(
         if np.all(np.abs(step) < 1e-14):
             break
     impossible = np.abs(np.asarray(volume_l(masses, check=False)) - 1.0) > 1e-9
-    impossible |= rest / (rest + masses[..., WATER]) > 1.0
     solutes = masses[..., FIRST_SUGAR:].sum(axis=-1)
     impossible |= solutes > SPS4_HIGHEST_MASS_FRACTION * masses.sum(axis=-1)
     masses[impossible] = np.nan
@@ -192,7 +209,7 @@ def _readings(
     strength: Array, sugar: Array, known: tuple[float, float], density_c: float, index_c: float
 ) -> tuple[Array, Array]:
     """Return density and index of many drinks at the temperatures they are read at."""
-    masses = masses_of_litre(strength, sugar, *known)
+    masses = _masses_of_litre(strength, sugar, *known)
     fine = np.isfinite(masses[..., 0])
     density, index = np.full(fine.shape, np.nan), np.full(fine.shape, np.nan)
     if fine.any():
@@ -228,11 +245,24 @@ def strength_and_sugar(
         out at 0 to the accuracy of the models; beyond them the answer may be a little below zero, to be
         judged by the caller's own uncertainty.
 
+    Raises
+    ------
+    RangeError
+        A reading or a content below zero, not finite or NaN, or a temperature outside the models'.
+
     Notes
     -----
     Newton's steps on two unknowns, halved where they leave what can be mixed. Below zero the forward model
     is continued by its slope at zero, so that a reading just outside is told from a reading far outside.
     """
+    name, source = "strength_and_sugar", "readings"
+    for key, value, unit in (
+        ("density_kg_m3", density_kg_m3, "kg/m3"),
+        ("refractive_index", refractive_index, ""),
+        ("acid_g_l", acid_g_l, "g/L"),
+        ("solids_g_l", solids_g_l, "g/L"),
+    ):
+        checked(value, 0.0, MOST, f"{name}: {key}", unit, source)
     density, index = np.broadcast_arrays(
         np.asarray(density_kg_m3, dtype=np.float64), np.asarray(refractive_index, dtype=np.float64)
     )
@@ -250,8 +280,10 @@ def strength_and_sugar(
         slopes = _slopes(evaluate, strength, sugar)
         determinant = slopes[0, 0] * slopes[1, 1] - slopes[0, 1] * slopes[1, 0]
         # `here` is scaled by 1000 kg/m3 and 1: see `_miss`.
-        move_strength = -(slopes[1, 1] * here[0] * 1000.0 - slopes[0, 1] * here[1]) / determinant
-        move_sugar = -(slopes[0, 0] * here[1] - slopes[1, 0] * here[0] * 1000.0) / determinant
+        # Where the search has run against 100 % vol both slopes are nothing: a NaN, which no step follows.
+        with np.errstate(divide="ignore", invalid="ignore"):
+            move_strength = -(slopes[1, 1] * here[0] * 1000.0 - slopes[0, 1] * here[1]) / determinant
+            move_sugar = -(slopes[0, 0] * here[1] - slopes[1, 0] * here[0] * 1000.0) / determinant
         step = np.ones_like(strength)
         moved = np.zeros(strength.shape, dtype=bool)
         for _ in range(12):

@@ -12,8 +12,7 @@ from formulate.physics.arrhenius import (
     HOTTEST_C,
     KITCHEN,
     factor_unchecked,
-    kitchen_temperature,
-    kitchen_time,
+    kitchen_hold,
 )
 from formulate.physics.ranges import Number, as_given, checked
 
@@ -88,8 +87,7 @@ def harsh_share(
     RangeError
         Outside the ranges, or NaN.
     """
-    time = kitchen_time("harsh_share", time_h)
-    temperature = kitchen_temperature("harsh_share", temperature_c)
+    time, temperature = kitchen_hold("harsh_share", time_h, temperature_c)
     if harshness is None:
         return as_given(np.zeros(np.broadcast(time, temperature).shape), time_h)
     factor = factor_unchecked(temperature, harshness.reference_c, harshness.activation_kj_mol)

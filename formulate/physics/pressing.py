@@ -11,9 +11,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from formulate.errors import FormulateError
+from formulate.errors import FormulateError, RangeError
 from formulate.physics.figures import Figure
-from formulate.physics.ranges import Number, as_given, checked
+from formulate.physics.ranges import Array, Number, as_given, checked
 
 __all__ = [
     "ENZYME_YIELD_GAIN",
@@ -155,11 +155,21 @@ def retained_per_solid(moisture_share: Number, liquor_volatile_share: Number | f
     """
     name = "retained_per_solid"
     volatile = checked(liquor_volatile_share, 1e-3, 1.0, f"{name}: liquor_volatile_share", "", "a share")
-    moisture = np.asarray(moisture_share, dtype=np.float64)
-    source = "moistures below the liquor's own"
-    most = (1.0 - 1e-6) * float(np.min(volatile)) if volatile.size else 0.0
-    checked(moisture, 0.0, most, f"{name}: moisture_share", "", source)
+    most = (1.0 - 1e-6) * volatile
+    moisture = _up_to(moisture_share, most, f"{name}: moisture_share", "moistures below the liquor's own")
     return as_given(moisture / (volatile - moisture), moisture_share)
+
+
+def _up_to(value: Number, most: Array, name: str, source: str) -> Array:
+    """Return `value` as an array, or refuse it where it is outside 0 to its own element of `most`."""
+    array = np.asarray(value, dtype=np.float64)
+    excess = np.maximum(-array, array - most)
+    excess = np.where(np.isnan(excess), np.inf, excess)
+    if excess.size and excess.max() > 0.0:
+        place = int(np.argmax(excess))
+        values, ends = (np.broadcast_to(one, excess.shape).ravel() for one in (array, most))
+        raise RangeError(name, float(values[place]), 0.0, float(ends[place]), "", source)
+    return array
 
 
 def retained_per_bought(retained_kg_kg: Number, solids_share: Number | float) -> Number:
@@ -236,8 +246,7 @@ def retention_from_yield(yield_share: Number, insoluble_share: Number | float) -
     """
     name = "retention_from_yield"
     solids = checked(insoluble_share, 1e-3, 1.0, f"{name}: insoluble_share", "", "a share")
-    most = float(np.min(1.0 - solids))
-    juice = checked(yield_share, 0.0, most, f"{name}: yield_share", "", "yields without the solids")
+    juice = _up_to(yield_share, 1.0 - solids, f"{name}: yield_share", "yields without the solids")
     return as_given((1.0 - juice) / solids - 1.0, yield_share)
 
 

@@ -14,29 +14,17 @@ import numpy as np
 from formulate.physics.components import ETHANOL, INDEX, WATER
 from formulate.physics.ranges import Array, Number, as_given, checked
 from formulate.physics.strength import abv_from_mass_fraction
-from formulate.physics.viscosity import (
-    VISCOSITY_UNCERTAINTY_SHARE,
-    freezing_point_c,
-    viscosity_ethanol_water_mpa_s,
-    viscosity_mpa_s,
-    viscosity_sucrose_water_mpa_s,
-)
 
 __all__ = [
     "BAR_TESTS",
     "FRIDGE_C",
     "RISK_LEVELS",
-    "VISCOSITY_UNCERTAINTY_SHARE",
     "Risk",
-    "freezing_point_c",
     "gel_risk",
     "oil_haze_risk",
     "sucrose_saturation",
     "sucrose_solubility_water",
     "sugar_solubility_share",
-    "viscosity_ethanol_water_mpa_s",
-    "viscosity_mpa_s",
-    "viscosity_sucrose_water_mpa_s",
 ]
 
 FRIDGE_C = 5.0
@@ -106,20 +94,20 @@ def gel_risk(pectin_g_l: float, sugar_g_l: float, ph: float, strength_pct_vol: f
     acidity = float(checked(ph, 0.0, 14.0, "gel_risk: ph", "", "the pH scale"))
     name = "gel_risk: strength_pct_vol"
     strength = float(checked(strength_pct_vol, 0.0, 100.0, name, "% vol", "strengths"))
-    helpers = []
+    causes = []
     if sugar >= SETTING_SUGAR_G_L and acidity <= SETTING_PH:
-        helpers.append("sugar and acid let it set")
+        causes.append("sugar and acid let it set")
     if strength >= THROWING_STRENGTH_PCT_VOL:
-        helpers.append("spirit throws it out of solution")
+        causes.append("spirit throws it out of solution")
     if pectin < PECTIN_TRACE_G_L:
         grade, amount = 0, "only a trace of pectin is left"
     elif pectin < PECTIN_SOME_G_L:
-        grade, amount = (1 if helpers else 0), "a little pectin is left"
+        grade, amount = (1 if causes else 0), "a little pectin is left"
     elif pectin < PECTIN_MUCH_G_L:
-        grade, amount = (2 if helpers else 1), "some pectin is left"
+        grade, amount = (2 if causes else 1), "some pectin is left"
     else:
-        grade, amount = (2 if helpers else 1), "much pectin is left"
-    reason = " and ".join([amount, *(helpers if grade else [])])
+        grade, amount = (2 if causes else 1), "much pectin is left"
+    reason = " and ".join([amount, *(causes if grade else [])])
     return Risk(RISK_LEVELS[grade], reason, BAR_TESTS["gel"])
 
 

@@ -418,7 +418,8 @@ def hydrometer_reading_at_20c(
     Returns
     -------
     float or ndarray
-        What the hydrometer would show at 20 degrees Celsius: density there, kg/m3.
+        True density of the same spirit at 20 degrees Celsius, kg/m3: what a hydrometer that is true at 20
+        would show there, whatever temperature the scale read is true at.
 
     Raises
     ------

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from formulate.errors import RangeError
-from formulate.physics.arrhenius import equivalent_time_h, kitchen_temperature, kitchen_time
+from formulate.physics.arrhenius import kitchen_temperature, kitchen_time
 from formulate.physics.ranges import Array, Number, as_given, checked, worst_outside
 
 __all__ = [
@@ -29,7 +29,6 @@ __all__ = [
     "ProbeClock",
     "centre_temperature_c",
     "clock_from_probe",
-    "equivalent_time_h",
     "jar_radius_m",
     "time_to_reach_h",
 ]
@@ -67,6 +66,11 @@ def jar_radius_m(volume_l: Number, height_per_diameter: float = HEIGHT_PER_DIAME
     name = "jar_radius_m: height_per_diameter"
     ratio = float(checked(height_per_diameter, 0.2, 20.0, name, "", "jars"))
     return as_given(np.cbrt(volume / 1000.0 / (2.0 * np.pi * ratio)), volume_l)
+
+
+def _bath_and_start(function: str, bath_c: float, start_c: float) -> tuple[float, float]:
+    bath = kitchen_temperature(function, bath_c, "bath_c")
+    return float(bath), float(kitchen_temperature(function, start_c, "start_c"))
 
 
 def _time_constant_h(volume_l: object, height_per_diameter: float, diffusivity_m2_s: float) -> Array:
@@ -111,8 +115,7 @@ def centre_temperature_c(
     """
     name = "centre_temperature_c"
     time = kitchen_time(name, time_h)
-    bath = float(kitchen_temperature(name, bath_c, "bath_c"))
-    start = float(kitchen_temperature(name, start_c, "start_c"))
+    bath, start = _bath_and_start(name, bath_c, start_c)
     constant = _time_constant_h(volume_l, height_per_diameter, diffusivity_m2_s)
     gap = np.minimum(FIRST_COEFFICIENT * np.exp(-time / constant), 1.0)
     return as_given(bath + (start - bath) * gap, time_h)
@@ -159,8 +162,7 @@ def time_to_reach_h(
         Outside the ranges, or NaN.
     """
     name = "time_to_reach_h"
-    bath = float(kitchen_temperature(name, bath_c, "bath_c"))
-    start = float(kitchen_temperature(name, start_c, "start_c"))
+    bath, start = _bath_and_start(name, bath_c, start_c)
     target = kitchen_temperature(name, target_c, "target_c")
     constant = _time_constant_h(volume_l, height_per_diameter, diffusivity_m2_s)
     gap = _gap(name, target, bath, start, "target_c")
@@ -214,8 +216,7 @@ def clock_from_probe(
         Outside the ranges, NaN, or a reading still at the start, which says nothing yet.
     """
     name = "clock_from_probe"
-    bath = float(kitchen_temperature(name, bath_c, "bath_c"))
-    start = float(kitchen_temperature(name, start_c, "start_c"))
+    bath, start = _bath_and_start(name, bath_c, start_c)
     reading = kitchen_temperature(name, reading_c, "reading_c")
     target = kitchen_temperature(name, target_c, "target_c")
     time = float(checked(time_h, 1e-6, 1e6, f"{name}: time_h", "h", "times after the jar went in"))

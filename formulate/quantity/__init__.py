@@ -23,9 +23,10 @@ from formulate.quantity.amounts import (
     parse_money_band,
 )
 from formulate.quantity.bands import Band, format_band, format_quantity, parse_band, parse_quantity
-from formulate.quantity.units import Dimension, accepted_units
+from formulate.quantity.units import LARGEST_KG_OR_L, Dimension, accepted_units
 
 __all__ = [
+    "LARGEST_KG_OR_L",
     "Amount",
     "AmountBand",
     "AmountBasis",

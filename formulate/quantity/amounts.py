@@ -10,8 +10,8 @@ from typing import Literal
 
 from formulate.errors import UnitError
 from formulate.quantity.bands import ABOUT, band_form, limits
-from formulate.quantity.numbers import split, text_of
-from formulate.quantity.units import NO_UNIT_HERE, Dimension, factor, find_unit, shown
+from formulate.quantity.numbers import refuse_range, split, text_of
+from formulate.quantity.units import LARGEST_KG_OR_L, NO_UNIT_HERE, Dimension, factor, find_unit, shown
 
 
 class AmountBasis(StrEnum):
@@ -98,6 +98,7 @@ def parse_money(text: object) -> Money:
         With what is wrong, what was typed and what to write instead.
     """
     typed = text_of(text, None, "9.50 EUR/L")
+    refuse_range(typed)
     number, unit = split(typed, typed, "9.50 EUR/L")
     value, currency, per = _read_money(number, unit, typed)
     return Money(float(value), currency, per, typed)
@@ -129,6 +130,12 @@ def parse_money_band(text: object) -> MoneyBand:
 _AMOUNT_EXAMPLE = "500 g, 250 g per L bottled, 70 cl, 5 % or 2 bottles"
 
 
+def _no_more_than_a_bar_has(value: Fraction, typed: str) -> Fraction:
+    if value > LARGEST_KG_OR_L:
+        raise UnitError(f"more than any bar holds, got {shown(typed)}. Check the number and the unit.")
+    return value
+
+
 def _read_amount(number: Fraction, unit: str, typed: str) -> tuple[Fraction, AmountBasis]:
     got = shown(typed)
     if number < 0:
@@ -140,18 +147,19 @@ def _read_amount(number: Fraction, unit: str, typed: str) -> tuple[Fraction, Amo
             raise UnitError(f"more than the whole, got {got}. Give at most 100 %.")
         return number / 100, AmountBasis.SHARE_OF_MASS
     if unit in ("bottles", "pieces"):
-        return number, AmountBasis(unit)
+        return _no_more_than_a_bar_has(number, typed), AmountBasis(unit)
     top, slash, bottom = unit.partition("/")
-    litres = find_unit(re.sub(r"\s*\bbottled$", "", bottom), Dimension.VOLUME)
+    litres = find_unit(re.sub(r"\s*\bbottled$", "", bottom, flags=re.IGNORECASE), Dimension.VOLUME)
     for dimension, basis, basis_per_litre in (
         (Dimension.MASS, AmountBasis.MASS, AmountBasis.MASS_PER_LITRE),
         (Dimension.VOLUME, AmountBasis.VOLUME, AmountBasis.VOLUME_PER_LITRE),
     ):
         name = find_unit(top.strip(), dimension)
         if name is not None and not slash:
-            return number * factor(dimension, name), basis
+            return _no_more_than_a_bar_has(number * factor(dimension, name), typed), basis
         if name is not None and litres is not None:
-            return number * factor(dimension, name) / factor(Dimension.VOLUME, litres), basis_per_litre
+            value = number * factor(dimension, name) / factor(Dimension.VOLUME, litres)
+            return _no_more_than_a_bar_has(value, typed), basis_per_litre
     for word, advice in NO_UNIT_HERE.items():
         if re.search(rf"\b{word}(?:e?s)?\b", unit, re.IGNORECASE):
             raise UnitError(f"{word} is not a unit here, got {got}. {advice}")
@@ -175,6 +183,7 @@ def parse_amount(text: object) -> Amount:
         raise UnitError(
             f"'{about['word']}' says no number to work with, got {shown(typed)}. Write {about['rest']}."
         )
+    refuse_range(typed)
     number, unit = split(typed, typed, _AMOUNT_EXAMPLE)
     value, basis = _read_amount(number, unit, typed)
     return Amount(float(value), basis, typed)

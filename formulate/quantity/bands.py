@@ -10,8 +10,8 @@ from fractions import Fraction
 from typing import Literal
 
 from formulate.errors import UnitError
-from formulate.quantity.numbers import Number, split, text_of
-from formulate.quantity.units import EXAMPLES, Dimension, accepted_units, read_number, shown
+from formulate.quantity.numbers import Number, refuse_range, split, text_of
+from formulate.quantity.units import AT_MOST_ONE, EXAMPLES, Dimension, accepted_units, read_number, shown
 
 _EXAMPLE_BAND = {
     Dimension.STRENGTH: "22 ± 0.3 % vol",
@@ -33,6 +33,8 @@ _LIKE_AT_LEAST = re.compile(
     re.IGNORECASE,
 )
 _BETWEEN = re.compile(r"between\s+(.*?)\s+and\s+(.*)", re.IGNORECASE)
+# Ten times the relative slack a recipe is verified with: narrower is no tolerance but a slip of the pen.
+_NARROWEST = Fraction(1, 10**6)
 _Form = Literal["plain", "at most", "at least", "exactly", "to", "±"]
 
 
@@ -61,6 +63,8 @@ class Band:
     def with_tolerance(self, tolerance: float) -> Band:
         """Return the band ``value ± tolerance`` of a plain value; any other band is returned as it is.
 
+        Ends below nothing or above the whole (100 % vol) are cut off there.
+
         Parameters
         ----------
         tolerance : float
@@ -78,7 +82,10 @@ class Band:
         lower = self.lower - tolerance
         if self.dimension is not Dimension.TEMPERATURE:
             lower = max(lower, 0.0)
-        return replace(self, lower=lower, upper=self.upper + tolerance, plain=False)
+        upper = self.upper + tolerance
+        if self.dimension in AT_MOST_ONE:
+            upper = min(upper, float(AT_MOST_ONE[self.dimension]))
+        return replace(self, lower=lower, upper=upper, plain=False)
 
 
 def parse_quantity(text: object, dimension: Dimension) -> float:
@@ -110,6 +117,7 @@ def parse_quantity(text: object, dimension: Dimension) -> float:
         )
     if "±" in typed or _ONE_SIDED.match(typed):
         raise UnitError(f"one value is meant here, not a band, got {shown(typed)}. Write e.g. {example}.")
+    refuse_range(typed)
     number, unit = split(typed, typed, example)
     return float(read_number(number, unit, typed, dimension))
 
@@ -143,11 +151,12 @@ def band_form(typed: str, example: str, about_advice: str) -> tuple[_Form, list[
     if separator == "±":
         if second[0] < 0:
             raise UnitError(f"a tolerance must be positive, got {got}. Write e.g. {example}.")
-        if second[0] == 0:
+        if second[0] <= abs(first[0]) * _NARROWEST:
             value = re.split(r"\s*±", typed)[0]
             exact = value if re.search(r"[^-+.0-9eE]", value) else f"{value} {second[1]}".rstrip()
+            size = "of zero" if second[0] == 0 else "this small"
             raise UnitError(
-                f"a tolerance of zero cannot be met, got {got}. Write exactly {exact} if that is meant."
+                f"a tolerance {size} cannot be met, got {got}. Write exactly {exact} if that is meant."
             )
         if first[1] != second[1]:
             raise UnitError(f"the tolerance needs the unit of the value, got {got}. Write e.g. {example}.")
@@ -162,6 +171,7 @@ def limits(
     read: Callable[[Fraction, str], Fraction],
     *,
     below_zero: bool = False,
+    whole: Fraction | None = None,
 ) -> tuple[float | None, float | None]:
     """Turn the form and numbers of a band into its two ends."""
     first, unit = numbers[0]
@@ -169,7 +179,10 @@ def limits(
         tolerance = numbers[1][0]
         read(first, unit)
         bottom = first - tolerance if below_zero else max(first - tolerance, Fraction(0))
-        return float(read(bottom, unit)), float(read(first + tolerance, unit))
+        if whole is None:
+            return float(read(bottom, unit)), float(read(first + tolerance, unit))
+        top = read(first, unit) + read(tolerance, unit)
+        return float(read(bottom, unit)), float(min(top, whole))
     value = float(read(first, unit))
     if form == "to":
         upper = float(read(*numbers[1]))
@@ -211,6 +224,7 @@ def parse_band(text: object, dimension: Dimension) -> Band:
         typed,
         lambda number, unit: read_number(number, unit, typed, dimension),
         below_zero=dimension is Dimension.TEMPERATURE,
+        whole=AT_MOST_ONE.get(dimension),
     )
     return Band(lower, upper, dimension, typed, plain=form == "plain")
 

@@ -19,6 +19,14 @@ _PLAIN_CHARACTERS = {
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
 _NOT_FINITE = re.compile(r"[+-]?\.?(?:nan|inf|infinity|infinite)\b", re.IGNORECASE)
 
+# A number whose exponent is never given back, so that 1e-3 g is no range from 1 e to 3 g.
+_ATOM = r"[+-]?(?>[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)(?>(?:[eE][+-]?[0-9]+)?)"
+_RANGE = re.compile(
+    rf"(?P<low>{_ATOM})(?P<low_unit>[^-–—0-9]*?)(?:\s*[-–—]\s*|\s+to\s+)(?P<high>{_ATOM})(?P<unit>[^-–—]*)",
+    re.IGNORECASE,
+)
+_DASH = re.compile(r"(?<=[0-9]) ?[-–—] ?(?=[+-]?[.0-9])")
+
 LONGEST_TEXT = 120
 _LARGEST_EXPONENT = 30
 Number = tuple[Fraction, str]
@@ -27,6 +35,24 @@ Number = tuple[Fraction, str]
 def _plain(text: str) -> str:
     text = text.translate(_PLAIN_CHARACTERS).replace("+/-", "±").replace("+-", "±")
     return " ".join(text.split())
+
+
+def refuse_range(typed: str) -> None:
+    """Refuse ``5-7 g`` or ``5 to 7 g`` where one value is meant.
+
+    Raises
+    ------
+    UnitError
+        With both values to choose from.
+    """
+    found = _RANGE.fullmatch(typed)
+    # Three digits after a comma may be thousands: `split` asks which is meant.
+    if found is None or re.search(r",[0-9]{3}(?![0-9])", typed):
+        return
+    unit = found["unit"].strip()
+    low = f"{found['low']} {found['low_unit'].strip() or unit}".strip().replace(",", ".")
+    high = f"{found['high']} {unit}".strip().replace(",", ".")
+    raise UnitError(f"one value is meant here, got {shown(typed)}. Give {low} or {high}.")
 
 
 def split(text: str, typed: str, example: str) -> Number:
@@ -45,9 +71,10 @@ def split(text: str, typed: str, example: str) -> Number:
         )
     digits, rest = found[0], text[found.end() :]
     if re.match(r",[0-9]", rest):
-        point = text.replace(",", ".", 1)
+        # Both ends of a range at once, so that the advice needs no advice itself.
+        point = _DASH.sub(" to ", re.sub(r"(?<=[0-9]),(?=[0-9])", ".", text), count=1)
         if re.match(r"(?:,[0-9]{3})+(?![0-9])", rest):
-            plain = re.sub(r"(?<=[0-9]),(?=[0-9]{3})", "", text)
+            plain = _DASH.sub(" to ", re.sub(r"(?<=[0-9]),(?=[0-9]{3})", "", text), count=1)
             raise UnitError(
                 f"a comma inside the number, got {got}. Write {plain} or {point}, whichever is meant."
             )

@@ -62,6 +62,7 @@ class Reading:
     text: str = field(default="", compare=False)
 
 
+FURTHEST_OFF_K = 20
 SIXTY_F_C = (60.0 - 32.0) * 5.0 / 9.0
 _PRINTED: dict[str, tuple[float, float]] = {
     # as printed on the glass: temperature of the liquid over that of the water, degrees Celsius
@@ -89,6 +90,19 @@ def _scale_of_degrees(unit: str) -> Scale | None:
     if found is None:
         return None
     return Scale.PLATO if found["name"].lower().startswith("p") else Scale.BRIX
+
+
+def _typed(text: object, example: str, forms: str) -> str:
+    """Return what was typed; a bare number has no scale."""
+    if isinstance(text, (int, float)) and not isinstance(text, bool):
+        raise UnitError(f"the scale is missing, got {text!r}. Write {forms}.")
+    return text_of(text, None, example)
+
+
+def _refuse_decimal_comma(scale: re.Pattern[str], body: str, typed: str) -> None:
+    """Refuse ``SG 1,0425``, which has no number the scale's own pattern would find."""
+    if "," in body and scale.fullmatch(body.replace(",", ".")):
+        raise UnitError(f"a decimal comma, got {shown(typed)}. Write {typed.replace(',', '.')}.")
 
 
 def _number(text: str, typed: str, example: str) -> Fraction:
@@ -133,13 +147,12 @@ def parse_density_reading(text: object) -> Reading:
     UnitError
         With what is wrong, what was typed and what to write instead.
     """
-    if isinstance(text, (int, float)) and not isinstance(text, bool):
-        raise UnitError(f"the scale is missing, got {text!r}. Write {_DENSITY_FORMS}.")
-    typed = text_of(text, None, _DENSITY_EXAMPLE)
+    typed = _typed(text, _DENSITY_EXAMPLE, _DENSITY_FORMS)
     printed = re.search(
         r"\(?\s*([0-9]+(?:\.[0-9]+)?\s*/\s*[0-9]+(?:\.[0-9]+)?)\s*°?\s*[CF]?\s*\)?\s*$", typed
     )
     body = typed[: printed.start()].strip() if printed else typed
+    _refuse_decimal_comma(_GRAVITY, body, typed)
     gravity = _GRAVITY.fullmatch(body)
     if gravity:
         name = re.sub(r"\s", "", printed[1]) if printed else "20/20"
@@ -182,9 +195,8 @@ def parse_refraction_reading(text: object) -> Reading:
     UnitError
         With what is wrong, what was typed and what to write instead.
     """
-    if isinstance(text, (int, float)) and not isinstance(text, bool):
-        raise UnitError(f"the scale is missing, got {text!r}. Write {_INDEX_FORMS}.")
-    typed = text_of(text, None, _INDEX_EXAMPLE)
+    typed = _typed(text, _INDEX_EXAMPLE, _INDEX_FORMS)
+    _refuse_decimal_comma(_INDEX, typed, typed)
     index = _INDEX.fullmatch(typed)
     if index:
         value = _number(index["before"] or index["after"], typed, "nD 1.3625")
@@ -248,4 +260,9 @@ def parse_temperature_step(text: object) -> float:
     name = find_unit(unit, Dimension.TEMPERATURE)
     if name is None or number < 0:
         raise UnitError(f"not how far a thermometer may be off, got {shown(typed)}. Write e.g. 1 °C.")
-    return float(number * factor(Dimension.TEMPERATURE, name))
+    kelvin = number * factor(Dimension.TEMPERATURE, name)
+    if kelvin > FURTHEST_OFF_K:
+        raise UnitError(
+            f"a thermometer that far off tells nothing, got {shown(typed)}. Give at most {FURTHEST_OFF_K} °C."
+        )
+    return float(kelvin)

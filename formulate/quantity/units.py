@@ -21,7 +21,9 @@ if TYPE_CHECKING:
     from pint import UnitRegistry
 
 __all__ = [
+    "AT_MOST_ONE",
     "EXAMPLES",
+    "LARGEST_KG_OR_L",
     "Dimension",
     "accepted_units",
     "factor",
@@ -121,7 +123,15 @@ EXAMPLES = {
     Dimension.BITTERNESS: "25",
 }
 
-_AT_MOST_ONE = {
+LARGEST_KG_OR_L = Fraction(10**6)
+"""Ceiling of a mass, a volume or a count: a thousand tonnes is a slip of the unit."""
+_CEILINGS = {
+    Dimension.MASS: LARGEST_KG_OR_L,
+    Dimension.VOLUME: LARGEST_KG_OR_L,
+    # Quinine hydrochloride by Ph. Eur. 2.8.15.
+    Dimension.BITTERNESS: Fraction(200_000),
+}
+AT_MOST_ONE = {
     Dimension.STRENGTH: Fraction(100),
     Dimension.MASS_FRACTION: _ONE,
     Dimension.SHARE: _ONE,
@@ -262,6 +272,11 @@ def read_number(number: Fraction, unit: str, typed: str, dimension: Dimension) -
     if number < 0:
         raise UnitError(f"must not be negative, got {shown(typed)}. Give zero or more.")
     value = number * factor(dimension, name)
-    if dimension in _AT_MOST_ONE and value > _AT_MOST_ONE[dimension]:
+    if dimension in AT_MOST_ONE and value > AT_MOST_ONE[dimension]:
         raise UnitError(f"more than the whole, got {shown(typed)}. Give at most 100 %.")
+    if dimension in _CEILINGS and value > _CEILINGS[dimension]:
+        bitter = dimension is Dimension.BITTERNESS
+        what = "more bitter than quinine itself" if bitter else "more than any bar holds"
+        check = "zeros" if bitter else "number and the unit"
+        raise UnitError(f"{what}, got {shown(typed)}. Check the {check}.")
     return value

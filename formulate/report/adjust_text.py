@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from formulate.report.document import SCHEMA_VERSION, note_documents
+from formulate.report.law_text import law_document, law_lines
 from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import notes_text, paragraph, table_text
 
@@ -34,7 +35,7 @@ def adjust_text(record: Adjustment) -> str:
         rows = [["add", "g", "or measure", record.currency if priced else ""]]
         for one in record.additions:
             cost = "" if one.cost is None else money(one.cost)
-            rows.append([one.ingredient, grams(one.mass_kg), one.measure, cost])
+            rows.append([one.ingredient, grams(one.mass_kg, down=one.no_more), one.measure, cost])
         lines += table_text(rows, right=(1, 3))
         lines += ["", *paragraph(_claim(record))]
     lines.append("")
@@ -55,6 +56,7 @@ def adjust_text(record: Adjustment) -> str:
             ]
         )
     lines += table_text(rows, right=(1, 2))
+    lines += law_lines(record.law)
     lines += notes_text("What would help" if impossible else "Good to know", record.notes)
     return "\n".join(lines)
 
@@ -127,6 +129,7 @@ def adjust_document(record: Adjustment, rows: Sequence[CardRow] = ()) -> dict[st
             for aim in record.aims
         ],
         "unknown": list(record.unknown),
+        **law_document(record.law),
         "clash": [member.limit.origin.name for member in record.clash],
         "card": [
             {

@@ -34,12 +34,13 @@ def move_rows(moves: Sequence[Move], drink: DrinkRecord) -> list[list[str]]:
     """
     rows = [["step", "weigh in", "before g", "now g", "", "or measure"]]
     measures = {(line.step, line.ingredient): line.measure for line in drink.recipe}
+    no_more = {line.ingredient for line in drink.recipe if line.no_more}
     previous = ""
     for move in moves:
         step = "" if move.step == previous else move.step
         previous = move.step
         before = grams(move.before_kg) if move.before_kg else "-"
-        after = grams(move.after_kg) if move.after_kg else "-"
+        after = grams(move.after_kg, down=move.ingredient in no_more) if move.after_kg else "-"
         measure = measures.get((move.step, move.ingredient), "")
         rows.append([step, move.ingredient, before, after, _change(move), measure])
     if max(map(len, table_text(rows))) > WIDTH:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from formulate.report.before_now import figure_rows, figures_document, move_document, move_rows
 from formulate.report.document import SCHEMA_VERSION, drink_document, note_documents
+from formulate.report.law_text import law_lines
 from formulate.report.numbers import grams, money, percent, proved
 from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
 
@@ -39,6 +40,7 @@ def buy_text(record: BuyRecord) -> str:
             f"{money(record.could_save)} {record.currency} less to pay"
             f"{', rests counted' if record.leftover_share else ''}. It shows what that does to the drink."
         )
+    lines += law_lines(record.drink.law)
     return "\n".join([*lines, *notes_text("Good to know", record.notes)])
 
 

@@ -17,6 +17,9 @@ from formulate.jobs.records import (
     RecipeLineRecord,
     TargetRecord,
 )
+from formulate.report.category_text import category_document
+from formulate.report.cautions_text import ADVICE, caution_document
+from formulate.report.law_text import law_document
 from formulate.report.reach import reach_document
 
 if TYPE_CHECKING:
@@ -95,6 +98,7 @@ def drink_document(record: DrinkRecord) -> dict[str, Any]:
         },
         "targets": [_target(target) for target in record.targets],
         "limits_reached": [_target(target) for target in record.used_limits],
+        **law_document(record.law),
         "cost": None
         if record.cost is None
         else {
@@ -105,8 +109,10 @@ def drink_document(record: DrinkRecord) -> dict[str, Any]:
         },
         "purchases": [_purchase(purchase) for purchase in record.purchases],
         "clarity": None if record.clarity is None else _clarity(record.clarity),
-        "warnings": note_documents(record.notes),
-        "cautions": note_documents(record.cautions),
+        "categories": category_document(record.categories),
+        "warnings": note_documents((*record.notes, *record.cautions)),
+        "cautions": [caution_document(note) for note in record.cautions],
+        "advice": ADVICE,
     }
     if record.solver:
         document["solver"] = dict(record.solver)
@@ -137,6 +143,7 @@ def no_recipe_document(nothing: NoRecipe) -> dict[str, Any]:
             for problem in nothing.choices
         ],
         "reach": reach_document(nothing.explanation),
+        "warnings": note_documents(nothing.notes),
     }
 
 
@@ -266,7 +273,8 @@ def _laid_out(value: Any) -> Any:
         given = {name: getattr(value, name) for name in fields}
         return {name: _laid_out(item) for name, item in given.items() if item is not None}
     if isinstance(value, Mapping):
-        return {name: _laid_out(item) for name, item in value.items()}
+        # A colon stands in marks of the program's own, which `worked_out` says in words.
+        return {name: _laid_out(item) for name, item in value.items() if ":" not in str(name)}
     return [_laid_out(item) for item in value] if isinstance(value, (list, tuple)) else value
 
 

@@ -24,12 +24,12 @@ def gauge_text(record: GaugeRecord) -> str:
         read.append(f"{readings.refraction.text} at {readings.refraction_c:.3g} °C")
     lines = [*paragraph(f"{readings.name + ': ' if readings.name else ''}{' and '.join(read)}"), ""]
     rows = [["in the drink, at 20 °C", "is", "", "between", "and", ""]]
-    for name, figure, unit, digits in (
-        ("strength", record.strength, "% vol", 1),
-        ("sugar, as sucrose", record.sugar, "g/L", 0),
+    for name, figure, unit, digits, most in (
+        ("strength", record.strength, "% vol", 1, 100.0),
+        ("sugar, as sucrose", record.sugar, "g/L", 0, float("inf")),
     ):
         digits = _digits(figure, digits)
-        low, high = max(figure.value - figure.expanded, 0.0), figure.value + figure.expanded
+        low, high = max(figure.value - figure.expanded, 0.0), min(figure.value + figure.expanded, most)
         ends = [f"{low:.{digits}f}", f"{high:.{digits}f}"] if figure.expanded else ["", ""]
         rows.append([name, f"{figure.value:.{digits}f}", unit, *ends, "as given" if figure.given else ""])
     lines += table_text(rows, right=(1, 3, 4))

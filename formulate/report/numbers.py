@@ -2,22 +2,45 @@
 
 from __future__ import annotations
 
+import math
+
 __all__ = ["band_text", "grams", "kilograms", "money", "percent", "proved", "target_value"]
 
-DIGITS = {"strength": 1, "sugar": 0, "acid": 1, "bitterness": 0, "cost": 2}
+DIGITS = {
+    "strength": 1,
+    "sugar": 0,
+    "acid": 1,
+    "bitterness": 0,
+    "cost": 2,
+    "sugar as invert": 0,
+    "sugar by weight": 1,
+    "most sugar by weight": 1,
+}
 
 
-def grams(mass_kg: float) -> str:
-    """Write a mass as a kitchen balance shows it: 0.1 g up to 200 g, then whole grams; 0.01 g below 2 g."""
+def grams(mass_kg: float, *, down: bool = False) -> str:
+    """Write a mass as a kitchen balance shows it: 0.1 g up to 200 g, then whole grams; 0.01 g below 2 g.
+
+    Parameters
+    ----------
+    mass_kg : float
+    down : bool
+        Round down, for what must not be more; else to the nearest.
+    """
     mass = mass_kg * 1000.0
-    if mass < 1.9995:
-        return f"{mass:.2f}"
-    return f"{mass:.1f}" if mass < 199.95 else f"{mass:.0f}"
+    digits = 2 if mass < 1.9995 else 1 if mass < 199.95 else 0
+    if down:
+        # A hair of room: what a balance weighed in whole steps is shown as those steps.
+        mass = math.floor(mass * 10**digits + 1e-6) / 10**digits
+    return f"{mass:.{digits}f}"
 
 
-def kilograms(mass_kg: float) -> str:
-    """Write a mass of a large batch in kilograms, as fine as `grams` would: 0.1 g below 200 g."""
-    return f"{mass_kg:.4f}" if mass_kg < 0.19995 else f"{mass_kg:.3f}"
+def kilograms(mass_kg: float, *, down: bool = False) -> str:
+    """Write a mass of a large batch in kilograms, to 1 g, or 0.1 g below 200 g; `down` as for `grams`."""
+    digits = 4 if mass_kg < 0.19995 else 3
+    if down:
+        mass_kg = math.floor(mass_kg * 10**digits + 1e-6) / 10**digits
+    return f"{mass_kg:.{digits}f}"
 
 
 def money(amount: float) -> str:

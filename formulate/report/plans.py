@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from formulate.quantity.durations import duration
+from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.numbers import money
 from formulate.report.plain import WIDTH, notes_text, paragraph
@@ -21,7 +22,7 @@ GAP = 1
 PARTS = frozenset({"pith", "zest", "peel", "juice", "flesh"})
 
 
-def plans_text(record: InfuseRecord) -> str:
+def plans_text(record: InfuseRecord, *, all_cautions: bool = False) -> str:
     """Write a table of plans, at most 80 columns."""
     lines = [f"{record.name}: plans for `{record.step}`"]
     lines += paragraph(
@@ -46,9 +47,8 @@ def plans_text(record: InfuseRecord) -> str:
             f"The middle is warm in about {duration(probe.remaining_h)} more, at the latest in "
             f"{duration(probe.latest_remaining_h)}."
         )
-    lines += notes_text("Good to know", record.notes) + notes_text("Take care", record.cautions)
-    if record.cautions:
-        lines.append("  Not legal or medical advice: ask your local code and a licensed professional.")
+    lines += notes_text("Good to know", record.notes)
+    lines += caution_lines(record.cautions, in_full=all_cautions)
     return "\n".join(line.rstrip() for line in lines)
 
 
@@ -99,8 +99,8 @@ def plans_document(record: InfuseRecord) -> dict[str, Any]:
             "latest_remaining_h": record.probe.latest_remaining_h,
             "time_constant_h": record.probe.time_constant_h,
         },
-        "warnings": note_documents(record.notes),
-        "cautions": note_documents(record.cautions),
+        "warnings": note_documents((*record.notes, *record.cautions)),
+        "cautions": [caution_document(note) for note in record.cautions],
     }
 
 

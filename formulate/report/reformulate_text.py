@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from formulate.report.before_now import figure_rows, figures_document, move_document, move_rows
+from formulate.report.cautions_text import caution_lines
 from formulate.report.document import SCHEMA_VERSION, drink_document, no_recipe_document, note_documents
+from formulate.report.law_text import law_lines
 from formulate.report.numbers import grams, money
 from formulate.report.plain import notes_text, paragraph, table_text
 
@@ -31,7 +33,7 @@ AIMS = {
 }
 
 
-def reformulation_text(record: Reformulation) -> str:
+def reformulation_text(record: Reformulation, *, all_cautions: bool = False) -> str:
     """Show what to weigh now, what moved, what the bottle becomes, and the other ways."""
     drink = record.best.drink
     lines = [f"{record.name}: {float(drink.predicted.volume_l):.2f} L bottled"]
@@ -46,17 +48,16 @@ def reformulation_text(record: Reformulation) -> str:
     between = [("unchanged", record.unchanged)] if record.unchanged else []
     columns = [("before", record.before), *between, ("now", record.best.figures)]
     rows = figure_rows(drink, [head for head, _ in columns], [figures for _, figures in columns])
-    lines += [*table_text(rows, right=range(1, len(columns) + 1)), ""]
-    lines += paragraph(_cost_text(record))
+    lines += [*table_text(rows, right=range(1, len(columns) + 1))]
+    lines += law_lines(drink.law)
+    lines += ["", *paragraph(_cost_text(record))]
     if record.others:
         lines += ["", "Other ways, really different"]
         for way in record.others:
             lines += paragraph(_way_text(way, drink), first="  · ", rest="    ")
     lines += _suggestions(record.suggested)
     lines += notes_text("Good to know", (*record.notes, *drink.notes))
-    lines += notes_text("Take care", drink.cautions)
-    if drink.cautions:
-        lines.append("  Not legal or medical advice: ask your local code and a licensed professional.")
+    lines += caution_lines(drink.cautions, in_full=all_cautions)
     return "\n".join(lines)
 
 
@@ -83,7 +84,7 @@ def reformulation_document(record: Reformulation) -> dict[str, Any]:
             for way in record.others
         ],
         "suggested": [{"missing": missing, "library": list(names)} for missing, names in record.suggested],
-        "warnings": note_documents((*record.notes, *record.best.drink.notes)),
+        "warnings": note_documents((*record.notes, *record.best.drink.notes, *record.best.drink.cautions)),
     }
 
 
@@ -115,14 +116,15 @@ def _cost_text(record: Reformulation) -> str:
 def _way_text(way: Way, best: DrinkRecord) -> str:
     currency = best.cost.currency if best.cost else ""
     cost = "" if way.figures.cost_per_l is None else f"{money(way.figures.cost_per_l)} {currency} per litre; "
-    moves = [_short_move(move) for move in way.moves if move.moved]
+    no_more = {line.ingredient for line in way.drink.recipe if line.no_more}
+    moves = [_short_move(move, move.ingredient in no_more) for move in way.moves if move.moved]
     return f"{way.title}: {cost}{', '.join(moves)}."
 
 
-def _short_move(move: Move) -> str:
+def _short_move(move: Move, down: bool) -> str:
     if not move.after_kg:
         return f"no {move.ingredient}"
-    return f"{move.ingredient} {grams(move.after_kg)} g{'' if move.before_kg else ' (new)'}"
+    return f"{move.ingredient} {grams(move.after_kg, down=down)} g{'' if move.before_kg else ' (new)'}"
 
 
 def _suggestions(suggested: tuple[tuple[str, tuple[str, ...]], ...]) -> list[str]:

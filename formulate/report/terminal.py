@@ -11,7 +11,17 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from formulate.jobs.records import CostLine, DrinkRecord, IngredientFacts, Note, PurchaseRecord, TargetRecord
+from formulate.jobs.records import (
+    CostLine,
+    DrinkRecord,
+    IngredientFacts,
+    Note,
+    PurchaseRecord,
+    TargetRecord,
+)
+from formulate.report.category_text import category_lines
+from formulate.report.cautions_text import ADVICE, caution_lines
+from formulate.report.law_text import law_lines, over_lines
 from formulate.report.numbers import band_text, grams, kilograms, money, percent, proved, target_value
 from formulate.report.reach import reach_lines
 
@@ -32,6 +42,7 @@ __all__ = [
 ]
 
 WIDTH = 80
+DIM = frozenset({"Take care", "May be called", f"  {ADVICE}"})
 _IN_KILOGRAMS_KG = 100.0
 """A recipe that takes so much of one thing is shown in kilograms."""
 _NOTHING_LEFT_KG = 5e-5
@@ -54,12 +65,16 @@ def show_drink(
     console.print(f"[bold]{escape(record.name)}[/bold]: {_volume(volume)} bottled")
     if record.size_text and not record.size_text.endswith("bottled"):
         console.print(f"[dim]({escape(record.size_text)})[/dim]")
+    for text in over_lines(record.law):
+        console.print(text, style="bold red", markup=False, soft_wrap=True)
     console.print()
     _print_table(console, _recipe_table(record))
     console.print()
     if record.purchases:
         _show_purchases(console, record)
     _print_table(console, _profile_table(record))
+    for text in law_lines(record.law):
+        console.print(text, markup=False, soft_wrap=True)
     if proof:
         console.print(f"{record.proof_us:.1f} proof US (twice the strength, both volumes at 60 °F)")
     console.print()
@@ -71,15 +86,10 @@ def show_drink(
         console.print(line)
     _show_notes(console, "Good to know", record.notes)
     _show_notes(console, "Clear and smooth?", record.clarity.lines if record.clarity else ())
-    if record.cautions:
-        shown = record.cautions if all_cautions else record.cautions[:3]
-        _show_notes(console, "Take care", shown)
-        hidden = len(record.cautions) - len(shown)
-        if hidden:
-            console.print(f"  [dim]and {hidden} more: add --cautions[/dim]")
-        console.print(
-            "  [dim]Not legal or medical advice: ask your local code and a licensed professional.[/dim]"
-        )
+    for line in category_lines(record.categories):
+        console.print(line, style="dim" if line in DIM else None, markup=False, soft_wrap=True)
+    for line in caution_lines(record.cautions, in_full=all_cautions):
+        console.print(line, style="dim" if line in DIM else None, markup=False, soft_wrap=True)
 
 
 def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
@@ -97,8 +107,12 @@ def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
     if len(clash) == 1:
         console.print("This one cannot be met with the ingredients listed:")
     else:
-        drop = " Drop any one and the rest no longer clash." if nothing.explanation.irreducible else ""
-        console.print(f"These {len(clash)} limits clash.{drop}")
+        drop = (
+            "Drop any one and the rest no longer clash."
+            if nothing.explanation.irreducible
+            else "Fewer of them may be enough to: that was not settled in time."
+        )
+        console.print(f"These {len(clash)} limits clash. {drop}")
     for member in clash:
         console.print(f"  {escape(member.limit.origin.name)}: {_asked(member)}")
         if place := _place(member):
@@ -108,10 +122,11 @@ def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
         console.print("\nMoving just one of them would do, everything else left as it is:")
         for text in moves:
             console.print(f"  {escape(text)}")
-    elif len(clash) > 1:
+    elif len(clash) > 1 and nothing.explanation.irreducible:
         console.print("\nMoving one of them alone is not enough: something else clashes too.")
     if could_be := reach_lines(nothing.explanation):
         console.print("\n" + "\n".join(could_be), markup=False)
+    _show_notes(console, "Good to know", nothing.notes)
 
 
 def show_checked(console: Console, files: Iterable[CheckedFile]) -> None:
@@ -176,6 +191,8 @@ def show_ingredient(console: Console, item: Ingredient, facts: IngredientFacts |
         table.add_row("of it extracted", f"{bitter.extracted * 100:g} %")
     for name, content in item.attributes.items():
         table.add_row(name, f"{content:.4g} mg/g")
+    for substance, content, _ in facts.restricted if facts is not None else ():
+        table.add_row(f"{substance}, limited by law", f"{content:.4g} mg/g")
     if facts is not None and facts.infusion_class is not None:
         table.add_row("infuses like", facts.infusion_class.replace("_", " "))
         table.add_row("63 % of it out after about", f"{facts.time_constant_h:g} h at {facts.at_c:g} °C")
@@ -185,11 +202,16 @@ def show_ingredient(console: Console, item: Ingredient, facts: IngredientFacts |
             console.print("\n" + "\n".join(textwrap.wrap(text, console.width)), markup=False)
     if item.notes:
         console.print(f"\n{escape(' '.join(item.notes.split()))}")
+    for text in facts.rules if facts is not None else ():
+        lines = textwrap.wrap(f"By law: {text}", console.width)
+        console.print("\n".join(lines), style="yellow", markup=False)
     for text in item.cautions:
         console.print(f"[yellow]Take care:[/yellow] {escape(text)}")
     console.print("\n[dim]Where it comes from[/dim]")
     for source in item.sources:
         _print_bullet(console, f"{', '.join(source.figures)}: {source.source} ({source.confidence})")
+    for substance, _, where_from in facts.restricted if facts is not None else ():
+        _print_bullet(console, f"{substance}: {where_from}")
     if facts is not None and facts.infusion_class is not None:
         _print_bullet(console, f"infusing: {facts.infusion_source} ({facts.infusion_confidence})")
 
@@ -224,7 +246,8 @@ def _recipe_table(record: DrinkRecord) -> Table:
         last = "" if line.cost is None else money(line.cost)
         if weighed:
             last = "" if line.running_total_kg is None else mass(line.running_total_kg)
-        table.add_row(escape(step), escape(line.ingredient), mass(line.mass_kg), line.measure, last)
+        to_weigh = mass(line.mass_kg, down=line.no_more)
+        table.add_row(escape(step), escape(line.ingredient), to_weigh, line.measure, last)
     return table
 
 
@@ -290,13 +313,22 @@ def _profile_table(record: DrinkRecord) -> Table:
     if drink.bitterness_value > 0 or "bitterness" in asked:
         rows.append(("bitterness", float(drink.bitterness_value), ""))
     rows += [(name, value, "g/L bottled") for name, value in drink.attributes_g_l.items() if name in asked]
+    # What a category asks has its name before it: `liqueur (EU) sugar as invert`.
+    for name, target in tuple(asked.items()):
+        if ") " not in name:
+            continue
+        if name.endswith(") strength") and "strength" not in asked:
+            asked["strength"] = target
+        else:
+            rows.append((name, target.value, target.unit))
     if record.cost is not None and "cost" in asked:
         rows.append(("cost", record.cost.per_litre, f"{record.cost.currency}/L bottled"))
     for name, value, unit in rows:
-        target = asked.get(name)
-        band = band_text(name, target.lower, target.upper) if target else ""
+        held = asked.get(name)
+        label = name.rpartition(") ")[2]
+        band = band_text(label, held.lower, held.upper) if held else ""
         unit = _spread(record, name) or unit
-        table.add_row(name, _shown(name, value, target), unit, band, _verdict(target))
+        table.add_row(label, _shown(label, value, held), unit, band, _verdict(held))
     return table
 
 
@@ -355,9 +387,8 @@ def _price_lines(record: DrinkRecord) -> list[str]:
         unit = f" {target.unit}" if target.unit else " point"
         amount = abs(price)
         saved = f"{amount:.2f}" if amount >= 0.01 else f"{amount:.1g}"
-        lines.append(
-            f"  1{unit} {direction} {target.target} would save {saved} {record.cost.currency} per litre."
-        )
+        name = target.target.rpartition(") ")[2]
+        lines.append(f"  1{unit} {direction} {name} would save {saved} {record.cost.currency} per litre.")
     return lines
 
 

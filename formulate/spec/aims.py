@@ -7,8 +7,17 @@ from dataclasses import dataclass, field
 from typing import Literal, cast
 
 from formulate.errors import UnitError
-from formulate.quantity import Amount, AmountBasis, Band, Dimension, parse_amount, parse_band, parse_quantity
-from formulate.spec.fields import did_you_mean, shown
+from formulate.quantity import (
+    LARGEST_KG_OR_L,
+    Amount,
+    AmountBasis,
+    Band,
+    Dimension,
+    parse_amount,
+    parse_band,
+    parse_quantity,
+)
+from formulate.spec.fields import LEAST_KG_OR_L, did_you_mean, shown
 
 __all__ = [
     "BITTERNESS_WORDS",
@@ -26,6 +35,7 @@ __all__ = [
 ]
 
 BITTERNESS_WORDS = ("light", "medium", "firm", "strong")
+MOST_DIGITS = 6
 _ID = r"[a-z0-9]+(?:-[a-z0-9]+)*"
 _SIZE_EXAMPLES = (
     "`5 L bottled`, `12 bottles of 50 cl`, `use 3 bottles of vodka-40`, `use all damson` or "
@@ -118,11 +128,13 @@ def parse_size(value: object) -> Size:
     several = re.fullmatch(r"([0-9]+) bottles? of (.+)", text, re.IGNORECASE)
     if several:
         bottle_l = _above_zero(parse_quantity(several[2], Dimension.VOLUME), text)
-        count = int(_above_zero(int(several[1][:9]), text))
-        return Bottled(count * bottle_l, count, bottle_l, text)
+        if len(several[1]) > MOST_DIGITS:
+            raise UnitError(f"more bottles than any bar fills, got {shown(text)}. Check the number.")
+        count = int(_above_zero(int(several[1]), text))
+        return Bottled(_a_batch(count * bottle_l, text), count, bottle_l, text)
     bottled = re.fullmatch(r"(.+?) bottled", text, re.IGNORECASE)
     if bottled:
-        return Bottled(_above_zero(parse_quantity(bottled[1], Dimension.VOLUME), text), text=text)
+        return Bottled(_a_batch(parse_quantity(bottled[1], Dimension.VOLUME), text), text=text)
     use_all = re.fullmatch(rf"use all (?:of )?(?:the )?({_ID})", text, re.IGNORECASE)
     if use_all:
         return Use(use_all[1], None, text)
@@ -136,7 +148,7 @@ def parse_size(value: object) -> Size:
             AmountBasis.PIECES,
         ):
             raise UnitError(f"not an amount to use up, got {shown(text)}. Write e.g. use 2.4 kg of {use[2]}.")
-        _above_zero(amount.value, text)
+        _a_batch(amount.value, text)
         return Use(use[2], amount, text)
     fill = re.fullmatch(rf"fill ({_ID}) \((.+?) of (?:the|it)(?: vessel)?\)", text, re.IGNORECASE)
     if fill:
@@ -151,6 +163,15 @@ def parse_size(value: object) -> Size:
     if volume:
         raise UnitError(f"a volume of what is missing, got {shown(text)}. Write {text} bottled.")
     raise UnitError(f"not a size, got {shown(text)}. Write {_SIZE_EXAMPLES}.")
+
+
+def _a_batch(value: float, text: str) -> float:
+    """Refuse a size (L, kg or a count) that no bar makes."""
+    _above_zero(value, text)
+    if not LEAST_KG_OR_L <= value <= LARGEST_KG_OR_L:
+        what = "less than a drop" if value < LEAST_KG_OR_L else "more than any bar holds"
+        raise UnitError(f"{what}, got {shown(text)}. Check the number and the unit.")
+    return value
 
 
 def _above_zero(value: float, text: str) -> float:

@@ -21,27 +21,31 @@ from pydantic import (
 from formulate.errors import UnitError
 from formulate.quantity import AmountBand, Band, Dimension, parse_amount_band, parse_band
 from formulate.spec.aims import BitternessAim, SameAs, Size, Use, parse_bitterness, parse_size
+from formulate.spec.categories import CategoryField
 from formulate.spec.choices import Choose, unknown_choices
 from formulate.spec.crosscheck import Names, cross_issues, names_as_typed, together_names
 from formulate.spec.fields import (
     AmountText,
+    BitternessValue,
     ConcentrationBand,
     CostLimits,
     FrozenDict,
     Id,
-    PlainNumber,
     ShareBand,
     StrengthBand,
     Text,
     Tuple,
+    VolumeL,
     did_you_mean,
     from_file,
     shown,
 )
 from formulate.spec.frozen import FileModel, Frozen, FrozenMap
 from formulate.spec.issues import Issue, IssuesError
+from formulate.spec.lifted import Lifted
 from formulate.spec.located import load_document
 from formulate.spec.problems import read_model
+from formulate.spec.standards import Jurisdiction
 from formulate.spec.steps import StepItem, StepSpec, named_map_item, resolve_steps
 
 __all__ = [
@@ -57,7 +61,7 @@ __all__ = [
 ]
 
 T = TypeVar("T")
-_NAMED_TARGETS = ("strength", "sugar", "acid", "bitterness", "cost")
+_NAMED_TARGETS = ("strength", "sugar", "acid", "bitterness", "cost", "category")
 _NO_TARGET = "no target to hit. Add e.g. `strength: 22 ± 0.3 % vol`."
 _ITEM_EXAMPLE = "- damson: {at_least: 250 g per L bottled, step: infuse}"
 
@@ -122,6 +126,9 @@ class Targets(Frozen):
     acid: ConcentrationBand | None = Field(default=None, description="Acids in all, as citric acid.")
     bitterness: AimField | None = Field(default=None, description="How bitter.")
     cost: CostLimits | None = Field(default=None, description="Cost of the ingredients, per L or in total.")
+    category: CategoryField | None = Field(
+        default=None, description="What it shall be called by law: its figures become limits."
+    )
     attributes: FrozenDict[AttributeBand] = Field(
         default_factory=FrozenMap, description="Any other attribute of the ingredients, as mass per litre."
     )
@@ -148,7 +155,8 @@ class Targets(Frozen):
 
     @model_validator(mode="after")
     def _at_least_one(self, info: ValidationInfo) -> Self:
-        if not from_file(info) and not self.bands() and self.bitterness is None:
+        aimed = self.bands() or self.bitterness is not None or self.category is not None
+        if not from_file(info) and not aimed:
             raise ValueError(_NO_TARGET)
         return self
 
@@ -339,7 +347,7 @@ TogetherItem = Annotated[
 class MeasuredBitterness(Frozen):
     """A bitterness value somebody tasted out, per gram as bought."""
 
-    bitterness: Annotated[PlainNumber, Field(gt=0)] = Field(
+    bitterness: Annotated[BitternessValue, Field(gt=0)] = Field(
         description="Bitterness value per gram.", examples=[18500]
     )
     lot: Text | None = Field(default=None, description="Which lot.")
@@ -377,6 +385,15 @@ class Bottle(FileModel):
     measured: FrozenDict[MeasuredBitterness] = Field(
         default_factory=FrozenMap, description="Measured bitterness by ingredient id."
     )
+    jurisdiction: Jurisdiction | None = Field(
+        default=None,
+        description="Whose law counts: EU, US or UK; else the shelf's, else the strictest of all.",
+        examples=["EU"],
+    )
+    serve_l: Annotated[VolumeL, Field(gt=0)] | None = Field(
+        default=None, validation_alias="serve", description="What one guest gets of it.", examples=["30 mL"]
+    )
+    lifted: Tuple[Lifted] = Field(default=(), description="Limits that are not kept, and who says so.")
     notes: Text | None = Field(default=None, description="Anything worth knowing.")
 
     @model_validator(mode="after")

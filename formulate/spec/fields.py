@@ -13,6 +13,7 @@ from typing import Annotated, Any, TypeVar
 
 from pydantic import AfterValidator, BeforeValidator, Field, Strict, ValidationInfo, WithJsonSchema
 
+from formulate.errors import UnitError
 from formulate.quantity import (
     Amount,
     AmountBand,
@@ -28,11 +29,13 @@ from formulate.quantity import (
     parse_money_band,
     parse_quantity,
 )
+from formulate.quantity.units import shown as shortened
 from formulate.spec.frozen import FrozenMap
 
 __all__ = [
     "AmountLimits",
     "AmountText",
+    "BitternessValue",
     "CostLimits",
     "Id",
     "PlainNumber",
@@ -58,6 +61,8 @@ def did_you_mean(name: str, known: Iterable[str], *, list_up_to: int = 12) -> st
     """Say the nearest known name, and all of them when they are few; empty if nothing helps."""
     names = sorted(set(known))
     near = difflib.get_close_matches(name, names, n=1, cutoff=0.6)
+    # Typed in capitals it may share no letter with the name meant.
+    near = near or difflib.get_close_matches(name.lower(), names, n=1, cutoff=0.6)
     parts = [f"Did you mean '{near[0]}'?"] if near else []
     if 0 < len(names) <= list_up_to and not (len(names) == 1 and near):
         parts.append(f"Known here: {', '.join(names)}.")
@@ -72,8 +77,7 @@ def shown(value: object) -> str:
         return "a list"
     if isinstance(value, bool):
         return str(value).lower()
-    text = " ".join(str(value).split())
-    return text if len(text) <= 60 else text[:57] + "..."
+    return shortened(value)
 
 
 def _parsed_by(parse: Callable[[object], object]) -> BeforeValidator:
@@ -91,6 +95,37 @@ def _quantity(dimension: Dimension) -> BeforeValidator:
 
 def _band(dimension: Dimension) -> BeforeValidator:
     return _parsed_by(lambda value: parse_band(value, dimension))
+
+
+LIGHTEST_KG_M3, HEAVIEST_KG_M3 = 600.0, 3000.0
+"""Densities a thing in a kitchen may have: ethanol has 789, salt 2165, sand 2650 (from memory)."""
+
+
+LEAST_KG_OR_L = 1e-4
+"""Least a batch, a vessel or a bottle holds: a tenth of a millilitre."""
+
+
+def _vessel(value: object) -> float:
+    volume_l = parse_quantity(value, Dimension.VOLUME)
+    if volume_l < LEAST_KG_OR_L:
+        raise UnitError(f"less than a drop, got {shown(value)}. Check the number and the unit.")
+    return volume_l
+
+
+def _density(value: object) -> float:
+    density_kg_m3 = parse_quantity(value, Dimension.DENSITY)
+    if LIGHTEST_KG_M3 <= density_kg_m3 <= HEAVIEST_KG_M3:
+        return density_kg_m3
+    for factor, unit in ((1000.0, "g/mL"), (0.001, "kg/m3")):
+        if LIGHTEST_KG_M3 <= density_kg_m3 * factor <= HEAVIEST_KG_M3:
+            number = density_kg_m3 if unit == "g/mL" else density_kg_m3 * factor
+            advice = f"Did you mean {number:.6g} {unit}?"
+            break
+    else:
+        advice = "Water is 998 kg/m3 or 0.998 g/mL: check the number and the unit."
+    raise UnitError(
+        f"a density is {LIGHTEST_KG_M3:g} to {HEAVIEST_KG_M3:g} kg/m3, got {shown(value)}. {advice}"
+    )
 
 
 def written(*examples: str, units: Dimension | None = None) -> WithJsonSchema:
@@ -115,6 +150,20 @@ def _plain_number(value: object, info: ValidationInfo) -> object:
     return value
 
 
+QUININE_HYDROCHLORIDE = 200_000
+"""Its bitterness value, set by Ph. Eur. 2.8.15: no plant or drink comes near it."""
+
+
+def _bitterness_value(value: object, info: ValidationInfo) -> object:
+    number = _plain_number(value, info)
+    if isinstance(number, (int, float)) and not isinstance(number, bool) and number > QUININE_HYDROCHLORIDE:
+        raise ValueError(
+            f"more bitter than quinine itself, which is {QUININE_HYDROCHLORIDE}, got {shown(value)}. "
+            "Check the zeros."
+        )
+    return number
+
+
 def _needs_band(band: Band) -> Band:
     if band.plain:
         raise ValueError(
@@ -133,9 +182,17 @@ Id = Annotated[
 Tuple = Annotated[tuple[T, ...], Strict(False)]
 FrozenDict = Annotated[Mapping[str, T], Strict(False), AfterValidator(FrozenMap)]
 PlainNumber = Annotated[float, BeforeValidator(_plain_number), WithJsonSchema({"type": "number"})]
+BitternessValue = Annotated[
+    float,
+    BeforeValidator(_bitterness_value),
+    WithJsonSchema({"type": "number", "maximum": QUININE_HYDROCHLORIDE}),
+]
 
 MassKg = Annotated[float, _quantity(Dimension.MASS), written("320 g", units=Dimension.MASS)]
 VolumeL = Annotated[float, _quantity(Dimension.VOLUME), written("70 cl", units=Dimension.VOLUME)]
+VesselL = Annotated[
+    float, _parsed_by(_vessel), Field(ge=LEAST_KG_OR_L), written("70 cl", units=Dimension.VOLUME)
+]
 StrengthPctVol = Annotated[
     float, _quantity(Dimension.STRENGTH), written("40 % vol", units=Dimension.STRENGTH)
 ]
@@ -146,7 +203,12 @@ MassFraction = Annotated[
     float, _quantity(Dimension.MASS_FRACTION), written("1.6 % w/w", units=Dimension.MASS_FRACTION)
 ]
 Share = Annotated[float, _quantity(Dimension.SHARE), written("90 %", units=Dimension.SHARE)]
-DensityKgM3 = Annotated[float, _quantity(Dimension.DENSITY), written("1064 kg/m3", units=Dimension.DENSITY)]
+DensityKgM3 = Annotated[
+    float,
+    _parsed_by(_density),
+    Field(ge=LIGHTEST_KG_M3, le=HEAVIEST_KG_M3),
+    written("1064 kg/m3", units=Dimension.DENSITY),
+]
 RetentionKgPerKg = Annotated[
     float, _quantity(Dimension.RETENTION), written("1.5 kg/kg", units=Dimension.RETENTION)
 ]

@@ -7,7 +7,10 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, Field, Strict, WithJsonSchema, model_validator
 
+from formulate.physics.components import ACIDS, SUGARS
+from formulate.physics.components import COMPONENTS as LIQUOR_COMPONENTS
 from formulate.spec.fields import (
+    BitternessValue,
     ContentGPerKg,
     DensityKgM3,
     FrozenDict,
@@ -21,16 +24,14 @@ from formulate.spec.fields import (
     Text,
     TimeH,
     Tuple,
-    VolumeL,
+    VesselL,
     did_you_mean,
 )
 from formulate.spec.frozen import Frozen, FrozenMap
 from formulate.spec.issues import Issue, IssuesError
 
 __all__ = [
-    "ACIDS",
     "COMPONENTS",
-    "SUGARS",
     "Bitterness",
     "Infusion",
     "Ingredient",
@@ -38,19 +39,14 @@ __all__ = [
     "Source",
 ]
 
-SUGARS = ("sucrose", "glucose", "fructose", "maltose")
-ACIDS = ("citric_acid", "malic_acid", "tartaric_acid", "lactic_acid", "quinic_acid", "ascorbic_acid")
-COMPONENTS = (
-    "water",
-    "ethanol",
-    *SUGARS,
-    *ACIDS,
-    "glycerol",
-    "salt",
-    "other_soluble",
-    "pectin",
-    "insoluble",
-)
+COMPONENTS = (*LIQUOR_COMPONENTS, "pectin", "insoluble")
+"""What a composition may name: what dissolves, in the order of the formulas, then what stays in the cake."""
+
+
+def _is_liquid(composition: Mapping[str, float]) -> bool:
+    """Tell whether nothing stays behind and it is no dry sugar: then the mixture model has its density."""
+    dissolves = sum(share for name, share in composition.items() if name not in ("pectin", "insoluble"))
+    return dissolves > 1.0 - 1e-6 and composition.get("water", 0.0) + composition.get("ethanol", 0.0) > 0.15
 
 
 def _check_component(name: str) -> str:
@@ -77,11 +73,11 @@ Composition = Annotated[
 class Bitterness(Frozen):
     """Bitterness value per gram on the Ph. Eur. 2.8.15 scale, as bought."""
 
-    value: Annotated[PlainNumber, Field(ge=0)] = Field(
+    value: Annotated[BitternessValue, Field(ge=0)] = Field(
         description="Usual bitterness value.", examples=[20000]
     )
-    low: Annotated[PlainNumber, Field(ge=0)] | None = Field(default=None, description="Weak lots.")
-    high: Annotated[PlainNumber, Field(ge=0)] | None = Field(default=None, description="Strong lots.")
+    low: Annotated[BitternessValue, Field(ge=0)] | None = Field(default=None, description="Weak lots.")
+    high: Annotated[BitternessValue, Field(ge=0)] | None = Field(default=None, description="Strong lots.")
     extracted: Share = Field(default=0.9, description="Share that reaches the liquor.")
 
     @model_validator(mode="after")
@@ -158,7 +154,7 @@ class _IngredientFields(Frozen):
         validation_alias="strength",
         description="Strength at 20 °C of a spirit of ethanol and water; instead of a composition.",
     )
-    density_kg_m3: Annotated[DensityKgM3, Field(gt=0)] | None = Field(
+    density_kg_m3: DensityKgM3 | None = Field(
         default=None, validation_alias="density", description="Density at 20 °C as bought."
     )
     retention_kg_per_kg: RetentionKgPerKg = Field(
@@ -177,13 +173,18 @@ class _IngredientFields(Frozen):
         default_factory=FrozenMap,
         description="Other contents, such as anthocyanin or a restricted substance.",
     )
+    restricted: FrozenDict[ContentGPerKg] = Field(
+        default_factory=FrozenMap,
+        description="Your own measured content of a restricted substance, with its source below.",
+        examples=["{thujone: 6 mg/g}"],
+    )
     cautions: Tuple[Text] = Field(default=(), description="What to take care of.")
     notes: Text | None = Field(default=None, description="Anything worth knowing.")
     sources: Tuple[Source] = Field(default=(), description="Where the figures come from.")
     piece_kg: Annotated[MassKg, Field(gt=0)] | None = Field(
         default=None, validation_alias="piece", description="Mass of one piece, edible part."
     )
-    bottle_l: Annotated[VolumeL, Field(gt=0)] | None = Field(
+    bottle_l: VesselL | None = Field(
         default=None, validation_alias="bottle", description="Volume of one bottle."
     )
 
@@ -195,6 +196,15 @@ class _IngredientFields(Frozen):
                 Issue(
                     ("strength",),
                     "stands beside a composition. Give one: a strength for plain spirit, else a composition.",
+                    at_key=True,
+                )
+            )
+        if self.strength_pct_vol is not None and self.density_kg_m3 is not None:
+            issues.append(
+                Issue(
+                    ("density",),
+                    "stands beside a strength, which gives the density of a plain spirit. Delete it, or give "
+                    "a composition instead of the strength.",
                     at_key=True,
                 )
             )
@@ -216,7 +226,8 @@ class Ingredient(_IngredientFields):
     """One ingredient with canonical figures.
 
     `composition` holds mass fractions (0 to 1), `attributes` g/kg, both as bought. `based_on` and
-    `overrides` are set where a bar's shelf builds on a library entry.
+    `overrides` are set where a bar's shelf builds on a library entry. Once it comes out of a pantry,
+    `restricted` holds everything a limit counts, at worst, in g/kg (see `jobs.restricted`).
     """
 
     not_written = frozenset({"id", "based_on", "overrides"})
@@ -275,11 +286,16 @@ class OwnIngredient(_IngredientFields):
         written = {name: getattr(self, name) for name in self.model_fields_set if name != "based_on"}
         if base is not None:
             values = {name: getattr(base, name) for name in type(base).model_fields}
-            # A strength and a composition say the same thing in two ways: the bar's way wins.
+            # A strength and a composition say the same thing in two ways: the bar's way wins. The density
+            # of a plain spirit, and of a liquid whose composition is another, follows from them.
             if "strength_pct_vol" in written:
-                values["composition"] = FrozenMap()
+                values["composition"], values["density_kg_m3"] = FrozenMap(), None
             elif "composition" in written:
                 values["strength_pct_vol"] = None
+                if _is_liquid(written["composition"]):
+                    values["density_kg_m3"] = None
         values |= written
+        if base is not None and all(source.figures == ("restricted",) for source in self.sources):
+            values["sources"] = (*self.sources, *base.sources)
         values |= {"id": ingredient_id, "based_on": self.based_on, "overrides": self.given() if base else ()}
         return Ingredient.model_validate(values)

@@ -14,7 +14,17 @@ from formulate.errors import UnitError
 from formulate.quantity import Amount, AmountBasis, Dimension, parse_quantity
 from formulate.spec.bottle import MeasuredBitterness, ShelfPath, not_empty, resolved_beside
 from formulate.spec.crosscheck import Names, cross_issues, names_as_typed
-from formulate.spec.fields import AmountText, FrozenDict, Id, Text, Tuple, from_file, shown, written
+from formulate.spec.fields import (
+    LEAST_KG_OR_L,
+    AmountText,
+    FrozenDict,
+    Id,
+    Text,
+    Tuple,
+    from_file,
+    shown,
+    written,
+)
 from formulate.spec.frozen import FileModel, Frozen, FrozenMap
 from formulate.spec.issues import Issue, IssuesError
 from formulate.spec.located import load_document
@@ -61,6 +71,8 @@ def _volume(value: object, info: ValidationInfo) -> object:
         return value
     if isinstance(value, str) and value.endswith(" bottled"):
         volume_l = parse_quantity(value.removesuffix(" bottled"), Dimension.VOLUME)
+        if 0 < volume_l < LEAST_KG_OR_L:
+            raise UnitError(f"less than a drop, got {shown(value)}. Check the number and the unit.")
         if volume_l > 0:
             return volume_l
     raise UnitError(f"must be the volume bottled, got {shown(value)}. Write e.g. 5 L bottled.")

@@ -7,8 +7,9 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from formulate.errors import SpecError, SpecProblem
+from formulate.physics.components import ACIDS, SUGARS
 from formulate.spec.fields import did_you_mean
-from formulate.spec.ingredient import ACIDS, COMPONENTS, SUGARS, Ingredient
+from formulate.spec.ingredient import COMPONENTS, Ingredient
 
 __all__ = ["is_bitter", "search"]
 

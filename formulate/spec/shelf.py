@@ -28,7 +28,7 @@ from formulate.spec.fields import (
     StrengthPctVol,
     Text,
     Tuple,
-    VolumeL,
+    VesselL,
     did_you_mean,
     from_file,
     shown,
@@ -40,12 +40,14 @@ from formulate.spec.issues import Issue, IssuesError
 from formulate.spec.library import Library
 from formulate.spec.located import load_document
 from formulate.spec.problems import read_model
+from formulate.spec.standards import Jurisdiction
 from formulate.spec.stock import Stock
 from formulate.spec.whole import Whole
 
 __all__ = ["Balance", "Offer", "Shelf", "Tolerances", "load_shelf"]
 
 
+FINEST_STEP_KG = 1e-8
 _PACKED = (AmountBasis.MASS, AmountBasis.VOLUME, AmountBasis.PIECES)
 
 
@@ -76,6 +78,22 @@ class Balance(Frozen):
     up_to_kg: Annotated[MassKg, Field(gt=0)] = Field(
         validation_alias="up_to", description="Largest load.", examples=["5 kg"]
     )
+
+    @model_validator(mode="after")
+    def _weighs_something(self) -> Self:
+        issues = []
+        if self.step_kg < FINEST_STEP_KG:
+            message = f"finer than any balance, got {self.step_kg * 1000:.6g} g. Write e.g. 0.1 g."
+            issues.append(Issue(("step",), message))
+        if self.step_kg >= self.up_to_kg:
+            message = (
+                f"must be more than the step {self.step_kg * 1000:.6g} g, got {self.up_to_kg * 1000:.6g} g. "
+                "The step is the smallest it shows, up_to the most it carries."
+            )
+            issues.append(Issue(("up_to",), message))
+        if issues:
+            raise IssuesError(issues)
+        return self
 
 
 class Offer(Frozen):
@@ -146,10 +164,15 @@ class Shelf(FileModel):
 
     name: Text = Field(default="shelf", description="Name of the shelf.")
     currency: Currency = Field(description="Label of every price in this file.", examples=["EUR"])
+    jurisdiction: Jurisdiction | None = Field(
+        default=None,
+        description="Whose law this bar keeps: EU, US or UK; else the strictest of all counts.",
+        examples=["EU"],
+    )
     usual_tolerance: Tolerances = Field(
         default_factory=Tolerances, description="Tolerance of plain target values."
     )
-    vessels: FrozenDict[Annotated[VolumeL, Field(gt=0)]] = Field(
+    vessels: FrozenDict[VesselL] = Field(
         default_factory=FrozenMap, description="Vessels by name, filled to the brim."
     )
     balances: Tuple[Balance] = Field(default=(), description="Balances, for rounding what is weighed.")

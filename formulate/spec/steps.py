@@ -8,13 +8,12 @@ from typing import Annotated, Literal, Self
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
 
 from formulate.errors import UnitError
-from formulate.quantity import AmountBasis, parse_amount
+from formulate.quantity import AmountBasis, Dimension, parse_amount, parse_quantity
 from formulate.spec.crosscheck import DEFAULT_STEPS
 from formulate.spec.fields import (
     ContentGPerKg,
     Id,
     RetentionKgPerKg,
-    Share,
     TemperatureC,
     TimeH,
     Tuple,
@@ -41,6 +40,7 @@ __all__ = [
 
 _LONE_STEP = "mix"
 LONGEST_H = 8784.0
+# As cold as the density of spirit is known (OIML R 22); the kitchen formulas go a little further.
 COLDEST_C, HOTTEST_C = -20.0, 100.0
 MOST_ENZYME_G_PER_KG = 20.0
 
@@ -107,6 +107,16 @@ def _step_item(value: object, info: ValidationInfo) -> object:
     return named_map_item(value, info, name="name", what="step", example="- infuse: {loss: 1 %}")
 
 
+def _loss(value: object, info: ValidationInfo) -> object:
+    share = parse_quantity(value, Dimension.SHARE) if isinstance(value, str) or from_file(info) else value
+    if share == 1.0:
+        raise UnitError(f"nothing would be left, got {shown(value)}. Give what is lost, less than 100 %.")
+    return share
+
+
+Loss = Annotated[float, BeforeValidator(_loss), Field(ge=0, lt=1), written("1 %", units=Dimension.SHARE)]
+
+
 def _fixed_loss(value: object, info: ValidationInfo) -> object:
     if not isinstance(value, str) and not from_file(info):
         return value
@@ -140,7 +150,7 @@ class StepSpec(Frozen):
     not_written = frozenset({"name"})
 
     name: Id = Field(description="Name of the step.")
-    loss_fraction: Share = Field(
+    loss_fraction: Loss = Field(
         default=0.0, validation_alias="loss", description="Share of the liquor lost in filter and transfer."
     )
     fixed_loss_kg: Annotated[float, BeforeValidator(_fixed_loss), written("20 g", "20 mL")] = Field(

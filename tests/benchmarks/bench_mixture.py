@@ -15,7 +15,7 @@ import numpy as np
 
 from formulate.physics.coefficients import OIML_A
 from formulate.physics.components import COMPONENTS, CONSTANT_VOLUMES
-from formulate.physics.mixture import partial_specific_volumes, volume_l
+from formulate.physics.mixture import SUCROSE_VOLUME_AT_ENDS, partial_specific_volumes, volume_l
 from formulate.physics.ranges import Array
 from formulate.physics.solutes import SOLUTES, SUCROSE_RISE, SUCROSE_WATER_KG_M3
 
@@ -40,8 +40,9 @@ def bare_volume(masses: Array) -> Array:
     volume = 1000.0 * base / polynomial(OIML_A, masses[:, 1] / base) + masses[:, 2] * sucrose
     for column, name in enumerate(("glucose", "fructose", "maltose"), start=3):
         fit = SOLUTES[name]
-        held = np.minimum(dissolved, fit.highest_mass_fraction)
-        volume = volume + masses[:, column] * polynomial(fit.volume, held)
+        own = polynomial(fit.volume, np.minimum(dissolved, fit.highest_mass_fraction))
+        past = np.maximum(sucrose - SUCROSE_VOLUME_AT_ENDS[column - 3], 0.0)
+        volume = volume + masses[:, column] * (own + past)
     for column, constant in enumerate(CONSTANT_VOLUMES, start=6):
         volume = volume + constant * masses[:, column]
     return volume

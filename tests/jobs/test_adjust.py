@@ -233,9 +233,10 @@ def test_two_hundred_batches_come_right(tmp_path: Path) -> None:
     )
     for targets, (volume, strength, sugar, acid) in _random_cases():
         bands = [part.split(": ")[1].split() for part in targets.split("; ")]
+        asked = [limit for limit in aims.problem.limits if limit.is_target]
         limits = [
-            _band(limit, float(band[0]), float(band[2]))
-            for limit, band in zip(aims.problem.limits, bands, strict=True)
+            *(_band(limit, float(band[0]), float(band[2])) for limit, band in zip(asked, bands, strict=True)),
+            *(limit for limit in aims.problem.limits if not limit.is_target),
         ]
         here = Formulation(
             aims.bottle, aims.pantry, aims.ingredients, aims.problem.asking(limits), None, aims.size_text

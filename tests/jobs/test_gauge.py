@@ -431,6 +431,12 @@ def test_steps_of_tools_and_thermometers() -> None:
     assert parse_resolution("0.1 Brix", Scale.BRIX) == 0.1
     assert parse_temperature_step("0.5 °C") == 0.5
     assert parse_temperature_step("9 °F") == pytest.approx(5.0)
+    with pytest.raises(UnitError, match="that far off tells nothing, got 1000 °C"):
+        parse_temperature_step("1000 °C")
+    with pytest.raises(UnitError, match=r"a decimal comma, got SG 1,0425 60/60. Write SG 1\.0425 60/60\."):
+        parse_density_reading("SG 1,0425 60/60")
+    with pytest.raises(UnitError, match=r"a decimal comma, got nD 1,3625. Write nD 1\.3625\."):
+        parse_refraction_reading("nD 1,3625")
 
 
 def test_the_index_alone_may_fit_two_strengths() -> None:
@@ -462,6 +468,16 @@ def test_command_shows_figures_with_their_doubt(run_here: RunCommand) -> None:
     assert any(line.startswith("strength ") and "% vol" in line for line in lines)
     assert "95 of 100" in done.stdout
     assert "measured by a lab" in done.stdout
+
+
+def test_no_strength_above_the_whole_is_shown(run_here: RunCommand) -> None:
+    # 800 kg/m3 is about 98 % vol; a thermometer 15 K off would put the upper end at 105.
+    done = run_here(
+        *("gauge", "--density", "800 kg/m3", "--refraction", "nD 1.3610", "--thermometer", "15 °C")
+    )
+    (line,) = (line for line in done.stdout.splitlines() if line.startswith("strength "))
+    assert line.split()[-1] == "100.0"
+    assert float(line.split()[1]) > 97.0
 
 
 def test_command_writes_one_document(run_here: RunCommand) -> None:

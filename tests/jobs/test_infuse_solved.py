@@ -179,4 +179,7 @@ def test_the_document_has_its_names(jar: Path) -> None:
         assert read.temperature_c == plan["temperature_c"]
         assert read.order == plan["enzyme"]
         assert plan["meets"] is (not plan["misses"])
-    assert {note["code"] for note in document["cautions"]} == {"flash_point"}
+    codes = [note["code"] for note in document["cautions"]]
+    assert len(codes) == len(set(codes))
+    assert {"flash_point", "sealed_vessel", "cool_before_opening", "cold_glass"} <= set(codes)
+    assert set(codes) <= {note["code"] for note in document["warnings"]}

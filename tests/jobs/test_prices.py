@@ -14,8 +14,8 @@ from formulate.jobs.prices import prices_of
 from formulate.jobs.solve import solve_bottle
 from formulate.jobs.ties import tie_notes
 from formulate.optimise.answer import Answer
-from formulate.optimise.pricing import ENTERED_KG_L, entry_prices, limit_prices, priced
-from formulate.optimise.problem import BlendProblem, Limit, Over
+from formulate.optimise.pricing import entry_prices, limit_prices, priced
+from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Limit, Over
 from formulate.optimise.search import solve
 from formulate.optimise.ties import SAME_COST, ties_of
 from formulate.report.prices_text import prices_lines
@@ -115,7 +115,7 @@ def test_a_price_holds_as_far_as_is_said(name: str) -> None:
 
 
 def _local_cost(answer: Answer, number: int, is_lower: bool, shift: float) -> float:
-    from formulate.optimise.pricing import start_of
+    from formulate.optimise.search import start_of
     from formulate.optimise.sweep import LimitMover
 
     limit = answer.problem.limits[number]
@@ -140,13 +140,13 @@ def test_just_below_its_entry_price_it_comes_in_and_just_above_it_does_not(seed:
     for entry in entry_prices(answer):
         if entry.entry_per_kg is None:
             free = solve(priced(problem, entry.ingredient, 0.0))
-            assert _used(free, entry.ingredient) <= ENTERED_KG_L
+            assert _used(free, entry.ingredient) <= USED_KG_PER_L
             continue
         assert entry.entry_per_kg <= entry.price_per_kg
         below = solve(priced(problem, entry.ingredient, 0.995 * entry.entry_per_kg))
         above = solve(priced(problem, entry.ingredient, min(1.005 * entry.entry_per_kg, entry.price_per_kg)))
-        assert _used(below, entry.ingredient) > ENTERED_KG_L, entry
-        assert _used(above, entry.ingredient) <= ENTERED_KG_L, entry
+        assert _used(below, entry.ingredient) > USED_KG_PER_L, entry
+        assert _used(above, entry.ingredient) <= USED_KG_PER_L, entry
 
 
 def _used(answer: Answer, ingredient: int) -> float:

@@ -123,7 +123,7 @@ def test_too_coarse_a_balance_names_limits_and_a_batch_that_fits(
 
 
 def test_no_batch_fits_where_a_target_is_finer_than_any_step(tmp_path: Path) -> None:
-    bottle = BOTTLE.replace("20 ± 0.3", "20 ± 0.00001").replace("300 mL", "100 mL")
+    bottle = BOTTLE.replace("20 ± 0.3", "20 ± 0.0001").replace("300 mL", "100 mL")
     with pytest.raises(RoundingError, match="Widen a target, or add a finer balance"):
         weigh_solved(solve_bottle(_written(tmp_path, "5 g", bottle.replace("150 ± 5", "150 ± 0.001"))))
 

@@ -8,8 +8,9 @@ Sources
 -------
 Ethanol-water density: OIML R 22 (1975), general formula at 20 C (all terms in t - 20 vanish).
 Sucrose: ICUMSA SPS-4 (Bubnik et al. 1995) at 20 C, water 998.203 by its Kell-type formula.
-Glucose, fructose, maltose: quadratics through the columns of the CRC Handbook, 102nd edition, held at
-the end of each column. The other solutes: constants, as the package states them.
+Glucose, fructose, maltose: quadratics through the columns of the CRC Handbook, 102nd edition; past the
+end of each column the sugar's volume rises by as much as sucrose's. The other solutes: constants, as the
+package states them.
 """
 
 from __future__ import annotations
@@ -107,8 +108,9 @@ def volume_l(liquor: Any, smaller: Any = min) -> Any:
     volume = 1000.0 * alcohol / ethanol_water_density_kg_m3(masses["ethanol"] / alcohol)
     volume += masses["sucrose"] * sucrose_volume_l_kg(dissolved)
     for name, (end, c0, c1, c2) in CRC_SUGARS.items():
-        held = smaller(dissolved, end)
-        volume += masses[name] * (c0 + c1 * held + c2 * held * held)
+        inside = smaller(dissolved, end)
+        past = sucrose_volume_l_kg(dissolved) - sucrose_volume_l_kg(inside)
+        volume += masses[name] * (c0 + c1 * inside + c2 * inside * inside + past)
     for name, constant in CONSTANTS_L_KG.items():
         volume += masses[name] * constant
     return volume

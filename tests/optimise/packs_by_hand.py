@@ -16,11 +16,15 @@ import numpy as np
 from formulate.errors import InfeasibleError, RangeError
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import is_possible
-from formulate.optimise.packs import Pack
+from formulate.optimise.packs import Pack, Thing
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
 from formulate.optimise.search import solve
+from tests.optimise.shelves import random_shelf, shelf_rng
 
 __all__ = [
+    "BATCH_L",
+    "CLOSE",
+    "WATER",
     "at_most_kg",
     "cheapest_choice",
     "cheapest_list",
@@ -30,10 +34,19 @@ __all__ = [
     "least_kg",
     "least_of",
     "most_of",
+    "packs_for",
     "priced",
+    "shelf",
     "solved",
+    "three_packs_each",
     "without",
 ]
+
+
+BATCH_L = 5.0
+WATER = 1
+CLOSE = 1e-6
+"""What the tidying of a recipe and the solver's own slips may cost, relative."""
 
 
 def most_of(ingredient: int, kg_per_l: float) -> Limit:
@@ -218,3 +231,33 @@ def cheapest_choice(
 def every_count(most: Sequence[int]) -> Iterable[tuple[int, ...]]:
     """Every way to take up to so many of each pack."""
     return product(*(range(number + 1) for number in most))
+
+
+def shelf(seed: int, n: int, kind: str = "narrow", *, lossy: bool = False, steps: int = 1) -> BlendProblem:
+    return random_shelf(shelf_rng(seed), n, kind, lossy=lossy, steps=steps)
+
+
+def packs_for(
+    problem: BlendProblem, rng: np.random.Generator, sizes: tuple[float, ...] = (0.7, 2.0)
+) -> tuple[Pack, ...]:
+    """Two packs of everything but water, sized for what a batch may need, the larger cheaper by weight."""
+    answer = solve(problem)
+    used = answer.masses_kg.sum(axis=0)
+    packs = []
+    for number, price in enumerate(problem.price_per_kg):
+        if number == WATER:
+            continue
+        about = (float(used[number]) or 2.0) * float(rng.uniform(0.6, 1.4))
+        for size, rate in zip(sizes, (1.15, 1.0, 0.9), strict=False):
+            kg = about * size
+            packs.append(Pack(Thing(False, number), kg, float(price) * kg * rate, "", f"{kg:.2f} kg"))
+    return tuple(packs)
+
+
+def three_packs_each(problem: BlendProblem) -> tuple[Pack, ...]:
+    """A small dear pack, a kilogram, and a large cheap one of everything."""
+    return tuple(
+        Pack(Thing(False, number), kg, float(price) * kg * rate)
+        for number, price in enumerate(problem.price_per_kg)
+        for kg, rate in ((0.25, 1.15), (1.0, 1.0), (5.0, 0.9))
+    )

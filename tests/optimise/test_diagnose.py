@@ -28,7 +28,7 @@ def explained(request: pytest.FixtureRequest) -> tuple[BlendProblem, Explanation
     problem = _too_dear(request.param)
     with pytest.raises(InfeasibleError):
         solve(problem)
-    return problem, explain(problem)
+    return problem, explain(problem, seconds=120.0)
 
 
 def test_the_clash_is_impossible_and_irreducible(explained: tuple[BlendProblem, Explanation]) -> None:
@@ -70,3 +70,14 @@ def test_moving_one_member_makes_a_recipe(explained: tuple[BlendProblem, Explana
         assert is_possible(problem.asking([*others, replace(member.limit, **bound)])) is True
         moved += 1
     assert moved > 0
+
+
+def test_out_of_time_it_claims_no_more_than_it_found() -> None:
+    problem = _too_dear(0)
+    explanation = explain(problem, seconds=0.0)
+    assert [member.limit for member in explanation.clash] == [
+        side for limit in problem.limits for side in limit.sides()
+    ]
+    assert not explanation.irreducible
+    assert explanation.reach == ()
+    assert all(member.reachable is None for member in explanation.clash)

@@ -85,7 +85,7 @@ def grams(answer: Answer) -> dict[str, float]:
 
 
 def test_typed_rows_are_those_of_the_formula() -> None:
-    """The typed table and the oracle's polynomial are two transcriptions; they must meet."""
+    """The typed table and the oracle's polynomial were typed apart; they must meet."""
     for strength, fraction, density in OIML_ROWS:
         assert ethanol_water_density_kg_m3(fraction) == pytest.approx(density, abs=6e-4)
         assert fraction_from_strength(strength) == pytest.approx(fraction, abs=6e-7)

@@ -42,7 +42,7 @@ def _infeasible_seeds(count: int) -> Iterator[int]:
 @cache
 def _explained(seed: int) -> tuple[BlendProblem, Explanation]:
     problem = infeasible_shelf(seed)
-    return problem, explain(problem)
+    return problem, explain(problem, seconds=120.0)
 
 
 def _sides_without(problem: BlendProblem, member: Limit) -> list[Limit]:

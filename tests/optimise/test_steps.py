@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import BITTERNESS, LIQUOR, Materials
 from formulate.errors import InfeasibleError, NotConvergedError
+from formulate.optimise.answer import Status
 from formulate.optimise.assembly import assemble
 from formulate.optimise.linear import LinearStatus
 from formulate.optimise.live import LiveModel, Point
@@ -160,6 +161,28 @@ def test_what_is_added_after_the_press_is_not_lost_in_the_cake() -> None:
     assert second.bottled[sugars].sum() == pytest.approx(0.365552, abs=1e-6)
     # The cake is as heavy either way; it holds sugar in the first only.
     assert first.kept_kg.tolist() == second.kept_kg.tolist() == pytest.approx([0.33, 0.0])
+
+
+def lossy_cordial(loss: float) -> BlendProblem:
+    """The cordial in one step, with twice as much fruit as sugar, losing a share of the strained liquor."""
+    problem = fruit_cordial()
+    here = np.flatnonzero(problem.place_step == 0)
+    return replace(
+        problem,
+        chain=Chain(problem.chain.materials, (Step("infuse", loss_fraction=loss),)),
+        place_ingredient=problem.place_ingredient[here],
+        place_step=problem.place_step[here],
+        limits=(*problem.limits[:3], mass_limit("fruit to sugar", [4, 2], [1.0, -2.0], 0.0, np.inf)),
+    )
+
+
+@pytest.mark.parametrize("loss", [0.5, 0.97, 0.985, 0.99, 0.995, 0.999])
+def test_a_loss_only_makes_the_batch_larger(loss: float) -> None:
+    """Every mass goes up by 1/(1 - loss), whatever a person calls a loss; nothing is proved impossible."""
+    without, answer = solve(lossy_cordial(0.0)), solve(lossy_cordial(loss))
+    assert answer.status is Status.OPTIMAL
+    assert answer.cost_per_l * (1.0 - loss) == pytest.approx(without.cost_per_l, rel=1e-6)
+    assert answer.masses_kg[0, 4] > 0.0, "no cake, so the share carried was not in question"
 
 
 def test_the_dear_things_go_in_after_the_press_and_the_cheap_before() -> None:

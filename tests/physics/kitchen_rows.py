@@ -28,14 +28,14 @@ FOLDER = Path(__file__).parent / "published_kitchen"
 ROW_COUNTS = {
     "anthocyanin_heat_2021": 22,
     "bar_practice": 9,
-    "basil_1992": 6,
-    "crc_freezing": 8,
+    "basil_1992": 3,
+    "crc_freezing": 12,
     "flash_point": 11,
     "fresh_to_dried": 3,
     "grape_marc_2013": 4,
     "methanol": 1,
     "pressing": 10,
-    "sokolovsky_1958": 8,
+    "sokolovsky_1958": 11,
     "viscosity": 17,
 }
 CONFIDENCES = ("published", "derived", "from memory", "common practice")
@@ -79,10 +79,6 @@ def _finish_hours(a: dict[str, float]) -> float:
     return found.hours
 
 
-def _oil_lost(months: float, loss_per_year: float) -> float:
-    return 100.0 * (1.0 - (1.0 - loss_per_year) ** (months / 12.0))
-
-
 COMPUTED: dict[str, Callable[[dict[str, float]], float]] = {
     "extraction_rate_per_min": lambda a: (
         extraction.rate_per_h(extraction.GRAPE_MARC_ANTHOCYANIN, a["t"]) / 60.0
@@ -90,10 +86,10 @@ COMPUTED: dict[str, Callable[[dict[str, float]], float]] = {
     "extraction_rate_per_min_by_stated_activation": lambda a: (
         extraction.rate_per_h(extraction.Kinetics(1.0 / (60.0 * a["k25"]), 25.0, a["ea"]), a["t"]) / 60.0
     ),
-    "activation_two_points": lambda a: extraction.two_point_activation_kj_mol(
+    "activation_two_points": lambda a: arrhenius.two_point_activation_kj_mol(
         a["cold"], a["cold_c"], a["hot"], a["hot_c"]
     ),
-    "activation_from_half_lives": lambda a: extraction.two_point_activation_kj_mol(
+    "activation_from_half_lives": lambda a: arrhenius.two_point_activation_kj_mol(
         1.0 / a["cold"], a["cold_c"], 1.0 / a["hot"], a["hot_c"]
     ),
     "half_life_of_rate": lambda a: colour.anthocyanin_half_life_h(50.0, k50_per_h=a["k"]),
@@ -114,9 +110,6 @@ COMPUTED: dict[str, Callable[[dict[str, float]], float]] = {
     "retention_middle": _retention_middle,
     "juice_yield": lambda a: pressing.juice_yield_share(a["solids"], a["r"]),
     "juice_yield_table": lambda a: pressing.JUICE_YIELDS[_named(a)[0]].middle,
-    "oil_lost_half_life": lambda a: _oil_lost(
-        a["months"], ageing.loss_per_year_from_half_life(a["half_life"])
-    ),
     "oil_lost_default": lambda a: 100.0 * (1.0 - ageing.potency_left(a["months"] / 12.0, "soft_leaf")),
     "fresh_to_dried": lambda a: ageing.fresh_to_dried_ratio(a["fresh"]),
     "methanol_upper_bound": lambda a: methanol.methanol_upper_bound_g_per_hl_pure_alcohol(

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from formulate.errors import FormulateError, RangeError
 from formulate.physics import enzyme, methanol
+from formulate.spec import Library
 
 pectins = st.floats(0.0, 1000.0)
 doses = st.floats(0.0, 1000.0)
@@ -184,3 +185,13 @@ def test_negative_amounts_are_refused(bad: float) -> None:
     ):
         with pytest.raises(RangeError):
             call()
+
+
+def test_the_library_says_of_spirit_what_the_formula_says() -> None:
+    # "At 15 % vol about two fifths of it still work, at 30 % hardly any": the caution beside the enzyme.
+    (caution,) = (text for text in Library.built_in().get("pectinase").cautions if "spirit" in text)
+    assert "at 15 % vol about two fifths" in caution
+    assert "at 30 % hardly any" in caution
+    shares = dict(enzyme.ACTIVITY_BY_STRENGTH)
+    assert shares[15.0] == pytest.approx(2.0 / 5.0)
+    assert shares[30.0] < 0.1

@@ -122,7 +122,7 @@ def test_grape_marc_stated_and_implied_energies_disagree() -> None:
     # Sant'Anna 2013 states 29.5 kJ/mol; its own end points say 36.1. The gap is far beyond the rounding of
     # 0.034 (1.5 %, 0.4 kJ/mol), so the two came by different roads and neither can be called a slip of ours.
     implied = extraction.GRAPE_MARC_ANTHOCYANIN.activation_kj_mol
-    lowest = extraction.two_point_activation_kj_mol(0.0345, 25.0, 0.1565, 60.0)
+    lowest = arrhenius.two_point_activation_kj_mol(0.0345, 25.0, 0.1565, 60.0)
     assert 29.5 < lowest < implied < 37.0
     assert 0.034 * arrhenius.arrhenius_factor(60.0, 25.0, 29.5) == pytest.approx(0.1187, abs=5e-5)
 

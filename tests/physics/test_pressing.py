@@ -131,3 +131,23 @@ def test_arrays() -> None:
     found = pressing.juice_yield_share(np.array([0.02, 0.5]), np.array([4.0, 4.0]))
     assert found == pytest.approx([0.9, 0.0])
     assert pressing.retained_per_bought(8.7, 0.033) == pytest.approx(0.2871)
+
+
+def test_each_element_is_held_to_its_own_limit() -> None:
+    # A wet cake of thin liquor beside a dry cake of thick juice: each is possible, whatever the other allows.
+    moisture, volatile = np.array([0.8, 0.3]), np.array([1.0, 0.4])
+    kept = pressing.retained_per_solid(moisture, volatile)
+    assert kept == pytest.approx([0.8 / 0.2, 0.3 / 0.1])
+    juice, solids = np.array([0.9, 0.1]), np.array([0.05, 0.85])
+    assert pressing.retention_from_yield(juice, solids) == pytest.approx([0.1 / 0.05 - 1.0, 0.9 / 0.85 - 1.0])
+    with pytest.raises(RangeError) as caught:
+        pressing.retained_per_solid(np.array([0.8, 0.5]), volatile)
+    assert (caught.value.value, caught.value.upper) == (0.5, pytest.approx(0.4, abs=1e-6))
+    with pytest.raises(RangeError) as caught:
+        pressing.retention_from_yield(np.array([0.9, 0.2]), solids)
+    assert (caught.value.value, caught.value.upper) == (0.2, pytest.approx(0.15))
+    for bad in (-0.1, float("nan")):
+        with pytest.raises(RangeError):
+            pressing.retained_per_solid(np.array([0.2, bad]), volatile)
+        with pytest.raises(RangeError):
+            pressing.retention_from_yield(bad, 0.05)

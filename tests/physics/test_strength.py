@@ -87,7 +87,11 @@ def test_final_volumes_of_reductions() -> None:
     # while spirit and water make more: they contract.
     for weak, final in ((40.0, 2400.0), (50.0, 1920.0), (70.0, 1371.4)):
         water = 1000.0 * strength.water_to_reduce_l(1.0, 96.0, weak)
-        assert final == pytest.approx(96_000.0 / weak, abs=0.05)
+        kg_l = [
+            float(density.density_ethanol_water(strength.mass_fraction_from_abv(abv))) / 1000.0
+            for abv in (96.0, 0.0, weak)
+        ]
+        assert (1000.0 * kg_l[0] + water * kg_l[1]) / kg_l[2] == pytest.approx(final, abs=0.05)
         assert 1000.0 + water > final + 20.0
 
 

@@ -126,23 +126,23 @@ def test_saturation_of_drinks() -> None:
 def test_drink_viscosity_in_both_limits() -> None:
     syrup = np.zeros(len(mixture.COMPONENTS))
     syrup[mixture.INDEX["sucrose"]], syrup[mixture.INDEX["water"]] = 0.4, 0.6
-    assert texture.viscosity_mpa_s(syrup) == pytest.approx(viscosity.viscosity_sucrose_water_mpa_s(0.4))
+    assert viscosity.viscosity_mpa_s(syrup) == pytest.approx(viscosity.viscosity_sucrose_water_mpa_s(0.4))
     spirit = np.zeros(len(mixture.COMPONENTS))
     spirit[mixture.INDEX["ethanol"]], spirit[mixture.INDEX["water"]] = 0.4, 0.6
     table = viscosity.viscosity_ethanol_water_mpa_s(0.4)
-    assert texture.viscosity_mpa_s(spirit) == pytest.approx(table, rel=0.037)
+    assert viscosity.viscosity_mpa_s(spirit) == pytest.approx(table, rel=0.037)
     assert table == pytest.approx(2.91)
 
 
 @given(st.floats(5.0, 40.0), st.floats(0.0, 400.0), st.floats(0.0, 400.0), st.floats(0.0, 40.0))
 def test_more_sugar_is_thicker(abv: float, one: float, other: float, t: float) -> None:
-    thin, thick = (texture.viscosity_mpa_s(drink(abv, s), t) for s in sorted((one, other)))
+    thin, thick = (viscosity.viscosity_mpa_s(drink(abv, s), t) for s in sorted((one, other)))
     assert thin <= thick * (1.0 + 1e-9)
 
 
 @given(st.floats(5.0, 40.0), st.floats(0.0, 400.0), st.floats(0.0, 40.0), st.floats(0.0, 40.0))
 def test_colder_is_thicker(abv: float, sugar: float, one: float, other: float) -> None:
-    cold, warm = (texture.viscosity_mpa_s(drink(abv, sugar), t) for t in sorted((one, other)))
+    cold, warm = (viscosity.viscosity_mpa_s(drink(abv, sugar), t) for t in sorted((one, other)))
     assert warm <= cold * (1.0 + 1e-9)
 
 
@@ -172,10 +172,10 @@ def test_remembered_viscosities_run_smoothly() -> None:
 
 def test_arrays() -> None:
     drinks = np.array([drink(22.0, 180.0), drink(30.0, 100.0)])
-    found = texture.viscosity_mpa_s(drinks, 5.0)
+    found = viscosity.viscosity_mpa_s(drinks, 5.0)
     assert found.shape == (2,)
-    assert found[0] == texture.viscosity_mpa_s(drinks[0], 5.0)
-    assert isinstance(texture.viscosity_mpa_s(drinks[0]), float)
+    assert found[0] == viscosity.viscosity_mpa_s(drinks[0], 5.0)
+    assert isinstance(viscosity.viscosity_mpa_s(drinks[0]), float)
 
 
 @pytest.mark.parametrize(
@@ -188,7 +188,7 @@ def test_arrays() -> None:
         lambda: texture.sugar_solubility_share(61.0, 20.0),
         lambda: texture.sucrose_saturation(np.zeros(15)),
         lambda: texture.sucrose_saturation(-drink(20.0, 100.0)),
-        lambda: texture.viscosity_mpa_s(drink(20.0, 100.0), 41.0),
+        lambda: viscosity.viscosity_mpa_s(drink(20.0, 100.0), 41.0),
         lambda: viscosity.viscosity_sucrose_water_mpa_s(0.76),
         lambda: viscosity.viscosity_ethanol_water_mpa_s(float("nan")),
         lambda: viscosity.freezing_point_c(0.51),

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.special import j1, jn_zeros
 
 from formulate.errors import FormulateError, RangeError
-from formulate.physics import warming
+from formulate.physics import arrhenius, warming
 from formulate.physics.arrhenius import arrhenius_factor
 
 times = st.floats(0.0, 1e4)
@@ -128,7 +128,7 @@ def test_target_at_the_start_takes_no_time() -> None:
 
 @given(times, degrees, degrees, st.floats(0.0, 120.0))
 def test_a_steady_hold_counts_by_the_factor(hours: float, at: float, hold: float, energy: float) -> None:
-    found = warming.equivalent_time_h([0.0, hours], [at, at], hold, energy)
+    found = arrhenius.equivalent_time_h([0.0, hours], [at, at], hold, energy)
     assert found == pytest.approx(hours * arrhenius_factor(at, hold, energy), rel=1e-12)
 
 
@@ -137,18 +137,18 @@ def test_a_ramp_against_fine_quadrature() -> None:
     fine = float(
         np.mean((lambda f: (f[1:] + f[:-1]) / 2.0)(arrhenius_factor(20.0 + 40.0 * along, 60.0, 80.0)))
     )
-    found = warming.equivalent_time_h([0.0, 1.0], [20.0, 60.0], 60.0, 80.0)
+    found = arrhenius.equivalent_time_h([0.0, 1.0], [20.0, 60.0], 60.0, 80.0)
     assert fine < found < fine * 1.0011  # the trapezoid rule lies above a convex curve
-    assert warming.equivalent_time_h([0.0, 1.0, 3.0], [20.0, 60.0, 60.0], 60.0, 80.0) == pytest.approx(
+    assert arrhenius.equivalent_time_h([0.0, 1.0, 3.0], [20.0, 60.0, 60.0], 60.0, 80.0) == pytest.approx(
         found + 2.0
     )
 
 
 def test_bad_profiles_are_refused() -> None:
     with pytest.raises(FormulateError, match="backwards"):
-        warming.equivalent_time_h([0.0, 2.0, 1.0], [20.0, 30.0, 40.0], 50.0)
+        arrhenius.equivalent_time_h([0.0, 2.0, 1.0], [20.0, 30.0, 40.0], 50.0)
     with pytest.raises(FormulateError, match="one temperature per time"):
-        warming.equivalent_time_h([0.0, 2.0], [20.0], 50.0)
+        arrhenius.equivalent_time_h([0.0, 2.0], [20.0], 50.0)
     with pytest.raises(RangeError):
-        warming.equivalent_time_h([0.0, 2.0], [20.0, 300.0], 50.0)
-    assert warming.equivalent_time_h([1.0], [40.0], 50.0) == 0.0
+        arrhenius.equivalent_time_h([0.0, 2.0], [20.0, 300.0], 50.0)
+    assert arrhenius.equivalent_time_h([1.0], [40.0], 50.0) == 0.0

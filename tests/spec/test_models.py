@@ -1,17 +1,13 @@
-"""Bottle, shelf, recipe and ingredient files: what they become, and what is said when they are wrong."""
+"""Bottle, shelf, recipe and ingredient files: what they become."""
 
 from __future__ import annotations
 
 import pickle
-import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from formulate import spec
@@ -36,91 +32,15 @@ from formulate.spec import (
     Targets,
     Use,
     Word,
-    dump_recipe,
-    json_schema,
     load_any,
     load_bottle,
     load_recipe,
     load_shelf,
 )
 from formulate.spec.aims import parse_bitterness, parse_size
-from formulate.spec.frozen import FrozenMap
 from formulate.spec.located import load_document
 from formulate.spec.problems import read_model
-
-BAD_FILES = Path(__file__).parent / "bad_files"
-
-BOTTLE = """\
-name: Damson and grapefruit aperitif      # an invented scenario
-size: 5 L bottled
-shelf: ../shelf.yaml
-targets:
-  strength: 22 ± 0.3 % vol
-  sugar: 180 g/L
-  acid: 5 to 7 g/L
-  bitterness: like 1.2 g/L gentian-root
-  cost: at most 9.50 EUR/L
-  anthocyanin: at least 20 mg/L
-steps:
-  - infuse: {loss: 1 %, fixed_loss: 20 mL, vessel: jar-4l}
-  - finish
-ingredients:
-  - vodka-40
-  - water
-  - damson: {at_least: 250 g per L bottled, step: infuse}
-  - white-sugar: {step: finish}
-  - grapefruit-pith: {at_most: 40 g per L bottled, step: infuse}
-  - gentian-root: {step: infuse, share_of_bitterness: 30 to 60 %}
-  - citric-acid: {exactly: 5 g}
-together:
-  - {ratio: damson to grapefruit-pith, is: 8 to 12}
-  - {sum: [damson, grapefruit-pith], is: at least 250 g per L bottled}
-  - {share: [gentian-root, grapefruit-pith], of: bitterness, is: at least 80 %}
-measured:
-  gentian-root: {bitterness: 18500, lot: A 12, date: 2024-10-01, tasters: 4}
-notes: Finish to taste.
-"""
-
-SHELF = """\
-name: Back bar
-currency: EUR
-usual_tolerance: {sugar: 4 g/L}
-vessels: {jar-4l: 4 L}
-balances:
-  - {name: bench, step: 1 g, up_to: 5 kg}
-offers:
-  vodka-40: {pack: 70 cl, price: 11.20 EUR, supplier: North, on_hand: 3 bottles}
-  damson:
-    - {price: 4.20 EUR/kg}
-    - {pack: 2 kg, price: 7.80 EUR, supplier: South}
-  grapefruit-pith: {pack: 6 pieces, price: 3 EUR}
-ingredients:
-  damson: {based_on: plum, ph: 3.1}
-  house-gin: {name: House gin, strength: 43 % vol, bottle: 70 cl}
-"""
-
-RECIPE = """\
-recipe: Damson and grapefruit aperitif
-bottle: damson.yaml
-shelf: ../shelf.yaml
-volume: 5 L bottled
-steps:
-  - infuse: {loss: 1 %}
-  - finish
-ingredients:
-  - damson: {amount: 1234.5 g, step: infuse}
-  - vodka-40: {amount: 4 bottles, step: infuse}
-  - water: {amount: 70 cl, step: finish}
-  - water: {amount: 1 kg, step: infuse}
-  - lemon: {amount: 3 pieces}
-measured:
-  damson: {bitterness: 12}
-made_by: hand
-"""
-
-
-def _bottle(text: str = BOTTLE) -> Bottle:
-    return read_model(Bottle, load_document(text, "b.yaml"))
+from tests.spec.file_texts import BOTTLE, RECIPE, SHELF, read_bottle
 
 
 def _band(
@@ -130,7 +50,7 @@ def _band(
 
 
 def test_a_bottle_file() -> None:
-    bottle = _bottle()
+    bottle = read_bottle()
     assert bottle.name == "Damson and grapefruit aperitif"
     assert bottle.size == Bottled(5.0)
     assert bottle.targets.bands() == {
@@ -163,23 +83,23 @@ def test_a_bottle_file() -> None:
 
 
 def test_each_limit_of_a_bottle_knows_its_place() -> None:
-    places = _bottle().places
+    places = read_bottle().places
     assert places.value(("ingredients", 4, "grapefruit-pith", "at_most")) == SourceLocation("b.yaml", 19, 32)
     assert places.value(("targets", "anthocyanin")) == SourceLocation("b.yaml", 10, 16)
     assert places.value(("together", 0, "is")) == SourceLocation("b.yaml", 23, 44)
 
 
 def test_places_do_not_count_when_files_are_compared() -> None:
-    moved = _bottle("# moved down\n\n" + BOTTLE)
-    assert moved == _bottle()
-    assert hash(moved) == hash(_bottle())
+    moved = read_bottle("# moved down\n\n" + BOTTLE)
+    assert moved == read_bottle()
+    assert hash(moved) == hash(read_bottle())
     assert moved.places.value(("name",)).line == 3
-    assert moved != _bottle(BOTTLE.replace("5 L bottled", "6 L bottled"))
+    assert moved != read_bottle(BOTTLE.replace("5 L bottled", "6 L bottled"))
     assert moved != 5
 
 
 def test_models_cannot_be_changed_and_survive_a_process_pool() -> None:
-    bottle = _bottle()
+    bottle = read_bottle()
     with pytest.raises(ValidationError):
         bottle.name = "Other"  # type: ignore[misc]
     with pytest.raises(TypeError):
@@ -245,21 +165,21 @@ def test_bitterness(text: str, aim: object) -> None:
 
 
 def test_steps_left_out_are_filled_in() -> None:
-    lone = _bottle("name: A\nsize: 1 L bottled\ntargets: {sugar: 5 g/L}\ningredients: [water]\n")
+    lone = read_bottle("name: A\nsize: 1 L bottled\ntargets: {sugar: 5 g/L}\ningredients: [water]\n")
     assert lone.resolved_steps() == (StepSpec(name="mix", strain=True),)
-    two = _bottle(
+    two = read_bottle(
         "name: A\nsize: 1 L bottled\ntargets: {sugar: 5 g/L}\ningredients:\n  - water: {step: finish}\n"
     )
     assert two.resolved_steps() == (
         StepSpec(name="infuse", strain=True),
         StepSpec(name="finish", strain=False),
     )
-    told = _bottle(BOTTLE.replace("- finish\n", "- finish: {strain: true}\n"))
+    told = read_bottle(BOTTLE.replace("- finish\n", "- finish: {strain: true}\n"))
     assert [step.strain for step in told.resolved_steps()] == [True, True]
 
 
 def test_a_stray_colon_after_a_plain_name_is_harmless() -> None:
-    assert _bottle(BOTTLE.replace("- vodka-40", "- vodka-40:")) == _bottle()
+    assert read_bottle(BOTTLE.replace("- vodka-40", "- vodka-40:")) == read_bottle()
 
 
 def test_a_shelf_file() -> None:
@@ -301,8 +221,8 @@ def test_paths_are_seen_from_the_file_they_stand_in(tmp_path: Path) -> None:
     assert load_shelf(bottle.shelf_path) == read_model(Shelf, load_document(SHELF))
     assert recipe.shelf_path == bottle.shelf_path
     assert recipe.bottle_path == folder / "damson.yaml"
-    assert _bottle().shelf_path == Path("../shelf.yaml")
-    assert _bottle(BOTTLE.replace("shelf: ../shelf.yaml\n", "")).shelf_path is None
+    assert read_bottle().shelf_path == Path("../shelf.yaml")
+    assert read_bottle(BOTTLE.replace("shelf: ../shelf.yaml\n", "")).shelf_path is None
     kinds = [
         type(load_any(path))
         for path in (folder / "damson.yaml", folder / "recipe.yaml", tmp_path / "shelf.yaml")
@@ -339,272 +259,6 @@ def test_the_name_of_a_field_is_not_a_key_of_the_file() -> None:
         "unknown key 'strength_pct_vol'",
         "unknown key 'id'",
     ]
-
-
-# ---- what is said -------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("name", sorted(path.stem for path in BAD_FILES.glob("*.yaml")))
-def test_what_is_said_about_a_bad_file(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    # The texts were written out by the program once and then read one by one
-    # for place, words and advice: they pin the wording. Places are checked independently above.
-    monkeypatch.chdir(BAD_FILES)
-    with pytest.raises(SpecError) as caught:
-        load_any(f"{name}.yaml")
-    assert f"{caught.value}\n" == (BAD_FILES / f"{name}.txt").read_text("utf-8")
-
-
-def test_every_bad_file_has_its_text_and_the_other_way_round() -> None:
-    stems = {suffix: {path.stem for path in BAD_FILES.glob(f"*{suffix}")} for suffix in (".yaml", ".txt")}
-    assert stems[".yaml"] == stems[".txt"]
-    assert len(stems[".yaml"]) >= 120
-
-
-def test_texts_speak_to_a_person() -> None:
-    jargon = re.compile(
-        r"(?i:pydantic|ruamel|\bpint\b|yaml tag|traceback|input should|valid (?:string|number|dict))"
-        r"|\bNone\b|kwargs|<class"
-    )
-    shape = re.compile(r"^[a-z0-9-]+\.yaml:[1-9][0-9]*:[1-9][0-9]*: \S")
-    for path in BAD_FILES.glob("*.txt"):
-        text = path.read_text("utf-8")
-        assert not jargon.search(text), path.name
-        heads = [line for line in text.splitlines() if not re.match(r" *[0-9]* \|", line)]
-        assert heads, path.name
-        for head in heads:
-            assert shape.match(head), path.name
-
-
-def test_more_than_twenty_problems_are_counted() -> None:
-    text = BOTTLE + "".join(f"key{number}: x\n" for number in range(30))
-    with pytest.raises(SpecError) as caught:
-        _bottle(text)
-    assert len(caught.value.problems) == 30
-    assert str(caught.value).endswith("... and 10 more.")
-
-
-_WORDS = st.sampled_from(
-    [
-        *(
-            "name",
-            "size",
-            "targets",
-            "ingredients",
-            "steps",
-            "together",
-            "measured",
-            "damson",
-            "infuse",
-            "ratio",
-            "sum",
-        ),
-        *(
-            "share",
-            "is",
-            "of",
-            "currency",
-            "offers",
-            "price",
-            "pack",
-            "usual_tolerance",
-            "composition",
-            "water",
-            "EUR",
-        ),
-        *(
-            "5 L bottled",
-            "22 % vol",
-            "5 g/L",
-            "at most 5 g",
-            "11.20 EUR",
-            "damson to water",
-            "recipe",
-            "amount",
-            "step",
-        ),
-        *(
-            "bitterness",
-            "firm",
-            "strength",
-            "sources",
-            "loss",
-            "2 bottles",
-            "use all damson",
-            "vessels",
-            "attributes",
-        ),
-    ]
-)
-_LEAVES = st.none() | st.booleans() | st.integers(-3, 30) | st.floats(-1, 1e3, allow_nan=False) | _WORDS
-_TREES = st.recursive(
-    _LEAVES,
-    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(_WORDS, inner, max_size=4),
-    max_leaves=14,
-)
-
-
-def _as_typed(tree: Any) -> str:
-    if isinstance(tree, dict):
-        return "{" + ", ".join(f'"{key}": {_as_typed(value)}' for key, value in tree.items()) + "}"
-    if isinstance(tree, list):
-        return "[" + ", ".join(map(_as_typed, tree)) + "]"
-    if tree is None or isinstance(tree, bool):
-        return {None: "null", True: "true", False: "false"}[tree]
-    return f'"{tree}"' if isinstance(tree, str) else repr(tree)
-
-
-@pytest.mark.parametrize("model", [Bottle, Shelf, Recipe, Ingredient])
-@given(tree=st.dictionaries(_WORDS, _TREES, max_size=5))
-def test_any_tree_is_read_or_refused_in_our_words(model: type[Bottle], tree: dict[str, Any]) -> None:
-    document = load_document(_as_typed(tree))
-    try:
-        read_model(model, document)
-    except SpecError as refusal:
-        said = [problem.message for problem in refusal.problems]
-    else:
-        said = []
-    assert not [message for message in said if "cannot be used here" in message]
-    assert not [
-        message
-        for message in said
-        if re.search(r"pydantic|Input should|FrozenMap|Decimal|Fraction\(", message)
-    ]
-
-
-# ---- writing ------------------------------------------------------------------------------------
-
-_NAMES = st.from_regex(r"[a-z][a-z0-9]{0,6}(-[a-z0-9]{1,4})?", fullmatch=True)
-_TEXTS = st.text(min_size=1, max_size=20).filter(lambda text: not re.search("[\ud800-\udfff]", text))
-_NINE_DIGITS = st.integers(1, 999_999_999).flatmap(
-    lambda digits: st.integers(-6, 3).map(lambda shift: float(f"{digits}e{shift - 3}"))
-)
-_AMOUNTS = st.builds(
-    Amount,
-    _NINE_DIGITS,
-    st.sampled_from([AmountBasis.MASS, AmountBasis.VOLUME, AmountBasis.BOTTLES, AmountBasis.PIECES]),
-)
-
-
-@st.composite
-def recipes(draw: st.DrawFn) -> Recipe:
-    steps = draw(st.lists(_NAMES, unique=True, max_size=3))
-    specs = tuple(
-        StepSpec(
-            name=name,
-            loss_fraction=draw(st.integers(0, 1000)) / 1000,
-            fixed_loss_kg=draw(st.integers(0, 1000)) / 1000,
-            strain=draw(st.none() | st.booleans()),
-            vessel=draw(st.none() | _NAMES),
-        )
-        for name in steps
-    )
-    names = draw(st.lists(_NAMES, unique=True, min_size=1, max_size=5))
-    step = st.sampled_from([None, *steps]) if steps else st.sampled_from([None, "infuse", "finish"])
-    return Recipe(
-        name=draw(_TEXTS),
-        bottle=draw(st.none() | _TEXTS),
-        shelf=draw(st.none() | _TEXTS.map(lambda text: text + ".yaml")),
-        volume_l=draw(st.none() | _NINE_DIGITS),
-        steps=specs,
-        ingredients=tuple(RecipeLine(id=name, amount=draw(_AMOUNTS), step=draw(step)) for name in names),
-        measured=FrozenMap(
-            {
-                name: spec.MeasuredBitterness(
-                    bitterness=draw(_NINE_DIGITS),
-                    lot=draw(st.none() | _TEXTS),
-                    date=draw(st.none() | _TEXTS),
-                    tasters=draw(st.none() | st.integers(1, 99)),
-                )
-                for name in draw(st.lists(st.sampled_from(names), unique=True))
-            }
-        ),
-        made_by=draw(st.none() | _TEXTS),
-        notes=draw(st.none() | _TEXTS),
-    )
-
-
-@given(recipes())
-def test_a_recipe_written_out_reads_back_equal(recipe: Recipe) -> None:
-    assert read_model(Recipe, load_document(dump_recipe(recipe))) == recipe
-
-
-@given(st.floats(1e-6, 1e6))
-def test_masses_are_written_to_nine_digits(mass_kg: float) -> None:
-    line = RecipeLine(id="damson", amount=Amount(mass_kg, AmountBasis.MASS))
-    text = dump_recipe(Recipe(name="A", ingredients=(line,)))
-    again = read_model(Recipe, load_document(text))
-    assert again.ingredients[0].amount.value == pytest.approx(mass_kg, rel=5e-9)
-    assert dump_recipe(again) == text
-
-
-def test_a_recipe_reads_as_a_person_would_write_it() -> None:
-    recipe = read_model(Recipe, load_document(RECIPE))
-    written = RECIPE.replace("70 cl", "700 mL").replace("amount: 1 kg", "amount: 1000 g")
-    assert dump_recipe(recipe) == written
-
-
-# ---- JSON Schema --------------------------------------------------------------------------------
-
-
-def _valid(kind: Any, data: Any) -> bool:
-    schema = json_schema(kind)
-    jsonschema.Draft202012Validator.check_schema(schema)
-    return jsonschema.Draft202012Validator(schema).is_valid(data)
-
-
-GOOD = {"bottle": BOTTLE, "shelf": SHELF, "recipe": RECIPE}
-
-
-@pytest.mark.parametrize("kind", GOOD)
-def test_the_schema_takes_what_the_loader_takes(kind: str) -> None:
-    assert _valid(kind, load_document(GOOD[kind]).data)
-
-
-@pytest.mark.parametrize(
-    "name",
-    [
-        *(
-            "unit-missing",
-            "unknown-key",
-            "missing-name",
-            "ingredient-number",
-            "limits-as-text",
-            "unknown-limit",
-        ),
-        *(
-            "no-targets",
-            "two-names-in-one-item",
-            "together-kind",
-            "price-missing",
-            "currency",
-            "own-confidence",
-        ),
-        *(
-            "own-component",
-            "recipe-without-amount",
-            "yes-is-text",
-            "ingredient-name",
-            "step-loss",
-            "offers-empty",
-        ),
-    ],
-)
-def test_the_schema_refuses_what_has_the_wrong_shape(name: str) -> None:
-    data = load_document(BAD_FILES / f"{name}.yaml").data
-    kind = "recipe" if "recipe" in data else "shelf" if "offers" in data else "bottle"
-    assert not _valid(kind, data)
-
-
-def test_every_key_is_described() -> None:
-    for kind in ("bottle", "shelf", "recipe", "ingredients"):
-        schema = json_schema(kind)  # type: ignore[arg-type]
-        for definition in [schema, *schema["$defs"].values()]:
-            for key, field in definition.get("properties", {}).items():
-                assert (
-                    "description" in field
-                    or "$ref" in field
-                    or key in ("ingredients", "ratio", "sum", "share", "of", "is")
-                )
 
 
 def test_public_names_load_and_are_listed() -> None:

@@ -1,0 +1,277 @@
+"""`label`: the figures a label needs, from a recipe, a jar or a bottle file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+from decimal import ROUND_HALF_UP, Decimal
+from pathlib import Path
+
+from formulate.blend.materials import LIQUOR
+from formulate.errors import SpecError
+from formulate.jobs.allergens import found_allergens
+from formulate.jobs.batch import Batch, weigh_batch
+from formulate.jobs.categories import SLACK
+from formulate.jobs.category_record import CategoryRecord
+from formulate.jobs.contents import contents_of
+from formulate.jobs.jar import fit_jar
+from formulate.jobs.label_record import DrinksRecord, EnergyRecord, LabelIngredient, LabelRecord
+from formulate.jobs.pantry import open_pantry
+from formulate.jobs.predict import predict_batch
+from formulate.jobs.records import Note
+from formulate.jobs.solve import recipe_of, solve_bottle
+from formulate.jobs.telling import LEAST_SHOWN_KG_L
+from formulate.physics.mixture import COMPONENTS, ETHANOL_KG_L
+from formulate.spec.aims import Bottled
+from formulate.spec.bottle import Bottle, load_bottle
+from formulate.spec.categories import categories
+from formulate.spec.jar import Jar
+from formulate.spec.labelling import energy_factors
+from formulate.spec.loading import load_any
+from formulate.spec.recipe import Recipe
+from formulate.spec.standards import load_rows
+from formulate.spec.trade_rows import DrinkRow, FillRow, LabelStrengthRow
+
+__all__ = ["energy_of", "label_file", "label_of", "printed_strength"]
+
+PROCESSING_AIDS = frozenset({"enzyme"})
+"""Families that are no ingredients by law: used up or taken out."""
+
+ADDED_WATER_SHARE = 0.05
+"""Added water up to this share of the finished drink need not be listed (EU, from memory)."""
+
+LISTED_ABOVE_PCT_VOL = 1.2
+"""Above this strength the EU asks for no list of ingredients (from memory)."""
+
+OTHER_DRINKS = frozenset({"eu-strong-drinks", "us-distilled-spirits"})
+"""Tolerances of the label that count for a filtered spirit drink."""
+
+
+def label_file(
+    path: Path, *, bottle_l: float | None = None, serve_l: float | None = None, today: date | None = None
+) -> LabelRecord:
+    """Work out the label of a recipe, jar or bottle file; a bottle is solved first.
+
+    Parameters
+    ----------
+    path : Path
+    bottle_l : float, optional
+        What one bottle holds; else as the size of the bottle file says.
+    serve_l : float, optional
+        What one guest gets; else as the bottle file says, else a usual pour.
+    today : date, optional
+        What dates on the shelf are held against.
+
+    Returns
+    -------
+    LabelRecord
+
+    Raises
+    ------
+    SpecError
+        If a file is wrong, or is none of the three.
+    InfeasibleError
+        When the bottle has no recipe.
+    """
+    made = load_any(path)
+    if isinstance(made, Bottle):
+        solved = solve_bottle(path, today)
+        formulation = solved.formulation
+        batch = weigh_batch(recipe_of(solved, None, None), formulation.pantry, rules=formulation.rules)
+        return label_of(batch, bottle_l or _bottle_l(made), serve_l, today)
+    if not isinstance(made, Recipe):
+        message = "has no drink to label. Give a recipe, a jar or a bottle file."
+        raise SpecError([made.places.problem((), message)])
+    batch = weigh_batch(made, open_pantry(made.shelf_path, made.places, today=today))
+    if isinstance(made, Jar):
+        batch, _ = fit_jar(made, batch)
+    if bottle_l is None and made.bottle_path is not None and made.bottle_path.exists():
+        bottle_l = _bottle_l(load_bottle(made.bottle_path))
+    return label_of(batch, bottle_l, serve_l, today)
+
+
+def label_of(
+    batch: Batch, bottle_l: float | None = None, serve_l: float | None = None, today: date | None = None
+) -> LabelRecord:
+    """Work out the label of a batch.
+
+    Parameters
+    ----------
+    batch : Batch
+    bottle_l, serve_l : float, optional
+    today : date, optional
+    """
+    drink = predict_batch(batch, today)
+    where = batch.rules.jurisdiction
+    profile = batch.drink
+    strength, volume = float(profile.strength_pct_vol), float(profile.volume_l)
+    serve = serve_l or batch.rules.serve_l
+    least = LEAST_SHOWN_KG_L * volume
+    used = [one.id for one, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > least]
+    per_litre = batch.run.bottled[:LIQUOR] / volume
+    return LabelRecord(
+        name=batch.recipe.name,
+        jurisdiction=where,
+        categories=drink.categories,
+        strength_pct_vol=strength,
+        strength_text=printed_strength(strength),
+        tolerances=_tolerances(strength, where),
+        volume_l=volume,
+        bottle_l=bottle_l,
+        bottles=None if bottle_l is None else int(volume / bottle_l * (1.0 + 1e-6)),
+        short=() if bottle_l is None else _short(bottle_l, where),
+        ingredients=_listed(batch, used),
+        allergens=found_allergens(contents_of(batch.ingredients, used, batch.pantry), where),
+        energy=energy_of(dict(zip(COMPONENTS, map(float, per_litre), strict=True))),
+        serve_l=serve,
+        drinks=_drinks(strength, serve, bottle_l, where),
+        notes=tuple(_notes(batch, drink.categories, used)),
+        law=drink.law,
+    )
+
+
+def printed_strength(strength_pct_vol: float) -> str:
+    """Write a strength as a label carries it: one decimal, half up.
+
+    Parameters
+    ----------
+    strength_pct_vol : float
+        What a solver stands on (22.05 as 22.049999999) counts as what it is meant to be.
+    """
+    exact = Decimal(repr(round(strength_pct_vol, 6)))
+    return str(exact.quantize(Decimal("0.1"), rounding=ROUND_HALF_UP))
+
+
+def energy_of(kg_per_l: Mapping[str, float]) -> EnergyRecord:
+    """Add up the energy of 100 mL of a drink.
+
+    Parameters
+    ----------
+    kg_per_l : mapping of str to float
+        Kilograms of each liquor component in a litre.
+    """
+    rows = energy_factors().rows
+    parts = []
+    kcal = 0.0
+    for row in rows:
+        grams = 100.0 * sum(kg_per_l.get(name, 0.0) for name in row.components)
+        parts.append((row.id, grams, grams * row.kj_per_g))
+        kcal += grams * row.kcal_per_g
+    return EnergyRecord(sum(kj for *_, kj in parts), kcal, tuple(parts), rows[0].provenance)
+
+
+def _bottle_l(bottle: Bottle) -> float | None:
+    return bottle.size.bottle_l if isinstance(bottle.size, Bottled) else None
+
+
+def _tolerances(strength: float, where: str | None) -> tuple[tuple[str, float, str], ...]:
+    """Say by how much the printed strength may be off; nothing for what is as good as without alcohol."""
+    if strength <= LISTED_ABOVE_PCT_VOL:
+        return ()
+    return tuple(
+        (", ".join(row.jurisdiction), row.tolerance_pct_vol, row.provenance)
+        for row in load_rows("label-strength", LabelStrengthRow).holding_in(where)
+        if row.id in OTHER_DRINKS
+    )
+
+
+def _short(bottle_l: float, where: str | None) -> tuple[tuple[str, float, str], ...]:
+    """Say by how much a bottle may hold less; of two classes that meet at this size the stricter."""
+    found: dict[str, tuple[str, float, str]] = {}
+    for row in load_rows("fill-tolerances", FillRow).holding_in(where):
+        if not (row.from_l - 1e-9 <= bottle_l and (row.up_to_l is None or bottle_l <= row.up_to_l + 1e-9)):
+            continue
+        place, short = ", ".join(row.jurisdiction), row.short_l(bottle_l)
+        if place not in found or short < found[place][1]:
+            found[place] = (place, short, row.provenance)
+    return tuple(found.values())
+
+
+def _listed(batch: Batch, used: Sequence[str]) -> tuple[LabelIngredient, ...]:
+    """List what was weighed in, most first; equal masses in the order of the file."""
+    lines = []
+    for one, mass in zip(batch.ingredients, batch.used_kg, strict=True):
+        if one.id not in used or one.family in PROCESSING_AIDS:
+            continue
+        lines.append(LabelIngredient(one.id, one.name, float(mass), _made_of(batch, one.id)))
+    return tuple(sorted(lines, key=lambda line: -line.mass_kg))
+
+
+def _made_of(batch: Batch, ingredient_id: str) -> tuple[str, ...]:
+    shelf = batch.pantry.shelf
+    if shelf is None or ingredient_id not in shelf.house_made:
+        return ()
+    inner = batch.pantry.made(ingredient_id).batch
+    used = [(mass, one) for mass, one in zip(inner.used_kg, inner.ingredients, strict=True) if mass > 0.0]
+    return tuple(
+        one.name for _, one in sorted(used, key=lambda item: -item[0]) if one.family not in PROCESSING_AIDS
+    )
+
+
+def _drinks(
+    strength: float, serve_l: float, bottle_l: float | None, where: str | None
+) -> tuple[DrinksRecord, ...]:
+    ethanol_g_l = strength / 100.0 * ETHANOL_KG_L * 1000.0
+    return tuple(
+        DrinksRecord(
+            country=row.country,
+            ethanol_g=row.ethanol_kg * 1000.0,
+            per_serve=ethanol_g_l * serve_l / (row.ethanol_kg * 1000.0),
+            per_bottle=None if bottle_l is None else ethanol_g_l * bottle_l / (row.ethanol_kg * 1000.0),
+            source=row.provenance,
+        )
+        for row in load_rows("standard-drinks", DrinkRow).holding_in(where)
+    )
+
+
+def _notes(batch: Batch, found: Sequence[CategoryRecord], used: Sequence[str]) -> Iterable[Note]:
+    strength = float(batch.drink.strength_pct_vol)
+    yield Note(
+        "measure_first",
+        "Calculated, not measured. Before you print it, have strength and sugar measured by a licensed "
+        "laboratory (distilling is theirs to do), and a label read by somebody who knows your law.",
+    )
+    printed = printed_strength(strength)
+    for row in categories().rows:
+        held = next((one for one in found if one.id == row.id and one.relevant), None)
+        least = row.strength.lower if held is not None and row.strength is not None else None
+        if least is None or not strength < least * (1.0 - SLACK) <= float(printed):
+            continue
+        yield Note(
+            "rounds_over_a_line",
+            f"{strength:.2f} % vol prints as {printed}, but {row.names[0]} needs {least:g} in the bottle.",
+            row.provenance,
+        )
+    if strength > LISTED_ABOVE_PCT_VOL:
+        yield Note(
+            "list_is_voluntary",
+            "Above 1.2 % vol the EU asks for allergens, not for a list of ingredients or energy; where they "
+            "are given they must be right.",
+            "Reg. (EU) 1169/2011 article 16(4) (from memory, not verified)",
+        )
+    water = [
+        float(mass)
+        for one, mass in zip(batch.ingredients, batch.used_kg, strict=True)
+        if one.family == "water" and one.id in used
+    ]
+    if water and sum(water) <= ADDED_WATER_SHARE * float(batch.drink.mass_kg):
+        yield Note(
+            "little_water",
+            "Added water is at most 5 % of the drink: it need not be listed.",
+            "Reg. (EU) 1169/2011 Annex VII (from memory, not verified)",
+        )
+    aids = [one.id for one in batch.ingredients if one.family in PROCESSING_AIDS and one.id in used]
+    enzyme_steps = any(step.enzyme is not None for step in batch.recipe.resolved_steps())
+    if aids or enzyme_steps:
+        yield Note(
+            "processing_aid",
+            "The enzyme is a processing aid and is not listed.",
+            "Reg. (EU) 1169/2011 article 20 (from memory, not verified)",
+        )
+    other = float(batch.run.bottled[COMPONENTS.index("other_soluble")]) / float(batch.drink.volume_l) * 100.0
+    if other >= 0.05:
+        yield Note(
+            "other_dissolved",
+            f"{other:.1f} g per 100 mL is dissolved and has no name here; it is counted as carbohydrate, the "
+            "high side.",
+        )

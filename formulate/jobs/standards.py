@@ -1,0 +1,103 @@
+"""`standards`: the rules that travel with the package, each with where it comes from."""
+
+from __future__ import annotations
+
+import importlib
+from dataclasses import dataclass
+
+from formulate.errors import FormulateError
+from formulate.spec.fields import did_you_mean
+from formulate.spec.standards import JURISDICTIONS, Row, Standard, load_rows
+
+__all__ = ["SUBJECTS", "SubjectRecord", "list_subjects", "read_subject"]
+
+SUBJECTS = {
+    "restricted-substances": "limit_rows.CapRow",
+    "plant-contents": "limit_rows.ContentRow",
+    "prohibited": "limit_rows.PlantRow",
+    "alcohol-only": "limit_rows.AlcoholOnlyRow",
+    "quinine": "trade_rows.QuinineRow",
+    "methanol": "trade_rows.MethanolRow",
+    "categories": "categories.CategoryRow",
+    "sugar-terms": "trade_rows.SugarTermRow",
+    "label-strength": "trade_rows.LabelStrengthRow",
+    "fill-tolerances": "trade_rows.FillRow",
+    "allergens": "labelling.AllergenRow",
+    "energy": "labelling.EnergyRow",
+    "standard-drinks": "trade_rows.DrinkRow",
+    "keeping": "trade_rows.KeepingRow",
+    "flash-points": "trade_rows.FlashPointRow",
+    "cautions": "cautions.CautionRow",
+}
+"""File by name to the class of its rows, in `formulate.spec`; in the order they are listed."""
+
+
+@dataclass(frozen=True, slots=True)
+class SubjectRecord:
+    """A file of standards.
+
+    Attributes
+    ----------
+    name, about : str
+    rows : tuple of Row
+        Those that count where it was asked for.
+    places : tuple of str
+        file:line:column of each.
+    """
+
+    name: str
+    about: str
+    rows: tuple[Row, ...]
+    places: tuple[str, ...]
+
+    @property
+    def unverified(self) -> int:
+        """How many rows nobody has held against the published source."""
+        return sum(not row.verified for row in self.rows)
+
+
+def list_subjects() -> tuple[SubjectRecord, ...]:
+    """Read every subject.
+
+    Raises
+    ------
+    SpecError
+        If a file is wrong.
+    """
+    return tuple(read_subject(name) for name in SUBJECTS)
+
+
+def read_subject(name: str, jurisdiction: str | None = None) -> SubjectRecord:
+    """Read one subject.
+
+    Parameters
+    ----------
+    name : str
+        One of `SUBJECTS`.
+    jurisdiction : str, optional
+        Only what counts there.
+
+    Raises
+    ------
+    FormulateError
+        If there is no such subject or jurisdiction.
+    SpecError
+        If the file is wrong.
+    """
+    if name not in SUBJECTS:
+        raise FormulateError(f"no standards on '{name}'. {did_you_mean(name, SUBJECTS, list_up_to=20)}")
+    if jurisdiction is not None and jurisdiction not in JURISDICTIONS:
+        raise FormulateError(f"--in: one of {', '.join(JURISDICTIONS)}, got '{jurisdiction}'.")
+    standard = load_rows(name, _row_class(name))
+    rows = standard.holding_in(jurisdiction)
+    return SubjectRecord(name, standard.about, rows, _places(standard, rows))
+
+
+def _row_class(name: str) -> type[Row]:
+    module, row = SUBJECTS[name].split(".")
+    found: type[Row] = getattr(importlib.import_module(f"formulate.spec.{module}"), row)
+    return found
+
+
+def _places(standard: Standard[Row], rows: tuple[Row, ...]) -> tuple[str, ...]:
+    return tuple(str(standard.place(row.id)) for row in rows)

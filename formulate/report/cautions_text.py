@@ -1,0 +1,59 @@
+"""Cautions on the screen: a handful in short, all of them in full where asked, and the same for JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from formulate.jobs.records import Note
+from formulate.report.plain import paragraph
+
+__all__ = ["ADVICE", "SHOWN_AT_FIRST", "caution_document", "caution_lines"]
+
+SHOWN_AT_FIRST = 5
+"""More than this is a wall of text."""
+
+IN_FULL_ONLY = 4
+"""From this rank on a caution is good to know once, not on every screen."""
+
+ADVICE = "Not legal or medical advice: ask your local code and a licensed professional."
+
+
+def caution_lines(cautions: Sequence[Note], *, in_full: bool = False, title: str = "Take care") -> list[str]:
+    """Lay out cautions, the most serious first.
+
+    Parameters
+    ----------
+    cautions : sequence of Note
+    in_full : bool, default False
+        All of them with text, source and place; else a line each of the first few.
+    title : str
+    """
+    if not cautions:
+        return []
+    shown = cautions if in_full else [one for one in cautions if one.rank < IN_FULL_ONLY][:SHOWN_AT_FIRST]
+    lines = ["", title]
+    for note in shown:
+        lines += paragraph(_full(note) if in_full else note.short or note.text, first="  · ", rest="    ")
+    hidden = len(cautions) - len(shown)
+    if hidden:
+        lines.append(f"  and {hidden} more: add --cautions")
+    return [*lines, f"  {ADVICE}"]
+
+
+def caution_document(note: Note) -> dict[str, Any]:
+    """Lay out one caution for JSON."""
+    return {
+        "code": note.code,
+        "text": note.text,
+        "source": note.source,
+        "short": note.short or note.text,
+        "place": note.place,
+        "rank": note.rank,
+    }
+
+
+def _full(note: Note) -> str:
+    if note.code == "ingredient":
+        return note.text
+    return f"{note.place.capitalize()}: {note.text} [{note.source}]"

@@ -1,0 +1,167 @@
+"""Figures for a label: on the screen and as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from formulate.report.category_text import UNVERIFIED, category_document, fitting_names
+from formulate.report.cautions_text import ADVICE
+from formulate.report.document import SCHEMA_VERSION, note_documents
+from formulate.report.law_text import law_document, over_lines
+from formulate.report.plain import notes_text, paragraph
+
+if TYPE_CHECKING:
+    from formulate.jobs.label_record import DrinksRecord, LabelIngredient, LabelRecord
+
+__all__ = ["label_document", "label_text"]
+
+HEAD = 13
+"""Width of the column of headings."""
+
+
+def label_text(record: LabelRecord) -> str:
+    """Show the figures of a label, one heading each."""
+    lines = [*over_lines(record.law), f"{record.name}: for the label", ""]
+    headings = _headings(record)
+    for heading, text in headings:
+        lines += paragraph(text, first=heading.ljust(HEAD), rest=" " * HEAD)
+    if any("*" in text for _, text in headings):
+        lines += ["", UNVERIFIED]
+    lines += notes_text("Good to know", record.notes)
+    lines += ["", f"  {ADVICE}"]
+    return "\n".join(lines)
+
+
+def label_document(record: LabelRecord) -> dict[str, Any]:
+    """Lay out the figures of a label."""
+    energy = record.energy
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "status": "label",
+        "name": record.name,
+        "jurisdiction": record.jurisdiction,
+        "categories": category_document(record.categories),
+        "strength": {
+            "printed": f"{record.strength_text} % vol",
+            "calculated_pct_vol": record.strength_pct_vol,
+            "tolerances": [
+                {"jurisdiction": place, "pct_vol": pct_vol, "source": source}
+                for place, pct_vol, source in record.tolerances
+            ],
+        },
+        "volume": {
+            "batch_l": record.volume_l,
+            "bottle_l": record.bottle_l,
+            "bottles": record.bottles,
+            "may_hold_less": [
+                {"jurisdiction": place, "litres": litres, "source": source}
+                for place, litres, source in record.short
+            ],
+        },
+        "ingredients": [
+            {"id": one.id, "name": one.name, "mass_g": one.mass_kg * 1000.0, "made_of": list(one.made_of)}
+            for one in record.ingredients
+        ],
+        "allergens": [
+            {
+                "id": one.id,
+                "name": one.name,
+                "brought_by": list(one.brought_by),
+                "jurisdictions": list(one.jurisdictions),
+                "source": one.source,
+            }
+            for one in record.allergens
+        ],
+        "energy_per_100_ml": {
+            "kj": energy.kj,
+            "kcal": energy.kcal,
+            "parts": [{"of": name, "grams": grams, "kj": kj} for name, grams, kj in energy.parts],
+            "source": energy.source,
+        },
+        "serve": {
+            "volume_l": record.serve_l,
+            "kj": energy.kj * record.serve_l * 10.0,
+            "kcal": energy.kcal * record.serve_l * 10.0,
+            "drinks": [
+                {
+                    "country": one.country,
+                    "ethanol_g": one.ethanol_g,
+                    "per_serve": one.per_serve,
+                    "per_bottle": one.per_bottle,
+                    "source": one.source,
+                }
+                for one in record.drinks
+            ],
+        },
+        **law_document(record.law),
+        "warnings": note_documents(record.notes),
+    }
+
+
+def _headings(record: LabelRecord) -> list[tuple[str, str]]:
+    serve_ml, energy = record.serve_l * 1000.0, record.energy
+    serve = energy.kj * serve_ml / 100.0, energy.kcal * serve_ml / 100.0
+    found = [
+        ("name", "; ".join(fitting_names(record.categories))),
+        ("alcohol", _alcohol(record)),
+        ("volume", _volume(record)),
+        ("allergens", _allergens(record)),
+        ("ingredients", ", ".join(_ingredient(one) for one in record.ingredients)),
+        ("energy", f"per 100 mL {energy.kj:.0f} kJ / {energy.kcal:.0f} kcal{_star(energy.source)}"),
+        ("a serve", f"{serve_ml:.0f} mL: {serve[0]:.0f} kJ / {serve[1]:.0f} kcal"),
+    ]
+    if record.strength_text != "0.0":
+        found.append(("drinks in it", _each(record.drinks, lambda one: one.per_serve)))
+        if record.bottle_l is not None:
+            found.append(("in a bottle", _each(record.drinks, lambda one: one.per_bottle or 0.0)))
+    return found
+
+
+def _alcohol(record: LabelRecord) -> str:
+    text = f"{record.strength_text} % vol"
+    places: dict[float, list[str]] = {}
+    for place, pct_vol, source in record.tolerances:
+        places.setdefault(pct_vol, []).append(f"{place}{_star(source)}")
+    off = "; ".join(
+        f"{', '.join(where)}: within {pct:g} of what is measured" for pct, where in places.items()
+    )
+    return f"{text} ({off})" if off else text
+
+
+def _volume(record: LabelRecord) -> str:
+    if record.bottle_l is None:
+        return f"{record.volume_l:.2f} L in all; say what a bottle holds with --bottle-size"
+    text = f"{record.bottle_l * 100.0:g} cl, {record.bottles} bottles"
+    less = "; ".join(
+        f"{place}{_star(source)}: one may hold {litres * 1000.0:.3g} mL less"
+        for place, litres, source in record.short
+    )
+    return f"{text} ({less})" if less else text
+
+
+def _allergens(record: LabelRecord) -> str:
+    if not record.allergens:
+        return "none found by name; ask your suppliers"
+    return "; ".join(
+        f"{one.name}{_star(one.source)} ({', '.join(one.brought_by)}; {', '.join(one.jurisdictions)})"
+        for one in record.allergens
+    )
+
+
+def _ingredient(one: LabelIngredient) -> str:
+    inner = ", ".join(_plain(name) for name in one.made_of)
+    return f"{_plain(one.name)} ({inner})" if inner else _plain(one.name)
+
+
+def _plain(name: str) -> str:
+    """Leave out what stands after a comma for the kitchen, such as `stoned` or `40 % vol`."""
+    return name.partition(",")[0].lower()
+
+
+def _each(drinks: Sequence[DrinksRecord], count: Callable[[DrinksRecord], float]) -> str:
+    return "; ".join(f"{one.country} {count(one):.1f}{_star(one.source)}" for one in drinks)
+
+
+def _star(source: str) -> str:
+    return "*" if source.endswith("not verified)") else ""

@@ -1,0 +1,65 @@
+"""What a label needs from the standards: allergens and energy factors."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field
+
+from formulate.spec.cautions import Match
+from formulate.spec.fields import PlainNumber, Text, Tuple
+from formulate.spec.standards import Row, Standard, load_rows
+
+__all__ = ["AllergenRow", "EnergyRow", "allergen_rules", "energy_factors"]
+
+
+class AllergenRow(Row):
+    """One allergen.
+
+    Attributes
+    ----------
+    name : str
+        As it stands on a menu.
+    match : Match
+        Which ingredients bring it.
+    """
+
+    name: Text = Field(description="As it stands on a menu.", examples=["milk"])
+    match: Match = Field(description="Which ingredients bring it.")
+
+
+class EnergyRow(Row):
+    """Energy of one gram.
+
+    Attributes
+    ----------
+    kj_per_g, kcal_per_g : float
+    components : tuple of str
+        Liquor components it counts for; see `physics.components`.
+    """
+
+    kj_per_g: Annotated[PlainNumber, Field(gt=0)] = Field(description="kJ per gram.", examples=[29])
+    kcal_per_g: Annotated[PlainNumber, Field(gt=0)] = Field(description="kcal per gram.", examples=[7])
+    components: Tuple[Text] = Field(description="What it counts for.", examples=["[ethanol]"])
+
+
+def allergen_rules() -> Standard[AllergenRow]:
+    """Read the allergens that travel with the package.
+
+    Raises
+    ------
+    SpecError
+        If a block is wrong.
+    """
+    return load_rows("allergens", AllergenRow)
+
+
+def energy_factors() -> Standard[EnergyRow]:
+    """Read the energy factors that travel with the package.
+
+    Raises
+    ------
+    SpecError
+        If a block is wrong.
+    """
+    return load_rows("energy", EnergyRow)

@@ -1,0 +1,411 @@
+"""Which cautions realistic recipes set off, which harmless ones do not, and what the rules rest on."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from conftest import ROOT, RunCommand
+
+from formulate.jobs.contents import Content, named, shown_names
+from formulate.jobs.predict import predict_recipe
+from formulate.jobs.recipe_facts import FACTS, delle_units
+from formulate.jobs.records import DrinkRecord, Note
+from formulate.jobs.solve import solve_bottle
+from formulate.report.cautions_text import ADVICE, SHOWN_AT_FIRST, caution_lines
+from formulate.spec.cautions import PLACES, Match, caution_rules
+from formulate.spec.library import Library
+
+RULES = {row.id.replace("-", "_"): row for row in caution_rules().rows}
+LIBRARY = Library.built_in()
+GENERAL = {"branded_bottles", "bar_infusions"}
+"""What is told of every drink with alcohol, last and only in full."""
+
+SHELF = """\
+currency: EUR
+ingredients:
+  house-water: {name: Spring water, based_on: water}
+  almond-flakes: {name: "Almonds, flaked", family: nut, composition: {water: 5 % w/w, insoluble: 95 % w/w}}
+  almond-spirit: {name: Almond spirit (distillate), family: spirit, strength: 40 % vol}
+  apricot-kernels: {name: Apricot kernels, family: other, composition: {insoluble: 100 % w/w}}
+  whole-milk: {name: Whole milk, family: other, composition: {water: 88 % w/w, other_soluble: 12 % w/w}}
+  oat-milk: {name: Oat milk, family: other, composition: {water: 90 % w/w, other_soluble: 10 % w/w}}
+  brown-butter: {name: Brown butter, family: other, composition: {insoluble: 100 % w/w}}
+  garlic-cloves: {name: Garlic cloves, family: vegetable, composition: {water: 60 % w/w, insoluble: 40 % w/w}}
+  ginseng-root: {name: Ginseng root, family: root, composition: {water: 8 % w/w, insoluble: 92 % w/w}}
+  st-johns-wort: {name: "St John's wort", family: herb, composition: {water: 8 % w/w, insoluble: 92 % w/w}}
+  denatonium-benzoate: {name: Denatonium benzoate, family: other, composition: {other_soluble: 100 % w/w}}
+  nutmeg-tree-nut: {name: Nutmeg (of the nutmeg tree), family: spice, composition: {insoluble: 100 % w/w}}
+  my-elderflower: {name: Elderflower from the yard, based_on: elderflower}
+"""
+
+COLD = "{loss: 1 %}"
+WARM = "{time: 2 h, temperature: 50 °C}"
+
+
+def _predict(folder: Path, steep: str, *lines: str, finish: str = "finish") -> DrinkRecord:
+    """Predict a recipe of lines such as ``plum 300 g`` (steeped) and ``water 300 g late`` (stirred in)."""
+    (folder / "shelf.yaml").write_text(SHELF, encoding="utf-8")
+    text = f"recipe: Try\nshelf: shelf.yaml\nsteps:\n  - steep: {steep}\n  - {finish}: {{strain: false}}\n"
+    body = ""
+    for line in lines:
+        name, amount, unit, *late = line.split()
+        body += f"  - {name}: {{amount: {amount} {unit}, step: {finish if late else 'steep'}}}\n"
+    (folder / "try.yaml").write_text(f"{text}ingredients:\n{body}", encoding="utf-8")
+    return predict_recipe(folder / "try.yaml")
+
+
+def _codes(record: DrinkRecord) -> set[str]:
+    codes = [note.code for note in record.cautions if note.code != "ingredient"]
+    assert len(codes) == len(set(codes)), "said twice"
+    return set(codes)
+
+
+LIQUEUR = ("vodka-40 1000 g", "water 300 g late", "white-sugar 400 g late")
+"""About 26 % vol and 240 g/L: keeps by itself."""
+WEAK = ("vodka-40 200 g", "water 1000 g late", "white-sugar 100 g late")
+"""About 6 % vol and 75 g/L."""
+CORDIAL = ("water 700 g", "white-sugar 450 g late")
+
+# code: (how it is steeped, recipe that sets it off), (the same without the hazard)
+HAZARDS: dict[str, tuple[tuple[str, *tuple[str, ...]], tuple[str, *tuple[str, ...]]]] = {
+    "flash_point": ((WARM, *LIQUEUR, "raspberry 300 g"), (COLD, *LIQUEUR, "raspberry 300 g")),
+    "sealed_vessel": ((WARM, *LIQUEUR, "raspberry 300 g"), (WARM, *CORDIAL, "raspberry 300 g")),
+    "cool_before_opening": ((WARM, *LIQUEUR, "plum 300 g"), (COLD, *LIQUEUR, "plum 300 g")),
+    "cold_glass": (
+        (WARM, *LIQUEUR, "plum 300 g"),
+        ("{time: 2 h, temperature: 20 °C}", *LIQUEUR, "plum 300 g"),
+    ),
+    "blend_before_spirit": ((COLD, *LIQUEUR, "plum 300 g"), (COLD, *LIQUEUR, "gentian-root 2 g")),
+    "strong_spirit": ((COLD, "neutral-spirit-96 400 g", *CORDIAL), (COLD, *LIQUEUR)),
+    "reactive_metal": ((COLD, *LIQUEUR, "citric-acid 12 g late"), (COLD, *LIQUEUR, "citric-acid 1 g late")),
+    "strong_acid": ((COLD, *LIQUEUR, "malic-acid 6 g late"), (COLD, *LIQUEUR, "ascorbic-acid 1 g late")),
+    "methanol": (
+        ("{enzyme: {dose: 2 g/kg}}", *LIQUEUR, "raspberry 300 g"),
+        (COLD, *LIQUEUR, "raspberry 300 g"),
+    ),
+    "stone_fruit": ((COLD, *LIQUEUR, "sour-cherry 300 g"), (COLD, *LIQUEUR, "raspberry 300 g")),
+    "raw_kernels": ((COLD, *LIQUEUR, "apricot-kernels 20 g"), (COLD, *LIQUEUR, "apricot 300 g")),
+    "rhubarb_leaves": ((COLD, *LIQUEUR, "rhubarb-stalk 300 g"), (COLD, *LIQUEUR, "rhubarb-root 1 g")),
+    "raw_elderberry": ((COLD, *LIQUEUR, "elderberry 300 g"), (COLD, *LIQUEUR, "blackcurrant 300 g")),
+    "look_alike": ((COLD, *LIQUEUR, "star-anise 5 g"), (COLD, *LIQUEUR, "fennel-seed 5 g")),
+    "wild_harvest": ((COLD, *LIQUEUR, "my-elderflower 20 g"), (COLD, *LIQUEUR, "chamomile-flower 5 g")),
+    "bittering_salts": (
+        (COLD, *LIQUEUR, "denatonium-benzoate 0.1 g late"),
+        (COLD, *LIQUEUR, "cinchona-bark 1 g"),
+    ),
+    "concentrated_bitter": ((COLD, *LIQUEUR, "gentian-root 2 g"), (COLD, *LIQUEUR, "chicory-root 5 g")),
+    "untreated_citrus": ((COLD, *LIQUEUR, "lemon-zest 20 g"), (COLD, *LIQUEUR, "lemon-juice 20 g late")),
+    "pregnancy": ((COLD, *LIQUEUR, "wormwood-herb 0.5 g"), (COLD, *LIQUEUR, "vanilla-bean 2 g")),
+    "grapefruit_medicines": ((COLD, *LIQUEUR, "grapefruit-zest 20 g"), (COLD, *LIQUEUR, "lemon-zest 20 g")),
+    "cinchona_medicines": ((COLD, *LIQUEUR, "cinchona-bark 1 g"), (COLD, *LIQUEUR, "gentian-root 1 g")),
+    "plants_medicines": ((COLD, *LIQUEUR, "liquorice-root 2 g"), (COLD, *LIQUEUR, "orris-root 1 g")),
+    "ginseng": ((COLD, *LIQUEUR, "ginseng-root 5 g"), (COLD, *LIQUEUR, "ginger-dried 5 g")),
+    "st_johns_wort": ((COLD, *LIQUEUR, "st-johns-wort 2 g"), (COLD, *LIQUEUR, "wormwood-herb 0.5 g")),
+    "laxative": ((COLD, *LIQUEUR, "rhubarb-root 2 g"), (COLD, *LIQUEUR, "rhubarb-stalk 300 g")),
+    "photosensitivity": ((COLD, *LIQUEUR, "angelica-root 2 g"), (COLD, *LIQUEUR, "gentian-root 2 g")),
+    "ulcer_and_bile": ((COLD, *LIQUEUR, "artichoke-leaf 2 g"), (COLD, *LIQUEUR, "horehound-herb 2 g")),
+    "daisy_family": ((COLD, *LIQUEUR, "chamomile-flower 5 g"), (COLD, *LIQUEUR, "lavender-flower 2 g")),
+    "caffeine": ((COLD, *LIQUEUR, "coffee-roasted 50 g"), (COLD, *LIQUEUR, "cacao-nib 50 g")),
+    "allergens": ((COLD, *LIQUEUR, "almond-flakes 50 g"), (COLD, *LIQUEUR, "almond-spirit 50 g")),
+    "sulphites": (
+        (COLD, *LIQUEUR, "dry-white-wine-12 200 g late"),
+        (COLD, *LIQUEUR, "lemon-juice 20 g late"),
+    ),
+    "fining": ((COLD, *LIQUEUR, "whole-milk 100 g late"), (COLD, *LIQUEUR, "oat-milk 100 g late")),
+    "refermentation": ((COLD, *WEAK), (COLD, *LIQUEUR)),
+    "keep_cold_weak": (
+        (COLD, "vodka-40 1000 g", "water 1000 g late", "white-sugar 350 g late"),
+        (COLD, *LIQUEUR),
+    ),
+    "low_acid_keeping": ((COLD, *CORDIAL, "strawberry 50 g"), (COLD, *CORDIAL, "citric-acid 8 g late")),
+    "low_acid_infusion": ((COLD, *CORDIAL, "ginger-fresh 100 g"), (COLD, *LIQUEUR, "ginger-fresh 100 g")),
+    "oil_infusion": ((COLD, *LIQUEUR, "brown-butter 100 g"), (COLD, *LIQUEUR, "coffee-roasted 50 g")),
+    "frozen_berries": (
+        ("{time: 1 h, temperature: 50 °C}", *CORDIAL, "cranberry 300 g"),
+        ("{time: 5 min, temperature: 98 °C}", *CORDIAL, "cranberry 300 g"),
+    ),
+    "tasting_panel": ((COLD, *LIQUEUR, "gentian-root 3 g"), (COLD, *LIQUEUR)),
+    "branded_bottles": ((COLD, *LIQUEUR), (COLD, *CORDIAL)),
+    "bar_infusions": ((COLD, *LIQUEUR), (COLD, *CORDIAL)),
+    "sun_and_peel": ((COLD, *LIQUEUR, "lime-zest 20 g"), (COLD, *LIQUEUR, "vanilla-bean 2 g")),
+}
+
+
+@pytest.mark.parametrize("code", HAZARDS)
+def test_a_realistic_recipe_sets_it_off_and_a_harmless_one_does_not(code: str, tmp_path: Path) -> None:
+    (steep, *lines), (mild_steep, *mild) = HAZARDS[code]
+    assert code in _codes(_predict(tmp_path, steep, *lines))
+    assert code not in _codes(_predict(tmp_path, mild_steep, *mild))
+
+
+def test_every_rule_is_tried() -> None:
+    elsewhere = {"distilling", "refermentation_borderline"}
+    assert set(HAZARDS) | elsewhere == set(RULES)
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        LIQUEUR,
+        (*LIQUEUR, "vanilla-bean 2 g"),
+        (*LIQUEUR, "cardamom-green 3 g", "coriander-seed 5 g"),
+        (*LIQUEUR, "honey 100 g late", "lavender-flower 1 g"),
+    ],
+)
+def test_a_harmless_liqueur_is_left_in_peace(lines: tuple[str, ...], tmp_path: Path) -> None:
+    assert _codes(_predict(tmp_path, COLD, *lines)) == GENERAL
+
+
+def test_distilling_is_named_by_the_step(tmp_path: Path) -> None:
+    assert "distilling" in _codes(_predict(tmp_path, COLD, *LIQUEUR, finish="redistil"))
+    assert "distilling" not in _codes(_predict(tmp_path, COLD, *LIQUEUR, finish="instil"))
+
+
+# ---- what the texts say -------------------------------------------------------------------------
+
+
+def _note(record: DrinkRecord, code: str) -> Note:
+    return next(note for note in record.cautions if note.code == code)
+
+
+def test_the_flash_point_stands_beside_the_bath(tmp_path: Path) -> None:
+    # Vodka alone: 40 % vol, 26 °C in the handbook's table (Engineering ToolBox, read as % vol).
+    note = _note(_predict(tmp_path, WARM, "vodka-40 1000 g", "gentian-root 1 g"), "flash_point")
+    assert "`steep` holds 40 % vol at 50 °C and can catch fire from about 26 °C" in note.short
+    assert "no flame" in note.short
+    assert "4 °C lower" in note.text
+    assert "fire code" in note.text
+    assert note.place == "heating"
+
+
+def test_a_step_called_simmer_is_hot_without_a_figure(tmp_path: Path) -> None:
+    (tmp_path / "try.yaml").write_text(
+        "recipe: Hot\nsteps:\n  - simmer: {loss: 1 %}\n  - finish: {strain: false}\ningredients:\n"
+        "  - vodka-40: {amount: 1000 g, step: simmer}\n  - plum: {amount: 300 g, step: simmer}\n",
+        encoding="utf-8",
+    )
+    assert {"flash_point", "sealed_vessel"} <= _codes(predict_recipe(tmp_path / "try.yaml"))
+
+
+# Trade examples: 25 % + 200 g/L = 132.5; 16 + 150 = 87; 12 + 250 = 79; 10 + 150 = 60 (unsafe).
+@pytest.mark.parametrize(
+    ("strength", "sugar", "units"), [(25, 200, 132.5), (16, 150, 87.0), (12, 250, 79.0), (10, 150, 60.0)]
+)
+def test_delle_units(strength: float, sugar: float, units: float) -> None:
+    assert delle_units(sugar, strength) == pytest.approx(units)
+
+
+def _syrup(folder: Path, spirit_g: float) -> DrinkRecord:
+    return _predict(folder, COLD, f"vodka-40 {spirit_g} g", "water 1000 g late", "white-sugar 320 g late")
+
+
+def test_delle_boundaries(tmp_path: Path) -> None:
+    """Below 78 it can ferment, from 78 to 85 it is borderline, above neither is said."""
+    seen = set()
+    for spirit_g in range(500, 1200, 10):
+        record = _syrup(tmp_path, float(spirit_g))
+        drink = record.predicted
+        delle = delle_units(float(drink.sugar_g_l), float(drink.strength_pct_vol))
+        codes = _codes(record)
+        side = "under" if delle < 78.0 else "between" if delle <= 85.0 else "over"
+        seen.add(side)
+        assert ("refermentation" in codes) == (side == "under"), delle
+        assert ("refermentation_borderline" in codes) == (side == "between"), delle
+        assert ("keep_cold_weak" in codes) == (side == "over" and drink.strength_pct_vol < 20.0)
+    assert seen == {"under", "between", "over"}
+
+
+def test_without_sugar_nothing_ferments(tmp_path: Path) -> None:
+    dry = _codes(_predict(tmp_path, COLD, "vodka-40 200 g", "water 1000 g late"))
+    assert not {"refermentation", "refermentation_borderline"} & dry
+
+
+def test_allergens_are_named_with_what_brings_them(tmp_path: Path) -> None:
+    record = _predict(tmp_path, COLD, *LIQUEUR, "almond-flakes 50 g", "whole-milk 50 g late")
+    note = _note(record, "allergens")
+    assert note.short == "Allergens to name: milk, nuts."
+    assert "nuts (almond-flakes)" in note.text
+    assert "distillates" in note.text
+    assert _note(_predict(tmp_path, COLD, *LIQUEUR, "oat-milk 50 g late"), "allergens").short == (
+        "Allergens to name: cereals with gluten."
+    )
+    assert "allergens" not in _codes(_predict(tmp_path, COLD, *LIQUEUR, "nutmeg-tree-nut 1 g")), "no nut"
+
+
+def test_guests_learn_what_a_tincture_holds() -> None:
+    record = predict_recipe(ROOT / "examples" / "recipes" / "amber-digestif.yaml")
+    assert "gentian-root (in gentian-tincture)" in _note(record, "pregnancy").short
+    # Where the root came from and how it was steeped belongs to the tincture's own recipe.
+    assert "look_alike" not in _codes(record)
+    assert "gentian-tincture" in _note(record, "concentrated_bitter").short
+
+
+def test_verbs_go_with_how_many_there_are(tmp_path: Path) -> None:
+    one = _predict(tmp_path, COLD, *LIQUEUR, "grapefruit-zest 20 g")
+    assert _note(one, "grapefruit_medicines").short.startswith("grapefruit-zest changes how")
+    two = _predict(tmp_path, COLD, *LIQUEUR, "grapefruit-zest 20 g", "grapefruit-pith 20 g")
+    assert _note(two, "grapefruit_medicines").short.startswith(
+        "grapefruit-zest and grapefruit-pith change how"
+    )
+
+
+def test_what_a_rule_says_the_ingredient_does_not_repeat(tmp_path: Path) -> None:
+    record = _predict(tmp_path, COLD, *LIQUEUR, "gentian-root 2 g", "damson 200 g")
+    own = [note.text for note in record.cautions if note.code == "ingredient"]
+    assert not [text for text in own if "stomach ulcer" in text or "stones" in text or "Flammable" in text]
+    full = " ".join(note.text for note in record.cautions).lower()
+    assert full.count("prussic acid") == 1
+    assert full.count("stomach ulcer") == 1
+
+
+def test_the_most_serious_come_first(tmp_path: Path) -> None:
+    record = _predict(tmp_path, WARM, *LIQUEUR, "gentian-root 2 g", "almond-flakes 20 g", "lemon-zest 5 g")
+    ranks = [RULES[note.code].rank if note.code in RULES else 3 for note in record.cautions]
+    assert ranks == sorted(ranks)
+    assert record.cautions[0].code == "flash_point"
+
+
+# ---- the rules themselves -----------------------------------------------------------------------
+
+
+def test_every_fact_a_rule_asks_for_exists_and_every_fact_is_asked_for() -> None:
+    asked = {name for row in RULES.values() for name in row.when.facts}
+    assert asked == set(FACTS)
+
+
+@pytest.mark.parametrize("code", RULES)
+def test_a_rule_names_its_source_and_reads_like_a_colleague(code: str) -> None:
+    row = RULES[code]
+    assert row.source.strip()
+    assert row.place in PLACES
+    assert (row.seen is not None) or row.confidence != "published"
+    assert len(row.short) <= 150
+    for text in (row.short, row.says):
+        assert "!" not in text
+        assert not re.search(r"\b(DANGER|WARNING|lethal|deadly|fatal|kill you)\b", text)
+        assert text[-1] in ".}"
+
+
+@pytest.mark.parametrize("code", RULES)
+def test_ingredients_of_a_rule_are_in_the_library(code: str) -> None:
+    when = RULES[code].when
+    assert not [name for name in when.ingredients if name not in LIBRARY]
+    families = {ingredient.family for ingredient in LIBRARY.all()}
+    assert set(when.families) <= families
+
+
+def test_sentences_a_rule_replaces_exist_and_their_ingredients_set_it_off() -> None:
+    """A sentence that no rule would say instead must not vanish."""
+    sentences = {text for ingredient in LIBRARY.all() for text in ingredient.cautions}
+    for row in RULES.values():
+        assert not [text for text in row.instead_of if text not in sentences], row.id
+        for ingredient in LIBRARY.all():
+            if not set(ingredient.cautions) & set(row.instead_of):
+                continue
+            content = Content(ingredient.id, frozenset({ingredient.id}), ingredient.family, "")
+            by_fact = row.when.facts or row.id == "keep-cold-weak"
+            assert by_fact or named(row.when, [content]), (row.id, ingredient.id)
+
+
+def test_a_sentence_with_two_subjects_is_covered_by_rules_for_both() -> None:
+    covered: dict[str, set[str]] = {}
+    for row in RULES.values():
+        for text in row.instead_of:
+            covered.setdefault(text, set()).add(row.id)
+    assert covered["Not when pregnant, nor with epilepsy; daisy family allergy."] == {
+        "pregnancy",
+        "daisy-family",
+    }
+    assert covered["Not for guests with a stomach ulcer, nor when pregnant or nursing."] == {
+        "pregnancy",
+        "ulcer-and-bile",
+    }
+    assert "epilepsy" in RULES["pregnancy"].says
+
+
+@pytest.mark.parametrize("code", RULES)
+def test_a_rule_reads_well_without_a_recipe(code: str) -> None:
+    text = RULES[code].in_general
+    assert "{" not in text
+    assert text[0].isupper()
+    assert text.endswith(".")
+
+
+# ---- matching -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "hit"),
+    [
+        ("hazelnuts roasted", True),
+        ("hazelnut spirit distillate", False),
+        ("coconut", False),
+        ("chestnut honey", False),
+        ("brazil nut", True),
+    ],
+)
+def test_words_match_whole_and_give_way(text: str, hit: bool) -> None:
+    match = Match(words=("hazelnut", "hazelnuts", "brazil nut"), unless_words=("distillate",))
+    assert match.fits({"mine"}, "other", f" {text} ") is hit
+
+
+def test_long_lists_are_cut_on_a_short_line() -> None:
+    names = ("a", "b", "c", "d")
+    assert shown_names(names) == "a, b, c and d"
+    assert shown_names(names, short=True) == "a, b and 2 more"
+    assert shown_names(names[:3], short=True) == "a, b and c"
+
+
+# ---- where they are shown -----------------------------------------------------------------------
+
+
+def test_the_screen_is_short_and_says_how_to_see_the_rest(tmp_path: Path) -> None:
+    record = _predict(tmp_path, WARM, *LIQUEUR, "gentian-root 2 g", "almond-flakes 20 g", "plum 100 g")
+    lines = caution_lines(record.cautions)
+    assert sum(line.startswith("  · ") for line in lines) == SHOWN_AT_FIRST == 5
+    assert f"  and {len(record.cautions) - 5} more: add --cautions" in lines
+    assert lines[-1] == f"  {ADVICE}"
+    full = caution_lines(record.cautions, in_full=True)
+    assert sum(line.startswith("  · ") for line in full) == len(record.cautions)
+    assert all(len(line) <= 80 for line in (*lines, *full))
+    assert "[" in " ".join(full)
+    assert caution_lines(()) == []
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["solve", "examples/bottles/damson-aperitif.yaml"],
+        ["predict", "examples/recipes/damson-aperitif.yaml"],
+        ["infuse", "examples/bottles/blackcurrant-liqueur.yaml"],
+        ["reformulate", "examples/recipes/damson-aperitif.yaml", "--without", "citric-acid"],
+    ],
+    ids=lambda arguments: arguments[0],
+)
+def test_each_command_tells_them_short_and_in_full(arguments: list[str], run_here: RunCommand) -> None:
+    import json
+
+    short, full = run_here(*arguments).stdout, run_here(*arguments, "--cautions").stdout
+    assert "Take care" in short
+    hidden = re.search(r"and (\d+) more: add --cautions", short)
+    assert hidden is not None
+    told = [text.partition("Take care")[2].count("\n  · ") for text in (short, full)]
+    assert told[1] - told[0] == int(hidden[1])
+    assert "--cautions" not in full
+    assert ADVICE in short
+    document = json.loads(run_here(*arguments, "--json").stdout)
+    codes = [note["code"] for note in document["cautions"]]
+    assert len(codes) == told[1]
+    warnings = {note["code"]: note for note in document["warnings"]}
+    for note in document["cautions"]:
+        assert set(note) == {"code", "text", "source", "short", "place", "rank"}
+        assert note["source"]
+        assert set(warnings[note["code"]]) == {"code", "text", "source"}
+
+
+def test_solve_and_predict_say_the_same() -> None:
+    solved = solve_bottle(ROOT / "examples" / "bottles" / "damson-aperitif.yaml").record.cautions
+    predicted = predict_recipe(ROOT / "examples" / "recipes" / "damson-aperitif.yaml").cautions
+    assert [note.code for note in solved] == [note.code for note in predicted]
