@@ -23,9 +23,10 @@ from formulate.optimise.linear import LinearResult
 from formulate.optimise.problem import limit_value
 from formulate.optimise.relations import Carry, Stream, UptakeRow
 from formulate.optimise.relax import Box, Range, Relaxation
-from formulate.physics.mixture import INDEX, partial_specific_volumes, volume_l
+from formulate.physics.components import ALCOHOL
+from formulate.physics.mixture import partial_specific_volumes, volume_l
 
-__all__ = ["Box", "LiveModel", "Point", "Range", "between", "evaluate"]
+__all__ = ["LiveModel", "Point", "between", "evaluate"]
 
 FloatArray = NDArray[np.float64]
 
@@ -33,8 +34,6 @@ A_HAIR = 1e-9
 
 SLIP_PRICE = 10.0
 """Price of a slip of its own size, in multiples of the cost of a litre."""
-
-ALCOHOL = (INDEX["water"], INDEX["ethanol"])
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from formulate.optimise.assembly import Assembly
 from formulate.optimise.highs import Engine
 from formulate.optimise.linear import LinearModel, LinearStatus, RowBuilder
-from formulate.optimise.live import Box, Range
 from formulate.optimise.packs import Thing, things_of
+from formulate.optimise.relax import Box, Range
 from formulate.optimise.whole import WholeTerms, with_whole_numbers
 
 __all__ = ["Bounds"]

@@ -28,7 +28,7 @@ from formulate.blend.materials import LIQUOR
 from formulate.optimise.assembly import Assembly
 from formulate.optimise.highs import Engine
 from formulate.optimise.relations import Carry, Stream, UptakeRow, VolumeRow
-from formulate.physics.components import CONSTANT_VOLUMES
+from formulate.physics.components import ALCOHOL, CONSTANT_VOLUMES
 from formulate.physics.density import specific_volume_curvature_bounds, specific_volume_ethanol_water
 from formulate.physics.mixture import INDEX, SUGARS, sugar_volume_interval
 
@@ -39,9 +39,10 @@ FloatArray = NDArray[np.float64]
 RANGES = ("ethanol", "solute", "share", "dose", "potency")
 """The names of a box's ranges."""
 
+_ALCOHOL_POSITIONS = np.array(ALCOHOL)
+
 _SUGAR_POSITIONS = np.array([INDEX[name] for name in SUGARS])
 _FIRST_CONSTANT = LIQUOR - len(CONSTANT_VOLUMES)
-_ALCOHOL_POSITIONS = np.array([INDEX["water"], INDEX["ethanol"]])
 
 
 class Range(NamedTuple):
