@@ -27,8 +27,8 @@ def show_nearest(
     bool
         False when nothing comes near: then nothing was shown.
     """
-    from formulate.jobs.files import write_recipe
     from formulate.jobs.nearest import nearest_recipe
+    from formulate.jobs.question.files import write_recipe
 
     solved = nearest_recipe(nothing)
     if solved is None:
@@ -97,9 +97,9 @@ def reformulate(
     force: Force = False,
 ) -> None:
     """Make a saved recipe again when something is gone, short or dearer."""
-    from formulate.jobs.circumstances import read_circumstances
-    from formulate.jobs.files import check_outputs, write_recipe
+    from formulate.jobs.question.files import check_outputs, write_recipe
     from formulate.jobs.reformulate import reformulate as work_over
+    from formulate.jobs.reformulating.circumstances import read_circumstances
 
     asked = [
         mode
@@ -148,7 +148,7 @@ def tradeoff(
     force: Force = False,
 ) -> None:
     """See what moving one target does to the cost, or to another target."""
-    from formulate.jobs.files import check_writable, write_whole
+    from formulate.jobs.question.files import check_writable, write_whole
     from formulate.jobs.tradeoff import trade_off
     from formulate.report.tradeoff_text import tradeoff_document, tradeoff_text
 

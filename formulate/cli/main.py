@@ -158,8 +158,8 @@ def solve(
 ) -> None:
     """Find the cheapest recipe for a bottle file, and prove it."""
     from formulate.errors import InfeasibleError
-    from formulate.jobs.files import check_outputs, write_model, write_recipe
-    from formulate.jobs.planned import read_plan
+    from formulate.jobs.infusing.planned import read_plan
+    from formulate.jobs.question.files import check_outputs, write_model, write_recipe
     from formulate.jobs.solve import solve_bottle
 
     if nearest:
@@ -237,7 +237,7 @@ def schema(
     force: Force = False,
 ) -> None:
     """Write the JSON Schema of a file kind, for editors that complete as you type."""
-    from formulate.jobs.files import check_writable, schema_text, write_whole
+    from formulate.jobs.question.files import check_writable, schema_text, write_whole
 
     text = schema_text(kind)
     if output is None:

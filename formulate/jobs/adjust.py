@@ -18,14 +18,14 @@ from numpy.typing import NDArray
 
 from formulate.blend.profile import profile
 from formulate.errors import InfeasibleError
-from formulate.jobs.adjust_question import OTHER, Question, counted_candidates, question_of, staples
-from formulate.jobs.adjust_record import Addition, Adjustment, Aim, CardRow
-from formulate.jobs.formulation import Formulation, formulate_bottle
-from formulate.jobs.law import at_a_limit, law_notes, law_of, rule_notes
-from formulate.jobs.lot import Lot
-from formulate.jobs.pantry import UnknownMassError, open_pantry
+from formulate.jobs.adjusting.question import OTHER, Question, counted_candidates, question_of, staples
+from formulate.jobs.adjusting.record import Addition, Adjustment, Aim, CardRow
+from formulate.jobs.law.standing import at_a_limit, law_notes, law_of, rule_notes
+from formulate.jobs.question.formulation import Formulation, formulate_bottle
+from formulate.jobs.question.lot import Lot
+from formulate.jobs.question.pantry import UnknownMassError, open_pantry
 from formulate.jobs.records import Note
-from formulate.jobs.telling import bar_measure
+from formulate.jobs.told.telling import bar_measure
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import ClashMember, explain
 from formulate.optimise.problem import BlendProblem, Limit, limit_value

@@ -7,10 +7,10 @@ from pathlib import Path
 
 from formulate.blend.materials import class_of
 from formulate.errors import SpecError, SpecProblem
-from formulate.jobs.pantry import Pantry
-from formulate.jobs.potency import potency_text, stocked
+from formulate.jobs.law.restricted import restricted_facts, rules_on
+from formulate.jobs.question.pantry import Pantry
+from formulate.jobs.question.potency import potency_text, stocked
 from formulate.jobs.records import IngredientFacts
-from formulate.jobs.restricted import restricted_facts, rules_on
 from formulate.physics.ageing import fresh_to_dried_ratio
 from formulate.physics.extraction import class_kinetics
 from formulate.spec.fields import did_you_mean

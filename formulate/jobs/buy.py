@@ -16,17 +16,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.errors import InfeasibleError, NotConvergedError, UnitError, VerificationError
-from formulate.jobs.buying_record import Adaptation, BuyLine, BuyRecord
-from formulate.jobs.choices import choices_of
-from formulate.jobs.formulation import Formulation
-from formulate.jobs.law import told_everywhere
-from formulate.jobs.least_orders import Shortfall, shortfalls
-from formulate.jobs.on_sale import on_sale
-from formulate.jobs.options import read_option
+from formulate.jobs.buying.least_orders import Shortfall, shortfalls
+from formulate.jobs.buying.on_sale import on_sale
+from formulate.jobs.buying.record import Adaptation, BuyLine, BuyRecord
+from formulate.jobs.law.standing import told_everywhere
+from formulate.jobs.question.choices import choices_of
+from formulate.jobs.question.formulation import Formulation
+from formulate.jobs.question.options import read_option
+from formulate.jobs.question.vessels import contents_l
 from formulate.jobs.records import DrinkRecord, Note
-from formulate.jobs.reformulate_record import Figures, Move
+from formulate.jobs.reformulating.record import Figures, Move
 from formulate.jobs.solve import SolvedBottle, solve_bottle, solved_record
-from formulate.jobs.vessels import contents_l
 from formulate.optimise.answer import Answer, Status
 from formulate.optimise.covering import NEEDED_KG, Cover, cheapest_cover, has_spare_packs
 from formulate.optimise.integers import answer_of, at_size, solve_whole

@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from formulate.errors import SpecError, SpecProblem
-from formulate.jobs.caps import refusal, rules_of_recipe
-from formulate.jobs.choices import choices_of
-from formulate.jobs.formulation import formulate_bottle
-from formulate.jobs.law import rule_notes
-from formulate.jobs.pantry import Pantry, Problems, open_pantry, refuse_unknown_parts
-from formulate.jobs.potency import past_stock, refuse_wrong_stock
+from formulate.jobs.law.caps import refusal, rules_of_recipe
+from formulate.jobs.law.standing import rule_notes
+from formulate.jobs.question.choices import choices_of
+from formulate.jobs.question.formulation import formulate_bottle
+from formulate.jobs.question.pantry import Pantry, Problems, open_pantry, refuse_unknown_parts
+from formulate.jobs.question.potency import past_stock, refuse_wrong_stock
 from formulate.spec.bottle import Bottle
 from formulate.spec.jar import Jar
 from formulate.spec.library import Library

@@ -11,25 +11,32 @@ import numpy as np
 from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
 from formulate.errors import InfeasibleError, SpecProblem, UnboundedError
-from formulate.jobs.bitterness import Rung, hold_back_advice
-from formulate.jobs.categories import categories_of, category_notes
-from formulate.jobs.category_limits import in_per_cent
-from formulate.jobs.cautions import batch_cautions
-from formulate.jobs.choices import broken_choices, choices_of
-from formulate.jobs.clarity import clarity_of
-from formulate.jobs.doses import too_little_notes
-from formulate.jobs.formulation import Formulation, formulate_bottle
-from formulate.jobs.house_made import house_made_notes
-from formulate.jobs.kitchen_notes import kitchen_notes
-from formulate.jobs.law import law_notes, law_of, own_content_notes, question_notes, weighed_down
-from formulate.jobs.middle import at_the_edge, narrowed, targets_as_asked
-from formulate.jobs.pantry import open_pantry
-from formulate.jobs.planned import with_plan
-from formulate.jobs.potency import potency_notes
-from formulate.jobs.published_range import range_notes
-from formulate.jobs.recipe_facts import facts_of
+from formulate.jobs.infusing.planned import with_plan
+from formulate.jobs.law.categories import categories_of, category_notes
+from formulate.jobs.law.category_limits import in_per_cent
+from formulate.jobs.law.cautions import batch_cautions
+from formulate.jobs.law.facts import facts_of
+from formulate.jobs.law.standing import (
+    law_notes,
+    law_of,
+    own_content_notes,
+    question_notes,
+    weighed_down,
+)
+from formulate.jobs.question.bitterness import Rung, hold_back_advice
+from formulate.jobs.question.choices import broken_choices, choices_of
+from formulate.jobs.question.formulation import Formulation, formulate_bottle
+from formulate.jobs.question.house_made import house_made_notes
+from formulate.jobs.question.middle import at_the_edge, narrowed, targets_as_asked
+from formulate.jobs.question.pantry import open_pantry
+from formulate.jobs.question.potency import potency_notes
+from formulate.jobs.question.published_range import range_notes
+from formulate.jobs.question.wholes import line_prices, purchase_records, whole_notes
 from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
-from formulate.jobs.telling import (
+from formulate.jobs.told.clarity import clarity_of
+from formulate.jobs.told.doses import too_little_notes
+from formulate.jobs.told.kitchen_notes import kitchen_notes
+from formulate.jobs.told.telling import (
     bitterness_range,
     figures_notes,
     listed,
@@ -37,8 +44,7 @@ from formulate.jobs.telling import (
     recipe_lines,
     step_records,
 )
-from formulate.jobs.ties import tie_notes
-from formulate.jobs.wholes import line_prices, purchase_records, whole_notes
+from formulate.jobs.told.ties import tie_notes
 from formulate.optimise.answer import Answer, LimitValue
 from formulate.optimise.diagnose import Explanation, explain, is_possible
 from formulate.optimise.highs import version

@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.errors import RoundingError, SolveError
-from formulate.jobs.balances import DEFAULT_BALANCES, steps_kg
+from formulate.jobs.question.balances import DEFAULT_BALANCES, steps_kg
 from formulate.jobs.records import Note, RecipeLineRecord
 from formulate.jobs.solve import SolvedBottle, solved_record
-from formulate.jobs.telling import listed
+from formulate.jobs.told.telling import listed
 from formulate.optimise.answer import Answer, LimitValue, Status
 from formulate.optimise.integers import at_size
 from formulate.optimise.search import solve

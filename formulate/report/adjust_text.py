@@ -12,7 +12,7 @@ from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
-    from formulate.jobs.adjust_record import Adjustment, CardRow
+    from formulate.jobs.adjusting.record import Adjustment, CardRow
 
 __all__ = ["adjust_document", "adjust_text", "card_text"]
 

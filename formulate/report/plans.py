@@ -13,7 +13,7 @@ from formulate.report.plain import WIDTH, notes_text, paragraph
 
 if TYPE_CHECKING:
     from formulate.jobs.infuse import InfuseRecord
-    from formulate.jobs.plan_table import Plan
+    from formulate.jobs.infusing.plan_table import Plan
     from formulate.spec.steps import EnzymeOrder
 
 __all__ = ["plans_document", "plans_text"]

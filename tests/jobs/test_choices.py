@@ -10,9 +10,9 @@ from conftest import ROOT, RunCommand
 
 from formulate.errors import InfeasibleError, SpecError
 from formulate.jobs.check import check_files
-from formulate.jobs.choices import choices_of
-from formulate.jobs.formulation import formulate_bottle
-from formulate.jobs.pantry import open_pantry
+from formulate.jobs.question.choices import choices_of
+from formulate.jobs.question.formulation import formulate_bottle
+from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.solve import NoRecipe, solve_bottle
 from formulate.spec.bottle import load_bottle
 
