@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -39,6 +40,9 @@ COLOUR = "anthocyanin"
 
 STRENGTH_BEND = 200.0
 """More than % vol bends with ethanol fraction anywhere: its second derivative runs from -184 to -30."""
+
+A_HAIR = 1e-12
+"""Far more than the points of a table are off by rounding, far less than a share that matters."""
 
 
 class Lines(NamedTuple):
@@ -67,9 +71,17 @@ class StrengthTable:
 
     points: Points
 
+    @cached_property
+    def _columns(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """The points' strengths, their shares, and the ethanol fractions of those strengths."""
+        strengths, shares = (np.array(column, dtype=float) for column in zip(*self.points, strict=True))
+        return strengths, shares, np.asarray(mass_fraction_from_abv(strengths))
+
     def share(self, ethanol_fraction: FloatArray | float) -> FloatArray:
         """Return the share at a mass fraction of ethanol in ethanol and water."""
-        strengths, shares = zip(*self.points, strict=True)
+        strengths, shares, _ = self._columns
+        if np.ndim(ethanol_fraction) == 0:
+            return np.asarray(np.interp(_strength(float(ethanol_fraction)), strengths, shares))
         fraction = np.clip(np.asarray(ethanol_fraction, dtype=float), 0.0, 1.0)
         return np.asarray(np.interp(abv_from_mass_fraction(fraction), strengths, shares), dtype=float)
 
@@ -77,10 +89,9 @@ class StrengthTable:
         """Return the change of the share per unit of ethanol fraction."""
         fraction = min(max(ethanol_fraction, 0.0), 1.0)
         density, by_fraction, _ = density_slopes_ethanol_water(fraction)
-        strength = float(abv_from_mass_fraction(fraction))
-        strengths, shares = (np.array(column) for column in zip(*self.points, strict=True))
+        strengths, shares, _ = self._columns
         slopes = np.concatenate(([0.0], np.diff(shares) / np.diff(strengths), [0.0]))
-        by_strength = float(slopes[np.searchsorted(strengths, strength, side="right")])
+        by_strength = float(slopes[np.searchsorted(strengths, _strength(fraction), side="right")])
         return (
             by_strength * 100.0 * (float(density) + fraction * float(by_fraction)) / (1000.0 * ETHANOL_KG_L)
         )
@@ -88,30 +99,48 @@ class StrengthTable:
     def lines(self, lower: float, upper: float) -> Lines:
         """Return lines that hold the table between them for ethanol fractions in an interval.
 
-        The chord is shifted by how far the table's points stray from it, and by a bound on how far
-        strength bends between them.
+        The chord is shifted by how far the table strays from it at its points. Between two of them
+        the share bends with strength, which is concave in the ethanol fraction: a rising piece lies
+        on or above its own chord, a falling one on or below, by no more than the bound on the
+        curvature times the width of the piece squared over eight.
         """
         ends = [float(self.share(lower)), float(self.share(upper))]
         width = upper - lower
         slope = (ends[1] - ends[0]) / width if width > 0.0 else 0.0
         base = ends[0] - slope * lower
-        low, high = (float(abv_from_mass_fraction(min(max(p, 0.0), 1.0))) for p in (lower, upper))
-        strengths, shares = (np.array(column) for column in zip(*self.points, strict=True))
-        steepest = float(np.abs(np.diff(shares) / np.diff(strengths)).max(initial=0.0))
-        bend = steepest * STRENGTH_BEND * width * width / 8.0
-        inside = (strengths > low) & (strengths < high)
-        strays = np.zeros(1)
-        if inside.any():
-            fractions = np.asarray(mass_fraction_from_abv(strengths[inside]))
-            strays = np.append(strays, shares[inside] - (base + slope * fractions))
-        return Lines(slope, base + float(strays.min()) - bend, base + float(strays.max()) + bend)
+        low = high = 0.0
+        strengths, shares, fractions = self._columns
+        inside = range(
+            int(np.searchsorted(fractions, lower, "right")), int(np.searchsorted(fractions, upper))
+        )
+        at, stray = lower, 0.0
+        for number in range(inside.start, inside.stop + 1):
+            last = number == inside.stop
+            to = upper if last else float(fractions[number])
+            astray = 0.0 if last else float(shares[number]) - (base + slope * to)
+            steepness = 0.0
+            if 0 < number < len(strengths):
+                rise, run = shares[number] - shares[number - 1], strengths[number] - strengths[number - 1]
+                steepness = float(rise / run)
+            bend = abs(steepness) * STRENGTH_BEND * (to - at) ** 2 / 8.0
+            low = min(low, astray, min(stray, astray) - (bend if steepness < 0.0 else 0.0))
+            high = max(high, astray, max(stray, astray) + (bend if steepness > 0.0 else 0.0))
+            at, stray = to, astray
+        # A hair for rounding, in the ends of the interval and in the points' own fractions.
+        return Lines(slope, base + low - A_HAIR, base + high + A_HAIR)
 
     def bounds(self, lower: float, upper: float) -> tuple[float, float]:
         """Return the least and greatest share for ethanol fractions in an interval."""
         ends = [float(self.share(lower)), float(self.share(upper))]
-        low, high = (float(abv_from_mass_fraction(min(max(p, 0.0), 1.0))) for p in (lower, upper))
+        low, high = _strength(lower), _strength(upper)
         inside = [share for strength, share in self.points if low < strength < high]
         return min([*ends, *inside]), max([*ends, *inside])
+
+
+@lru_cache(maxsize=4096)
+def _strength(ethanol_fraction: float) -> float:
+    """Strength at 20 degrees Celsius: a proof asks for the ends of the same intervals time and again."""
+    return float(abv_from_mass_fraction(min(max(ethanol_fraction, 0.0), 1.0)))
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from formulate.cli.options import AsJson, Force
+from formulate.cli.options import AsJson, Force, Middle
 from formulate.cli.refusals import telling
 
 __all__ = ["register"]
@@ -24,6 +24,7 @@ def buy(
     adapt: Annotated[
         bool, typer.Option("--adapt", help="Fit the recipe to whole packs, within its limits, if that saves.")
     ] = False,
+    middle: Middle = False,
     output: Annotated[
         Path | None,
         typer.Option("--output", "-o", help="Also save the recipe that the list is for.", dir_okay=False),
@@ -33,13 +34,13 @@ def buy(
 ) -> None:
     """List the packs to buy for a bottle, what is on hand first."""
     from formulate.jobs.buy import buy_bottle, read_leftover
-    from formulate.jobs.files import check_writable, write_recipe
+    from formulate.jobs.question.files import check_writable, write_recipe
     from formulate.report.buying import buy_document, buy_text
     from formulate.report.document import dump
 
     check_writable(output, force=force, read=bottle)
     share = read_leftover(leftover)
-    record = buy_bottle(bottle, leftover_share=share, use_stock=not ignore_stock, adapt=adapt)
+    record = buy_bottle(bottle, leftover_share=share, use_stock=not ignore_stock, adapt=adapt, middle=middle)
     if output is not None:
         write_recipe(record.solved, output)
     typer.echo(dump(buy_document(record)) if as_json else buy_text(record))

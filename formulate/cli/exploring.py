@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from formulate.cli.options import AsJson, Force, Output, option, refuse_together
-from formulate.cli.refusals import telling
+from formulate.cli.refusals import NO_RECIPE, telling
 
 if TYPE_CHECKING:
     from formulate.jobs.records import DrinkRecord
@@ -27,8 +27,8 @@ def show_nearest(
     bool
         False when nothing comes near: then nothing was shown.
     """
-    from formulate.jobs.files import write_recipe
     from formulate.jobs.nearest import nearest_recipe
+    from formulate.jobs.question.files import write_recipe
 
     solved = nearest_recipe(nothing)
     if solved is None:
@@ -97,9 +97,9 @@ def reformulate(
     force: Force = False,
 ) -> None:
     """Make a saved recipe again when something is gone, short or dearer."""
-    from formulate.jobs.circumstances import read_circumstances
-    from formulate.jobs.files import check_outputs, write_recipe
+    from formulate.jobs.question.files import check_outputs, write_recipe
     from formulate.jobs.reformulate import reformulate as work_over
+    from formulate.jobs.reformulating.circumstances import read_circumstances
 
     asked = [
         mode
@@ -137,8 +137,9 @@ def tradeoff(
     end: Annotated[str, typer.Option("--to", help="Its last value: '220 g/L'.")],
     points: Annotated[int, option("How many values.")] = 50,
     against: Annotated[
-        str, option("cost, or another target: then the least and the most it can be.")
-    ] = "cost",
+        str | None,
+        option("cost, or another target: then the least and the most it can be; strength beside a cost."),
+    ] = None,
     prove: Annotated[bool, typer.Option("--prove", help="Prove the cost at both ends.")] = False,
     plot: Annotated[
         Path | None, typer.Option(help="Draw a picture too (.png or .svg; needs matplotlib).", dir_okay=False)
@@ -147,13 +148,14 @@ def tradeoff(
     force: Force = False,
 ) -> None:
     """See what moving one target does to the cost, or to another target."""
-    from formulate.jobs.files import check_writable, write_whole
+    from formulate.jobs.question.files import check_writable, write_whole
     from formulate.jobs.tradeoff import trade_off
     from formulate.report.tradeoff_text import tradeoff_document, tradeoff_text
 
     if prove:
-        refuse_together("--prove", "it proves a cost.", ("--against", against != "cost"))
+        refuse_together("--prove", "it proves a cost.", ("--against", against not in (None, "cost")))
     check_writable(plot, force=force)
+    against = against or ("strength" if vary == "cost" else "cost")
     record = trade_off(bottle, vary, start, end, points=points, against=against, prove_ends=prove)
     if plot is not None:
         from formulate.report.plot import tradeoff_picture
@@ -167,6 +169,8 @@ def tradeoff(
         typer.echo(tradeoff_text(record))
     if plot is not None:
         typer.echo(f"Written: {plot.as_posix()}", err=True)
+    if all(point.found == "no recipe" for point in record.points):
+        raise typer.Exit(NO_RECIPE)
 
 
 def register(app: typer.Typer) -> None:

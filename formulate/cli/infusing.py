@@ -18,7 +18,7 @@ def infuse(
     step: Annotated[str | None, typer.Option(help="The step that infuses; else the first straining.")] = None,
     start: Annotated[str, typer.Option(help="What the jar starts from.")] = "20 °C",
     drawn: Annotated[
-        str | None, typer.Option(help="Least drawn out of each plant; 80 % if not said.")
+        str | None, typer.Option(help="Least drawn out of each bitter or coloured plant; 80 % if not said.")
     ] = None,
     harsh: Annotated[str | None, typer.Option(help="Most of the bitterness coarse; 15 %.")] = None,
     colour_left: Annotated[str | None, typer.Option(help="Least colour left; 90 %.")] = None,
@@ -37,7 +37,7 @@ def infuse(
 ) -> None:
     """Compare times, temperatures and enzyme for an infusing step."""
     from formulate.jobs.infuse import compare_plans
-    from formulate.jobs.infuse_asked import read_limits, read_probe, read_temperature
+    from formulate.jobs.infusing.asked import read_limits, read_probe, read_temperature
     from formulate.report.document import dump
     from formulate.report.plans import plans_document, plans_text
 

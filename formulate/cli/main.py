@@ -15,7 +15,7 @@ from typing import Annotated, NoReturn, cast
 import typer
 
 from formulate.cli import buying, exploring, infusing, labelling, measuring, pouring, standards
-from formulate.cli.options import AsJson, Cautions, Force, Output, Proof, refuse_together
+from formulate.cli.options import AsJson, Cautions, Force, Middle, Output, Proof, refuse_together
 from formulate.cli.refusals import DONE, OFF_TARGET, OUR_FAULT, WRONG_FILE, telling
 
 __all__ = ["app", "run"]
@@ -145,6 +145,7 @@ def solve(
     weigh: Annotated[
         bool, typer.Option("--weigh", help="Round to what your balances show, and stay in spec.")
     ] = False,
+    middle: Middle = False,
     step: Annotated[
         str | None, typer.Option(help="The step --infuse is for; else the first straining.")
     ] = None,
@@ -157,8 +158,8 @@ def solve(
 ) -> None:
     """Find the cheapest recipe for a bottle file, and prove it."""
     from formulate.errors import InfeasibleError
-    from formulate.jobs.files import check_outputs, write_model, write_recipe
-    from formulate.jobs.planned import read_plan
+    from formulate.jobs.infusing.planned import read_plan
+    from formulate.jobs.question.files import check_outputs, write_model, write_recipe
     from formulate.jobs.solve import solve_bottle
 
     if nearest:
@@ -172,7 +173,7 @@ def solve(
     check_outputs(output, export, force=force, read=bottle)
     plan = read_plan(infuse, step)
     try:
-        solved = solve_bottle(bottle, plan=plan, step=step)
+        solved = solve_bottle(bottle, plan=plan, step=step, middle=middle)
     except InfeasibleError as error:
         if nearest and exploring.show_nearest(
             error.explanation, output, as_json=as_json, cautions=cautions, proof=proof
@@ -238,7 +239,7 @@ def schema(
     force: Force = False,
 ) -> None:
     """Write the JSON Schema of a file kind, for editors that complete as you type."""
-    from formulate.jobs.files import check_writable, schema_text, write_whole
+    from formulate.jobs.question.files import check_writable, schema_text, write_whole
 
     text = schema_text(kind)
     if output is None:

@@ -46,7 +46,7 @@ def gauge(
     as_json: AsJson = False,
 ) -> None:
     """Strength and sugar from a hydrometer and a refractometer."""
-    from formulate.jobs.gauge_inputs import gauge_file, gauge_texts
+    from formulate.jobs.gauging.inputs import gauge_file, gauge_texts
 
     texts = {
         "density": density,
@@ -108,7 +108,7 @@ def adjust(
     as_json: AsJson = False,
 ) -> None:
     """Find the least to add to a batch that is off."""
-    from formulate.jobs.adjust_inputs import adjust_texts
+    from formulate.jobs.adjusting.inputs import adjust_texts
 
     record, rows = adjust_texts(
         file,
@@ -153,7 +153,7 @@ def scale(
     cautions: Cautions = False,
 ) -> None:
     """Make a recipe in another size: the same drink, losses counted."""
-    from formulate.jobs.files import check_writable, write_whole
+    from formulate.jobs.question.files import check_writable, write_whole
     from formulate.jobs.scale import scale_recipe, written_recipe
 
     check_writable(output, force=force, read=recipe)

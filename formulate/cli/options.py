@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-__all__ = ["AsJson", "Cautions", "Force", "Output", "Proof", "option", "refuse_together"]
+__all__ = ["AsJson", "Cautions", "Force", "Middle", "Output", "Proof", "option", "refuse_together"]
 
 AsJson = Annotated[bool, typer.Option("--json", help="Write one JSON document instead of tables.")]
 Cautions = Annotated[bool, typer.Option("--cautions", help="Show every caution in full.")]
@@ -15,6 +15,7 @@ Proof = Annotated[bool, typer.Option("--proof", help="Also show the strength as 
 Output = Annotated[
     Path | None, typer.Option("--output", "-o", help="Also write to this file.", dir_okay=False)
 ]
+Middle = Annotated[bool, typer.Option("--middle", help="Aim at the middle of each band, not just inside.")]
 Force = Annotated[bool, typer.Option("--force", help="Replace a file that is there already.")]
 
 

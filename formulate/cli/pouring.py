@@ -60,8 +60,8 @@ def menu(
 ) -> None:
     """Plan a menu: pars, batches, one buying list, cost of each drink."""
     from formulate.jobs.buy import read_leftover
-    from formulate.jobs.files import recipe_paths, write_menu_recipes
     from formulate.jobs.menu import plan_menu
+    from formulate.jobs.question.files import recipe_paths, write_menu_recipes
     from formulate.report.document import dump
     from formulate.report.menu_text import menu_document, menu_text
 

@@ -9,7 +9,7 @@ answer be called the least.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -18,14 +18,14 @@ from numpy.typing import NDArray
 
 from formulate.blend.profile import profile
 from formulate.errors import InfeasibleError
-from formulate.jobs.adjust_question import OTHER, Question, counted_candidates, question_of, staples
-from formulate.jobs.adjust_record import Addition, Adjustment, Aim, CardRow
-from formulate.jobs.formulation import Formulation, formulate_bottle
-from formulate.jobs.law import at_a_limit, law_notes, law_of, rule_notes
-from formulate.jobs.lot import Lot
-from formulate.jobs.pantry import UnknownMassError, open_pantry
+from formulate.jobs.adjusting.question import OTHER, Question, counted_candidates, question_of, staples
+from formulate.jobs.adjusting.record import Addition, Adjustment, Aim, CardRow
+from formulate.jobs.law.standing import at_a_limit, law_notes, law_of, rule_notes
+from formulate.jobs.question.formulation import Formulation, formulate_bottle
+from formulate.jobs.question.lot import Lot
+from formulate.jobs.question.pantry import UnknownMassError, open_pantry
 from formulate.jobs.records import Note
-from formulate.jobs.telling import bar_measure
+from formulate.jobs.told.telling import bar_measure
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import ClashMember, explain
 from formulate.optimise.problem import BlendProblem, Limit, limit_value
@@ -34,7 +34,7 @@ from formulate.optimise.smaller import smaller_addition
 from formulate.spec.bottle import load_bottle
 from formulate.spec.ingredient import Ingredient
 
-__all__ = ["adjust_lot", "card_rows", "narrowed", "open_bottle"]
+__all__ = ["adjust_lot", "card_rows", "open_bottle"]
 
 FloatArray = NDArray[np.float64]
 
@@ -45,7 +45,6 @@ MOST_TRIES = 8
 LEAST_KG_L = 1e-7
 """An addition below a tenth of a milligram per litre is none."""
 
-MIDDLE = 0.1
 STRENGTH_STEPS = (-1.5, -0.75, 0.0, 0.75, 1.5)
 SUGAR_STEPS = (-20.0, 0.0, 20.0)
 
@@ -60,19 +59,6 @@ def open_bottle(path: Path, today: date | None = None) -> Formulation:
     """
     bottle = load_bottle(path)
     return formulate_bottle(bottle, open_pantry(bottle.shelf_path, bottle.places, today=today))
-
-
-def narrowed(aims: Formulation) -> Formulation:
-    """Narrow every band with two ends to its middle, a tenth of it as wide; one-sided aims stay."""
-
-    def narrow(limit: Limit) -> Limit:
-        if not limit.is_target or not np.isfinite([limit.lower, limit.upper]).all():
-            return limit
-        middle, half = (limit.lower + limit.upper) / 2.0, MIDDLE * (limit.upper - limit.lower) / 2.0
-        return replace(limit, lower=middle - half, upper=middle + half)
-
-    problem = aims.problem
-    return replace(aims, problem=problem.asking([narrow(limit) for limit in problem.limits]))
 
 
 def adjust_lot(
@@ -160,8 +146,28 @@ def card_rows(
                 continue
             read = lot.reading(strength, sugar)
             found = _put_right(read, aims, candidates, wider, other, cheapest, room_l)
-            rows.append(CardRow(strength, sugar, _added(found, lot)))
+            why = _in_the_way(found, read) if found.masses is None else ""
+            rows.append(CardRow(strength, sugar, _added(found, lot), why))
     return tuple(rows)
+
+
+def _in_the_way(found: _Found, lot: Lot) -> str:
+    """Name what is off and adding does not mend, or what would leave its limit for it."""
+    here = {
+        limit.origin.name: value * limit.display
+        for limit, value in _values(found.question.problem, _now(found.question, lot))
+    }
+    parts = []
+    for member in explain(found.question.problem).clash:
+        if not member.limit.is_target:
+            if member.limit.origin.name == "room":
+                parts.append("no room for more")
+            continue
+        name = member.limit.origin.name
+        is_off = here[name] < member.bound if member.is_lower else here[name] > member.bound
+        way = "little" if member.is_lower else "much"
+        parts.append(f"too {way} {name}" if is_off else f"{name} would leave its aim")
+    return ", ".join(dict.fromkeys(parts))
 
 
 def _added(found: _Found, lot: Lot) -> tuple[tuple[str, float], ...] | None:

@@ -7,10 +7,10 @@ from pathlib import Path
 
 from formulate.blend.materials import class_of
 from formulate.errors import SpecError, SpecProblem
-from formulate.jobs.pantry import Pantry
-from formulate.jobs.potency import potency_text, stocked
+from formulate.jobs.law.restricted import restricted_facts, rules_on
+from formulate.jobs.question.pantry import Pantry
+from formulate.jobs.question.potency import potency_text, stocked
 from formulate.jobs.records import IngredientFacts
-from formulate.jobs.restricted import restricted_facts, rules_on
 from formulate.physics.ageing import fresh_to_dried_ratio
 from formulate.physics.extraction import class_kinetics
 from formulate.spec.fields import did_you_mean
@@ -142,7 +142,13 @@ def _pair(ingredient: Ingredient, pantry: Pantry) -> tuple[str, float | None, st
 
 
 def _nothing(words: str, ids: list[str]) -> list[SpecProblem]:
-    hint = did_you_mean(words, ids, list_up_to=0)
-    hint = hint or "Try one word: a name, a family, bitter, sour, sweet, red."
+    # Two plants that are both a leaf are not each other: the first word has to be near too.
+    first = words.split()[0].lower() if words.split() else ""
+    near = [one for one in ids if did_you_mean(first, [one.split("-")[0]], list_up_to=0)]
+    hint = did_you_mean(words, near, list_up_to=0)
+    hint = hint or (
+        "Try one word: a name, a family, bitter, sour, sweet, red. What you buy and the library does not "
+        "know goes under `ingredients:` of your shelf."
+    )
     text = f"nothing in the library fits '{words}'. {hint}"
     return [SpecProblem(None, "", text)]

@@ -16,17 +16,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.errors import InfeasibleError, NotConvergedError, UnitError, VerificationError
-from formulate.jobs.buying_record import Adaptation, BuyLine, BuyRecord
-from formulate.jobs.choices import choices_of
-from formulate.jobs.formulation import Formulation
-from formulate.jobs.law import told_everywhere
-from formulate.jobs.least_orders import Shortfall, shortfalls
-from formulate.jobs.on_sale import on_sale
-from formulate.jobs.options import read_option
+from formulate.jobs.buying.least_orders import Shortfall, shortfalls
+from formulate.jobs.buying.on_sale import on_sale
+from formulate.jobs.buying.record import Adaptation, BuyLine, BuyRecord
+from formulate.jobs.law.standing import told_everywhere
+from formulate.jobs.question.choices import choices_of
+from formulate.jobs.question.formulation import Formulation
+from formulate.jobs.question.options import read_option
+from formulate.jobs.question.vessels import contents_l
 from formulate.jobs.records import DrinkRecord, Note
-from formulate.jobs.reformulate_record import Figures, Move
+from formulate.jobs.reformulating.record import Figures, Move
 from formulate.jobs.solve import SolvedBottle, solve_bottle, solved_record
-from formulate.jobs.vessels import contents_l
 from formulate.optimise.answer import Answer, Status
 from formulate.optimise.covering import NEEDED_KG, Cover, cheapest_cover, has_spare_packs
 from formulate.optimise.integers import answer_of, at_size, solve_whole
@@ -75,6 +75,7 @@ def buy_bottle(
     leftover_share: float = 0.0,
     use_stock: bool = True,
     adapt: bool = False,
+    middle: bool = False,
     today: date | None = None,
 ) -> BuyRecord:
     """List what to buy for a bottle file.
@@ -89,6 +90,8 @@ def buy_bottle(
         Whether what is on hand is used first.
     adapt : bool
         Whether the recipe is fitted to whole packs, where that saves money.
+    middle : bool
+        Whether to aim at the middle of each band.
     today : date, optional
         See `solve.solve_bottle`.
 
@@ -101,7 +104,7 @@ def buy_bottle(
     SpecError, InfeasibleError, UnboundedError, NotConvergedError, VerificationError
         See `solve.solve_bottle`.
     """
-    solved = solve_bottle(path, today=today)
+    solved = solve_bottle(path, today=today, middle=middle)
     formulation = solved.formulation
     sale = on_sale(formulation, use_stock=use_stock)
     terms = WholeTerms(

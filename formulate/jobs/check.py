@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from formulate.errors import SpecError, SpecProblem
-from formulate.jobs.caps import refusal, rules_of_recipe
-from formulate.jobs.choices import choices_of
-from formulate.jobs.formulation import formulate_bottle
-from formulate.jobs.law import rule_notes
-from formulate.jobs.pantry import Pantry, Problems, open_pantry, refuse_unknown_parts
-from formulate.jobs.potency import past_stock, refuse_wrong_stock
+from formulate.jobs.law.caps import refusal, rules_of_recipe
+from formulate.jobs.law.standing import rule_notes
+from formulate.jobs.question.choices import choices_of
+from formulate.jobs.question.formulation import formulate_bottle
+from formulate.jobs.question.pantry import Pantry, Problems, open_pantry, refuse_unknown_parts
+from formulate.jobs.question.potency import past_stock, refuse_wrong_stock
 from formulate.spec.bottle import Bottle
 from formulate.spec.drink import Drink
 from formulate.spec.jar import Jar
@@ -122,13 +122,13 @@ def _check(path: Path, today: date | None) -> CheckedFile:
         summary += "".join(f". {note.text}" for note in rule_notes(formulation.rules)).removesuffix(".")
         return CheckedFile(path.as_posix(), "bottle", model.name, summary)
     if isinstance(model, Menu):
-        from formulate.jobs.menu_goods import menu_goods
+        from formulate.jobs.planning.goods import menu_goods
 
         menu_goods(model, pantry)
         what = f"{len(model.drinks)} drinks for {model.weeks} weeks, {len(model.pars)} pars"
         return CheckedFile(path.as_posix(), "menu", model.name, what)
     if isinstance(model, Drink):
-        from formulate.jobs.serve import serve_of
+        from formulate.jobs.serving.serve import serve_of
 
         serve_of(model, pantry)
         return CheckedFile(

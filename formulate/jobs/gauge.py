@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.errors import ReadingError
-from formulate.jobs.doubt import Doubt, Figure, figure_of
-from formulate.jobs.gauge_notes import gauge_notes
-from formulate.jobs.gauge_record import GaugeRecord, Readings, model_density_doubt, model_index_doubt
-from formulate.jobs.gauge_scales import (
+from formulate.jobs.gauging.doubt import Doubt, Figure, figure_of
+from formulate.jobs.gauging.notes import gauge_notes
+from formulate.jobs.gauging.record import GaugeRecord, Readings, model_density_doubt, model_index_doubt
+from formulate.jobs.gauging.scales import (
     STEPS,
     density_of_reading,
     index_of_reading,

@@ -24,15 +24,15 @@ from formulate.errors import (
     UnboundedError,
     VerificationError,
 )
-from formulate.jobs.batch import Batch, weigh_batch
-from formulate.jobs.choices import choices_of
-from formulate.jobs.formulation import Formulation, formulate_bottle
-from formulate.jobs.infuse_asked import Probe
-from formulate.jobs.infuse_notes import plan_cautions, plan_notes
-from formulate.jobs.law import law_notes, law_of
-from formulate.jobs.pantry import Pantry, UnknownMassError, open_pantry
-from formulate.jobs.plan_table import Plan, PlanLimits, PlanTable
-from formulate.jobs.planned import infusing_step, with_plan
+from formulate.jobs.infusing.asked import Probe
+from formulate.jobs.infusing.notes import plan_cautions, plan_notes
+from formulate.jobs.infusing.plan_table import Plan, PlanLimits, PlanTable
+from formulate.jobs.infusing.planned import infusing_step, with_plan
+from formulate.jobs.law.standing import law_notes, law_of
+from formulate.jobs.question.batch import Batch, weigh_batch
+from formulate.jobs.question.choices import choices_of
+from formulate.jobs.question.formulation import Formulation, formulate_bottle
+from formulate.jobs.question.pantry import Pantry, UnknownMassError, open_pantry
 from formulate.jobs.records import Note
 from formulate.jobs.solve import recipe_of, solve_bottle
 from formulate.spec.bottle import Bottle
@@ -145,6 +145,8 @@ class InfuseRecord:
     currency: str
     notes: tuple[Note, ...]
     cautions: tuple[Note, ...]
+    held: tuple[str, ...] = ()
+    """Plants held to the limit on drawing out; what the others give is no bitterness or colour asked for."""
 
 
 def compare_plans(
@@ -241,6 +243,7 @@ def compare_plans(
         limits=table.limits,
         plans=plans,
         chosen=chosen,
+        held=tuple(dict.fromkeys(drawn.ingredient for drawn in table.counted(chosen))),
         meets=meets,
         sentence=sentence,
         refined=refined,

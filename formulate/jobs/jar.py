@@ -19,11 +19,11 @@ from formulate.blend.chain import Chain, ChainRun, Step
 from formulate.blend.materials import LIQUOR
 from formulate.blend.profile import profile
 from formulate.errors import SpecError
-from formulate.jobs.batch import Batch, weigh_batch
-from formulate.jobs.pantry import open_pantry
 from formulate.jobs.predict import predict_batch, predict_read
+from formulate.jobs.question.batch import Batch, weigh_batch
+from formulate.jobs.question.pantry import open_pantry
+from formulate.jobs.question.vessels import FillRecord, fills_of
 from formulate.jobs.records import DrinkRecord, Note
-from formulate.jobs.vessels import FillRecord, fills_of
 from formulate.physics.mixture import volume_l
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec.jar import LAST_STEP, Jar, load_jar

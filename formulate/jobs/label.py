@@ -9,18 +9,18 @@ from pathlib import Path
 
 from formulate.blend.materials import LIQUOR
 from formulate.errors import SpecError
-from formulate.jobs.allergens import found_allergens
-from formulate.jobs.batch import Batch, weigh_batch
-from formulate.jobs.categories import SLACK
-from formulate.jobs.category_record import CategoryRecord
-from formulate.jobs.contents import contents_of
 from formulate.jobs.jar import fit_jar
 from formulate.jobs.label_record import DrinksRecord, EnergyRecord, LabelIngredient, LabelRecord
-from formulate.jobs.pantry import open_pantry
+from formulate.jobs.law.allergens import found_allergens
+from formulate.jobs.law.categories import SLACK
+from formulate.jobs.law.category_record import CategoryRecord
+from formulate.jobs.law.contents import contents_of
 from formulate.jobs.predict import predict_batch
+from formulate.jobs.question.batch import Batch, weigh_batch
+from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.records import Note
 from formulate.jobs.solve import recipe_of, solve_bottle
-from formulate.jobs.telling import LEAST_SHOWN_KG_L
+from formulate.jobs.told.telling import LEAST_SHOWN_KG_L
 from formulate.physics.mixture import COMPONENTS, ETHANOL_KG_L
 from formulate.spec.aims import Bottled
 from formulate.spec.bottle import Bottle, load_bottle

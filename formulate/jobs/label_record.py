@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from formulate.jobs.allergens import FoundAllergen
-from formulate.jobs.category_record import CategoryRecord
-from formulate.jobs.law_record import LawRecord
+from formulate.jobs.law.allergens import FoundAllergen
+from formulate.jobs.law.category_record import CategoryRecord
+from formulate.jobs.law.standing_record import LawRecord
 from formulate.jobs.records import Note
 
 __all__ = ["DrinksRecord", "EnergyRecord", "LabelIngredient", "LabelRecord"]

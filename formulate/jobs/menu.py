@@ -1,6 +1,6 @@
 """`menu`: what a menu sells to what the house makes, what is bought, and what it brings.
 
-Recipes stay as they are unless asked to adapt (`menu_adapt`). The plan is one program over all bottles,
+Recipes stay as they are unless asked to adapt (`planning.adapt`). The plan is one program over all bottles,
 weeks and packs; it is played through again week by week, without the program, before it is shown.
 """
 
@@ -16,15 +16,15 @@ import numpy as np
 
 from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.errors import VerificationError
-from formulate.jobs.menu_adapt import (
+from formulate.jobs.planning.adapt import (
     OtherRecipe,
     adapted_plan,
     recipe_file,
     solved_bottles,
     spare_ingredients,
 )
-from formulate.jobs.menu_goods import MenuGoods, menu_goods
-from formulate.jobs.menu_record import (
+from formulate.jobs.planning.goods import MenuGoods, menu_goods
+from formulate.jobs.planning.record import (
     AdaptedLine,
     AdaptedRow,
     BatchRow,
@@ -35,10 +35,10 @@ from formulate.jobs.menu_record import (
     MixTotals,
     ParRow,
 )
-from formulate.jobs.pantry import open_pantry
 from formulate.jobs.pour import costs_of
+from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.records import Note
-from formulate.jobs.telling import listed
+from formulate.jobs.told.telling import listed
 from formulate.optimise.stock_question import Played, StockPlan, play
 from formulate.optimise.stocking import plan_stock
 from formulate.quantity import AmountBasis

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError, VerificationError
-from formulate.jobs.choices import choices_of
+from formulate.jobs.question.choices import choices_of
 from formulate.jobs.records import Note, TargetRecord
 from formulate.jobs.solve import NoRecipe, SolvedBottle, solved_record
 from formulate.optimise.answer import Answer

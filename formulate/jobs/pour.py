@@ -12,20 +12,20 @@ from numpy.typing import NDArray
 from formulate.blend.materials import LIQUOR, density_as_bought_kg_m3
 from formulate.blend.profile import Profile, profile
 from formulate.errors import UnitError
-from formulate.jobs.allergens import found_allergens
-from formulate.jobs.cautions import batch_cautions
-from formulate.jobs.contents import Content, contents_of
-from formulate.jobs.costing import price_of_drink
-from formulate.jobs.house_made import house_made_notes
 from formulate.jobs.label import standard_drinks
-from formulate.jobs.pantry import open_pantry
-from formulate.jobs.potency import potency_notes
-from formulate.jobs.pour_record import PourLine, PourRecord, PrebatchLine, PrebatchRecord, PriceRecord
-from formulate.jobs.recipe_facts import RecipeFacts, allergens_told
+from formulate.jobs.law.allergens import found_allergens
+from formulate.jobs.law.cautions import batch_cautions
+from formulate.jobs.law.contents import Content, contents_of
+from formulate.jobs.law.facts import RecipeFacts, allergens_told
+from formulate.jobs.question.house_made import house_made_notes
+from formulate.jobs.question.pantry import open_pantry
+from formulate.jobs.question.potency import potency_notes
+from formulate.jobs.question.wholes import bill_of, line_prices
 from formulate.jobs.records import Note
-from formulate.jobs.serve import MIXED, Serve, mixed, poured_volume_l, serve_of
-from formulate.jobs.telling import bar_measure, figures_notes, listed
-from formulate.jobs.wholes import bill_of, line_prices
+from formulate.jobs.serving.costing import price_of_drink
+from formulate.jobs.serving.record import PourLine, PourRecord, PrebatchLine, PrebatchRecord, PriceRecord
+from formulate.jobs.serving.serve import MIXED, Serve, mixed, poured_volume_l, serve_of
+from formulate.jobs.told.telling import bar_measure, figures_notes, listed
 from formulate.physics.mixture import volume_l
 from formulate.quantity.pours import PourUnit
 from formulate.spec.aims import Bottled, Fill, parse_size

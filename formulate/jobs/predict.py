@@ -11,28 +11,28 @@ from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
 from formulate.blend.profile import Profile
 from formulate.errors import SpecError
-from formulate.jobs.batch import Batch, weigh_batch
-from formulate.jobs.categories import categories_of
-from formulate.jobs.category_limits import category_values, in_per_cent
-from formulate.jobs.cautions import batch_cautions
-from formulate.jobs.clarity import clarity_of
-from formulate.jobs.doses import too_little_notes
-from formulate.jobs.formulation import formulate_bottle
-from formulate.jobs.house_made import house_made_notes
-from formulate.jobs.kitchen_notes import kitchen_notes
-from formulate.jobs.law import law_notes, law_of, own_content_notes
-from formulate.jobs.pantry import open_pantry
-from formulate.jobs.potency import potency_notes
-from formulate.jobs.recipe_facts import facts_of
+from formulate.jobs.law.categories import categories_of
+from formulate.jobs.law.category_limits import category_values, in_per_cent
+from formulate.jobs.law.cautions import batch_cautions
+from formulate.jobs.law.facts import facts_of
+from formulate.jobs.law.standing import law_notes, law_of, own_content_notes
+from formulate.jobs.question.batch import Batch, weigh_batch
+from formulate.jobs.question.formulation import formulate_bottle
+from formulate.jobs.question.house_made import house_made_notes
+from formulate.jobs.question.pantry import open_pantry
+from formulate.jobs.question.potency import potency_notes
+from formulate.jobs.question.wholes import line_prices, purchase_records, whole_notes
 from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
-from formulate.jobs.telling import (
+from formulate.jobs.told.clarity import clarity_of
+from formulate.jobs.told.doses import too_little_notes
+from formulate.jobs.told.kitchen_notes import kitchen_notes
+from formulate.jobs.told.telling import (
     bitterness_range,
     figures_notes,
     mixture_notes,
     recipe_lines,
     step_records,
 )
-from formulate.jobs.wholes import line_prices, purchase_records, whole_notes
 from formulate.optimise.answer import VERIFIED_SLACK
 from formulate.quantity import Dimension, format_quantity
 from formulate.spec.bottle import load_bottle

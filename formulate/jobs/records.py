@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from formulate.blend.profile import Profile
-from formulate.jobs.category_record import CategoryRecord
-from formulate.jobs.law_record import LawRecord
+from formulate.jobs.law.category_record import CategoryRecord
+from formulate.jobs.law.standing_record import LawRecord
 
 __all__ = [
     "ClarityRecord",

@@ -21,9 +21,13 @@ from formulate.errors import (
     UnboundedError,
     VerificationError,
 )
-from formulate.jobs.batch import Batch, weigh_batch
-from formulate.jobs.choices import choices_of
-from formulate.jobs.circumstances import (
+from formulate.jobs.law.standing import law_notes, law_of
+from formulate.jobs.question.batch import Batch, weigh_batch
+from formulate.jobs.question.choices import choices_of
+from formulate.jobs.question.formulation import Formulation, formulate_bottle
+from formulate.jobs.question.pantry import Pantry, open_pantry
+from formulate.jobs.records import DrinkRecord, Note
+from formulate.jobs.reformulating.circumstances import (
     Circumstances,
     most_of,
     refuse_unknown,
@@ -31,14 +35,10 @@ from formulate.jobs.circumstances import (
     with_lots,
     with_prices,
 )
-from formulate.jobs.formulation import Formulation, formulate_bottle
-from formulate.jobs.law import law_notes, law_of
-from formulate.jobs.pantry import Pantry, open_pantry
-from formulate.jobs.records import DrinkRecord, Note
-from formulate.jobs.reformulate_record import Figures, Move, Reformulation, Way
-from formulate.jobs.slips import slips_in
+from formulate.jobs.reformulating.record import Figures, Move, Reformulation, Way
+from formulate.jobs.reformulating.slips import slips_in
+from formulate.jobs.reformulating.stand_ins import StandIns, properties, stand_ins_for, with_stand_ins
 from formulate.jobs.solve import NoRecipe, SolvedBottle, no_recipe, size_not_tied, solved_record
-from formulate.jobs.stand_ins import StandIns, properties, stand_ins_for, with_stand_ins
 from formulate.optimise.answer import Answer
 from formulate.optimise.change import OldRecipe, Role, least_change, moved, nearest_flavour
 from formulate.optimise.problem import BlendProblem

@@ -21,16 +21,16 @@ from numpy.typing import NDArray
 from formulate.blend.materials import LIQUOR
 from formulate.blend.profile import Profile, profile
 from formulate.errors import FormulateError
-from formulate.jobs.balances import steps_kg
-from formulate.jobs.batch import Batch, weigh_batch
-from formulate.jobs.files import beside
-from formulate.jobs.law import law_of
-from formulate.jobs.options import read_option
-from formulate.jobs.pantry import UnknownMassError, open_pantry
+from formulate.jobs.law.standing import law_of
 from formulate.jobs.predict import predict_batch
+from formulate.jobs.question.balances import steps_kg
+from formulate.jobs.question.batch import Batch, weigh_batch
+from formulate.jobs.question.files import beside
+from formulate.jobs.question.options import read_option
+from formulate.jobs.question.pantry import UnknownMassError, open_pantry
+from formulate.jobs.question.vessels import FillRecord, contents_l, fills_of
+from formulate.jobs.question.wholes import bill_of
 from formulate.jobs.records import DrinkRecord, Note
-from formulate.jobs.vessels import FillRecord, contents_l, fills_of
-from formulate.jobs.wholes import bill_of
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec import aims
 from formulate.spec.fields import did_you_mean

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -11,24 +11,32 @@ import numpy as np
 from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
 from formulate.errors import InfeasibleError, SpecProblem, UnboundedError
-from formulate.jobs.bitterness import Rung, hold_back_advice
-from formulate.jobs.categories import categories_of, category_notes
-from formulate.jobs.category_limits import in_per_cent
-from formulate.jobs.cautions import batch_cautions
-from formulate.jobs.choices import broken_choices, choices_of
-from formulate.jobs.clarity import clarity_of
-from formulate.jobs.doses import too_little_notes
-from formulate.jobs.formulation import Formulation, formulate_bottle
-from formulate.jobs.house_made import house_made_notes
-from formulate.jobs.kitchen_notes import kitchen_notes
-from formulate.jobs.law import law_notes, law_of, own_content_notes, question_notes, weighed_down
-from formulate.jobs.pantry import open_pantry
-from formulate.jobs.planned import with_plan
-from formulate.jobs.potency import potency_notes
-from formulate.jobs.published_range import range_notes
-from formulate.jobs.recipe_facts import facts_of
+from formulate.jobs.infusing.planned import with_plan
+from formulate.jobs.law.categories import categories_of, category_notes
+from formulate.jobs.law.category_limits import in_per_cent
+from formulate.jobs.law.cautions import batch_cautions
+from formulate.jobs.law.facts import facts_of
+from formulate.jobs.law.standing import (
+    law_notes,
+    law_of,
+    own_content_notes,
+    question_notes,
+    weighed_down,
+)
+from formulate.jobs.question.bitterness import Rung, hold_back_advice
+from formulate.jobs.question.choices import broken_choices, choices_of
+from formulate.jobs.question.formulation import Formulation, formulate_bottle
+from formulate.jobs.question.house_made import house_made_notes
+from formulate.jobs.question.middle import at_the_edge, narrowed, targets_as_asked
+from formulate.jobs.question.pantry import open_pantry
+from formulate.jobs.question.potency import potency_notes
+from formulate.jobs.question.published_range import range_notes
+from formulate.jobs.question.wholes import line_prices, purchase_records, whole_notes
 from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
-from formulate.jobs.telling import (
+from formulate.jobs.told.clarity import clarity_of
+from formulate.jobs.told.doses import too_little_notes
+from formulate.jobs.told.kitchen_notes import kitchen_notes
+from formulate.jobs.told.telling import (
     bitterness_range,
     figures_notes,
     listed,
@@ -36,8 +44,7 @@ from formulate.jobs.telling import (
     recipe_lines,
     step_records,
 )
-from formulate.jobs.ties import tie_notes
-from formulate.jobs.wholes import line_prices, purchase_records, whole_notes
+from formulate.jobs.told.ties import tie_notes
 from formulate.optimise.answer import Answer, LimitValue
 from formulate.optimise.diagnose import Explanation, explain, is_possible
 from formulate.optimise.highs import version
@@ -105,7 +112,12 @@ class NoRecipe:
 
 
 def solve_bottle(
-    path: Path, today: date | None = None, plan: PlanText | None = None, step: str | None = None
+    path: Path,
+    today: date | None = None,
+    plan: PlanText | None = None,
+    step: str | None = None,
+    *,
+    middle: bool = False,
 ) -> SolvedBottle:
     """Solve a bottle file.
 
@@ -118,6 +130,8 @@ def solve_bottle(
         Time, temperature and enzyme of the infusing step, instead of the file's.
     step : str, optional
         Name of that step; the first one that strains if not given.
+    middle : bool
+        Whether to aim at the middle of each band instead of just inside.
 
     Returns
     -------
@@ -137,13 +151,21 @@ def solve_bottle(
         bottle = with_plan(bottle, plan, step)
     pantry = open_pantry(bottle.shelf_path, bottle.places, today=today)
     formulation = formulate_bottle(bottle, pantry)
+    formulation = narrowed(formulation) if middle else formulation
     try:
         answer = _solve(formulation)
     except InfeasibleError:
         raise InfeasibleError(no_recipe(formulation)) from None
     except UnboundedError:
         raise size_not_tied(bottle) from None
-    return SolvedBottle(solved_record(bottle, formulation, answer), formulation, answer)
+    record = solved_record(bottle, formulation, answer)
+    told = _in_the_middle() if middle else at_the_edge(record.targets)
+    return SolvedBottle(replace(record, notes=(*told, *record.notes)), formulation, answer)
+
+
+def _in_the_middle() -> list[Note]:
+    text = "Aimed at the middle of each band: no cheaper recipe lies in the middle tenth of them all."
+    return [Note("in_the_middle", text)]
 
 
 def no_recipe(formulation: Formulation) -> NoRecipe:
@@ -209,9 +231,10 @@ def size_not_tied(bottle: Bottle) -> UnboundedError:
     ----------
     bottle : Bottle
     """
+    target = "" if bottle.targets.strength else "a target that needs it (a strength, say), or "
     text = (
         f"the more of everything else, the cheaper the litre, without end, got {bottle.size.text}. "
-        "Add a target that needs it (a strength, say), or an `at_least` on the ingredient used up."
+        f"Add {target}an `at_least` on the ingredient used up."
     )
     return UnboundedError(bottle.places.problem(("size",), text))
 
@@ -261,7 +284,9 @@ def solved_record(
         recipe=weighed_down(lines, law),
         steps=step_records(chain, answer.run),
         predicted=drink,
-        targets=tuple(_target(value, answer) for value in answer.limits if value.limit.is_target),
+        targets=targets_as_asked(
+            formulation, tuple(_target(value, answer) for value in answer.limits if value.limit.is_target)
+        ),
         cost=CostLine(answer.cost, answer.cost_per_l, formulation.pantry.currency, answer.proven_gap),
         notes=tuple(notes),
         cautions=batch_cautions(facts, ingredients),

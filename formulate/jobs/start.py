@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from formulate.errors import FormulateError
-from formulate.jobs.files import write_whole
+from formulate.jobs.question.files import write_whole
 from formulate.spec.folder import specs_folder
 
 __all__ = ["start_folder"]

@@ -16,11 +16,11 @@ from formulate.errors import (
     UnboundedError,
     VerificationError,
 )
-from formulate.jobs.choices import choices_of
-from formulate.jobs.formulation import Formulation, formulate_bottle
-from formulate.jobs.law import question_notes
-from formulate.jobs.options import read_option
-from formulate.jobs.pantry import open_pantry
+from formulate.jobs.law.standing import question_notes
+from formulate.jobs.question.choices import choices_of
+from formulate.jobs.question.formulation import Formulation, formulate_bottle
+from formulate.jobs.question.options import read_option
+from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.records import Note
 from formulate.jobs.solve import size_not_tied
 from formulate.jobs.tradeoff_record import Entry, ProvedEnd, Tradeoff, TradeoffPoint

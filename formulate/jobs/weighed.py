@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.errors import RoundingError, SolveError
-from formulate.jobs.balances import DEFAULT_BALANCES, steps_kg
+from formulate.jobs.question.balances import DEFAULT_BALANCES, steps_kg
 from formulate.jobs.records import Note, RecipeLineRecord
 from formulate.jobs.solve import SolvedBottle, solved_record
-from formulate.jobs.telling import listed
+from formulate.jobs.told.telling import listed
 from formulate.optimise.answer import Answer, LimitValue, Status
 from formulate.optimise.integers import at_size
 from formulate.optimise.search import solve
@@ -82,6 +82,7 @@ def weigh_solved(solved: SolvedBottle) -> SolvedBottle:
     rounded = _as_answer(answer, weighed)
     record = solved_record(solved.formulation.bottle, solved.formulation, rounded)
     finest = min(step_kg) * 1000.0
+    aimed = [one for one in solved.record.notes if one.code == "in_the_middle"]
     carries = max(balance.up_to_kg for balance in balances or DEFAULT_BALANCES)
     record = replace(record, recipe=_with_running_totals(record.recipe, carries))
     note = Note(
@@ -91,7 +92,7 @@ def weigh_solved(solved: SolvedBottle) -> SolvedBottle:
     )
     return replace(
         solved,
-        record=replace(record, notes=(note, *_too_heavy(record.recipe, carries), *record.notes)),
+        record=replace(record, notes=(note, *_too_heavy(record.recipe, carries), *aimed, *record.notes)),
         answer=rounded,
     )
 

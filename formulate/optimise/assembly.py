@@ -3,9 +3,9 @@
 Columns, in this order::
 
     masses | batches per litre
-           | per step: gross totals, sums of what its plants give up, carried totals,
-             share carried, water of the rinse
-           | what is bought for its parts | slips of volumes and limits
+           | per step: gross totals, sums of what its plants give up, carried totals, share carried, what
+             is carried beyond the least share of a box and short of the greatest, water of the rinse
+           | what is bought for its parts | slips of volumes and limits | sums that several rows use
 
 "Totals" are the carried quantities that any ingredient brings at all. A step that loses
 nothing has no carried block of its own: what is gross is carried. Three relations are not
@@ -16,7 +16,7 @@ and filled in by `live`; the dose of an uptake has rows for the proof alone.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
 from formulate.optimise.linear import LinearModel, RowBuilder
 from formulate.optimise.problem import BlendProblem, Over
-from formulate.optimise.relations import Carry, Slip, Stream, UptakeRow, VolumeRow
+from formulate.optimise.relations import Block, Carry, Potency, Slip, Stream, UptakeRow, VolumeRow
 from formulate.physics.components import ALCOHOL
 
 __all__ = ["Assembly", "assemble"]
@@ -58,6 +58,7 @@ class Assembly:
     streams: tuple[Stream, ...]
     stream_numbers: Mapping[tuple[int, bool], int]
     """Which stream a step's gross (False) or carried (True) liquor belongs to."""
+    potencies: tuple[Potency, ...]
     uptakes: tuple[UptakeRow, ...]
     purchases: IntArray
     limit_rows: IntArray
@@ -110,6 +111,7 @@ class _Assembler:
         self.content = self.materials.content[np.ix_(problem.place_ingredient, self.live)]
         self.retention = problem.chain.retentions[problem.place_step, problem.place_ingredient]
         self.uptake_rows: list[UptakeRow] = []
+        self.counted = self._counted()
 
     def assemble(self) -> Assembly:
         problem = self.problem
@@ -128,7 +130,7 @@ class _Assembler:
         purchases = self._purchases()
         volumes = self._volumes(gross, carried, batches)
         limit_rows, slips = self._limits(carried[-1], batches, purchases)
-        streams, stream_numbers = self._streams(gross, carried, carries, volumes)
+        streams, stream_numbers, potencies = self._streams(gross, carried, carries, volumes)
         cost = np.zeros(self.next_column)
         if problem.money_counts:
             cost[: problem.unknowns] = problem.column_prices
@@ -147,6 +149,7 @@ class _Assembler:
             volumes=tuple(volumes),
             streams=tuple(streams),
             stream_numbers=stream_numbers,
+            potencies=tuple(potencies),
             uptakes=tuple(self.uptake_rows),
             purchases=purchases,
             limit_rows=np.array(limit_rows, dtype=np.int32),
@@ -154,6 +157,12 @@ class _Assembler:
             ethanol=int(self.alcohol[1]),
             water=int(self.alcohol[0]),
         )
+
+    def _counted(self) -> IntArray:
+        """Which of `live` are activities that some limit on the bottle counts."""
+        bottled = [limit for limit in self.problem.limits if limit.over is Over.BOTTLE]
+        counted = {int(index) for limit in bottled for index in limit.indices if index >= LIQUOR}
+        return np.flatnonzero(np.isin(self.live, sorted(counted))).astype(np.int32)
 
     def _columns(self, count: int, lower: float = 0.0, upper: float = np.inf) -> IntArray:
         first = self.next_column
@@ -204,9 +213,15 @@ class _Assembler:
                 used = np.flatnonzero(amounts[table])
                 parts.append(self._sum_column(here[used], amounts[table][used]))
             alcohol = gross[self.alcohol]
-            indices = [*inflow, parts[0], int(gross[number]), *parts[1:], *alcohol]
-            values = np.array([*(left for _ in inflow), 1.0, -1.0, *(0.0 for _ in strong), 0.0, 0.0])
-            rows = [self.rows.add(indices, values, -np.inf, np.inf) for _ in range(6)]
+            given_columns = self._columns(len(strong))
+            indices = [*inflow, parts[0], int(gross[number]), *parts[1:], *alcohol, *given_columns]
+            unwritten = [0.0] * (len(indices) - len(inflow) - 2)
+            values = np.array([*(left for _ in inflow), 1.0, -1.0, *unwritten])
+            sum_row = self.rows.add(indices, values, -np.inf, np.inf)
+            bounds = [
+                [self.rows.reserve([int(out), part, *alcohol]) for _ in range(6)]
+                for out, part in zip(given_columns, parts[1:], strict=True)
+            ]
             doses = [self.rows.reserve([part, *alcohol]) for part in parts[1:] for _ in range(2)]
             solvent = self.materials.content[ingredients][:, ALCOHOL].sum(axis=1)
             self.uptake_rows.append(
@@ -220,10 +235,10 @@ class _Assembler:
                     amounts=np.array([amounts[table] for table in strong]),
                     columns=here,
                     alcohol=alcohol,
-                    low_row=rows[0],
-                    high_row=rows[1],
-                    sharper_low_rows=tuple(rows[2:4]),
-                    sharper_high_rows=tuple(rows[4:6]),
+                    given=given_columns,
+                    sum_row=sum_row,
+                    low_rows=tuple((rows[0], rows[1], rows[2]) for rows in bounds),
+                    high_rows=tuple((rows[3], rows[4], rows[5]) for rows in bounds),
                     dose_rows=tuple(zip(doses[::2], doses[1::2], strict=True)),
                     largest_doses=np.array([_largest_dose(amounts[table], solvent) for table in strong]),
                 )
@@ -275,15 +290,22 @@ class _Assembler:
             0.0,
             np.inf,
         )
+        beyond, short = self._columns(len(self.live)), self._columns(len(self.live))
         pairs = []
         for number, (out_total, gross_total) in enumerate(zip(carried, gross, strict=True)):
-            indices, values = [out_total, gross_total, share], [1.0, 1.0, 1.0]
-            if rinse is not None and number == self.alcohol[0]:
-                indices.append(rinse)
-                values.append(-1.0)
-            pairs.append([self.rows.add(indices, np.array(values), -np.inf, np.inf) for _ in range(2)])
+            pair = []
+            for part, sign in ((beyond, 1.0), (short, -1.0)):
+                indices = [out_total, gross_total, share, part[number]]
+                values = [sign, 1.0, 1.0, -1.0]
+                if rinse is not None and number == self.alcohol[0]:
+                    indices.append(rinse)
+                    values.append(-sign)
+                pair.append(self.rows.add(indices, np.array(values), -np.inf, np.inf))
+            pairs.append(pair)
         low, high = np.array(pairs, dtype=np.int32).T
-        return carried, Carry(position, gross, carried, share, rinse, sum_row, low, high, smallest, largest)
+        return carried, Carry(
+            position, gross, carried, share, rinse, sum_row, beyond, short, low, high, smallest, largest
+        )
 
     def _volumes(self, gross: list[IntArray], carried: list[IntArray], batches: int) -> list[VolumeRow]:
         last = len(gross) - 1
@@ -358,33 +380,56 @@ class _Assembler:
 
     def _streams(
         self, gross: list[IntArray], carried: list[IntArray], carries: list[Carry], volumes: list[VolumeRow]
-    ) -> tuple[list[Stream], dict[tuple[int, bool], int]]:
-        """Give one box to each composition that a nonlinear relation depends on."""
-        needed = {(carry.step, False) for carry in carries}
+    ) -> tuple[list[Stream], dict[tuple[int, bool], int], list[Potency]]:
+        """Give one box to each composition that a nonlinear relation depends on.
+
+        What a cake makes of a liquor has the liquor's own composition: so have the parts of it that
+        are carried beyond the least share, and short of the greatest.
+        """
+        parts = {carry.step: (carry.beyond, carry.short) for carry in carries}
+        needed = {(step, False) for step in parts}
         needed |= {(row.step, False) for row in self.uptake_rows}
         needed |= {(volume.step, volume.of_bottle) for volume in volumes}
         streams: list[Stream] = []
         numbers: dict[tuple[int, bool], int] = {}
+        potencies: list[Potency] = []
         for step, of_carried in sorted(needed):
             rinsed = self.problem.chain.steps[step].rinse_kg_per_kg > 0.0
             if of_carried and not rinsed and (step, False) in numbers:
                 numbers[step, True] = numbers[step, False]
                 continue
-            # Unless a rinse waters it down, what is carried has the composition of what it came from.
-            together = [carried[step]] if of_carried else [gross[step]]
-            if not rinsed and carried[step] is not gross[step]:
-                together = [gross[step], carried[step]]
+            own = self.counted if not of_carried and step in parts else self.counted[:0]
             numbers[step, of_carried] = len(streams)
-            streams.append(self._stream(tuple(block[self.in_liquor] for block in together)))
-        return streams, numbers
+            first = len(potencies)
+            potencies += [Potency(step, int(gross[step][place])) for place in own]
+            whole = carried[step] if of_carried else gross[step]
+            together = (whole,) if of_carried else (whole, *parts.get(step, ()))
+            streams.append(
+                Stream(
+                    tuple(self._block(block, own) for block in together),
+                    tuple(range(first, len(potencies))),
+                )
+            )
+        return streams, numbers, potencies
 
-    def _stream(self, blocks: tuple[IntArray, ...]) -> Stream:
-        ethanol_rows, solute_rows = [], []
-        for block in blocks:
-            alcohol = block[self.alcohol]
-            ethanol_rows.append((self.rows.reserve(alcohol), self.rows.reserve(alcohol)))
-            solute_rows.append((self.rows.reserve(block), self.rows.reserve(block)))
-        return Stream(blocks, tuple(ethanol_rows), tuple(solute_rows))
+    def _block(self, columns: IntArray, activities: IntArray) -> Block:
+        liquor = columns[self.in_liquor]
+        solvent = self._sum_column(liquor[self.alcohol], np.ones(2))
+        total = self._sum_column(liquor, np.ones(len(liquor)))
+        ethanol = int(liquor[self.alcohol[1]])
+        return Block(
+            liquor,
+            solvent,
+            total,
+            ethanol_rows=self._pair([ethanol, solvent]),
+            solute_rows=self._pair([total, solvent], [1.0, -1.0]),
+            potency_rows=tuple(self._pair([int(columns[place]), total]) for place in activities),
+        )
+
+    def _pair(self, indices: Sequence[int], values: Sequence[float] = (1.0, 0.0)) -> tuple[int, int]:
+        """Reserve a row for the least and one for the greatest value of a ratio."""
+        low, high = (self.rows.add(indices, np.array(values), -np.inf, np.inf) for _ in range(2))
+        return low, high
 
 
 def _largest_dose(amounts: FloatArray, solvent: FloatArray) -> float:

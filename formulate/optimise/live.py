@@ -3,15 +3,14 @@
 Three relations of the blend are not linear: the volume of a liquor, the composition that a
 cake shares with the liquor it came from, and what a step's own strength lets its plants give
 up. `LiveModel.linearise` writes their gradient at a point (the loop); `LiveModel.relax` writes
-bounds that hold for every recipe inside a box (the proof). Both edit the same live model, so
-each solve starts from the basis of the one before.
+bounds that hold for every recipe inside a box (the proof; see `relax`). Both edit the same
+live model, so each solve starts from the basis of the one before.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,11 +22,11 @@ from formulate.optimise.highs import Engine
 from formulate.optimise.linear import LinearResult
 from formulate.optimise.problem import limit_value
 from formulate.optimise.relations import Carry, Stream, UptakeRow
-from formulate.physics.components import CONSTANT_VOLUMES
-from formulate.physics.density import specific_volume_curvature_bounds, specific_volume_ethanol_water
-from formulate.physics.mixture import INDEX, SUGARS, partial_specific_volumes, sugar_volume_interval, volume_l
+from formulate.optimise.relax import Box, Range, Relaxation
+from formulate.physics.components import ALCOHOL
+from formulate.physics.mixture import partial_specific_volumes, volume_l
 
-__all__ = ["Box", "LiveModel", "Point", "Range", "between", "evaluate", "volume_estimates"]
+__all__ = ["LiveModel", "Point", "between", "evaluate"]
 
 FloatArray = NDArray[np.float64]
 
@@ -35,45 +34,6 @@ A_HAIR = 1e-9
 
 SLIP_PRICE = 10.0
 """Price of a slip of its own size, in multiples of the cost of a litre."""
-
-_SUGAR_POSITIONS = np.array([INDEX[name] for name in SUGARS])
-ALCOHOL = (INDEX["water"], INDEX["ethanol"])
-_FIRST_CONSTANT = LIQUOR - len(CONSTANT_VOLUMES)
-_ALCOHOL_POSITIONS = np.array([INDEX["water"], INDEX["ethanol"]])
-
-
-class Range(NamedTuple):
-    """An interval of a fraction."""
-
-    lower: float
-    upper: float
-
-    @property
-    def width(self) -> float:
-        """Upper less lower."""
-        return self.upper - self.lower
-
-
-@dataclass(frozen=True)
-class Box:
-    """A part of the space of recipes, for the proof.
-
-    Attributes
-    ----------
-    ethanol : tuple of Range
-        Per stream, ethanol in ethanol plus water, by mass.
-    solute : tuple of Range
-        Per stream, dissolved solids in the liquor, by mass.
-    share : tuple of Range
-        Per carry, the share of liquor carried over.
-    dose : tuple of Range
-        Per uptake and table of strength, what is given per kilogram of water and ethanol.
-    """
-
-    ethanol: tuple[Range, ...]
-    solute: tuple[Range, ...]
-    share: tuple[Range, ...]
-    dose: tuple[Range, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -189,41 +149,6 @@ def between(assembly: Assembly, one: Point, other: Point, share: float) -> Point
     )
 
 
-def volume_estimates(ethanol: Range, solute: Range) -> tuple[FloatArray, FloatArray]:
-    """Volumes per kilogram that bound the volume of every liquor in a box.
-
-    Parameters
-    ----------
-    ethanol : Range
-        Ethanol in ethanol plus water, by mass.
-    solute : Range
-        Dissolved solids in the liquor, by mass.
-
-    Returns
-    -------
-    low, high : ndarray, shape (15,)
-        L/kg per component: ``low . m <= V(m) <= high . m`` for every liquor in the box.
-
-    Notes
-    -----
-    The ethanol-water part is the chord of the specific volume over the box, shifted by a
-    rigorous bound on its curvature times the width squared over eight. The sugars take the
-    least and greatest apparent volume over the box.
-    """
-    width = ethanol.width
-    at_lower, at_upper = (float(specific_volume_ethanol_water(p)) for p in ethanol)
-    least, greatest = specific_volume_curvature_bounds(ethanol.lower, ethanol.upper)
-    slope = (at_upper - at_lower) / width if width > 0.0 else 0.0
-    base = at_lower - slope * ethanol.lower
-    bend = width * width / 8.0
-    low, high = np.zeros(LIQUOR), np.zeros(LIQUOR)
-    low[_FIRST_CONSTANT:] = high[_FIRST_CONSTANT:] = CONSTANT_VOLUMES
-    low[_ALCOHOL_POSITIONS] = np.array([base, base + slope]) - max(greatest, 0.0) * bend
-    high[_ALCOHOL_POSITIONS] = np.array([base, base + slope]) + max(-least, 0.0) * bend
-    low[_SUGAR_POSITIONS], high[_SUGAR_POSITIONS] = sugar_volume_interval(solute.lower, solute.upper)
-    return low, high
-
-
 class LiveModel:
     """One assembly held by the engine.
 
@@ -236,6 +161,7 @@ class LiveModel:
         self.assembly = assembly
         self.engine = Engine(assembly.model)
         self._cost = assembly.model.cost
+        self._relaxation = Relaxation(self.engine, assembly)
         self._relaxed = True
         self._pieces: dict[int, Range] = {}
 
@@ -250,7 +176,7 @@ class LiveModel:
             else write their exact gradient.
         """
         if self._relaxed:
-            self._open_boxes()
+            self._relaxation.lift()
             self._relaxed = False
         for number, piece in self._pieces.items():
             self._confine_ethanol(self.assembly.streams[number], piece)
@@ -266,6 +192,11 @@ class LiveModel:
         for carry in self.assembly.carries:
             self._linearise_carry(carry, point, frozen)
 
+    @property
+    def pieces(self) -> Mapping[int, Range]:
+        """Ranges of ethanol fraction that streams are kept within in the loop."""
+        return self._pieces
+
     def set_pieces(self, pieces: Mapping[int, Range]) -> None:
         """Keep streams within a range of ethanol fraction in the loop; an empty map frees them.
 
@@ -273,35 +204,14 @@ class LiveModel:
         only one of two slopes.
         """
         for number in self._pieces:
-            for row in (row for rows in self.assembly.streams[number].ethanol_rows for row in rows):
+            for row in self.assembly.streams[number].blocks[0].ethanol_rows:
                 self.engine.set_row_limits(row, -np.inf, np.inf)
         self._pieces = dict(pieces)
 
     def relax(self, box: Box) -> None:
         """Write bounds on the relations that hold for every recipe in a box."""
-        if not self._relaxed:
-            self._open_carries()
-            self._relaxed = True
-        engine = self.engine
-        for number, stream in enumerate(self.assembly.streams):
-            self._confine(stream, box.ethanol[number], box.solute[number])
-        for row in self.assembly.volumes:
-            number = self.assembly.stream_numbers[row.step, row.of_bottle]
-            low, high = volume_estimates(box.ethanol[number], box.solute[number])
-            target = 1.0 if row.of_bottle else 0.0
-            engine.set_coefficients(row.low_row, row.columns, low[self.assembly.liquor])
-            engine.set_row_limits(row.low_row, -np.inf, target)
-            engine.set_coefficients(row.high_row, row.columns, high[self.assembly.liquor])
-            engine.set_row_limits(row.high_row, target, np.inf)
-        first = 0
-        for uptake in self.assembly.uptakes:
-            doses = box.dose[first : first + len(uptake.tables)]
-            first += len(uptake.tables)
-            self._relax_uptake(uptake, box.ethanol[self.assembly.stream_numbers[uptake.step, False]], doses)
-        for carry, share in zip(self.assembly.carries, box.share, strict=True):
-            for gross, low, high in zip(carry.gross, carry.low_rows, carry.high_rows, strict=True):
-                engine.set_coefficients(low, (gross, carry.share), np.array([-share.lower, 0.0]))
-                engine.set_coefficients(high, (gross, carry.share), np.array([-share.upper, 0.0]))
+        self._relaxation.write(box)
+        self._relaxed = True
 
     def solve(self, cut_off: float = np.inf) -> LinearResult:
         """Solve as it stands; `cut_off` stops early once the optimum is certainly above it."""
@@ -362,57 +272,15 @@ class LiveModel:
         solvent = max(water + ethanol, 1e-12)
         fraction = ethanol / solvent
         shares = np.array([float(table.share(fraction)) for table in row.tables])
-        engine.set_coefficients(row.low_row, row.parts, shares)
+        engine.set_coefficients(row.sum_row, row.parts, shares)
         piece = self._pieces.get(self.assembly.stream_numbers[row.step, False], Range(0.0, 1.0))
         inside = min(max(fraction, piece.lower + A_HAIR), piece.upper - A_HAIR)
         slopes = np.array([table.slope(inside) for table in row.tables])
         steepness = float(slopes @ (row.amounts @ point.columns[row.columns]))
         by_alcohol = steepness / solvent * np.array([-fraction, 1.0 - fraction])
-        engine.set_coefficients(row.low_row, row.alcohol, by_alcohol)
-        engine.set_row_limits(row.low_row, 0.0, 0.0)
-
-    def _relax_uptake(self, row: UptakeRow, ethanol: Range, doses: tuple[Range, ...]) -> None:
-        """Bound what plants give: by the extremes of each table, and more sharply by lines.
-
-        With p the ethanol fraction and r the amount given per solvent S, a line of the table times
-        the amount B holds p B = r e, which lies between ``pl B + r (e - pl S)`` for the least and the
-        greatest r, and likewise from the upper end of p.
-        """
-        self._bound_by_extremes(row, ethanol)
-        lines = [table.lines(ethanol.lower, ethanol.upper) for table in row.tables]
-        for rows, is_low in ((row.sharper_low_rows, True), (row.sharper_high_rows, False)):
-            for number, end in zip(rows, (ethanol.lower, ethanol.upper), strict=True):
-                from_below = end == ethanol.lower and number == rows[0]
-                parts, alcohol = [], np.zeros(2)
-                for line, dose in zip(lines, doses, strict=True):
-                    base = line.low if is_low else line.high
-                    # The product is wanted small for an under-estimate of a rising line, and so on.
-                    wants_small = is_low == (line.slope >= 0.0)
-                    rate = dose.lower if from_below == wants_small else dose.upper
-                    parts.append(base + line.slope * end)
-                    alcohol += line.slope * rate * np.array([-end, 1.0 - end])
-                self.engine.set_coefficients(number, row.parts, np.array(parts))
-                self.engine.set_coefficients(number, row.alcohol, alcohol)
-                limits = (-np.inf, 0.0) if is_low else (0.0, np.inf)
-                self.engine.set_row_limits(number, *limits)
-        for (least, most), part, dose in zip(row.dose_rows, row.parts, doses, strict=True):
-            for number, rate, limits in (
-                (least, dose.lower, (0.0, np.inf)),
-                (most, dose.upper, (-np.inf, 0.0)),
-            ):
-                self.engine.set_coefficients(number, (int(part), *row.alcohol), np.array([1.0, -rate, -rate]))
-                self.engine.set_row_limits(number, *limits)
-
-    def _bound_by_extremes(self, row: UptakeRow, ethanol: Range) -> None:
-        bounds = np.array([table.bounds(ethanol.lower, ethanol.upper) for table in row.tables])
-        nothing = np.zeros(len(row.alcohol))
-        for number, (lower, upper, shares) in (
-            (row.low_row, (-np.inf, 0.0, bounds[:, 0])),
-            (row.high_row, (0.0, np.inf, bounds[:, 1])),
-        ):
-            self.engine.set_coefficients(number, row.parts, shares)
-            self.engine.set_coefficients(number, row.alcohol, nothing)
-            self.engine.set_row_limits(number, lower, upper)
+        engine.set_coefficients(row.sum_row, row.alcohol, by_alcohol)
+        engine.set_coefficients(row.sum_row, row.given, np.zeros(len(row.given)))
+        engine.set_row_limits(row.sum_row, 0.0, 0.0)
 
     def _linearise_carry(self, carry: Carry, point: Point, frozen: bool) -> None:
         engine, live = self.engine, self.assembly.live
@@ -429,55 +297,16 @@ class LiveModel:
         share = float(np.clip(share, carry.share_smallest, carry.share_largest))
         for number, row in enumerate(carry.low_rows):
             total = 0.0 if frozen else float(gross[number])
-            engine.set_coefficients(row, (carry.gross[number], carry.share), np.array([-share, -total]))
+            places = carry.gross[number], carry.share, carry.beyond[number]
+            engine.set_coefficients(row, places, np.array([-share, -total, 0.0]))
             engine.set_row_limits(row, -share * total, -share * total)
         limit = np.inf if frozen else 0.0
         engine.set_row_limits(carry.sum_row, -limit, limit)
 
     def _confine_ethanol(self, stream: Stream, ethanol: Range) -> None:
-        pair = [self.assembly.water, self.assembly.ethanol]
-        for block, rows in zip(stream.blocks, stream.ethanol_rows, strict=True):
-            for row, fraction, (lower, upper) in (
-                (rows[0], ethanol.lower, (0.0, np.inf)),
-                (rows[1], ethanol.upper, (-np.inf, 0.0)),
-            ):
-                self.engine.set_coefficients(row, block[pair], np.array([-fraction, 1.0 - fraction]))
-                self.engine.set_row_limits(row, lower, upper)
-
-    def _confine(self, stream: Stream, ethanol: Range, solute: Range) -> None:
-        engine, assembly = self.engine, self.assembly
-        pair = [assembly.water, assembly.ethanol]
-        self._confine_ethanol(stream, ethanol)
-        for block, rows in zip(stream.blocks, stream.solute_rows, strict=True):
-            for row, fraction, (lower, upper) in (
-                (rows[0], solute.lower, (0.0, np.inf)),
-                (rows[1], solute.upper, (-np.inf, 0.0)),
-            ):
-                values = np.full(len(block), 1.0 - fraction)
-                values[pair] = -fraction
-                engine.set_coefficients(row, block, values)
-                engine.set_row_limits(row, lower, upper)
-
-    def _open_boxes(self) -> None:
-        """Lift what a relaxation wrote and a linearisation does not."""
-        for stream in self.assembly.streams:
-            for rows in (*stream.ethanol_rows, *stream.solute_rows):
-                for row in rows:
-                    self.engine.set_row_limits(row, -np.inf, np.inf)
-        high_rows = [row.high_row for row in self.assembly.volumes]
-        for uptake in self.assembly.uptakes:
-            high_rows += [uptake.high_row, *uptake.sharper_low_rows, *uptake.sharper_high_rows]
-            high_rows += [number for pair in uptake.dose_rows for number in pair]
-        for high_row in high_rows:
-            self.engine.set_row_limits(high_row, -np.inf, np.inf)
-        for carry in self.assembly.carries:
-            for row in carry.high_rows:
-                self.engine.set_row_limits(int(row), -np.inf, np.inf)
-
-    def _open_carries(self) -> None:
-        """Turn the linearised rows of the carries into one-sided ones."""
-        for carry in self.assembly.carries:
-            self.engine.set_row_limits(carry.sum_row, 0.0, 0.0)
-            for low, high in zip(carry.low_rows, carry.high_rows, strict=True):
-                self.engine.set_row_limits(int(low), 0.0, np.inf)
-                self.engine.set_row_limits(int(high), -np.inf, 0.0)
+        block = stream.blocks[0]
+        for row, fraction, limits in zip(
+            block.ethanol_rows, ethanol, ((0.0, np.inf), (-np.inf, 0.0)), strict=True
+        ):
+            self.engine.set_coefficients(row, (block.solvent,), np.array([-fraction]))
+            self.engine.set_row_limits(row, *limits)

@@ -19,6 +19,7 @@ from formulate.blend.materials import LIQUOR
 from formulate.optimise.assembly import Assembly
 from formulate.optimise.linear import LinearResult, LinearStatus
 from formulate.optimise.live import LiveModel, Point, between
+from formulate.optimise.pieces import pieces_at
 from formulate.optimise.polish import polish
 from formulate.optimise.problem import Over, limit_value
 from formulate.physics.mixture import INDEX, SUGARS, volume_l
@@ -44,7 +45,10 @@ USED = 1e-9
 AGREED = 3e-8
 """The linear program at a recipe may promise this much, relative, before it counts as cheaper."""
 TRUST_PASSES = 60
+SWINGS = 6
+"""After so many shortened steps on end the optimum is looked for between the corners, once."""
 FIRST_RADIUS, LARGEST_RADIUS, SMALLEST_RADIUS = 0.05, 1.0, 1e-11
+NEAR_RADIUS = 1e-3
 FULL_STEP = 0.9
 """A step that gains this share of what was expected is taken whole."""
 SHORTEST_STEP = 1e-3
@@ -166,8 +170,10 @@ def _between_corners(live: LiveModel, corners: list[Point], passes: int) -> Loop
     """
     used = np.flatnonzero(np.any([corner.columns > USED for corner in corners], axis=0))
     start = corners[-1]
+    point = None
     for _ in range(CORNER_ROUNDS):
-        point = polish(live.assembly, start, used)
+        pieces = {**pieces_at(live.assembly, start), **live.pieces}
+        point = polish(live.assembly, start, used, pieces)
         if point is None or point.violation > ACCEPTED:
             break
         live.linearise(point, frozen=False)
@@ -181,7 +187,7 @@ def _between_corners(live: LiveModel, corners: list[Point], passes: int) -> Loop
         if not len(np.setdiff1d(joining, used)):
             break
         used, start = np.union1d(used, joining), point
-    return LoopResult(None, passes, False)
+    return LoopResult(point, passes, False)
 
 
 def improve_nearby(live: LiveModel, start: Point) -> LoopResult:
@@ -242,6 +248,7 @@ def _with_trust(live: LiveModel, start: Point, passes: int) -> LoopResult:
     live.set_elastic(price)
     radius = FIRST_RADIUS
     converged = False
+    corners: list[Point] = []
     for _ in range(TRUST_PASSES):
         live.linearise(current, frozen=False)
         live.set_trust(current, radius)
@@ -254,9 +261,23 @@ def _with_trust(live: LiveModel, start: Point, passes: int) -> LoopResult:
             if expected <= CLOSE * max(now, 1e-12):
                 converged = current.violation <= ACCEPTED
                 break
-            step = _line_search(live, merit, current, live.point(result), now, expected)
+            corner = live.point(result)
+            step = _line_search(live, merit, current, corner, now, expected)
             if step is not None:
                 current, share = step
+                corners = [] if share == 1.0 else [*corners, corner]
+                if len(corners) == SWINGS:
+                    # A valley that bends: the corners on either side of it only creep along.
+                    live.set_trust(None, 0.0)
+                    live.set_elastic(None)
+                    polished = _between_corners(live, [*corners[-2:], current], passes)
+                    if polished.converged:
+                        return polished
+                    passes = polished.passes
+                    live.set_elastic(price)
+                    if polished.point is not None and merit.of(polished.point) < merit.of(current):
+                        current, radius = polished.point, NEAR_RADIUS
+                        continue
                 radius = min(2.0 * radius, LARGEST_RADIUS) if share == 1.0 else radius * max(2.0 * share, 0.1)
                 continue
         radius /= 4.0

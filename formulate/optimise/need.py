@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from formulate.optimise.assembly import Assembly
 from formulate.optimise.highs import Engine
 from formulate.optimise.linear import LinearModel, LinearStatus, RowBuilder
-from formulate.optimise.live import Box, Range
 from formulate.optimise.packs import Thing, things_of
+from formulate.optimise.relax import Box, Range
 from formulate.optimise.whole import WholeTerms, with_whole_numbers
 
 __all__ = ["Bounds"]
@@ -60,7 +60,7 @@ class Bounds:
         many = np.arange(len(self.assembly.liquor))
         alcohol = [self.assembly.water, self.assembly.ethanol]
         for number, stream in enumerate(self.assembly.streams):
-            block = stream.blocks[0]
+            block = stream.blocks[0].liquor
             spirit = self._weights(block[[self.assembly.ethanol]])
             ethanol[number] = self._ratio(spirit, self._weights(block[alcohol]), ethanol[number])
             dissolved = self._weights(np.delete(block, alcohol))

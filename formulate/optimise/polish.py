@@ -9,6 +9,7 @@ program over all ingredients.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,7 +19,8 @@ from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
 from formulate.optimise.assembly import Assembly
 from formulate.optimise.live import Point, evaluate
 from formulate.optimise.problem import Over, limit_value
-from formulate.physics.mixture import volume_l
+from formulate.optimise.relax import Range
+from formulate.physics.mixture import INDEX, volume_l
 
 if TYPE_CHECKING:
     from scipy.optimize import OptimizeResult
@@ -29,11 +31,14 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 MOST_INGREDIENTS = 40
+MOST_EVALUATIONS = 100
 NUDGE = 1e-6
 """Half the distance of the central differences, kg per litre: errors near 1e-11."""
 
 
-def polish(assembly: Assembly, start: Point, columns: IntArray) -> Point | None:
+def polish(
+    assembly: Assembly, start: Point, columns: IntArray, pieces: Mapping[int, Range] | None = None
+) -> Point | None:
     """Find the cheapest recipe among a few ingredients, near a start.
 
     Parameters
@@ -42,6 +47,8 @@ def polish(assembly: Assembly, start: Point, columns: IntArray) -> Point | None:
     start : Point
     columns : ndarray of int
         Unknown masses that may be above zero.
+    pieces : mapping of int to Range, optional
+        Ethanol fractions to keep streams within: between two points of a strength table all is smooth.
 
     Returns
     -------
@@ -50,9 +57,19 @@ def polish(assembly: Assembly, start: Point, columns: IntArray) -> Point | None:
     """
     if len(columns) > MOST_INGREDIENTS:
         return None
+    few = _Few(assembly, columns, pieces or {})
+    try:
+        found = _minimised(few, start)
+    except _EnoughError:
+        return few.unpack(few.last)
+    if not np.isfinite(found).all():
+        return None
+    return few.unpack(found)
+
+
+def _minimised(few: _Few, start: Point) -> FloatArray:
     from scipy.optimize import Bounds, minimize
 
-    few = _Few(assembly, columns)
     found: OptimizeResult = minimize(  # type: ignore[call-overload]  # the stubs want one-dimensional arrays by type
         few.cost,
         few.pack(start),
@@ -65,18 +82,24 @@ def polish(assembly: Assembly, start: Point, columns: IntArray) -> Point | None:
         method="SLSQP",
         options={"ftol": 1e-14, "maxiter": 60},
     )
-    if not np.isfinite(found.x).all():
-        return None
-    return few.unpack(found.x)
+    return np.asarray(found.x)
+
+
+class _EnoughError(Exception):
+    """It has searched for long enough: what settles at all settles in half as many evaluations."""
 
 
 class _Few:
     """The exact blend model over a few unknown masses, and its slopes by central differences."""
 
-    def __init__(self, assembly: Assembly, columns: IntArray) -> None:
+    def __init__(self, assembly: Assembly, columns: IntArray, pieces: Mapping[int, Range]) -> None:
         self.assembly = assembly
         self.problem = assembly.problem
         self.columns = columns
+        steps = {
+            number: step for (step, of_carried), number in assembly.stream_numbers.items() if not of_carried
+        }
+        self.pieces = [(steps[number], piece) for number, piece in pieces.items()]
         self.free_size = self.problem.volume_l is None
         self.soft = [limit for limit in self.problem.limits if limit.soft]
         prices = [self.problem.column_prices[columns], np.zeros(1 if self.free_size else 0)]
@@ -89,6 +112,8 @@ class _Few:
         bought = [(0.0, purchase.most_kg_per_l) for purchase in self.problem.purchases]
         ends = [*[(0.0, np.inf)] * len(columns), *size, *bought, *[(0.0, np.inf)] * len(self.soft)]
         self.lower, self.upper = np.array(ends, dtype=float).T
+        self.last: FloatArray = np.zeros(0)
+        self._evaluations = 0
         self._seen: tuple[bytes, FloatArray, FloatArray] | None = None
 
     def cost(self, unknowns: FloatArray) -> float:
@@ -144,6 +169,10 @@ class _Few:
         """Values and slopes at a point, computed once for the callbacks that ask in turn."""
         key = unknowns.tobytes()
         if self._seen is None or self._seen[0] != key:
+            if self._evaluations == MOST_EVALUATIONS:
+                raise _EnoughError
+            self._evaluations += 1
+            self.last = unknowns.copy()
             nudges = NUDGE * np.eye(len(unknowns))
             values = self._values(np.vstack([unknowns, unknowns + nudges, unknowns - nudges]))
             many = len(unknowns)
@@ -179,6 +208,10 @@ class _Few:
                 out.append((value - limit.lower) / limit.scale + slip)
             if np.isfinite(limit.upper):
                 out.append((limit.upper - value) / limit.scale + slip)
+        for step, piece in self.pieces:
+            water, ethanol = (run.gross[:, step, INDEX[name]] for name in ("water", "ethanol"))
+            out.append((1.0 - piece.lower) * ethanol - piece.lower * water)
+            out.append(piece.upper * water - (1.0 - piece.upper) * ethanol)
         yields = problem.yields
         parts = np.flatnonzero(yields.any(axis=0))
         out.extend(purchases @ yields[:, part] - used[:, part] for part in parts)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from formulate.blend.uptake import StrengthTable
 
-__all__ = ["Carry", "Slip", "Stream", "UptakeRow", "VolumeRow"]
+__all__ = ["Block", "Carry", "Potency", "Slip", "Stream", "UptakeRow", "VolumeRow"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int32]
@@ -34,8 +34,11 @@ class Carry:
         Column of the water a rinse adds to what is carried.
     sum_row : int
         The exact row for the mass carried.
+    beyond, short : ndarray of int
+        Columns of what is carried beyond the least share in a box, and of what is carried short of
+        the greatest.
     low_rows, high_rows : ndarray of int
-        One pair of reserved rows per total.
+        The rows that define them, one pair per total; the loop's equality is in the first.
     share_smallest : float
         No recipe of the program leaves less.
     share_largest : float
@@ -48,6 +51,8 @@ class Carry:
     share: int
     rinse: int | None
     sum_row: int
+    beyond: IntArray
+    short: IntArray
     low_rows: IntArray
     high_rows: IntArray
     share_smallest: float
@@ -101,10 +106,13 @@ class UptakeRow:
         The unknown masses of the step.
     alcohol : ndarray of int
         Columns of water and ethanol in the step.
-    low_row, high_row : int
-        Reserved rows for the under- and the over-estimate; the loop's equality is in the first.
-    sharper_low_rows, sharper_high_rows : tuple of int
-        Reserved rows for estimates that also know how much plant there is per solvent.
+    given : ndarray of int
+        Columns of what is given at the table's own share, one per table.
+    sum_row : int
+        The row for the total: over what is given in the proof, linearised in the loop.
+    low_rows, high_rows : tuple of (int, int, int)
+        Per table, the reserved rows for the under- and the over-estimates: by the extremes of the
+        table, then two that also know how much plant there is per solvent.
     dose_rows : tuple of (int, int)
         Per table, the rows for the least and the greatest amount given per kilogram of solvent.
     largest_doses : ndarray
@@ -120,10 +128,10 @@ class UptakeRow:
     amounts: FloatArray
     columns: IntArray
     alcohol: IntArray
-    low_row: int
-    high_row: int
-    sharper_low_rows: tuple[int, ...]
-    sharper_high_rows: tuple[int, ...]
+    given: IntArray
+    sum_row: int
+    low_rows: tuple[tuple[int, int, int], ...]
+    high_rows: tuple[tuple[int, int, int], ...]
     dose_rows: tuple[tuple[int, int], ...]
     largest_doses: FloatArray
 
@@ -148,17 +156,55 @@ class Slip:
 
 
 @dataclass(frozen=True)
-class Stream:
-    """Liquor of one composition, and the reserved rows that keep it inside a box.
+class Block:
+    """One liquor of a stream, and the reserved rows that keep its composition inside a box.
 
     Attributes
     ----------
-    blocks : tuple of ndarray of int
-        Blocks of liquor columns that share the composition (gross and carried).
+    liquor : ndarray of int
+        Columns of its components.
+    solvent, total : int
+        Columns of its water and ethanol together, and of all of it.
     ethanol_rows, solute_rows : tuple of (int, int)
-        Per block, the rows for the least and the greatest fraction.
+        The rows for the least and the greatest fraction.
+    potency_rows : tuple of (int, int)
+        The same, per potency of the stream.
     """
 
-    blocks: tuple[IntArray, ...]
-    ethanol_rows: tuple[tuple[int, int], ...]
-    solute_rows: tuple[tuple[int, int], ...]
+    liquor: IntArray
+    solvent: int
+    total: int
+    ethanol_rows: tuple[int, int]
+    solute_rows: tuple[int, int]
+    potency_rows: tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True)
+class Stream:
+    """Liquors of one composition.
+
+    Attributes
+    ----------
+    blocks : tuple of Block
+        The liquor itself, then those that share its composition.
+    potencies : tuple of int
+        Which ranges of a box hold its potencies.
+    """
+
+    blocks: tuple[Block, ...]
+    potencies: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Potency:
+    """An activity that a limit counts, per kilogram of liquor of a step whose cake keeps some.
+
+    Attributes
+    ----------
+    step : int
+    total : int
+        Column of the activity in the step.
+    """
+
+    step: int
+    total: int

@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import time
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.blend.chain import ethanol_fraction
 from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError
 from formulate.optimise.answer import Answer, Measured, Status, limit_values, stands_at_bound, verify
 from formulate.optimise.assembly import Assembly, assemble
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
-from formulate.optimise.live import LiveModel, Point, Range, evaluate
+from formulate.optimise.live import LiveModel, Point, evaluate
 from formulate.optimise.loop import LoopResult, first_guess, improve, settle
+from formulate.optimise.pieces import pieces_of
 from formulate.optimise.problem import BATCHES_LARGEST, BATCHES_SMALLEST, BlendProblem
-from formulate.optimise.proof import Proof, prove
-from formulate.physics.strength import mass_fraction_from_abv
+from formulate.optimise.proof import MOST_SOLVES, Proof, prove
 
 __all__ = ["TIE_ALLOWANCE", "cheapest", "model_at", "solve", "start_of"]
 
@@ -27,14 +25,12 @@ FloatArray = NDArray[np.float64]
 TIE_ALLOWANCE = 1e-7
 """Cost that may be spent on breaking ties in the order of the file, per litre, in typical kilogram prices."""
 
-STRONGEST_PCT_VOL = 97.0
-
 GAP_ONE_STEP = 5e-7
 GAP_SEVERAL_STEPS = 5e-5
 """Gaps at which the proof stops and the recipe is called the cheapest."""
 
 
-def solve(problem: BlendProblem, *, seconds: float = 20.0) -> Answer:
+def solve(problem: BlendProblem, *, seconds: float = 20.0, most_solves: int = MOST_SOLVES) -> Answer:
     """Find the cheapest recipe, prove it, and verify it.
 
     Parameters
@@ -42,6 +38,8 @@ def solve(problem: BlendProblem, *, seconds: float = 20.0) -> Answer:
     problem : BlendProblem
     seconds : float
         Time the proof may take; the gap reached by then is reported.
+    most_solves : int
+        Linear programs it may take; unlike time, the same on every machine.
 
     Returns
     -------
@@ -64,7 +62,9 @@ def solve(problem: BlendProblem, *, seconds: float = 20.0) -> Answer:
     found = cheapest(live)
     goal = GAP_ONE_STEP if len(problem.chain.steps) == 1 else GAP_SEVERAL_STEPS
     live.set_cost(assembly.cost)
-    proof = prove(live, found.point if found.converged else None, gap=goal, seconds=seconds)
+    proof = prove(
+        live, found.point if found.converged else None, gap=goal, most_solves=most_solves, seconds=seconds
+    )
     if proof.best is None:
         if proof.complete:
             raise InfeasibleError(None)
@@ -153,7 +153,7 @@ def _piece_by_piece(live: LiveModel, best: LoopResult, guess: Point) -> tuple[Lo
     assembly = live.assembly
     for step in sorted({row.step for row in assembly.uptakes}):
         number = assembly.stream_numbers[step, False]
-        for piece in _pieces(assembly, step):
+        for piece in pieces_of(assembly, step):
             live.set_pieces({number: piece})
             starts = [guess] if best.point is None else [best.point, guess]
             for start in starts:
@@ -163,22 +163,6 @@ def _piece_by_piece(live: LiveModel, best: LoopResult, guess: Point) -> tuple[Lo
                     best = trial
             live.set_pieces({})
     return best, passes
-
-
-def _pieces(assembly: Assembly, step: int) -> list[Range]:
-    """Split the ethanol fractions of a step at the points of its strength tables."""
-    strengths = {
-        strength
-        for row in assembly.uptakes
-        if row.step == step
-        for table in row.tables
-        for strength, _ in table.points
-        if 0.0 < strength < STRONGEST_PCT_VOL
-    }
-    ends = [0.0, *(float(mass_fraction_from_abv(strength)) for strength in sorted(strengths)), 1.0]
-    content = assembly.problem.chain.materials.content
-    strongest = float(ethanol_fraction(content).max(initial=0.0))
-    return [Range(low, high) for low, high in pairwise(ends) if low < strongest]
 
 
 def _better(trial: LoopResult, best: LoopResult) -> bool:

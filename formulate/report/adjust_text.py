@@ -12,7 +12,7 @@ from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
-    from formulate.jobs.adjust_record import Adjustment, CardRow
+    from formulate.jobs.adjusting.record import Adjustment, CardRow
 
 __all__ = ["adjust_document", "adjust_text", "card_text"]
 
@@ -77,7 +77,7 @@ def card_text(rows: Sequence[CardRow], volume_l: float) -> str:
     table = [["% vol", "g/L", "add"]]
     for row in rows:
         if row.additions is None:
-            what = "does not come right by adding"
+            what = f"does not come right by adding{f': {row.why}' if row.why else ''}"
         elif not row.additions:
             what = "nothing"
         else:
@@ -135,6 +135,7 @@ def adjust_document(record: Adjustment, rows: Sequence[CardRow] = ()) -> dict[st
             {
                 "strength_pct_vol": row.strength_pct_vol,
                 "sugar_g_l": row.sugar_g_l,
+                "why": row.why,
                 "add": None
                 if row.additions is None
                 else [{"ingredient": name, "mass_g": mass * 1000.0} for name, mass in row.additions],

@@ -10,7 +10,7 @@ from formulate.report.plain import WIDTH, table_text
 
 if TYPE_CHECKING:
     from formulate.jobs.records import DrinkRecord
-    from formulate.jobs.reformulate_record import Figures, Move
+    from formulate.jobs.reformulating.record import Figures, Move
 
 __all__ = ["figure_rows", "figures_document", "move_document", "move_rows"]
 

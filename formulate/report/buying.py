@@ -12,8 +12,8 @@ from formulate.report.numbers import grams, money, percent, proved
 from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
-    from formulate.jobs.buying_record import Adaptation, BuyLine, BuyRecord
-    from formulate.jobs.least_orders import Shortfall
+    from formulate.jobs.buying.least_orders import Shortfall
+    from formulate.jobs.buying.record import Adaptation, BuyLine, BuyRecord
 
 __all__ = ["buy_document", "buy_text"]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["band_text", "grams", "money", "percent", "proved", "target_value"]
+__all__ = ["band_text", "grams", "kilograms", "money", "percent", "proved", "target_value"]
 
 DIGITS = {
     "strength": 1,
@@ -33,6 +33,14 @@ def grams(mass_kg: float, *, down: bool = False) -> str:
         # A hair of room: what a balance weighed in whole steps is shown as those steps.
         mass = math.floor(mass * 10**digits + 1e-6) / 10**digits
     return f"{mass:.{digits}f}"
+
+
+def kilograms(mass_kg: float, *, down: bool = False) -> str:
+    """Write a mass of a large batch in kilograms, as fine as `grams` would: 0.1 g below 200 g."""
+    digits = 4 if mass_kg < 0.19995 else 3
+    if down:
+        mass_kg = math.floor(mass_kg * 10**digits + 1e-6) / 10**digits
+    return f"{mass_kg:.{digits}f}"
 
 
 def money(amount: float) -> str:

@@ -13,7 +13,7 @@ from formulate.report.plain import WIDTH, notes_text, paragraph
 
 if TYPE_CHECKING:
     from formulate.jobs.infuse import InfuseRecord
-    from formulate.jobs.plan_table import Plan
+    from formulate.jobs.infusing.plan_table import Plan
     from formulate.spec.steps import EnzymeOrder
 
 __all__ = ["plans_document", "plans_text"]
@@ -70,6 +70,7 @@ def plans_document(record: InfuseRecord) -> dict[str, Any]:
         "currency": record.currency,
         "limits": {
             "drawn": limits.drawn,
+            "drawn_of": list(record.held),
             "harsh": limits.harsh,
             "colour_left": limits.colour_left,
             "pectin_left_g_l": limits.pectin_left_g_l,
@@ -261,6 +262,11 @@ def _legend(record: InfuseRecord) -> str:
     text = (
         f"Drawn out: of what this liquor can give in the end; at least {limits.drawn * 100:.0f} % is asked."
     )
+    plants = list(dict.fromkeys(drawn.ingredient for drawn in record.chosen.drawn))
+    free = [name for name in plants if name not in record.held]
+    if free and record.held:
+        text += f" Only {_listed(record.held)} must reach that; {_listed(free)} need not:"
+        text += " no bitterness, no colour."
     if record.chosen.colour_left is not None:
         text += f" Colour left: at least {limits.colour_left * 100:.0f} %."
     if record.chosen.harsh_share is not None:
@@ -280,6 +286,10 @@ def _legend(record: InfuseRecord) -> str:
             )
     text += f" At most {limits.hottest_c:.0f} °C. A figure with ! misses its limit."
     return text
+
+
+def _listed(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def _yield(record: InfuseRecord) -> str:

@@ -10,7 +10,7 @@ from formulate.report.numbers import grams, money
 from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
-    from formulate.jobs.pour_record import PourLine, PourRecord, PrebatchRecord, PriceRecord
+    from formulate.jobs.serving.record import PourLine, PourRecord, PrebatchRecord, PriceRecord
 
 __all__ = ["millilitres", "pour_document", "pour_text"]
 

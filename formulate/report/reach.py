@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from formulate.jobs.records import DrinkRecord
@@ -82,8 +83,16 @@ def _range_text(reach: Reach) -> str:
     return "" if high is None else f"up to {high} {unit}".rstrip()
 
 
-def _inward(name: str, value: float, toward: object) -> str:
+def _inward(name: str, value: float, toward: Callable[[float], int]) -> str:
     shown = target_value(name, value)
     digits = len(shown.partition(".")[2])
-    assert callable(toward)
-    return f"{toward(value * 10**digits - (1e-6 if toward is math.ceil else -1e-6)) / 10**digits:.{digits}f}"
+    # Rounding inward must not take away much of what there is: 12.1 g/L is not "13 and more".
+    while digits < 2 and abs(_to(value, digits, toward) - value) > 0.02 * abs(value):
+        digits += 1
+    return f"{_to(value, digits, toward):.{digits}f}"
+
+
+def _to(value: float, digits: int, toward: Callable[[float], int]) -> float:
+    up = toward is math.ceil
+    whole: int = toward(value * 10**digits - (1e-6 if up else -1e-6))
+    return whole / float(10**digits)

@@ -14,7 +14,7 @@ from formulate.report.plain import notes_text, paragraph, table_text
 if TYPE_CHECKING:
     from formulate.jobs.records import DrinkRecord
     from formulate.jobs.reformulate import NoReplacement
-    from formulate.jobs.reformulate_record import Move, Reformulation, Way
+    from formulate.jobs.reformulating.record import Move, Reformulation, Way
 
 __all__ = [
     "no_replacement_document",

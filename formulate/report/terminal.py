@@ -17,13 +17,12 @@ from formulate.jobs.records import (
     IngredientFacts,
     Note,
     PurchaseRecord,
-    RecipeLineRecord,
     TargetRecord,
 )
 from formulate.report.category_text import category_lines
 from formulate.report.cautions_text import ADVICE, caution_lines
 from formulate.report.law_text import law_lines, over_lines
-from formulate.report.numbers import band_text, grams, money, percent, proved, target_value
+from formulate.report.numbers import band_text, grams, kilograms, money, percent, proved, target_value
 from formulate.report.reach import reach_lines
 
 if TYPE_CHECKING:
@@ -44,6 +43,8 @@ __all__ = [
 
 WIDTH = 80
 DIM = frozenset({"Take care", "May be called", f"  {ADVICE}"})
+_IN_KILOGRAMS_KG = 100.0
+"""A recipe that takes so much of one thing is shown in kilograms."""
 _NOTHING_LEFT_KG = 5e-5
 """Less than 0.05 g is no rest anybody keeps."""
 
@@ -231,7 +232,9 @@ def _recipe_table(record: DrinkRecord) -> Table:
     table = _plain_table()
     table.add_column("step", style="dim", no_wrap=True)
     table.add_column("weigh in", no_wrap=True, overflow="ellipsis")
-    table.add_column("g", justify="right", no_wrap=True)
+    large = max((line.mass_kg for line in record.recipe), default=0.0) >= _IN_KILOGRAMS_KG
+    mass = kilograms if large else grams
+    table.add_column("kg" if large else "g", justify="right", no_wrap=True)
     table.add_column("or measure")
     weighed = any(line.running_total_kg is not None for line in record.recipe)
     currency = record.cost.currency if record.cost else ""
@@ -242,13 +245,10 @@ def _recipe_table(record: DrinkRecord) -> Table:
         previous = line.step
         last = "" if line.cost is None else money(line.cost)
         if weighed:
-            last = "" if line.running_total_kg is None else grams(line.running_total_kg)
-        table.add_row(escape(step), escape(line.ingredient), _to_weigh(line), line.measure, last)
+            last = "" if line.running_total_kg is None else mass(line.running_total_kg)
+        amount = mass(line.mass_kg, down=line.no_more)
+        table.add_row(escape(step), escape(line.ingredient), amount, line.measure, last)
     return table
-
-
-def _to_weigh(line: RecipeLineRecord) -> str:
-    return grams(line.mass_kg, down=line.no_more)
 
 
 def _show_purchases(console: Console, record: DrinkRecord) -> None:
@@ -328,7 +328,7 @@ def _profile_table(record: DrinkRecord) -> Table:
         label = name.rpartition(") ")[2]
         band = band_text(label, held.lower, held.upper) if held else ""
         unit = _spread(record, name) or unit
-        table.add_row(label, target_value(label, value), unit, band, _verdict(held))
+        table.add_row(label, _shown(label, value, held), unit, band, _verdict(held))
     return table
 
 
@@ -340,6 +340,20 @@ def _spread(record: DrinkRecord, name: str) -> str:
     if name == "strength" and record.confirmable_pct_vol is not None:
         return f"% vol (tools: ±{record.confirmable_pct_vol:.1f})"
     return ""
+
+
+def _shown(name: str, value: float, target: TargetRecord | None) -> str:
+    """Write a figure; one that is met is not rounded to where it would not be."""
+    shown = target_value(name, value)
+    if target is None or target.verdict:
+        return shown
+    for digits in range(len(shown.partition(".")[2]) + 1, 4):
+        low = target.lower is not None and float(shown) < target.lower - 5e-3
+        high = target.upper is not None and float(shown) > target.upper + 5e-3
+        if not low and not high:
+            break
+        shown = f"{value:.{digits}f}"
+    return shown
 
 
 def _verdict(target: TargetRecord | None) -> str:
@@ -404,6 +418,8 @@ def _asked(member: ClashMember) -> str:
     if member.bound != member.bound:
         return escape(member.limit.origin.text)
     value = target_value(member.limit.origin.name, member.bound)
+    if member.limit.origin.name == "cost":
+        return f"{word} {value} {member.limit.unit}"
     return f"{word} {_precise(member.bound, value)} {member.limit.unit}".rstrip()
 
 
@@ -422,9 +438,9 @@ def _move(member: ClashMember) -> str:
         return ""
     name, unit = member.limit.origin.name, member.limit.unit
     way = "down to" if member.is_lower else "up to"
-    step = abs(member.reachable - member.bound)
     value = _outward(member)
-    return f"{name} {way} {value} {unit} (moves by {step:.3g})".replace("  ", " ")
+    step = abs(float(value) - member.bound)  # of the figure shown, so that the two add up
+    return f"{name} {way} {value} {unit} (moves by {step:.4g})".replace("  ", " ")
 
 
 def _outward(member: ClashMember) -> str:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 import types
 import typing
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
@@ -51,7 +53,12 @@ def read_model(
         places.problem((*prefix, *path), "nothing stands here. Give a value or delete the line.", key=True)
         for path in _empty(raw)
     ]
-    empty = {problem.path for problem in problems}
+    # One slip, one message: what the reader made of the two halves of a number is not told.
+    split = _split_numbers(raw)
+    halves = {_dotted((*prefix, *path[:-1], key)) for path, rest in split for key in (path[-1], rest)}
+    problems = [problem for problem in problems if problem.path not in halves]
+    problems += [_decimal_comma(document, (*prefix, *path), rest) for path, rest in split]
+    empty = {problem.path for problem in problems} | halves
     problems += [
         places.problem((*prefix, key), f"unknown key '{key}'. Delete it.", key=True)
         for key in raw
@@ -101,6 +108,37 @@ def _empty(node: Any, path: KeyPath = ()) -> list[KeyPath]:
     for key, child in children:
         found += [(*path, key)] if child is None else _empty(child, (*path, key))
     return found
+
+
+def _split_numbers(node: Any, path: KeyPath = ()) -> list[tuple[KeyPath, str]]:
+    """Find numbers whose decimal comma ended the value inside ``{...}``: ``price: 7`` and ``50 EUR:``.
+
+    Returns
+    -------
+    list of (tuple, str)
+        Path of the first half, and the key that is the second.
+    """
+    if isinstance(node, list):
+        return [one for index, item in enumerate(node) for one in _split_numbers(item, (*path, index))]
+    if not isinstance(node, dict):
+        return []
+    found = []
+    items = list(node.items())
+    for (key, value), (after, nothing) in pairwise(items):
+        whole = isinstance(value, int) and not isinstance(value, bool)
+        # Read bare, `5` is a number and so a key too; mostly it is `50 EUR`, text.
+        if whole and nothing is None and re.match(r"[0-9]+(\s*[^\W\d]|$)", str(after)):
+            found.append(((*path, key), after))
+    return found + [one for key, value in items for one in _split_numbers(value, (*path, key))]
+
+
+def _decimal_comma(document: Document, path: KeyPath, rest: str) -> SpecProblem:
+    number = document.places.typed(path)
+    return document.places.problem(path, f"a decimal comma, got {number},{rest}. Write {number}.{rest}.")
+
+
+def _dotted(path: KeyPath) -> str:
+    return ".".join(str(part) for part in path)
 
 
 def _file_path(raw: Any, loc: tuple[int | str, ...]) -> tuple[KeyPath, tuple[int | str, ...]]:

@@ -96,6 +96,9 @@ def search(ingredients: Sequence[Ingredient], words: str) -> tuple[Ingredient, .
     SpecError
         If a limit is on something no ingredient has a figure for.
     """
+    joined = re.sub(r"[\s-]+", "", words.lower())
+    if (named := [one for one in ingredients if one.id.replace("-", "") == joined]) and " " in words.strip():
+        return tuple(named)  # "red currant" is the redcurrant, not a currant that is red
     limits, rest = _limits(ingredients, words)
     plain = [word for word in re.findall(r"[^\s,;]+", rest.lower()) if word not in _SMALL_WORDS]
     hits = [
@@ -190,7 +193,10 @@ _BY_PROPERTY: dict[str, Callable[[Ingredient], bool]] = {
     "bitter": is_bitter,
     "sour": lambda one: _sum_of(one, ACIDS) >= SOUR_FROM,
     "sweet": lambda one: _sum_of(one, SUGARS) >= SWEET_FROM,
-    "red": lambda one: one.attributes.get("anthocyanin", 0.0) > 0,
+    # No figure for its colour is no reason to leave out what is red by name.
+    "red": lambda one: (
+        one.attributes.get("anthocyanin", 0.0) > 0 or (one.family == "fruit" and one.id.startswith("red"))
+    ),
     "colour": lambda one: one.attributes.get("anthocyanin", 0.0) > 0,
     "color": lambda one: one.attributes.get("anthocyanin", 0.0) > 0,
 }

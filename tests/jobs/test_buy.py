@@ -14,7 +14,7 @@ from conftest import ROOT, RunCommand
 
 from formulate.errors import InfeasibleError, SpecError
 from formulate.jobs.buy import buy_bottle
-from formulate.jobs.buying_record import BuyRecord
+from formulate.jobs.buying.record import BuyRecord
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import NoRecipe, solve_bottle
 from formulate.report.buying import buy_document, buy_text

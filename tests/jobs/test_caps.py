@@ -14,10 +14,10 @@ import pytest
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import LIQUOR, gather
 from formulate.errors import InfeasibleError, SpecError
-from formulate.jobs.caps import SERVE_L, Rules, cap_limits, measure
-from formulate.jobs.law_record import CapRecord
-from formulate.jobs.pantry import Pantry
+from formulate.jobs.law.caps import SERVE_L, Rules, cap_limits, measure
+from formulate.jobs.law.standing_record import CapRecord
 from formulate.jobs.predict import predict_recipe
+from formulate.jobs.question.pantry import Pantry
 from formulate.jobs.records import DrinkRecord
 from formulate.jobs.solve import solve_bottle
 from formulate.spec.library import Library

@@ -20,17 +20,17 @@ from formulate.cli.main import app
 from formulate.errors import InfeasibleError
 from formulate.jobs.adjust import adjust_lot, open_bottle
 from formulate.jobs.buy import buy_bottle
-from formulate.jobs.caps import Rules, cap_limits
 from formulate.jobs.check import check_files
-from formulate.jobs.circumstances import read_circumstances
 from formulate.jobs.infuse import compare_plans
-from formulate.jobs.law import law_of
-from formulate.jobs.lot import lot_of_figures, lot_of_file
+from formulate.jobs.law.caps import Rules, cap_limits
+from formulate.jobs.law.standing import law_of
 from formulate.jobs.nearest import nearest_recipe
-from formulate.jobs.pantry import open_pantry
 from formulate.jobs.predict import predict_recipe
+from formulate.jobs.question.lot import lot_of_figures, lot_of_file
+from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.records import DrinkRecord
 from formulate.jobs.reformulate import reformulate
+from formulate.jobs.reformulating.circumstances import read_circumstances
 from formulate.jobs.scale import scale_recipe
 from formulate.jobs.solve import recipe_of, solve_bottle
 from formulate.jobs.tradeoff import trade_off

@@ -11,11 +11,11 @@ from conftest import RunCommand
 
 from formulate.blend.profile import Profile
 from formulate.errors import InfeasibleError, SpecError, UnitError
-from formulate.jobs.categories import categories_of
-from formulate.jobs.category_record import CategoryRecord
-from formulate.jobs.contents import contents_of
-from formulate.jobs.pantry import Pantry
+from formulate.jobs.law.categories import categories_of
+from formulate.jobs.law.category_record import CategoryRecord
+from formulate.jobs.law.contents import contents_of
 from formulate.jobs.predict import predict_recipe
+from formulate.jobs.question.pantry import Pantry
 from formulate.jobs.solve import recipe_of, solve_bottle
 from formulate.jobs.weighed import weigh_solved
 from formulate.report.category_text import category_lines

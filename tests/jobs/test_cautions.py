@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
-from formulate.jobs.contents import Content, named, shown_names
+from formulate.jobs.law.contents import Content, named, shown_names
+from formulate.jobs.law.facts import FACTS, delle_units
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.recipe_facts import FACTS, delle_units
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.solve import solve_bottle
 from formulate.report.cautions_text import ADVICE, SHOWN_AT_FIRST, caution_lines

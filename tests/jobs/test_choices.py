@@ -10,9 +10,9 @@ from conftest import ROOT, RunCommand
 
 from formulate.errors import InfeasibleError, SpecError
 from formulate.jobs.check import check_files
-from formulate.jobs.choices import choices_of
-from formulate.jobs.formulation import formulate_bottle
-from formulate.jobs.pantry import open_pantry
+from formulate.jobs.question.choices import choices_of
+from formulate.jobs.question.formulation import formulate_bottle
+from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.solve import NoRecipe, solve_bottle
 from formulate.spec.bottle import load_bottle
 
@@ -42,7 +42,7 @@ def test_the_example_keeps_its_choices_and_they_cost_something(tmp_path: Path) -
     assert len(used) == 5
     assert len({"gentian-root", "chicory-root"} & set(used)) == 1
     assert used.get("seville-orange-peel-dried", 0.003) >= 0.003 * (1 - 1e-6)
-    assert few.record.notes[0].code == "choices_kept"
+    assert "choices_kept" in {note.code for note in few.record.notes}
     text = FEW.read_text("utf-8")
     head, _ = text.split("choose:")
     free = tmp_path / "free.yaml"

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
-from formulate.jobs.circumstances import read_circumstances, with_prices
-from formulate.jobs.pantry import Pantry, open_pantry
+from formulate.jobs.question.pantry import Pantry, open_pantry
+from formulate.jobs.reformulating.circumstances import read_circumstances, with_prices
 from formulate.quantity.amounts import parse_money
 from formulate.spec.located import Places
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.jobs.buy import buy_bottle
@@ -66,3 +67,28 @@ def test_a_recipe_made_again_says_what_it_does_without(run_here: RunCommand) -> 
     done = run_here("reformulate", recipe, "--cheapest", "--price", "citric-acid: 60 EUR/kg")
     assert done.exit_code == 0
     assert "Not used: honey" in " ".join(done.stdout.split())
+
+
+def test_the_middle_of_each_band_is_aimed_at(tmp_path: Path, run_here: RunCommand) -> None:
+    """19.7 to 20.3 % vol and 195 to 205 g/L: the middle tenths are 19.97 to 20.03 and 199.5 to 200.5."""
+    path = _written(tmp_path)
+    edge, middle = solve_bottle(path), solve_bottle(path, middle=True)
+    assert float(edge.record.predicted.strength_pct_vol) == pytest.approx(19.7, abs=1e-4)
+    assert "at the edge of what you allow in strength and sugar" in _note(edge, "at_the_edge")
+    assert float(middle.record.predicted.strength_pct_vol) == pytest.approx(19.97, abs=1e-4)
+    assert float(middle.record.predicted.sugar_g_l) == pytest.approx(199.5, abs=1e-3)
+    assert _note(middle, "at_the_edge") == ""
+    # What was asked is shown as asked, and nothing is at its limit.
+    bands = {target.target: (target.lower, target.upper) for target in middle.record.targets}
+    assert bands["strength"] == pytest.approx((19.7, 20.3))
+    assert bands["sugar"] == pytest.approx((195.0, 205.0))
+    shown = run_here("solve", path, "--middle", "--weigh").stdout
+    assert "at its limit" not in shown
+    assert "19.7 to 20.3" in shown
+    assert buy_bottle(path, middle=True).drink.predicted.sugar_g_l == pytest.approx(199.5, abs=1e-3)
+
+
+def test_one_sided_aims_stay_where_they_are(tmp_path: Path) -> None:
+    path = _written(tmp_path, BOTTLE.replace("200 ± 5 g/L", "at least 200 g/L"))
+    solved = solve_bottle(path, middle=True)
+    assert float(solved.record.predicted.sugar_g_l) == pytest.approx(200.0, abs=1e-3)

@@ -13,10 +13,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulate.blend.pectin import CLEAR_G_L, done_share, hold_before_spirit, pectin_course
-from formulate.jobs.kitchen_notes import coarse_share
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.records import Note
 from formulate.jobs.solve import solve_bottle
+from formulate.jobs.told.kitchen_notes import coarse_share
 from formulate.physics.methanol import FRUIT_SPIRIT_METHANOL_LIMITS
 from formulate.quantity.durations import duration
 from formulate.spec.infusing import parse_plan

@@ -11,11 +11,11 @@ import pytest
 from conftest import RunCommand
 
 from formulate.errors import ReadingError, UnitError
-from formulate.jobs.doubt import Doubt, figure_of
 from formulate.jobs.gauge import gauge
-from formulate.jobs.gauge_inputs import gauge_texts
-from formulate.jobs.gauge_record import Readings, model_density_doubt, model_index_doubt
-from formulate.jobs.gauge_scales import STEPS, density_of_reading, index_of_reading
+from formulate.jobs.gauging.doubt import Doubt, figure_of
+from formulate.jobs.gauging.inputs import gauge_texts
+from formulate.jobs.gauging.record import Readings, model_density_doubt, model_index_doubt
+from formulate.jobs.gauging.scales import STEPS, density_of_reading, index_of_reading
 from formulate.physics.density import density_water
 from formulate.physics.gauging import (
     brix_at_temperature,

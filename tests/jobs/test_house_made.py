@@ -10,8 +10,8 @@ import pytest
 from formulate.errors import SpecError
 from formulate.jobs.browse import find_ingredients
 from formulate.jobs.check import check_files
-from formulate.jobs.pantry import Pantry, open_pantry
 from formulate.jobs.predict import predict_recipe
+from formulate.jobs.question.pantry import Pantry, open_pantry
 from formulate.jobs.records import DrinkRecord
 from formulate.jobs.solve import solve_bottle
 from formulate.spec.located import Places

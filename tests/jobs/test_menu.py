@@ -11,9 +11,9 @@ from conftest import ROOT, RunCommand
 
 from formulate.errors import SpecError, UnitError, VerificationError
 from formulate.jobs.menu import menu_record, plan_menu
-from formulate.jobs.menu_goods import menu_goods
-from formulate.jobs.menu_record import MenuRecord
-from formulate.jobs.pantry import open_pantry
+from formulate.jobs.planning.goods import menu_goods
+from formulate.jobs.planning.record import MenuRecord
+from formulate.jobs.question.pantry import open_pantry
 from formulate.optimise.stocking import plan_stock
 from formulate.quantity.forecast import Forecast, parse_forecast
 from formulate.spec.menu import load_menu

@@ -89,7 +89,7 @@ def test_screen_says_plainly_what_is_missed(run_here: RunCommand) -> None:
     assert (done.exit_code, done.crash) == (4, "")
     assert done.stdout.startswith("No recipe meets every limit; this one comes nearest.\n")
     (line,) = re.findall(
-        r"^  cost is too high: ([0-9.]+) EUR/L, asked at most 7.5$", done.stdout, re.MULTILINE
+        r"^  cost is too high: ([0-9.]+) EUR/L, asked at most 7.50$", done.stdout, re.MULTILINE
     )
     (needed,) = re.findall(r"cost up to ([0-9.]+) EUR/L", done.stderr)  # rounded up, so that it will do
     assert float(line) == pytest.approx(float(needed), abs=0.0101)

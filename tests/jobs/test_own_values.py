@@ -10,7 +10,7 @@ import pytest
 from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.errors import SpecError
 from formulate.jobs.check import check_files
-from formulate.jobs.pantry import Pantry
+from formulate.jobs.question.pantry import Pantry
 from formulate.physics.bitterness import QUININE_HYDROCHLORIDE_BITTERNESS_VALUE
 from formulate.spec import Library, load_shelf
 from formulate.spec.fields import QUININE_HYDROCHLORIDE

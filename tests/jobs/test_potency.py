@@ -14,9 +14,9 @@ from rich.console import Console
 from formulate.errors import SpecError
 from formulate.jobs.browse import facts_of, find_ingredients
 from formulate.jobs.check import check_files
-from formulate.jobs.pantry import Pantry, open_pantry
-from formulate.jobs.potency import aged, potency_notes, potency_of, potency_text
 from formulate.jobs.predict import predict_recipe
+from formulate.jobs.question.pantry import Pantry, open_pantry
+from formulate.jobs.question.potency import aged, potency_notes, potency_of, potency_text
 from formulate.jobs.records import DrinkRecord
 from formulate.jobs.solve import solve_bottle
 from formulate.report.document import drink_document

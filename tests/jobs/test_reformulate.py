@@ -13,9 +13,9 @@ import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.errors import FormulateError, InfeasibleError
-from formulate.jobs.circumstances import read_circumstances
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.reformulate import MODES, NoReplacement, Reformulated, reformulate
+from formulate.jobs.reformulating.circumstances import read_circumstances
 from formulate.optimise.diagnose import is_possible
 from formulate.spec.recipe import load_recipe
 
@@ -141,8 +141,8 @@ def test_nearest_flavour_keeps_acid_and_bitterness_nearer() -> None:
 
 def _acid_shift(found: Reformulated) -> float:
     """By how much the acids of the bottle, kind by kind, are off the old recipe's, g/L."""
-    from formulate.jobs.batch import weigh_batch
-    from formulate.jobs.pantry import open_pantry
+    from formulate.jobs.question.batch import weigh_batch
+    from formulate.jobs.question.pantry import open_pantry
     from formulate.physics.mixture import ACIDS, INDEX
 
     recipe = load_recipe(DAMSON)

@@ -114,8 +114,8 @@ def test_another_target_gives_the_least_and_the_most() -> None:
 
 
 def _pinned(record: Tradeoff) -> BlendProblem:
-    from formulate.jobs.formulation import formulate_bottle
-    from formulate.jobs.pantry import open_pantry
+    from formulate.jobs.question.formulation import formulate_bottle
+    from formulate.jobs.question.pantry import open_pantry
     from formulate.spec.bottle import load_bottle
 
     bottle = load_bottle(DAMSON)

@@ -12,8 +12,8 @@ import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.errors import RoundingError
-from formulate.jobs.balances import steps_kg
 from formulate.jobs.predict import predict_recipe
+from formulate.jobs.question.balances import steps_kg
 from formulate.jobs.solve import solve_bottle
 from formulate.jobs.weighed import CannotWeigh, weigh_solved
 

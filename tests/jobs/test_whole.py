@@ -13,12 +13,12 @@ from rich.console import Console
 
 from formulate.errors import InfeasibleError, SpecError
 from formulate.jobs.check import check_files
-from formulate.jobs.files import write_recipe
-from formulate.jobs.pantry import open_pantry
 from formulate.jobs.predict import predict_recipe
+from formulate.jobs.question.files import write_recipe
+from formulate.jobs.question.pantry import open_pantry
+from formulate.jobs.question.wholes import cheapest_cover
 from formulate.jobs.records import DrinkRecord
 from formulate.jobs.solve import solve_bottle
-from formulate.jobs.wholes import cheapest_cover
 from formulate.optimise.problem import Purchase
 from formulate.report.document import drink_document
 from formulate.report.terminal import show_drink

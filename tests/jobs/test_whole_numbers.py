@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from formulate.errors import InfeasibleError, RoundingError
-from formulate.jobs.balances import steps_kg
 from formulate.jobs.buy import buy_bottle
+from formulate.jobs.question.balances import steps_kg
 from formulate.jobs.solve import solve_bottle
 from formulate.jobs.weighed import weigh_solved
 

@@ -26,7 +26,10 @@ pytestmark = pytest.mark.slow
 SEEDS = range(500, 520)
 STARTS = 10
 DEARER = 1e-5
-GAP, SECONDS, PROVED_AT_LEAST = 1e-4, 5.0, 18
+GAP, PROVED_AT_LEAST, OPEN_AT_MOST = 1e-4, 18, 1e-2
+PROGRAMS = 4500
+"""Linear programs each proof is given: five seconds of one core of the machine it was measured on, where
+they take 0.6 to 1.2 ms each. Counted rather than timed, so that a busy machine proves as much."""
 
 
 @cache
@@ -37,7 +40,7 @@ def kitchen(seed: int) -> BlendProblem:
 
 @cache
 def ours(seed: int) -> Answer:
-    return solve(kitchen(seed), seconds=SECONDS)
+    return solve(kitchen(seed), seconds=120.0, most_solves=PROGRAMS)
 
 
 @cache
@@ -71,12 +74,7 @@ def test_the_twenty_are_of_every_sort() -> None:
         assert uses.max() == len(problem.chain.steps)
 
 
-# Three steps, two of them infusing: the loop and its starts can miss an arrangement of the steps that Ipopt
-# finds from one of ten starts; the gap reported (2e-2, 5e-2) covers it. Not yet mended.
-NOT_YET = pytest.mark.xfail(strict=False, reason="up to 2e-3 dearer than the best of ten Ipopt starts")
-
-
-@pytest.mark.parametrize("seed", [pytest.param(s, marks=NOT_YET) if s in (500, 514) else s for s in SEEDS])
+@pytest.mark.parametrize("seed", SEEDS)
 def test_a_kitchen_is_never_dearer_than_ipopt(seed: int) -> None:
     answer, other = ours(seed), ipopt(seed)
     assert other.feasible_starts > 0
@@ -119,11 +117,8 @@ def test_a_kitchen_holds_in_the_independent_model_and_in_the_forward_model(seed:
     assert answer.cost == pytest.approx(float((answer.masses_kg @ problem.price_per_kg).sum()), rel=1e-12)
 
 
-@pytest.mark.xfail(
-    reason="the goal is not met: about 8 of 20 close within five seconds, the rest report 2e-3 to 5e-2"
-)
 def test_at_least_eighteen_kitchens_are_proved() -> None:
-    """No stopwatch: the proof is given five seconds, and what it reached by then is counted."""
+    """511 closes last (3600 programs); 514 and 517 (three steps, two infusing) stop at 6e-3 and 3e-3."""
     heading = "seed  n steps  ours/L     Ipopt/L    dearer by   gap     loop  proof  seconds"
     lines, proved = [heading], 0
     for seed in SEEDS:
@@ -139,3 +134,4 @@ def test_at_least_eighteen_kitchens_are_proved() -> None:
         )
     print("\n".join([*lines, f"proved to {GAP:g}: {proved} of {len(SEEDS)}"]))
     assert proved >= PROVED_AT_LEAST
+    assert max(ours(seed).proven_gap for seed in SEEDS) <= OPEN_AT_MOST

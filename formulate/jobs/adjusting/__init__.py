@@ -1,0 +1,1 @@
+"""Parts of `adjust`: what is asked, its question, its record."""

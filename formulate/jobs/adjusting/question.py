@@ -1,0 +1,224 @@
+"""What may be added to a batch, and the question the optimiser is asked."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.blend.chain import Chain, Step
+from formulate.blend.materials import gather
+from formulate.errors import SpecError
+from formulate.jobs.law.caps import ADJUSTED_BELOW, cap_limits, refusal
+from formulate.jobs.law.restricted import limited
+from formulate.jobs.question.formulation import Formulation
+from formulate.jobs.question.lot import Lot
+from formulate.jobs.question.pantry import Pantry, UnknownMassError
+from formulate.jobs.question.steps import leaves_solids
+from formulate.jobs.records import Note
+from formulate.jobs.told.telling import listed
+from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
+from formulate.spec.ingredient import Ingredient
+
+__all__ = ["OTHER", "THIS", "Question", "candidates_of", "counted_candidates", "question_of", "staples"]
+
+FloatArray = NDArray[np.float64]
+
+THIS, OTHER = "this-batch", "other-batch"
+STEP = "adjust"
+PLAIN_SPIRITS = ("vodka", "neutral-spirit", "spirit-", "overproof-spirit")
+NEARLY_PURE = 0.95
+
+
+@dataclass(frozen=True)
+class Question:
+    """The blend problem of an adjustment with what belongs to it."""
+
+    problem: BlendProblem
+    ingredients: tuple[Ingredient, ...]
+    weights: FloatArray
+    unknown: tuple[str, ...]
+    """Targets not looked at, because what the batch has of them is not known."""
+
+
+def candidates_of(aims: Formulation, also: Sequence[str]) -> list[Ingredient]:
+    """List what may be added: the bottle's list as far as it dissolves, water, and what was named."""
+    materials = aims.problem.chain.materials
+    found = [
+        ingredient
+        for index, ingredient in enumerate(aims.ingredients)
+        if not leaves_solids(ingredient, materials, index)
+    ]
+    for name in dict.fromkeys(("water", *also)):
+        if name in {ingredient.id for ingredient in found}:
+            continue
+        ingredient = aims.pantry.ingredient(name)
+        if leaves_solids(ingredient, gather([ingredient]), 0):
+            message = f"{name} does not dissolve wholly: it cannot be stirred in. Infuse it in its own step."
+            raise SpecError([aims.bottle.places.problem((), message)])
+        _refuse(ingredient, aims)
+        found.append(ingredient)
+    return found
+
+
+def counted_candidates(
+    aims: Formulation, also: Sequence[str], lot: Lot, other: Lot | None
+) -> tuple[list[Ingredient], list[Note]]:
+    """Leave out what brings a restricted substance where the batch may hold some, nobody knows how much.
+
+    Parameters
+    ----------
+    aims : Formulation
+    also : sequence of str
+    lot : Lot
+    other : Lot or None
+
+    Returns
+    -------
+    candidates : list of Ingredient
+    notes : list of Note
+        What was left out, and what to give so that it counts.
+    """
+    candidates = candidates_of(aims, also)
+    known = all(one is None or one.restricted_g_kg is not None for one in (lot, other))
+    counted = [one for one in candidates if known or not limited(one)]
+    if len(counted) == len(candidates):
+        return counted, []
+    names = listed([one.id for one in candidates if one not in counted])
+    text = (
+        f"{names} was left out: it brings a substance that the law limits, and what this batch holds of it "
+        "already is not known. Give a jar or recipe file, so that all of it is counted."
+    )
+    return counted, [Note("restricted_unknown", text)]
+
+
+def _refuse(ingredient: Ingredient, aims: Formulation) -> None:
+    if message := refusal(ingredient, aims.rules):
+        raise SpecError([aims.bottle.places.problem((), message)])
+
+
+def staples(pantry: Pantry) -> list[Ingredient]:
+    """List the plain spirits, sugars and acids on offer that bring nothing else; none past its time."""
+    found = []
+    for name in pantry.shelf.offers if pantry.shelf else ():
+        try:
+            ingredient = pantry.ingredient(name)
+        except SpecError:  # too old, or not known: `check` on the shelf tells of it, and nobody asked for it
+            continue
+        if ingredient.bitterness is not None or ingredient.attributes:
+            continue
+        pure = bool(ingredient.composition) and max(ingredient.composition.values()) >= NEARLY_PURE
+        plain = ingredient.strength_pct_vol is not None and name.startswith(PLAIN_SPIRITS)
+        if (pure or plain) and not leaves_solids(ingredient, gather([ingredient]), 0):
+            found.append(ingredient)
+    return found
+
+
+def question_of(
+    lot: Lot,
+    aims: Formulation,
+    candidates: Sequence[Ingredient],
+    other: Lot | None,
+    cheapest: bool,
+    room_l: float | None,
+) -> Question:
+    """Ask for the least of the candidates that brings a lot onto its aims.
+
+    Parameters
+    ----------
+    lot : Lot
+    aims : Formulation
+        Of the bottle file; its targets count, but for cost and for what the lot does not know.
+    candidates : sequence of Ingredient
+    other : Lot or None
+        Another batch, as far as it goes.
+    cheapest : bool
+        Weigh what is added by its price; else by its mass.
+    room_l : float or None
+        How much there may be in the end.
+
+    Returns
+    -------
+    Question
+        The lot is the first ingredient, another batch the last.
+
+    Raises
+    ------
+    SpecError
+        If a price is needed and missing, or a batch holds what is prohibited.
+    """
+    attributes = tuple(aims.bottle.targets.attributes)
+    extra = () if other is None else (other.as_ingredient(OTHER),)
+    this = lot.as_ingredient(THIS)
+    for one in (this, *extra):
+        _refuse(one, aims)
+    ingredients = (this, *candidates, *extra)
+    weights = np.array(
+        [0.0, *(_price(aims, one) if cheapest else 1.0 for one in candidates), *(0.0 for _ in extra)]
+    )
+    if extra and not cheapest:
+        weights[-1] = 1.0
+    limits, unknown = [], []
+    for limit in aims.problem.limits:
+        if not limit.is_target or limit.over is not Over.BOTTLE:
+            continue
+        name = limit.origin.name
+        if lot.knows(name) and (other is None or other.knows(name)):
+            limits.append(limit)
+        else:
+            unknown.append(name)
+    limits.append(_tied(0, lot.mass_kg, Origin("batch", "all of the batch"), exact=True))
+    if other is not None:
+        limits.append(_tied(len(ingredients) - 1, other.mass_kg, Origin("other batch", "as far as it goes")))
+    if room_l is not None:
+        limits.append(
+            Limit(
+                over=Over.MASSES,
+                indices=np.zeros(0, dtype=np.int32),
+                weights=np.zeros(0),
+                lower=1.0 / room_l,
+                upper=np.inf,
+                origin=Origin("room", f"room for {room_l:g} L"),
+                batch_weight=1.0,
+                display=np.nan,
+            )
+        )
+    count = len(ingredients)
+    chain = Chain(gather(ingredients, attributes), (Step(STEP, strains=False),))
+    limits += cap_limits(aims.rules, chain, below=ADJUSTED_BELOW)
+    problem = BlendProblem(
+        chain=chain,
+        price_per_kg=weights,
+        place_ingredient=np.arange(count, dtype=np.int32),
+        place_step=np.zeros(count, dtype=np.int32),
+        limits=tuple(limits),
+        volume_l=None,
+        size_origin=Origin("size", "all of the batch"),
+    )
+    return Question(problem, ingredients, weights, tuple(unknown))
+
+
+def _tied(index: int, mass_kg: float, origin: Origin, *, exact: bool = False) -> Limit:
+    """Limit an ingredient to so much per batch."""
+    return Limit(
+        over=Over.MASSES,
+        indices=np.array([index], dtype=np.int32),
+        weights=np.ones(1),
+        lower=0.0 if exact else -np.inf,
+        upper=0.0,
+        origin=origin,
+        batch_weight=-mass_kg,
+        display=np.nan,
+    )
+
+
+def _price(aims: Formulation, ingredient: Ingredient) -> float:
+    try:
+        price = aims.pantry.price_per_kg(ingredient)
+    except UnknownMassError as error:
+        raise SpecError([aims.bottle.places.problem((), str(error))]) from error
+    if price is None:
+        raise SpecError([aims.bottle.places.problem((), aims.pantry.no_price_text(ingredient.id))])
+    return price

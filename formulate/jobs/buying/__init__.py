@@ -1,0 +1,1 @@
+"""Parts of `buy`: what is on sale, least orders, its record."""

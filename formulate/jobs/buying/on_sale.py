@@ -1,0 +1,137 @@
+"""What a shelf sells and has, as packs: for `buy`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.jobs.question.formulation import Formulation
+from formulate.jobs.question.pantry import Pantry, Problems, UnknownMassError
+from formulate.optimise.packs import Pack, Thing
+from formulate.spec.ingredient import Ingredient
+from formulate.spec.shelf import Offer
+from formulate.spec.whole import Whole
+
+__all__ = ["OnSale", "on_sale", "pack_of", "pack_of_whole"]
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class OnSale:
+    """What can be bought for a bottle, and what is there.
+
+    Attributes
+    ----------
+    packs : tuple of Pack
+        In the order of the bottle file, whole things last.
+    stock_kg : ndarray, shape (n,)
+    stock_bought_kg : ndarray, shape (purchases,)
+    least_order : tuple of (str, float)
+        Supplier and money.
+    """
+
+    packs: tuple[Pack, ...]
+    stock_kg: FloatArray
+    stock_bought_kg: FloatArray
+    least_order: tuple[tuple[str, float], ...]
+
+
+def on_sale(formulation: Formulation, *, use_stock: bool = True) -> OnSale:
+    """List every pack and offer of what a bottle may use.
+
+    Parameters
+    ----------
+    formulation : Formulation
+    use_stock : bool
+        Whether what is on hand counts.
+
+    Raises
+    ------
+    SpecError
+        If a pack, or what is on hand, cannot be weighed.
+    """
+    pantry, problem = formulation.pantry, formulation.problem
+    problems = Problems(formulation.bottle.places)
+    packs: list[Pack] = []
+    stock = np.zeros(len(formulation.ingredients))
+    stock_bought = np.zeros(len(problem.purchases))
+    parts = {part for purchase in problem.purchases for part, _ in purchase.parts}
+    for position, ingredient in enumerate(formulation.ingredients):
+        if position in parts:
+            continue
+        try:
+            packs += _of_ingredient(pantry, ingredient, Thing(False, position))
+            stock[position] = pantry.on_hand_kg(ingredient) or 0.0
+        except UnknownMassError as error:
+            problems.add(("ingredients", position), str(error))
+    wholes = pantry.shelf.whole if pantry.shelf else {}
+    for position, purchase in enumerate(problem.purchases):
+        if purchase.name in wholes:
+            whole = wholes[purchase.name]
+            packs.append(pack_of_whole(pantry, whole, Thing(True, position)))
+            stock_bought[position] = whole.on_hand_kg or 0.0
+            continue
+        part = purchase.parts[0][0]
+        ingredient = formulation.ingredients[part]
+        try:
+            packs += _of_ingredient(pantry, ingredient, Thing(True, position))
+            there = [offer.on_hand for offer in pantry.offers(ingredient.id) if offer.on_hand is not None]
+            stock_bought[position] = sum(pantry.mass_kg(amount, ingredient) for amount in there)
+        except UnknownMassError as error:
+            problems.add(("ingredients", part), str(error))
+    problems.raise_if_any()
+    least = pantry.shelf.least_order if pantry.shelf else {}
+    return OnSale(
+        packs=tuple(packs),
+        stock_kg=stock if use_stock else np.zeros_like(stock),
+        stock_bought_kg=stock_bought if use_stock else np.zeros_like(stock_bought),
+        least_order=tuple((supplier, money.value) for supplier, money in least.items()),
+    )
+
+
+def _of_ingredient(pantry: Pantry, ingredient: Ingredient, thing: Thing) -> list[Pack]:
+    if pantry.shelf is not None and ingredient.id in pantry.shelf.house_made:
+        price = pantry.made(ingredient.id).price_per_kg or 0.0
+        return [Pack(thing, 1.0, price, "", "made here", loose=True)]
+    return [pack_of(pantry, offer, ingredient, thing) for offer in pantry.offers(ingredient.id)]
+
+
+def pack_of(pantry: Pantry, offer: Offer, ingredient: Ingredient, thing: Thing) -> Pack:
+    """Return what an offer of the shelf sells.
+
+    Parameters
+    ----------
+    pantry : Pantry
+    offer : Offer
+    ingredient : Ingredient
+    thing : Thing
+
+    Raises
+    ------
+    UnknownMassError
+        If a pack cannot be weighed.
+    """
+    per_kg, supplier = pantry.offer_per_kg(offer, ingredient), offer.supplier or ""
+    if offer.pack is None:
+        return Pack(thing, 1.0, per_kg, supplier, "by weight", loose=True)
+    size = pantry.mass_kg(offer.pack, ingredient)
+    price = pantry.offer_cost(offer) if offer.price.per is None else per_kg * size
+    return Pack(thing, size, price, supplier, offer.pack.text)
+
+
+def pack_of_whole(pantry: Pantry, whole: Whole, thing: Thing) -> Pack:
+    """Return what a whole thing of the shelf is sold as: a piece, or by weight.
+
+    Parameters
+    ----------
+    pantry : Pantry
+    whole : Whole
+    thing : Thing
+    """
+    supplier, per_kg = whole.supplier or "", pantry.whole_per_kg(whole)
+    if whole.piece_kg is None:
+        return Pack(thing, 1.0, per_kg, supplier, "by weight", loose=True)
+    return Pack(thing, whole.piece_kg, per_kg * whole.piece_kg, supplier, "piece")

@@ -1,0 +1,1 @@
+"""Parts of `gauge`: readings, scales, doubt and what is said of them."""

@@ -1,0 +1,120 @@
+"""What a table of infusing plans is told with."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from formulate.blend.pectin import PectinRun, follow_pectin
+from formulate.jobs.infusing.plan_table import WARM_WITHIN_K, Plan, PlanTable
+from formulate.jobs.law.cautions import batch_cautions
+from formulate.jobs.law.facts import facts_of
+from formulate.jobs.question.batch import Batch
+from formulate.jobs.records import Note
+from formulate.jobs.told.kitchen_notes import LEAST_SPIRIT_PCT_VOL, PRACTICE, enzyme_notes
+from formulate.jobs.told.telling import listed
+
+__all__ = ["plan_cautions", "plan_notes"]
+
+FULL_CEILING = 0.9
+"""A strength that draws out less than this of what the best one would is worth a word."""
+
+
+def plan_notes(table: PlanTable, batch: Batch, plan: Plan, plans: Sequence[Plan]) -> list[Note]:
+    """Say what the figures of a table of plans rest on, and what the plan to take needs.
+
+    Parameters
+    ----------
+    table : PlanTable
+    batch : Batch
+        Weighed.
+    plan : Plan
+        The one to take.
+    plans : sequence of Plan
+        All that are shown.
+    """
+    notes = [
+        Note(
+            "starting_values",
+            "Drawn out, colour left and coarse are working figures from common practice, good to a factor of "
+            "two at best. Taste on the way, and stop when it is right.",
+            "common practice",
+        )
+    ]
+    weak = [
+        f"{ingredient} {ceiling * 100:.0f} %"
+        for ingredient, _, _, ceiling in table.plants
+        if ceiling < FULL_CEILING
+    ]
+    if weak:
+        notes.append(
+            Note(
+                "strength_ceiling",
+                f"At {table.strength_pct_vol:.0f} % vol, in the end, {listed(weak)} of what the "
+                "best strength would draw out.",
+                "common practice",
+            )
+        )
+    if any(one.warm_up_h > 0.0 for one in plans):
+        if table.time_constant_h is None:
+            text = (
+                f"Warm-up (or cooling) is until the middle of a still {table.jar_l:.1f} L jar is within "
+                f"{WARM_WITHIN_K:g} °C of the water bath, from {table.start_c:.0f} °C, by heat conduction "
+                "alone: an upper bound. Stirring shortens it several times. A probe beats it: --probe and "
+                "--bath."
+            )
+            if not table.count_warm_up:
+                text += " The clock starts when the middle is warm; --still counts it in."
+        else:
+            text = f"Warm-up is worked out from the probe, from {table.start_c:.0f} °C, and counted in."
+        notes.append(Note("warm_up", text, "Carslaw and Jaeger, first term"))
+    if not table.straining_h:
+        notes.append(
+            Note(
+                "no_straining_time",
+                "No straining is counted in the clock: give the step `separate: [coarse-sieve, cloth]`.",
+            )
+        )
+    if any(one.enzyme == "with spirit" and one.strength_pct_vol > LEAST_SPIRIT_PCT_VOL for one in plans):
+        notes.append(
+            Note(
+                "enzyme_in_spirit",
+                "How much the spirit slows the enzyme is a starting guess, and practice is kinder than our "
+                f"table. {PRACTICE} Do the end test.",
+                "common practice",
+            )
+        )
+    if plan.enzyme is not None:
+        notes += enzyme_notes(_pectin_of(table, batch, plan), batch.ingredients, batch.masses_kg)
+        if plan.cost_per_l is not None and table.enzyme_price_per_kg is None:
+            notes.append(Note("enzyme_not_priced", "The enzyme has no price on the shelf: not in the cost."))
+    return notes
+
+
+def _pectin_of(table: PlanTable, batch: Batch, plan: Plan) -> PectinRun:
+    return follow_pectin(table.specs_of(plan), batch.ingredients, batch.masses_kg, batch.run)
+
+
+def plan_cautions(table: PlanTable, batch: Batch, plan: Plan, plans: Sequence[Plan]) -> tuple[Note, ...]:
+    """Say what to take care of with the plan to take, and with the heat of the hottest one shown.
+
+    Parameters
+    ----------
+    table : PlanTable
+    batch : Batch
+        Weighed.
+    plan : Plan
+        The one to take.
+    plans : sequence of Plan
+        All that are shown.
+    """
+    hottest = max(plans, key=lambda one: one.temperature_c)
+    of_heat = [note for note in _cautions(table, batch, hottest) if note.place in ("heating", "pressing")]
+    mine = _cautions(table, batch, plan)
+    codes = {note.code for note in mine}
+    return (*(note for note in of_heat if note.code not in codes), *mine)
+
+
+def _cautions(table: PlanTable, batch: Batch, plan: Plan) -> tuple[Note, ...]:
+    specs = table.specs_of(plan)
+    facts = facts_of(specs, batch.ingredients, batch.masses_kg, batch.run, batch.drink, batch.pantry)
+    return batch_cautions(facts, batch.ingredients)

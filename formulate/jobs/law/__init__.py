@@ -1,0 +1,1 @@
+"""What law and good practice say of a drink: limits, names, cautions, contents."""

@@ -1,0 +1,1 @@
+"""From a file, a shelf and a jar to the question the optimiser answers."""

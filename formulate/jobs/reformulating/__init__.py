@@ -1,0 +1,1 @@
+"""Parts of `reformulate`: what changed, stand-ins, slips, its record."""

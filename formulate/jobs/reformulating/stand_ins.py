@@ -1,0 +1,248 @@
+"""What could stand in for an ingredient that is gone, and what the bottle file asks of it then."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, replace
+
+from formulate.blend.materials import gather
+from formulate.errors import SpecError
+from formulate.jobs.law.caps import refusal, rules_of
+from formulate.jobs.question.pantry import Pantry, UnknownMassError
+from formulate.jobs.question.steps import leaves_solids, steps_of
+from formulate.quantity import Amount, AmountBand, AmountBasis
+from formulate.spec.bottle import Bottle, IngredientUse, Ratio, ShareOf, Sum
+from formulate.spec.ingredient import Ingredient
+from formulate.spec.search import is_bitter
+
+__all__ = ["StandIns", "properties", "stand_ins_for", "with_stand_ins"]
+
+MAINLY = 0.5
+"""A thing is sour or sweet when this share of it, by mass, is acid or sugar."""
+
+STRONG_PCT_VOL = 30.0
+MOST_SUGGESTED = 6
+_HANDED = ("at_least", "exactly", "share_of_bitterness", "share_of_mass")
+
+
+@dataclass(frozen=True)
+class StandIns:
+    """What could take the place of one ingredient.
+
+    Attributes
+    ----------
+    missing : str
+    listed : tuple of str
+        Of the same family, already in the bottle file.
+    offered : tuple of str
+        On the shelf with a price, not in the bottle file.
+    suggested : tuple of str
+        In the library, without a price: named, not used.
+    """
+
+    missing: str
+    listed: tuple[str, ...]
+    offered: tuple[str, ...]
+    suggested: tuple[str, ...]
+
+
+def properties(ingredient: Ingredient) -> frozenset[str]:
+    """Say what an ingredient is there for: its family, and bitter, sour, sweet or strong."""
+    found = {f"family {ingredient.family}"}
+    if is_bitter(ingredient):
+        found.add("bitter")
+    if ingredient.acid_share >= MAINLY:
+        found.add("sour")
+    if ingredient.sugar_share >= MAINLY:
+        found.add("sweet")
+    if (ingredient.strength_pct_vol or 0.0) >= STRONG_PCT_VOL:
+        found.add("strong")
+    return frozenset(found)
+
+
+def stand_ins_for(missing: str, bottle: Bottle, pantry: Pantry, gone: Iterable[str]) -> StandIns:
+    """Look for stand-ins: on the bottle's list, then among the shelf's offers, then in the library.
+
+    Parameters
+    ----------
+    missing : str
+    bottle : Bottle
+    pantry : Pantry
+    gone : iterable of str
+        Everything that may not be used.
+
+    Returns
+    -------
+    StandIns
+        Of the same family or with the same property, those of the same family first.
+    """
+    wanted = pantry.unaged(missing)
+    rules = rules_of(bottle, pantry)
+    listed = {use.id for use in bottle.ingredients}
+    out = {missing, *gone}
+    same_family = tuple(
+        use.id
+        for use in bottle.ingredients
+        if use.id not in out and pantry.unaged(use.id).family == wanted.family
+    )
+    offered: list[Ingredient] = []
+    suggested: list[Ingredient] = []
+    for name in _known(pantry):
+        if name in out or name in listed:
+            continue
+        found = _usable(name, pantry)
+        if found is None or not properties(found) & properties(wanted) or refusal(found, rules):
+            continue
+        (offered if _priced(found, pantry) else suggested).append(found)
+    return StandIns(
+        missing,
+        same_family,
+        tuple(found.id for found in _ranked(offered, wanted)),
+        tuple(found.id for found in _ranked(suggested, wanted)[:MOST_SUGGESTED]),
+    )
+
+
+def with_stand_ins(
+    bottle: Bottle, pantry: Pantry, found: Iterable[StandIns], short: Collection[str] = ()
+) -> tuple[Bottle, list[str]]:
+    """Put stand-ins on a bottle's list and hand them what was asked of the missing ones.
+
+    The missing ones stay on the list, so that every line keeps its place in the file; the caller keeps them
+    out of the recipe, or to what is left of them: what was asked of one that is short is then asked of it and
+    its stand-ins together.
+
+    Parameters
+    ----------
+    bottle : Bottle
+    pantry : Pantry
+    found : iterable of StandIns
+    short : collection of str
+        Those that are not wholly missing.
+
+    Returns
+    -------
+    bottle : Bottle
+    handed : list of str
+        What was handed over, in words.
+    """
+    handed: list[str] = []
+    for one in found:
+        bottle = _joined(bottle, pantry, one)
+        left = (one.missing,) if one.missing in short else ()
+        if not left:
+            bottle = _without_ratios(bottle, one.missing, handed)
+        heirs = (*left, *one.listed, *one.offered)
+        if len(heirs) > len(left):
+            bottle = _handed_over(bottle, pantry, one.missing, heirs, handed)
+    return bottle, handed
+
+
+def _joined(bottle: Bottle, pantry: Pantry, found: StandIns) -> Bottle:
+    """List the offered stand-ins in the step of the missing one, or in any that strains if it must be."""
+    step = next(use.step for use in bottle.ingredients if use.id == found.missing)
+    specs = steps_of(bottle.resolved_steps())
+    straining = {one.name for one in specs if one.strains}
+    uses = []
+    for name in found.offered:
+        if any(use.id == name for use in bottle.ingredients):
+            continue
+        ingredient = pantry.ingredient(name)
+        solid = leaves_solids(ingredient, gather([ingredient]), 0)
+        if solid and not straining:
+            continue
+        goes_there = step is not None and (not solid or step in straining)
+        uses.append(IngredientUse(id=name, step=step if goes_there else None))
+    return bottle.model_copy(update={"ingredients": (*bottle.ingredients, *uses)})
+
+
+def _handed_over(
+    bottle: Bottle, pantry: Pantry, missing: str, heirs: tuple[str, ...], handed: list[str]
+) -> Bottle:
+    """Ask of the heirs together what the file asks of the missing one at the least."""
+    known = {use.id for use in bottle.ingredients}
+    ids = tuple(name for name in heirs if name in known)
+    if not ids:
+        return bottle
+    together = [_widened(rule, missing, ids) for rule in bottle.together]
+    uses = []
+    for index, use in enumerate(bottle.ingredients):
+        if use.id != missing:
+            uses.append(use)
+            continue
+        uses.append(use.model_copy(update=dict.fromkeys(_HANDED)))
+        for key, amount in (("at_least", use.at_least), ("exactly", use.exactly)):
+            if amount is not None:
+                try:
+                    band = _band(amount, key == "exactly", pantry, missing)
+                except UnknownMassError as error:
+                    path = ("ingredients", index, missing, key)
+                    raise SpecError([bottle.places.problem(path, str(error))]) from None
+                together.append(Sum(ids, band))
+                word = key.replace("_", " ")
+                handed.append(f"{word} {amount.text} of {missing} is now asked of {_any_of(ids)}")
+        for of, share in (("bitterness", use.share_of_bitterness), ("mass", use.share_of_mass)):
+            if share is not None:
+                together.append(ShareOf(ids, of, share))
+                handed.append(f"{share.text} of the {of} from {missing} is now asked of {_any_of(ids)}")
+    return bottle.model_copy(update={"ingredients": tuple(uses), "together": tuple(together)})
+
+
+def _any_of(ids: tuple[str, ...]) -> str:
+    return ids[0] if len(ids) == 1 else f"{', '.join(ids[:-1])} and {ids[-1]} together"
+
+
+def _without_ratios(bottle: Bottle, missing: str, handed: list[str]) -> Bottle:
+    """Drop ratios to what is gone: kept, they would take their other side out too."""
+    kept = []
+    for rule in bottle.together:
+        if isinstance(rule, Ratio) and missing in (rule.numerator, rule.denominator):
+            text = f"{rule.numerator} to {rule.denominator}"
+            handed.append(f"the ratio of {text} was left out, for {missing} is gone")
+        else:
+            kept.append(rule)
+    return bottle.model_copy(update={"together": tuple(kept)})
+
+
+def _widened(rule: Ratio | Sum | ShareOf, missing: str, ids: tuple[str, ...]) -> Ratio | Sum | ShareOf:
+    if isinstance(rule, Ratio) or missing not in rule.ids:
+        return rule
+    return replace(rule, ids=tuple(dict.fromkeys((*rule.ids, *ids))))
+
+
+def _band(amount: Amount, exact: bool, pantry: Pantry, missing: str) -> AmountBand:
+    basis, value = amount.basis, amount.value
+    if basis is not AmountBasis.SHARE_OF_MASS:
+        value = pantry.mass_kg(amount, pantry.unaged(missing))
+        per_litre = basis in (AmountBasis.MASS_PER_LITRE, AmountBasis.VOLUME_PER_LITRE)
+        basis = AmountBasis.MASS_PER_LITRE if per_litre else AmountBasis.MASS
+    return AmountBand(value, value if exact else None, basis, amount.text)
+
+
+def _known(pantry: Pantry) -> list[str]:
+    """Everything that could be taken: the shelf's own first, then the library."""
+    shelf = pantry.shelf
+    own = [] if shelf is None else [*shelf.offers, *shelf.house_made, *shelf.ingredients]
+    parts = [] if shelf is None else [part for whole in shelf.whole.values() for part in whole.parts]
+    return list(dict.fromkeys([*own, *parts, *pantry.library.ids()]))
+
+
+def _usable(name: str, pantry: Pantry) -> Ingredient | None:
+    try:
+        return pantry.ingredient(name)
+    except SpecError:  # only a stand-in: `check` on the shelf tells what is wrong with it
+        return None
+
+
+def _priced(ingredient: Ingredient, pantry: Pantry) -> bool:
+    try:
+        return pantry.price_per_kg(ingredient) is not None
+    except UnknownMassError:
+        return False
+
+
+def _ranked(found: list[Ingredient], wanted: Ingredient) -> list[Ingredient]:
+    """Put the same family first, then by how many properties are shared, else as found."""
+    return sorted(
+        found,
+        key=lambda one: (one.family != wanted.family, -len(properties(one) & properties(wanted))),
+    )

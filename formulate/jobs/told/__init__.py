@@ -1,0 +1,1 @@
+"""What every answer is told with: its lines, its remarks, whether it stays clear."""
