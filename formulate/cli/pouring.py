@@ -23,18 +23,54 @@ def pour(
     leave_out: Annotated[
         list[str] | None, typer.Option("--leave-out", help="Keep this out of the batch; may be repeated.")
     ] = None,
+    fit: Annotated[
+        str | None, typer.Option(help="Make this house bottle so that the drink meets its targets.")
+    ] = None,
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", help="Save the recipe of the bottle made to fit.", dir_okay=False),
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there already.")] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="Write one JSON document instead of tables.")
     ] = False,
     cautions: Annotated[bool, typer.Option("--cautions", help="Show every caution in full.")] = False,
 ) -> None:
     """Tell what a drink is in the glass, what it costs, and how to batch it."""
+    from formulate.errors import UnitError
     from formulate.jobs.pour import pour_drink
     from formulate.report.document import dump
     from formulate.report.pour_text import pour_document, pour_text
 
+    if fit is not None:
+        if batch is not None or leave_out:
+            raise UnitError("--fit and --batch are two questions. Save the recipe with -o, then batch.")
+        _fitted(drink, fit, output, force=force, as_json=as_json, cautions=cautions)
+        return
+    if output is not None:
+        raise UnitError("-o saves the recipe of a bottle made to fit. Add --fit, or drop it.")
     record = pour_drink(drink, batch=batch, leave_out=tuple(leave_out or ()))
     typer.echo(dump(pour_document(record)) if as_json else pour_text(record, all_cautions=cautions))
+
+
+def _fitted(
+    drink: Path, name: str, output: Path | None, *, force: bool, as_json: bool, cautions: bool
+) -> None:
+    from formulate.jobs.question.files import check_writable, write_recipe
+    from formulate.jobs.serving.fit import fit_bottle
+    from formulate.report.document import drink_document, dump
+    from formulate.report.pour_text import fit_text, pour_document, pour_text
+
+    check_writable(output, force=force)
+    fitted = fit_bottle(drink, name)
+    if output is not None:
+        write_recipe(fitted.solved, output)
+    if as_json:
+        typer.echo(dump({**pour_document(fitted.pour), "fitted": drink_document(fitted.solved.record)}))
+    else:
+        typer.echo(f"{fit_text(fitted)}\n\n{pour_text(fitted.pour, all_cautions=cautions)}")
+    if output is not None:
+        typer.echo(f"Written: {output.as_posix()}", err=True)
 
 
 def menu(

@@ -18,10 +18,11 @@ from formulate.jobs.law.cautions import batch_cautions
 from formulate.jobs.law.contents import Content, contents_of
 from formulate.jobs.law.facts import RecipeFacts, allergens_told
 from formulate.jobs.question.house_made import house_made_notes
-from formulate.jobs.question.pantry import open_pantry
+from formulate.jobs.question.pantry import Problems, open_pantry
 from formulate.jobs.question.potency import potency_notes
 from formulate.jobs.question.wholes import bill_of, line_prices
 from formulate.jobs.records import Note
+from formulate.jobs.serving.aims import glass_aims
 from formulate.jobs.serving.costing import price_of_drink
 from formulate.jobs.serving.record import PourLine, PourRecord, PrebatchLine, PrebatchRecord, PriceRecord
 from formulate.jobs.serving.serve import MIXED, Serve, mixed, poured_volume_l, serve_of
@@ -79,6 +80,11 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
     ----------
     serve : Serve
     batch : PrebatchRecord, optional
+
+    Raises
+    ------
+    SpecError
+        If what it must be cannot be read.
     """
     drink, melt = serve.drink, serve.melt
     lines, price = costs_of(serve)
@@ -86,6 +92,9 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
     less = serve.profile(melt.mass_kg * (1.0 - melt.spread_share))
     more = serve.profile(melt.mass_kg * (1.0 + melt.spread_share))
     used = list(dict.fromkeys(line.ingredient for line in lines if not line.is_garnish))
+    problems = Problems(drink.places)
+    aims = glass_aims(drink, serve.pantry, problems)
+    problems.raise_if_any()
     contents = _contents(serve)
     where = serve.pantry.shelf.jurisdiction if serve.pantry.shelf else None
     notes = [*_melt_notes(serve), *_glass_notes(serve, float(served.volume_l))]
@@ -110,6 +119,7 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
         strength_range=(float(more.strength_pct_vol), float(less.strength_pct_vol)),
         volume_range=(float(less.volume_l), float(more.volume_l)),
         glass_l=drink.glass_l,
+        aims=aims,
         price=price,
         batch=batch,
         notes=tuple(notes),

@@ -273,7 +273,8 @@ def _calendar(record: MenuRecord) -> list[str]:
     for row in record.calendar:
         litres = f"{row.batches} x {row.each_l:.2f}" if row.batches > 1 else f"{row.each_l:.2f}"
         ready = f"ready in week {row.ready}" if row.ready > row.week else ""
-        name = row.name if row.recipe == 1 else f"{row.name}, recipe {row.recipe}"
+        name = _short_name(row.name)
+        name += "" if row.recipe == 1 else f", recipe {row.recipe}"
         rows.append([str(row.week), name, litres, row.vessel, ready])
     return table_text(rows, right=(0, 2)) if len(rows) > 1 else []
 

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION
-from formulate.report.numbers import grams, money
+from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
+    from formulate.jobs.serving.fit import FittedBottle
     from formulate.jobs.serving.record import PourLine, PourRecord, PrebatchRecord, PriceRecord
 
-__all__ = ["millilitres", "pour_document", "pour_text"]
+__all__ = ["fit_text", "millilitres", "pour_document", "pour_text"]
 
 LONGEST_NAME = 30
 NO_METHOD_WORDS = {"batched": "poured as it is"}
@@ -51,6 +53,7 @@ def pour_text(record: PourRecord, *, all_cautions: bool = False) -> str:
             rows += [_row(line) for line in chosen]
     lines += ["", *table_text(rows, right=(2, 3, 4)), ""]
     lines += table_text(_in_the_glass(record), right=(1,))
+    lines += _ice(record)
     lines += _told(record)
     if record.price is not None:
         lines += ["", *_price_lines(record.price)]
@@ -59,6 +62,28 @@ def pour_text(record: PourRecord, *, all_cautions: bool = False) -> str:
     lines += notes_text("Good to know", record.notes)
     lines += caution_lines(record.cautions, in_full=all_cautions)
     return "\n".join(lines)
+
+
+def fit_text(fitted: FittedBottle) -> str:
+    """Lay out what was asked of a bottle for a drink, and what it will be."""
+    record = fitted.solved.record
+    cost = "" if record.cost is None else f", {money(record.cost.per_litre)} {record.cost.currency} a litre"
+    lines = paragraph(f"{fitted.name} made for {fitted.pour.name}: {record.name}{cost}")
+    rows = [["in the bottle", "will be", "", "asked of it"]]
+    for one in record.targets:
+        asked = band_text(one.target, one.lower, one.upper)
+        rows += [[one.target, target_value(one.target, one.value), one.unit, asked]]
+    lines += ["", *table_text(rows, right=(1,))]
+    proof = "No bottle within these limits costs less" if record.status == "optimal" else "The best found"
+    return "\n".join(
+        [
+            *lines,
+            *paragraph(
+                f"{proof}; they hold for {millilitres(float(fitted.pour.served.volume_l))} mL "
+                "in the glass. Save its recipe with -o."
+            ),
+        ]
+    )
 
 
 def pour_document(record: PourRecord) -> dict[str, Any]:
@@ -95,6 +120,10 @@ def pour_document(record: PourRecord) -> dict[str, Any]:
             "bitterness_value": float(served.bitterness_value),
             "ethanol_g": record.ethanol_kg * 1000.0,
         },
+        "targets": [
+            {"target": name, "lower": lower, "upper": None if math.isinf(upper) else upper}
+            for name, (lower, upper) in record.aims.items()
+        ],
         "price": None
         if price is None
         else {
@@ -172,22 +201,38 @@ def _row(line: PourLine) -> list[str]:
 def _in_the_glass(record: PourRecord) -> list[list[str]]:
     served = record.served
     low, high = record.strength_range
-    spread = f"{low:.1f} to {high:.1f} as the ice goes" if high - low > 0.05 else ""
-    rows = [
-        ["in the glass", "", "", ""],
-        ["strength", f"{float(served.strength_pct_vol):.1f}", "% vol", spread],
-    ]
+    said = [f"{low:.1f} to {high:.1f} as the ice goes"] if high - low > 0.05 else []
     if record.melt.mass_kg > 0.0:
-        rows[-1][3] += f"{', ' if spread else ''}from {record.poured_strength_pct_vol:.1f} before it"
-    for name, value, digits, unit in (
-        ("sugar", float(served.sugar_g_l), 0, "g/L"),
-        ("acid", float(served.acid_g_l), 1, "g/L"),
-    ):
-        rows.append([name, f"{value:.{digits}f}", unit, f"{value * float(served.volume_l):.1f} g in all"])
-    if float(served.bitterness_value) >= 0.5:
-        rows.append(["bitterness", f"{float(served.bitterness_value):.0f}", "", ""])
-    rows.append(["alcohol", f"{record.ethanol_kg * 1000.0:.1f}", "g", ""])
-    return rows
+        said.append(f"from {record.poured_strength_pct_vol:.1f} before it")
+    litres = float(served.volume_l)
+    figures = [
+        ("strength", float(served.strength_pct_vol), 1, "% vol", ", ".join(said)),
+        ("sugar", float(served.sugar_g_l), 0, "g/L", f"{float(served.sugar_g_l) * litres:.1f} g in all"),
+        ("acid", float(served.acid_g_l), 1, "g/L", f"{float(served.acid_g_l) * litres:.1f} g in all"),
+    ]
+    if float(served.bitterness_value) >= 0.5 or "bitterness" in record.aims:
+        figures.append(("bitterness", float(served.bitterness_value), 0, "", ""))
+    rows = [["in the glass", "", "", "you asked" if record.aims else "", ""]]
+    for name, value, digits, unit, remark in figures:
+        asked = ""
+        if name in record.aims:
+            lower, upper = record.aims[name]
+            asked = band_text(name, lower or None, None if math.isinf(upper) else upper)
+            slack = 1e-5 * max(abs(value), 1.0)
+            asked += "" if lower - slack <= value <= upper + slack else "  off"
+        rows.append([name, f"{value:.{digits}f}", unit, asked, remark])
+    rows.append(["alcohol", f"{record.ethanol_kg * 1000.0:.1f}", "g", "", ""])
+    # Beside what was asked there is no room for remarks: those on strength are said below.
+    return [row[:4] for row in rows] if record.aims else [[*row[:3], row[4]] for row in rows]
+
+
+def _ice(record: PourRecord) -> list[str]:
+    """Say what the ice does, where it does not stand in the table."""
+    if not record.aims or record.melt.mass_kg <= 0.0:
+        return []
+    low, high = record.strength_range
+    spread = f"; {low:.1f} to {high:.1f} as the ice goes" if high - low > 0.05 else ""
+    return paragraph(f"The ice thins it from {record.poured_strength_pct_vol:.1f} % vol{spread}.")
 
 
 def _told(record: PourRecord) -> list[str]:

@@ -8,8 +8,20 @@ from typing import Annotated, Self
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, model_validator
 
 from formulate.quantity.pours import Pour, PourUnit, parse_pour
-from formulate.spec.bottle import ShelfPath, resolved_beside
-from formulate.spec.fields import FrozenDict, Id, Price, Text, Tuple, VolumeL, from_file, shown, written
+from formulate.spec.bottle import AimField, ShelfPath, resolved_beside
+from formulate.spec.fields import (
+    ConcentrationBand,
+    FrozenDict,
+    Id,
+    Price,
+    StrengthBand,
+    Text,
+    Tuple,
+    VolumeL,
+    from_file,
+    shown,
+    written,
+)
 from formulate.spec.frozen import FileModel, Frozen, FrozenMap
 from formulate.spec.issues import Issue, IssuesError
 from formulate.spec.located import load_document
@@ -17,7 +29,7 @@ from formulate.spec.problems import read_model
 from formulate.spec.service import MeltText, MethodWord
 from formulate.spec.steps import named_map_item
 
-__all__ = ["Drink", "DrinkLine", "GarnishLine", "HousePath", "load_drink"]
+__all__ = ["Drink", "DrinkLine", "DrinkTargets", "GarnishLine", "HousePath", "load_drink"]
 
 _LINE_EXAMPLE = "- gin-40: 45 mL"
 _GARNISH_EXAMPLE = "- lemon-zest: 3 g"
@@ -100,6 +112,21 @@ def _check_house(value: str) -> str:
 HousePath = Annotated[Text, AfterValidator(_check_house)]
 
 
+class DrinkTargets(Frozen):
+    """What the drink must be in the glass; a plain value takes the shelf's usual tolerance."""
+
+    strength: StrengthBand | None = Field(default=None, description="Strength, melt and all.")
+    sugar: ConcentrationBand | None = Field(default=None, description="Sugars, per litre in the glass.")
+    acid: ConcentrationBand | None = Field(default=None, description="Acids, per litre in the glass.")
+    bitterness: AimField | None = Field(default=None, description="How bitter: a word, or measured.")
+
+    @model_validator(mode="after")
+    def _at_least_one(self) -> Self:
+        if not any((self.strength, self.sugar, self.acid, self.bitterness)):
+            raise IssuesError([Issue((), "names nothing. Add strength, sugar, acid or bitterness.")])
+        return self
+
+
 class Drink(FileModel):
     """A drink file."""
 
@@ -133,6 +160,9 @@ class Drink(FileModel):
         default=None, validation_alias="glass", description="What the glass holds.", examples=["14 cl"]
     )
     price: Price | None = Field(default=None, description="Price on the menu.", examples=["12 EUR"])
+    targets: DrinkTargets | None = Field(
+        default=None, description="What it must be in the glass; `pour --fit` makes a house bottle for it."
+    )
     notes: Text | None = Field(default=None, description="Anything worth knowing.")
 
     @model_validator(mode="after")

@@ -88,6 +88,8 @@ def bare_solve(question: StockQuestion, seconds: float) -> str:
         started = time.perf_counter()
         solver.run()
         info = solver.getInfo()
+        if solver.getModelStatus() == highspy.HighsModelStatus.kInfeasible:
+            return "bare: no plan, the vessels are too small"
         return f"bare {time.perf_counter() - started:5.1f} s, gap {info.mip_gap:.5f}"
 
 

@@ -332,3 +332,18 @@ def test_adapting_is_never_dearer(tmp_path: Path, sold: int) -> None:
 def test_a_recipe_file_does_not_adapt(tmp_path: Path) -> None:
     record = _plan(tmp_path, MENU, drink=HOUSE_DRINK, adapt=True)
     assert (record.adapted, record.saved) == ((), 0.0)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["menu", "examples/menus/autumn.yaml", "--adapt"],
+        ["pour", "examples/drinks/orchard-fizz.yaml", "--fit", "damson-aperitif", "--cautions"],
+        ["pour", "examples/drinks/amber-hour.yaml", "--batch", "5 L bottled"],
+    ],
+    ids=lambda arguments: " ".join(arguments[:2]),
+)
+def test_screens_are_eighty_columns_wide(arguments: list[str], run_here: RunCommand) -> None:
+    done = run_here(*arguments)
+    assert done.exit_code == 0
+    assert max(len(line) for line in done.stdout.splitlines()) <= 80

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from formulate.blend.profile import Profile
@@ -170,6 +171,8 @@ class PourRecord:
     strength_range, volume_range : (float, float)
         What more and less melt would give, % vol and litres.
     glass_l : float or None
+    aims : mapping of str to (float, float)
+        What it must be in the glass, by target; the upper end may be infinite.
     price : PriceRecord or None
         None when a price is missing.
     batch : PrebatchRecord or None
@@ -191,6 +194,7 @@ class PourRecord:
     strength_range: tuple[float, float]
     volume_range: tuple[float, float]
     glass_l: float | None
+    aims: Mapping[str, tuple[float, float]]
     price: PriceRecord | None
     batch: PrebatchRecord | None
     drinks: tuple[DrinksRecord, ...]
