@@ -228,8 +228,11 @@ def _batch(serve: Serve, text: str, leave_out: Sequence[str]) -> PrebatchRecord:
 def _batch_line(serve: Serve, index: int, mass_kg: float) -> PrebatchLine:
     ingredient = serve.ingredients[index]
     density = density_as_bought_kg_m3(ingredient)
-    volume = None if density is None else mass_kg / density * 1000.0
-    return PrebatchLine(ingredient.id, volume, mass_kg, bar_measure(ingredient, mass_kg, serve.pantry))
+    measure = bar_measure(ingredient, mass_kg, serve.pantry)
+    # What is not measured by volume, sugar say, is weighed.
+    poured = density is not None and measure.endswith((" L", " mL", " cl"))
+    volume = mass_kg / density * 1000.0 if poured and density is not None else None
+    return PrebatchLine(ingredient.id, volume, mass_kg, measure)
 
 
 def _melt_notes(serve: Serve) -> list[Note]:

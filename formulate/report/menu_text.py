@@ -252,7 +252,8 @@ def _house(record: MenuRecord) -> list[str]:
         return []
     rows = [["made here, L", "goes", "there now", "make", "left", "past it", "keeps"]]
     for row in record.house:
-        keeps = "" if row.keeps_weeks is None else f"{row.keeps_weeks} weeks"
+        keeps = "" if row.keeps_weeks is None else f"{row.keeps_weeks} week"
+        keeps += "s" if keeps and row.keeps_weeks != 1 else ""
         rows.append([_short_name(row.name), f"{row.poured_l:.2f}", *_shown(row.on_hand_l, row.made_l)])
         rows[-1] += [*_shown(row.left_l, row.spoiled_l), keeps]
     lines = table_text(rows, right=range(1, 7))

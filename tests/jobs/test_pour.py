@@ -190,6 +190,17 @@ def test_what_is_left_out_of_a_batch_goes_to_each_glass(tmp_path: Path) -> None:
     assert apart.serves > whole.serves
 
 
+def test_sugar_is_weighed_into_a_batch(tmp_path: Path) -> None:
+    text = "method: stirred\ningredients:\n  - strong-spirit: 40 mL\n  - white-sugar: 10 g\n"
+    batch = pour_drink(_drink(tmp_path, text), batch="2 L bottled").batch
+    assert batch is not None
+    by_name = {line.ingredient: line for line in batch.lines}
+    assert by_name["white-sugar"].volume_l is None
+    assert by_name["white-sugar"].mass_kg == pytest.approx(0.010 * batch.serves)
+    assert by_name["strong-spirit"].volume_l == pytest.approx(0.040 * batch.serves)
+    assert by_name["water"].volume_l is not None
+
+
 def test_what_cannot_be_batched_is_said(tmp_path: Path) -> None:
     path = _drink(tmp_path, STIRRED)
     with pytest.raises(UnitError, match="no vessel called 'bucket'"):
