@@ -35,7 +35,7 @@ from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.whole import WholeTerms
 from formulate.quantity import Dimension, parse_quantity
 
-__all__ = ["buy_bottle", "read_leftover"]
+__all__ = ["buy_bottle", "read_leftover", "sized_problem"]
 
 FloatArray = NDArray[np.float64]
 
@@ -236,7 +236,7 @@ def _fitted(formulation: Formulation, by_use: Answer, terms: WholeTerms, seconds
 
 def _fitted_to(problem: BlendProblem, by_use: Answer, terms: WholeTerms, seconds: float) -> _Listed:
     """Fit the recipe; a vessel to be filled is not filled further than asked."""
-    sized = _sized(problem, by_use.volume_l)
+    sized = sized_problem(problem, by_use.volume_l)
     for _ in range(FITTINGS):
         assert sized.volume_l is not None
         terms = replace(terms, batch_l=sized.volume_l)
@@ -245,12 +245,19 @@ def _fitted_to(problem: BlendProblem, by_use: Answer, terms: WholeTerms, seconds
         fullness = _fullness(problem, answer)
         if fullness <= 1.0 + OVERFULL:
             break
-        sized = _sized(problem, sized.volume_l / fullness)
+        sized = sized_problem(problem, sized.volume_l / fullness)
     return _Listed(answer, terms, whole.packs, whole.proven_gap, whole.status is Status.OPTIMAL)
 
 
-def _sized(problem: BlendProblem, volume_l: float) -> BlendProblem:
-    """Fix the size of the batch; a target on cost counts what is used, so whole packs are not held to it."""
+def sized_problem(problem: BlendProblem, volume_l: float) -> BlendProblem:
+    """Fix the size of the batch; a target on cost counts what is used, so whole packs are not held to it.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+    volume_l : float
+        For a size that a limit or a vessel ties.
+    """
     if problem.volume_l is None:
         size = [limit for limit in problem.limits if limit.origin == problem.size_origin]
         problem = at_size(problem, volume_l)

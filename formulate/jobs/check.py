@@ -16,9 +16,11 @@ from formulate.jobs.question.formulation import formulate_bottle
 from formulate.jobs.question.pantry import Pantry, Problems, open_pantry, refuse_unknown_parts
 from formulate.jobs.question.potency import past_stock, refuse_wrong_stock
 from formulate.spec.bottle import Bottle
+from formulate.spec.drink import Drink
 from formulate.spec.jar import Jar
 from formulate.spec.library import Library
 from formulate.spec.loading import load_any
+from formulate.spec.menu import Menu
 from formulate.spec.reading import ReadingFile
 from formulate.spec.recipe import Recipe
 from formulate.spec.shelf import Shelf
@@ -119,6 +121,19 @@ def _check(path: Path, today: date | None) -> CheckedFile:
         summary = f"{len(model.ingredients)} ingredients; targets: {', '.join(targets)}; {model.size.text}"
         summary += "".join(f". {note.text}" for note in rule_notes(formulation.rules)).removesuffix(".")
         return CheckedFile(path.as_posix(), "bottle", model.name, summary)
+    if isinstance(model, Menu):
+        from formulate.jobs.planning.goods import menu_goods
+
+        menu_goods(model, pantry)
+        what = f"{len(model.drinks)} drinks for {model.weeks} weeks, {len(model.pars)} pars"
+        return CheckedFile(path.as_posix(), "menu", model.name, what)
+    if isinstance(model, Drink):
+        from formulate.jobs.serving.serve import serve_of
+
+        serve_of(model, pantry)
+        return CheckedFile(
+            path.as_posix(), "drink", model.name, f"{model.method}; {len(model.ingredients)} things poured"
+        )
     _check_recipe(model, pantry)
     kind, what = ("jar", "went in") if isinstance(model, Jar) else ("recipe", "to weigh")
     return CheckedFile(path.as_posix(), kind, model.name, f"{len(model.ingredients)} lines {what}")

@@ -32,7 +32,7 @@ from formulate.spec.recipe import Recipe
 from formulate.spec.standards import load_rows
 from formulate.spec.trade_rows import DrinkRow, FillRow, LabelStrengthRow
 
-__all__ = ["energy_of", "label_file", "label_of", "printed_strength"]
+__all__ = ["energy_of", "label_file", "label_of", "printed_strength", "standard_drinks"]
 
 PROCESSING_AIDS = frozenset({"enzyme"})
 """Families that are no ingredients by law: used up or taken out."""
@@ -124,7 +124,7 @@ def label_of(
         allergens=found_allergens(contents_of(batch.ingredients, used, batch.pantry), where),
         energy=energy_of(dict(zip(COMPONENTS, map(float, per_litre), strict=True))),
         serve_l=serve,
-        drinks=_drinks(strength, serve, bottle_l, where),
+        drinks=standard_drinks(strength, serve, bottle_l, where),
         notes=tuple(_notes(batch, drink.categories, used)),
         law=drink.law,
     )
@@ -208,9 +208,20 @@ def _made_of(batch: Batch, ingredient_id: str) -> tuple[str, ...]:
     )
 
 
-def _drinks(
+def standard_drinks(
     strength: float, serve_l: float, bottle_l: float | None, where: str | None
 ) -> tuple[DrinksRecord, ...]:
+    """Count a serve and a bottle as each country counts.
+
+    Parameters
+    ----------
+    strength : float
+        % vol.
+    serve_l : float
+    bottle_l : float or None
+    where : str or None
+        Jurisdiction; all for None.
+    """
     ethanol_g_l = strength / 100.0 * ETHANOL_KG_L * 1000.0
     return tuple(
         DrinksRecord(

@@ -62,6 +62,7 @@ __all__ = [
     "recipe_of",
     "size_not_tied",
     "solve_bottle",
+    "solve_loaded",
     "solved_record",
 ]
 
@@ -150,6 +151,18 @@ def solve_bottle(
     bottle = load_bottle(path)
     if plan is not None:
         bottle = with_plan(bottle, plan, step)
+    return solve_loaded(bottle, today=today, middle=middle)
+
+
+def solve_loaded(bottle: Bottle, *, today: date | None = None, middle: bool = False) -> SolvedBottle:
+    """Solve a bottle that was read, and perhaps changed, already.
+
+    Parameters
+    ----------
+    bottle : Bottle
+    today, middle
+        As for `solve_bottle`, and it raises the same.
+    """
     pantry = open_pantry(bottle.shelf_path, bottle.places, today=today)
     formulation = formulate_bottle(bottle, pantry)
     formulation = narrowed(formulation) if middle else formulation

@@ -29,6 +29,10 @@ if TYPE_CHECKING:
     from formulate.spec.bottle import Sum as Sum
     from formulate.spec.bottle import Targets as Targets
     from formulate.spec.bottle import load_bottle as load_bottle
+    from formulate.spec.drink import Drink as Drink
+    from formulate.spec.drink import DrinkLine as DrinkLine
+    from formulate.spec.drink import GarnishLine as GarnishLine
+    from formulate.spec.drink import load_drink as load_drink
     from formulate.spec.house_made import HouseMade as HouseMade
     from formulate.spec.ingredient import COMPONENTS as COMPONENTS
     from formulate.spec.ingredient import Bitterness as Bitterness
@@ -40,6 +44,8 @@ if TYPE_CHECKING:
     from formulate.spec.located import Document as Document
     from formulate.spec.located import Places as Places
     from formulate.spec.located import load_document as load_document
+    from formulate.spec.menu import Menu as Menu
+    from formulate.spec.menu import load_menu as load_menu
     from formulate.spec.recipe import Recipe as Recipe
     from formulate.spec.recipe import RecipeLine as RecipeLine
     from formulate.spec.recipe import dump_recipe as dump_recipe
@@ -57,11 +63,13 @@ if TYPE_CHECKING:
 _HOMES = {
     "aims": "BITTERNESS_WORDS BitternessAim Bottled Fill Like Measured SameAs Size Use Word",
     "bottle": "Bottle IngredientUse MeasuredBitterness Ratio ShareOf Sum Targets load_bottle",
+    "drink": "Drink DrinkLine GarnishLine load_drink",
     "house_made": "HouseMade",
     "ingredient": "COMPONENTS Bitterness Ingredient OwnIngredient Source",
     "library": "Library",
     "loading": "load_any",
     "located": "Document Places load_document",
+    "menu": "Menu load_menu",
     "recipe": "Recipe RecipeLine dump_recipe load_recipe",
     "schema": "json_schema",
     "shelf": "Balance Offer Shelf Tolerances load_shelf",

@@ -6,8 +6,10 @@ from pathlib import Path
 
 from formulate.errors import SpecError
 from formulate.spec.bottle import Bottle
+from formulate.spec.drink import Drink
 from formulate.spec.jar import Jar
 from formulate.spec.located import load_document
+from formulate.spec.menu import Menu
 from formulate.spec.problems import read_model
 from formulate.spec.reading import ReadingFile
 from formulate.spec.recipe import Recipe
@@ -16,8 +18,8 @@ from formulate.spec.shelf import Shelf
 __all__ = ["load_any"]
 
 
-def load_any(path: Path | str) -> Bottle | Shelf | Recipe | ReadingFile:
-    """Read a bottle, shelf, recipe, jar or reading file, told apart by its keys; a jar is a recipe too.
+def load_any(path: Path | str) -> Bottle | Shelf | Recipe | ReadingFile | Drink | Menu:
+    """Read a file of any kind, told apart by its keys; a jar is a recipe too.
 
     Raises
     ------
@@ -25,7 +27,12 @@ def load_any(path: Path | str) -> Bottle | Shelf | Recipe | ReadingFile:
         With every problem found, in file order; or if the file is none of them.
     """
     document = load_document(Path(path))
-    kinds: dict[type[Bottle] | type[Shelf] | type[Recipe] | type[ReadingFile], tuple[str, ...]] = {
+    kinds: dict[
+        type[Bottle] | type[Shelf] | type[Recipe] | type[ReadingFile] | type[Drink] | type[Menu],
+        tuple[str, ...],
+    ] = {
+        Menu: ("menu",),
+        Drink: ("drink",),
         Recipe: ("recipe",),
         Jar: ("jar",),
         ReadingFile: ("reading",),
@@ -37,6 +44,7 @@ def load_any(path: Path | str) -> Bottle | Shelf | Recipe | ReadingFile:
             return read_model(model, document)
     message = (
         "cannot tell what this file is. A bottle file has `targets:`, a shelf `currency:` and `offers:`, "
-        "a recipe `recipe:`, a jar `jar:`, a reading `reading:`. Add the key that fits."
+        "a recipe `recipe:`, a jar `jar:`, a reading `reading:`, a drink `drink:`, a menu `menu:`. "
+        "Add the key that fits."
     )
     raise SpecError([document.places.problem((), message)])

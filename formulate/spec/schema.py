@@ -5,8 +5,11 @@ from __future__ import annotations
 from typing import Any, Literal
 
 from formulate.spec.bottle import Bottle
+from formulate.spec.drink import Drink
+from formulate.spec.frozen import FileModel
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.jar import Jar
+from formulate.spec.menu import Menu
 from formulate.spec.reading import ReadingFile
 from formulate.spec.recipe import Recipe
 from formulate.spec.shelf import Shelf
@@ -17,17 +20,21 @@ DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _ID = {"type": "string", "pattern": "^[a-z0-9]+(-[a-z0-9]+)*$"}
 # List items written as a plain name or as a name with details: model, key that holds the name, plain allowed.
 _NAMED_ITEMS = {"IngredientUse": ("id", True), "StepSpec": ("name", True), "RecipeLine": ("id", False)}
+_NAMED_ITEMS |= {"DrinkLine": ("id", False), "GarnishLine": ("id", False)}
+_SHORT_ITEMS = frozenset({"DrinkLine", "GarnishLine"})
+"""List items whose one value may stand for the amount: ``gin-40: 45 mL``."""
+
+Kind = Literal["bottle", "shelf", "recipe", "jar", "reading", "drink", "menu", "ingredients"]
 
 
-def json_schema(
-    kind: Literal["bottle", "shelf", "recipe", "jar", "reading", "ingredients"],
-) -> dict[str, Any]:
+def json_schema(kind: Kind) -> dict[str, Any]:
     """Describe one kind of file as JSON Schema 2020-12.
 
     Parameters
     ----------
     kind : str
-        ``bottle``, ``shelf``, ``recipe``, ``jar``, ``reading`` or ``ingredients`` (a library file).
+        ``bottle``, ``shelf``, ``recipe``, ``jar``, ``reading``, ``drink``, ``menu`` or ``ingredients``
+        (a library file).
 
     Returns
     -------
@@ -59,8 +66,16 @@ def json_schema(
             "$defs": {**schema["$defs"], "Ingredient": entry},
         }
     else:
-        models: dict[str, type[Bottle] | type[Shelf] | type[Recipe] | type[ReadingFile]]
-        models = {"bottle": Bottle, "shelf": Shelf, "recipe": Recipe, "jar": Jar, "reading": ReadingFile}
+        models: dict[str, type[FileModel]]
+        models = {
+            "bottle": Bottle,
+            "shelf": Shelf,
+            "recipe": Recipe,
+            "jar": Jar,
+            "reading": ReadingFile,
+            "drink": Drink,
+            "menu": Menu,
+        }
         model = models[kind]
         schema = _tidy(model.model_json_schema(by_alias=True))
     definitions = schema.get("$defs", {})
@@ -83,9 +98,12 @@ def _as_named_item(definitions: dict[str, Any], name: str, key: str, *, plain: b
     details["properties"].pop(key)
     details["required"] = [other for other in details.get("required", []) if other != key]
     definitions[f"{name}Details"] = details
+    value: dict[str, Any] = {"$ref": f"#/$defs/{name}Details"}
+    if name in _SHORT_ITEMS:
+        value = {"anyOf": [details["properties"]["amount"], value]}
     one = {
         "type": "object",
-        "additionalProperties": {"$ref": f"#/$defs/{name}Details"},
+        "additionalProperties": value,
         "propertyNames": _ID,
         "minProperties": 1,
         "maxProperties": 1,

@@ -40,6 +40,7 @@ from formulate.spec.issues import Issue, IssuesError
 from formulate.spec.library import Library
 from formulate.spec.located import load_document
 from formulate.spec.problems import read_model
+from formulate.spec.service import METHODS, Service, Tax, TaxIn
 from formulate.spec.standards import Jurisdiction
 from formulate.spec.stock import Stock
 from formulate.spec.whole import Whole
@@ -105,6 +106,13 @@ class Offer(Frozen):
     price: Price = Field(description="Per pack, per kg or per L.", examples=["11.20 EUR"])
     supplier: Text | None = Field(default=None, description="Who sells it.")
     on_hand: AmountText | None = Field(default=None, description="What is left: g, L, bottles or pieces.")
+    tax: TaxIn | None = Field(
+        default=None, description="Whether this price is with or without tax, if not as the shelf says."
+    )
+    tax_rate: Share | None = Field(default=None, description="Tax on it, if not as the shelf says.")
+    deposit: Price | None = Field(
+        default=None, description="Paid on a pack and paid back for the empty one.", examples=["0.25 EUR"]
+    )
 
     @model_validator(mode="after")
     def _hangs_together(self) -> Self:
@@ -128,6 +136,9 @@ class Offer(Frozen):
             got = shown(self.on_hand.text)
             message = f"not an amount on a shelf, got {got}. Write e.g. 500 g, 70 cl or 2 bottles."
             issues.append(Issue(("on_hand",), message))
+        if self.deposit is not None and (self.pack is None or self.deposit.per is not None):
+            message = f"a deposit is money on a pack, got {shown(self.deposit.text)}. Write e.g. 0.25 EUR."
+            issues.append(Issue(("deposit",), message))
         if issues:
             raise IssuesError(issues)
         return self
@@ -197,6 +208,8 @@ class Shelf(FileModel):
         description="Supplier to the least money an order there must come to.",
         examples=["{north cellar: 60 EUR}"],
     )
+    service: Service = Field(default_factory=Service, description="How drinks are poured here.")
+    tax: Tax = Field(default_factory=Tax, description="Taxes in prices, and who pays them in the end.")
 
     @field_validator("vessels", "offers", "ingredients", "whole", "house_made", "stock", mode="after")
     @classmethod
@@ -222,12 +235,13 @@ class Shelf(FileModel):
         currency = info.data.get("currency")
         issues = [
             Issue(
-                (key, index, "price"),
-                f"not the currency of this shelf, got {shown(offer.price.text)}. Write {currency}.",
+                (key, index, what),
+                f"not the currency of this shelf, got {shown(money.text)}. Write {currency}.",
             )
             for key, choices in offers.items()
             for index, offer in enumerate(choices)
-            if currency is not None and offer.price.currency != currency
+            for what, money in (("price", offer.price), ("deposit", offer.deposit))
+            if currency is not None and money is not None and money.currency != currency
         ]
         if issues:
             raise IssuesError(issues)
@@ -296,6 +310,25 @@ class Shelf(FileModel):
         if issues:
             raise IssuesError(issues)
         return self
+
+    @model_validator(mode="after")
+    def _melts_by_method(self) -> Self:
+        issues = [
+            Issue(
+                ("service", "melt", name),
+                f"unknown method. {did_you_mean(name, METHODS)}".rstrip(),
+                at_key=True,
+            )
+            for name in self.service.melt
+            if name not in METHODS or name == "batched"
+        ]
+        if issues:
+            raise IssuesError(issues)
+        return self
+
+    def cost_of(self, offer: Offer) -> float:
+        """Return what the price of an offer costs the bar in the end: with tax unless it comes back."""
+        return self.tax.cost(offer.price.value, offer.tax, offer.tax_rate)
 
     def ingredient(self, ingredient_id: str, library: Library) -> Ingredient:
         """Give an ingredient: the bar's own values over the library's.

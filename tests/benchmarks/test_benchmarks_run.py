@@ -39,6 +39,12 @@ def test_packs_benchmark_runs() -> None:
     assert lines[-1].endswith(" of 2")
 
 
+def test_menu_benchmark_runs() -> None:
+    lines = run("bench_menu", "--bottles", "3", "--seconds", "5", "--bare").splitlines()
+    assert lines[1].split()[0] == "3"
+    assert lines[2].strip().startswith("bare ")
+
+
 def test_start_benchmark_runs() -> None:
     text = run("bench_start", "--repeats", "1")
     assert "its libraries imported" in text

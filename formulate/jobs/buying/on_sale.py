@@ -14,7 +14,7 @@ from formulate.spec.ingredient import Ingredient
 from formulate.spec.shelf import Offer
 from formulate.spec.whole import Whole
 
-__all__ = ["OnSale", "on_sale", "pack_of"]
+__all__ = ["OnSale", "on_sale", "pack_of", "pack_of_whole"]
 
 FloatArray = NDArray[np.float64]
 
@@ -71,7 +71,7 @@ def on_sale(formulation: Formulation, *, use_stock: bool = True) -> OnSale:
     for position, purchase in enumerate(problem.purchases):
         if purchase.name in wholes:
             whole = wholes[purchase.name]
-            packs.append(_of_whole(whole, Thing(True, position)))
+            packs.append(pack_of_whole(pantry, whole, Thing(True, position)))
             stock_bought[position] = whole.on_hand_kg or 0.0
             continue
         part = purchase.parts[0][0]
@@ -118,12 +118,20 @@ def pack_of(pantry: Pantry, offer: Offer, ingredient: Ingredient, thing: Thing) 
     if offer.pack is None:
         return Pack(thing, 1.0, per_kg, supplier, "by weight", loose=True)
     size = pantry.mass_kg(offer.pack, ingredient)
-    price = offer.price.value if offer.price.per is None else per_kg * size
+    price = pantry.offer_cost(offer) if offer.price.per is None else per_kg * size
     return Pack(thing, size, price, supplier, offer.pack.text)
 
 
-def _of_whole(whole: Whole, thing: Thing) -> Pack:
-    supplier = whole.supplier or ""
+def pack_of_whole(pantry: Pantry, whole: Whole, thing: Thing) -> Pack:
+    """Return what a whole thing of the shelf is sold as: a piece, or by weight.
+
+    Parameters
+    ----------
+    pantry : Pantry
+    whole : Whole
+    thing : Thing
+    """
+    supplier, per_kg = whole.supplier or "", pantry.whole_per_kg(whole)
     if whole.piece_kg is None:
-        return Pack(thing, 1.0, whole.price_per_kg, supplier, "by weight", loose=True)
-    return Pack(thing, whole.piece_kg, whole.price_per_kg * whole.piece_kg, supplier, "piece")
+        return Pack(thing, 1.0, per_kg, supplier, "by weight", loose=True)
+    return Pack(thing, whole.piece_kg, per_kg * whole.piece_kg, supplier, "piece")

@@ -29,7 +29,7 @@ from formulate.physics.mixture import INDEX, strength_pct_vol
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.steps import StepSpec
 
-__all__ = ["FACTS", "RecipeFacts", "Worked", "delle_units", "facts_of"]
+__all__ = ["FACTS", "RecipeFacts", "Worked", "allergens_told", "delle_units", "facts_of"]
 
 FloatArray = NDArray[np.float64]
 
@@ -321,7 +321,19 @@ def enzyme_on_pectin(worked: Worked, words: Words) -> tuple[str, ...] | None:
 
 def has_allergens(worked: Worked, words: Words) -> tuple[str, ...] | None:
     """Find allergens; sulphites have a caution of their own."""
-    found = [one for one in found_allergens(worked.contents) if one.id != "sulphites"]
+    return allergens_told(worked.contents, words)
+
+
+def allergens_told(contents: Sequence[Content], words: dict[str, str]) -> tuple[str, ...] | None:
+    """Put the allergens of some contents into words, sulphites left aside; None for none.
+
+    Parameters
+    ----------
+    contents : sequence of Content
+    words : dict of str to str
+        Takes `allergens` and `allergens_by`.
+    """
+    found = [one for one in found_allergens(contents) if one.id != "sulphites"]
     if not found:
         return None
     # Wheat is one of the cereals with gluten: told once.

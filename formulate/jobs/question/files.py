@@ -5,31 +5,37 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from formulate.errors import FormulateError
 
 if TYPE_CHECKING:
+    from formulate.jobs.planning.record import MenuRecord
     from formulate.jobs.solve import SolvedBottle
 
-FILE_KINDS: tuple[Literal["bottle", "shelf", "recipe", "jar", "reading", "ingredients"], ...] = (
+FILE_KINDS: tuple[
+    Literal["bottle", "shelf", "recipe", "jar", "reading", "drink", "menu", "ingredients"], ...
+] = (
     "bottle",
     "shelf",
     "recipe",
     "jar",
     "reading",
+    "drink",
+    "menu",
     "ingredients",
 )
 
 MODEL_ENDINGS = (".lp", ".mps")
 
 __all__ = [
-    "beside",
     "check_outputs",
     "check_writable",
+    "recipe_paths",
     "schema_text",
+    "write_menu_recipes",
     "write_model",
     "write_recipe",
     "write_whole",
@@ -142,6 +148,29 @@ def write_recipe(solved: SolvedBottle, path: Path) -> None:
     bottle = solved.formulation.bottle
     recipe = recipe_of(solved, beside(bottle.path, path), beside(bottle.shelf_path, path))
     write_whole(path, dump_recipe(recipe))
+
+
+def recipe_paths(record: MenuRecord, folder: Path, *, force: bool) -> list[Path]:
+    """Say where the recipes of a menu that adapt go; refuse files that are there already.
+
+    Raises
+    ------
+    FormulateError
+        See `check_writable`.
+    """
+    paths = [folder / f"{row.name}-recipe-{row.recipe}.yaml" for row in record.adapted]
+    for path in paths:
+        check_writable(path, force=force)
+    return paths
+
+
+def write_menu_recipes(record: MenuRecord, paths: Sequence[Path]) -> None:
+    """Write the recipes of a menu that adapt, one file each; see `recipe_paths`."""
+    from formulate.spec.recipe import dump_recipe
+
+    for row, path in zip(record.adapted, paths, strict=True):
+        recipe = row.file.model_copy(update={"shelf": beside(record.shelf_path, path)})
+        write_whole(path, dump_recipe(recipe))
 
 
 def write_model(solved: SolvedBottle, path: Path) -> None:

@@ -18,13 +18,13 @@ from formulate.jobs.question.pantry import Pantry, open_pantry
 from formulate.jobs.records import Note
 from formulate.jobs.told.telling import CONFIDENCES, bitterness_range, listed, perhaps_bitter
 from formulate.physics.mixture import COMPONENTS
-from formulate.spec.bottle import resolved_beside
+from formulate.spec.bottle import Bottle, resolved_beside
 from formulate.spec.house_made import HouseMade
 from formulate.spec.ingredient import Bitterness, Ingredient, Source
 from formulate.spec.recipe import Recipe, load_recipe
 from formulate.spec.shelf import Shelf
 
-__all__ = ["Made", "house_made_notes", "make"]
+__all__ = ["Made", "house_made_notes", "made_of", "make", "pantry_for"]
 
 FAMILY = "house-made"
 
@@ -173,8 +173,23 @@ def _make(pantry: Pantry, shelf: Shelf, preparation: str) -> Made:
         message = f"no file there, got '{path.as_posix()}'. Check the path."
         raise SpecError([shelf.places.problem(place, message)])
     recipe = load_recipe(path)
-    inner = _pantry_for(recipe, replace(pantry, making=(*pantry.making, (shelf, preparation))))
+    inner = pantry_for(recipe, replace(pantry, making=(*pantry.making, (shelf, preparation))))
     batch = weigh_batch(recipe, inner, f", for {preparation} on {shelf.places.file}")
+    return made_of(preparation, entry, batch)
+
+
+def made_of(preparation: str, entry: HouseMade, batch: Batch) -> Made:
+    """Describe a batch as a house-made thing.
+
+    Parameters
+    ----------
+    preparation : str
+        Its id.
+    entry : HouseMade
+        What the shelf says of it.
+    batch : Batch
+        Its recipe, weighed out and run.
+    """
     made_kg = float(batch.drink.mass_kg)
     price = None
     if batch.bill is not None:
@@ -182,8 +197,20 @@ def _make(pantry: Pantry, shelf: Shelf, preparation: str) -> Made:
     return Made(_ingredient(preparation, entry, batch), batch, price, batch.unpriced)
 
 
-def _pantry_for(recipe: Recipe, pantry: Pantry) -> Pantry:
-    """Give the pantry a recipe uses: the shelf it names, else the shelf it is listed on."""
+def pantry_for(recipe: Recipe | Bottle, pantry: Pantry) -> Pantry:
+    """Give the pantry a file uses: the shelf it names, else the shelf it is listed on.
+
+    Parameters
+    ----------
+    recipe : Recipe or Bottle
+    pantry : Pantry
+        Of the shelf it is listed on.
+
+    Raises
+    ------
+    SpecError
+        If the two shelves count in different money, or the other cannot be read.
+    """
     path = recipe.shelf_path
     assert pantry.shelf is not None
     if path is None or (pantry.shelf.path is not None and path.resolve() == pantry.shelf.path.resolve()):

@@ -17,6 +17,7 @@ from formulate.spec.ingredient import Ingredient
 from formulate.spec.library import Library
 from formulate.spec.located import KeyPath, Places
 from formulate.spec.shelf import Offer, Shelf, Tolerances, load_shelf
+from formulate.spec.whole import Whole
 
 if TYPE_CHECKING:
     from formulate.jobs.question.house_made import Made
@@ -208,7 +209,7 @@ class Pantry:
         prices = [] if offered is None else [offered]
         if self.shelf is not None:
             prices += [
-                whole.price_per_kg / whole.parts[ingredient.id]
+                self.whole_per_kg(whole) / whole.parts[ingredient.id]
                 for whole in self.shelf.whole.values()
                 if ingredient.id in whole.parts
             ]
@@ -279,21 +280,29 @@ class Pantry:
         masses += [self.mass_kg(amount, ingredient) for amount in amounts]
         return sum(masses) if masses else None
 
+    def whole_per_kg(self, whole: Whole) -> float:
+        """Return what a kilogram of a whole thing costs, with tax unless the bar gets it back."""
+        return self.shelf.tax.cost(whole.price_per_kg) if self.shelf else whole.price_per_kg
+
+    def offer_cost(self, offer: Offer) -> float:
+        """Return what the price of an offer costs in the end, per kg, L or pack as the offer says."""
+        return self.shelf.cost_of(offer) if self.shelf else offer.price.value
+
     def offer_per_kg(self, offer: Offer, ingredient: Ingredient) -> float:
-        """Return the price per kilogram of one offer.
+        """Return the price per kilogram of one offer, with tax unless the bar gets it back.
 
         Raises
         ------
         UnknownMassError
             If its pack cannot be weighed.
         """
-        price = offer.price
+        price, cost = offer.price, self.offer_cost(offer)
         if price.per == "kg":
-            return price.value
+            return cost
         if price.per == "L":
-            return price.value / self._density_kg_l(ingredient)
+            return cost / self._density_kg_l(ingredient)
         assert offer.pack is not None
-        return price.value / self.mass_kg(offer.pack, ingredient)
+        return cost / self.mass_kg(offer.pack, ingredient)
 
     def _density_kg_l(self, ingredient: Ingredient) -> float:
         density = density_as_bought_kg_m3(ingredient)

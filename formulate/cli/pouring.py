@@ -1,0 +1,121 @@
+"""Commands about what is served: `pour` and `menu`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from formulate.cli.refusals import OFF_TARGET, telling
+
+__all__ = ["register"]
+
+
+def pour(
+    drink: Annotated[Path, typer.Argument(help="Drink file.", dir_okay=False)],
+    batch: Annotated[
+        str | None,
+        typer.Option(
+            help="Also batch it ahead: '6 bottles of 70 cl', '5 L bottled', 'fill keg (90 % of it)'."
+        ),
+    ] = None,
+    leave_out: Annotated[
+        list[str] | None, typer.Option("--leave-out", help="Keep this out of the batch; may be repeated.")
+    ] = None,
+    fit: Annotated[
+        str | None, typer.Option(help="Make this house bottle so that the drink meets its targets.")
+    ] = None,
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", help="Save the recipe of the bottle made to fit.", dir_okay=False),
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there already.")] = False,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Write one JSON document instead of tables.")
+    ] = False,
+    cautions: Annotated[bool, typer.Option("--cautions", help="Show every caution in full.")] = False,
+) -> None:
+    """Tell what a drink is in the glass, what it costs, and how to batch it."""
+    from formulate.errors import UnitError
+    from formulate.jobs.pour import pour_drink
+    from formulate.report.document import dump
+    from formulate.report.pour_text import pour_document, pour_text
+
+    if fit is not None:
+        if batch is not None or leave_out:
+            raise UnitError("--fit and --batch are two questions. Save the recipe with -o, then batch.")
+        _fitted(drink, fit, output, force=force, as_json=as_json, cautions=cautions)
+        return
+    if output is not None:
+        raise UnitError("-o saves the recipe of a bottle made to fit. Add --fit, or drop it.")
+    record = pour_drink(drink, batch=batch, leave_out=tuple(leave_out or ()))
+    typer.echo(dump(pour_document(record)) if as_json else pour_text(record, all_cautions=cautions))
+
+
+def _fitted(
+    drink: Path, name: str, output: Path | None, *, force: bool, as_json: bool, cautions: bool
+) -> None:
+    from formulate.jobs.question.files import check_writable, write_recipe
+    from formulate.jobs.serving.fit import fit_bottle
+    from formulate.report.document import drink_document, dump
+    from formulate.report.pour_text import fit_text, pour_document, pour_text
+
+    check_writable(output, force=force)
+    fitted = fit_bottle(drink, name)
+    if output is not None:
+        write_recipe(fitted.solved, output)
+    if as_json:
+        typer.echo(dump({**pour_document(fitted.pour), "fitted": drink_document(fitted.solved.record)}))
+    else:
+        typer.echo(f"{fit_text(fitted)}\n\n{pour_text(fitted.pour, all_cautions=cautions)}")
+    if output is not None:
+        typer.echo(f"Written: {output.as_posix()}", err=True)
+
+
+def menu(
+    menu_file: Annotated[Path, typer.Argument(metavar="MENU", help="Menu file.", dir_okay=False)],
+    leftover: Annotated[
+        str, typer.Option(help="What an unused rest that keeps is still worth: '50 %' of its price.")
+    ] = "0 %",
+    ignore_stock: Annotated[
+        bool, typer.Option("--ignore-stock", help="Buy and make everything, whatever is on hand.")
+    ] = False,
+    adapt: Annotated[
+        bool, typer.Option("--adapt", help="Let house bottles adapt within their limits where that saves.")
+    ] = False,
+    recipes: Annotated[
+        Path | None,
+        typer.Option(help="Write the recipes that adapt into this folder.", file_okay=False, exists=True),
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there already.")] = False,
+    seconds: Annotated[float, typer.Option(min=1.0, help="How long to look for a better plan.")] = 60.0,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Write one JSON document instead of tables.")
+    ] = False,
+) -> None:
+    """Plan a menu: pars, batches, one buying list, cost of each drink."""
+    from formulate.jobs.buy import read_leftover
+    from formulate.jobs.menu import plan_menu
+    from formulate.jobs.question.files import recipe_paths, write_menu_recipes
+    from formulate.report.document import dump
+    from formulate.report.menu_text import menu_document, menu_text
+
+    share = read_leftover(leftover)
+    record = plan_menu(
+        menu_file, leftover_share=share, use_stock=not ignore_stock, adapt=adapt, seconds=seconds
+    )
+    paths = [] if recipes is None else recipe_paths(record, recipes, force=force)
+    if paths:
+        write_menu_recipes(record, paths)
+    typer.echo(dump(menu_document(record)) if as_json else menu_text(record))
+    for path in paths:
+        typer.echo(f"Written: {path.as_posix()}", err=True)
+    if record.status == "short":
+        raise typer.Exit(OFF_TARGET)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this module."""
+    app.command()(telling(pour))
+    app.command()(telling(menu))

@@ -1,0 +1,429 @@
+"""`menu`: what a menu sells to what the house makes, what is bought, and what it brings.
+
+Recipes stay as they are unless asked to adapt (`planning.adapt`). The plan is one program over all bottles,
+weeks and packs; it is played through again week by week, without the program, before it is shown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from statistics import NormalDist
+
+import numpy as np
+
+from formulate.blend.materials import density_as_bought_kg_m3
+from formulate.errors import VerificationError
+from formulate.jobs.planning.adapt import (
+    OtherRecipe,
+    adapted_plan,
+    recipe_file,
+    solved_bottles,
+    spare_ingredients,
+)
+from formulate.jobs.planning.goods import MenuGoods, menu_goods
+from formulate.jobs.planning.record import (
+    AdaptedLine,
+    AdaptedRow,
+    BatchRow,
+    HouseRow,
+    MenuDrinkRow,
+    MenuLine,
+    MenuRecord,
+    MixTotals,
+    ParRow,
+)
+from formulate.jobs.pour import costs_of
+from formulate.jobs.question.pantry import open_pantry
+from formulate.jobs.records import Note
+from formulate.jobs.told.telling import listed
+from formulate.optimise.stock_question import Played, StockPlan, play
+from formulate.optimise.stocking import plan_stock
+from formulate.quantity import AmountBasis
+from formulate.spec.ingredient import Ingredient
+from formulate.spec.menu import Par, load_menu
+
+__all__ = ["menu_record", "plan_menu"]
+
+SECONDS = 60.0
+GAP = 1e-4
+MISSING = 1e-6
+"""Share of what goes that rounding in the solver may leave missing."""
+SHORT_L = 5e-4
+LEAST_SHOWN_G_L = 5e-3
+HOURS_PER_DAY = 24.0
+DAYS_PER_WEEK = 7.0
+
+
+def plan_menu(
+    path: Path,
+    *,
+    leftover_share: float = 0.0,
+    use_stock: bool = True,
+    adapt: bool = False,
+    seconds: float = SECONDS,
+    today: date | None = None,
+) -> MenuRecord:
+    """Plan a menu file.
+
+    Parameters
+    ----------
+    path : Path
+    leftover_share : float
+        What a rest of what keeps is still worth, 0 to 1 of its price; only for choosing.
+    use_stock : bool
+        Whether what is on hand counts.
+    adapt : bool
+        Whether house bottles that are bottle files may be made by other recipes within their limits, where
+        that saves money.
+    seconds : float
+        How long to look for a better plan.
+    today : date, optional
+        What the age of the stock is counted to.
+
+    Raises
+    ------
+    SpecError
+        If a file is wrong.
+    NotConvergedError
+        If no plan was found in time.
+    VerificationError
+        If the plan leaves something missing.
+    """
+    menu = load_menu(path)
+    pantry = open_pantry(menu.shelf_path, menu.places, today=today)
+    goods = menu_goods(menu, pantry, leftover_share=leftover_share, use_stock=use_stock)
+    if not adapt:
+        return menu_record(goods, plan_stock(goods.question, seconds=seconds, gap=GAP))
+    bottles = solved_bottles(goods.house)
+    spare = [name for name in spare_ingredients(bottles) if pantry.offers(name)]
+    goods = menu_goods(menu, pantry, leftover_share=leftover_share, use_stock=use_stock, spare=spare)
+    fixed = plan_stock(goods.question, seconds=seconds, gap=GAP)
+    adapting, plan, others = adapted_plan(goods, fixed, bottles, seconds=seconds, gap=GAP)
+    record = menu_record(adapting, plan, others)
+    return replace(record, saved=round(fixed.net_cost - plan.net_cost, 2) + 0.0)
+
+
+def menu_record(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe] = ()) -> MenuRecord:
+    """Tell of a plan.
+
+    Parameters
+    ----------
+    goods : MenuGoods
+    plan : StockPlan
+    others : sequence of OtherRecipe
+        Recipes beside the first ones, among the makings of the question.
+
+    Raises
+    ------
+    VerificationError
+        If the plan leaves something missing that it does not say.
+    """
+    played = play(goods.question, plan)
+    _verify(goods, plan, played)
+    menu, shelf = goods.menu, goods.pantry.shelf
+    assert shelf is not None
+    drinks = tuple(
+        MenuDrinkRow(
+            serve.drink.name,
+            entry.sells.per_week(menu.open_days)[0] * menu.weeks,
+            costs_of(serve)[1],
+        )
+        for entry, serve in zip(menu.drinks, goods.serves, strict=True)
+    )
+    lines = (*_lines(goods, plan), *_pieces(goods))
+    house = _house(goods, plan, played)
+    short = any(row.short_l > SHORT_L for row in house)
+    bought_from = {line.supplier for line in lines}
+    return MenuRecord(
+        name=menu.name,
+        weeks=menu.weeks,
+        cover_share=menu.cover_share,
+        drinks=drinks,
+        mix=_mix(drinks),
+        house=house,
+        calendar=_calendar(goods, plan, others),
+        lines=lines,
+        labour=_labour(goods, plan),
+        stock=_stock(goods, played),
+        total=_sum(line.cost for line in lines),
+        to_pay=_sum(line.to_pay for line in lines),
+        tax=_sum(line.tax for line in lines),
+        deposit=_sum(line.deposit for line in lines),
+        currency=shelf.currency,
+        tax_reclaimed=shelf.tax.reclaimed,
+        status="short" if short else "optimal" if plan.proved else "feasible",
+        proven_gap=plan.proven_gap,
+        leftover_share=goods.question.leftover_share,
+        least_orders=tuple(least for least in goods.question.least_order if least[0] in bought_from),
+        notes=_notes(goods, drinks),
+        adapted=_adapted(goods, plan, others),
+        shelf_path=menu.shelf_path,
+    )
+
+
+def _sum(amounts: Iterable[float]) -> float:
+    """Add up money that is in cents already."""
+    return round(sum(amounts), 2)
+
+
+def _verify(goods: MenuGoods, plan: StockPlan, played: Played) -> None:
+    said = np.zeros_like(played.missing_kg)
+    said[:, :-1] = plan.short_kg
+    for number, good in enumerate(goods.question.goods):
+        missing = float(played.missing_kg[number].sum()) - float(said[number].sum())
+        goes = max(sum(good.demand_kg) + good.end_kg, float(goods.per_week[number, 0]) * goods.menu.weeks)
+        if missing > MISSING * max(goes, 1e-3):
+            raise VerificationError(
+                f"{good.name} would be missing: {missing * 1000.0:.3g} g of {goes * 1000.0:.3g} g"
+            )
+
+
+def _mix(drinks: tuple[MenuDrinkRow, ...]) -> MixTotals | None:
+    sales = cost = 0.0
+    for row in drinks:
+        if row.price is not None and row.price.price_without_tax is not None:
+            sales += row.sold * row.price.price_without_tax
+            cost += row.sold * row.price.cost
+    return MixTotals(sales, cost, sales - cost, cost / sales) if sales > 0.0 else None
+
+
+def _lines(goods: MenuGoods, plan: StockPlan) -> tuple[MenuLine, ...]:
+    question, lines = goods.question, []
+    shelf = goods.pantry.shelf
+    assert shelf is not None
+    for number, (pack, sale) in enumerate(zip(question.packs, goods.sales, strict=True)):
+        thing = pack.thing
+        name = question.splits[thing.number].name if thing.is_purchase else question.goods[thing.number].name
+        for week in range(question.weeks):
+            count = float(plan.packs[number, week])
+            if count * pack.size_kg <= (1e-6 if pack.loose else 0.0):
+                continue
+            without, tax = round(sale.without_tax * count, 2), round(sale.tax * count, 2)
+            lines.append(
+                MenuLine(
+                    name=name,
+                    supplier=pack.supplier,
+                    week=week + 1,
+                    packs=None if pack.loose else round(count),
+                    pack=pack.name,
+                    amount_kg=count * pack.size_kg,
+                    without_tax=without,
+                    tax=tax,
+                    deposit=round(sale.deposit * count, 2),
+                    cost=without if shelf.tax.reclaimed else round(without + tax, 2),
+                )
+            )
+    return tuple(sorted(lines, key=lambda line: (line.supplier == "", line.supplier, line.week)))
+
+
+def _pieces(goods: MenuGoods) -> tuple[MenuLine, ...]:
+    """List what is on glasses by the piece and has no offer on the shelf: its price is taken as it costs."""
+    counts: dict[tuple[str, float], float] = {}
+    shelf = goods.pantry.shelf
+    assert shelf is not None
+    for entry, serve in zip(goods.menu.drinks, goods.serves, strict=True):
+        sold = entry.sells.per_week(goods.menu.open_days)[0] * goods.menu.weeks
+        for one in serve.drink.garnish:
+            if one.price is not None:
+                key = (one.id, one.price.value)
+                counts[key] = counts.get(key, 0.0) + sold * (1.0 + shelf.service.waste_share)
+    lines = []
+    for (name, price), count in counts.items():
+        whole = int(np.ceil(count - 1e-6))
+        cost = round(price * whole, 2)
+        lines.append(MenuLine(name, "", 1, whole, "piece", 0.0, cost, 0.0, 0.0, cost))
+    return tuple(lines)
+
+
+def _house(goods: MenuGoods, plan: StockPlan, played: Played) -> tuple[HouseRow, ...]:
+    rows = []
+    makings = goods.question.makings
+    for number in dict.fromkeys(making.good for making in makings):
+        good = goods.question.goods[number]
+        litre = _litre_kg(goods.ingredients[number])
+        made = sum(
+            float(plan.made_kg[other].sum()) for other, one in enumerate(makings) if one.good == number
+        )
+        used = sum(
+            rate * float(plan.made_kg[other].sum())
+            for other, one in enumerate(makings)
+            for part, rate in one.uses
+            if part == number
+        )
+        rows.append(
+            HouseRow(
+                name=good.name,
+                poured_l=(sum(good.demand_kg) + used) / litre,
+                on_hand_l=good.stock_kg / litre,
+                made_l=made / litre,
+                left_l=float(played.left_kg[number]) / litre,
+                spoiled_l=float(played.spoiled_kg[number].sum()) / litre,
+                short_l=float(plan.short_kg[number].sum()) / litre,
+                keeps_weeks=good.keeps_weeks,
+            )
+        )
+    return tuple(rows)
+
+
+def _litre_kg(ingredient: Ingredient) -> float:
+    density = density_as_bought_kg_m3(ingredient)
+    assert density is not None, "what the house makes has a density"
+    return density / 1000.0
+
+
+def _calendar(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]) -> tuple[BatchRow, ...]:
+    recipes = _recipe_numbers(plan, others)
+    shelf = goods.pantry.shelf
+    assert shelf is not None
+    vessels = list(shelf.vessels)
+    rows = []
+    for week in range(goods.question.weeks):
+        for number, making in enumerate(goods.question.makings):
+            made = float(plan.made_kg[number, week])
+            litres = made / _litre_kg(goods.ingredients[making.good])
+            if litres <= SHORT_L:
+                continue
+            count = round(float(plan.batches[number, week]))
+            vessel = "" if making.vessel is None else vessels[making.vessel]
+            name = goods.question.goods[making.good].name
+            begun = week + 1 - making.weeks_before
+            each, recipe = litres / max(count, 1), recipes.get(number, 1)
+            rows.append(BatchRow(begun, week + 1, name, vessel, count, each, recipe))
+    return tuple(sorted(rows, key=lambda row: row.week))
+
+
+def _recipe_numbers(plan: StockPlan, others: Sequence[OtherRecipe]) -> dict[int, int]:
+    """Count the recipes that are made of each bottle, its own being 1; by making."""
+    numbers: dict[int, int] = {}
+    met: dict[int, int] = {}
+    for one in others:
+        if float(plan.made_kg[one.making].sum()) <= SHORT_L:
+            continue
+        met[one.good] = met.get(one.good, 1) + 1
+        numbers[one.making] = met[one.good]
+    return numbers
+
+
+def _adapted(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]) -> tuple[AdaptedRow, ...]:
+    rows = []
+    numbers = _recipe_numbers(plan, others)
+    for one in others:
+        if one.making not in numbers:
+            continue
+        made_l = float(plan.made_kg[one.making].sum()) / _litre_kg(goods.ingredients[one.good])
+        chain = one.first.problem.chain
+        before = 1000.0 * one.first.masses_kg / one.first.volume_l
+        now = 1000.0 * one.other.masses_kg / one.other.volume_l
+        lines = tuple(
+            AdaptedLine(name, step.name, float(before[row, column]), float(now[row, column]))
+            for row, step in enumerate(chain.steps)
+            for column, name in enumerate(chain.materials.ids)
+            if max(before[row, column], now[row, column]) > LEAST_SHOWN_G_L
+        )
+        name = goods.question.goods[one.good].name
+        rows.append(
+            AdaptedRow(
+                name=name,
+                recipe=numbers[one.making],
+                made_l=made_l,
+                lines=lines,
+                first=one.first.profile,
+                now=one.other.profile,
+                file=recipe_file(one, numbers[one.making]),
+            )
+        )
+    return tuple(rows)
+
+
+def _labour(goods: MenuGoods, plan: StockPlan) -> float:
+    return _sum(
+        making.labour * float(plan.batches[number].sum())
+        for number, making in enumerate(goods.question.makings)
+    )
+
+
+def _stock(goods: MenuGoods, played: Played) -> tuple[ParRow, ...]:
+    made = {making.good for making in goods.question.makings}
+    margin = NormalDist().inv_cdf(goods.menu.cover_share)
+    rows = []
+    for number, good in enumerate(goods.question.goods):
+        if number in made:
+            continue
+        ingredient = goods.ingredients[number]
+        said = goods.menu.pars.get(good.name, Par())
+        mean, spread = (float(value) for value in goods.per_week[number])
+        days = None if said.lead_time_h is None else said.lead_time_h / HOURS_PER_DAY
+        order_at = None
+        if days is not None:
+            weeks = days / DAYS_PER_WEEK
+            order_at = weeks * mean + margin * float(np.sqrt(weeks)) * spread
+        rows.append(
+            ParRow(
+                name=good.name,
+                on_hand_kg=good.stock_kg,
+                par_kg=good.end_kg,
+                left_kg=float(played.left_kg[number]),
+                spoiled_kg=float(played.spoiled_kg[number].sum()),
+                per_week_kg=mean,
+                lead_time_days=days,
+                order_at_kg=order_at,
+                runs_out=order_at is not None and good.stock_kg < order_at - 1e-9,
+                litre_kg=_poured_litre_kg(ingredient),
+                bottle_l=_bottle_l(goods, good.name),
+            )
+        )
+    return tuple(rows)
+
+
+def _poured_litre_kg(ingredient: Ingredient) -> float | None:
+    """Return the mass of a litre of what is measured by volume; None for what is weighed."""
+    solids = ingredient.composition.get("insoluble", 0.0)
+    wet = ingredient.strength_pct_vol is not None or ingredient.composition.get("water", 0.0) >= 0.15
+    density = density_as_bought_kg_m3(ingredient)
+    if density is None or not wet or solids > 0.02 or ingredient.retention_kg_per_kg > 0.0:
+        return None
+    return density / 1000.0
+
+
+def _bottle_l(goods: MenuGoods, name: str) -> float | None:
+    sizes = [
+        offer.pack.value
+        for offer in goods.pantry.offers(name)
+        if offer.pack is not None and offer.pack.basis is AmountBasis.VOLUME
+    ]
+    return min(sizes, default=None)
+
+
+def _notes(goods: MenuGoods, drinks: tuple[MenuDrinkRow, ...]) -> tuple[Note, ...]:
+    menu = goods.menu
+    notes = []
+    if menu.cover_share > 0.5:
+        text = (
+            f"Bought and made to suffice in {100.0 * menu.cover_share:g} of 100 such times, if drinks and "
+            "weeks vary each by itself."
+        )
+        notes.append(Note("cover", text))
+    elif any(entry.sells.spread for entry in menu.drinks):
+        text = "The plain forecast is covered: it falls short every other time. `cover: 90 %` adds a margin."
+        notes.append(Note("cover", text))
+    notes.append(
+        Note(
+            "cost_by_use",
+            "Costs of drinks count what is used, at the lowest price of the shelf; the list counts packs.",
+        )
+    )
+    bare = [row.name for row in drinks if row.price is not None and row.price.price is None]
+    if bare:
+        notes.append(Note("no_menu_price", f"No price on the menu for {listed(bare)}: not in the totals."))
+    if goods.question.makings:
+        notes.append(
+            Note(
+                "fixed_recipes",
+                "House bottles are made by their recipes, losses in proportion to the batch; use "
+                "`formulate scale` for what a batch of that size really loses.",
+            )
+        )
+    return tuple(notes)

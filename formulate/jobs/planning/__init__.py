@@ -1,0 +1,1 @@
+"""A menu: what must be there, other recipes, what is told."""

@@ -1,0 +1,408 @@
+"""From a menu to what must be there: drinks weighed out, house bottles taken apart, packs on sale."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from statistics import NormalDist
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.blend.chain import ChainRun
+from formulate.errors import SpecError
+from formulate.jobs.buying.on_sale import pack_of, pack_of_whole
+from formulate.jobs.question.pantry import TAP_WATER, Pantry, Problems, UnknownMassError
+from formulate.jobs.question.vessels import contents_l
+from formulate.jobs.serving.house_bottles import with_house_bottles
+from formulate.jobs.serving.serve import Serve, serve_of
+from formulate.optimise.packs import Pack, Thing
+from formulate.optimise.stock_question import Good, Making, Split, StockQuestion
+from formulate.spec.drink import Drink, load_drink
+from formulate.spec.fields import did_you_mean
+from formulate.spec.ingredient import Ingredient
+from formulate.spec.menu import HOURS_PER_WEEK, HouseBottle, Menu, Par
+from formulate.spec.shelf import Shelf
+
+__all__ = ["MenuGoods", "Sale", "menu_goods", "vessel_gives_l"]
+
+FloatArray = NDArray[np.float64]
+
+NEEDED_KG = 1e-9
+"""Less of a thing in a drink is none."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sale:
+    """Where a pack comes from, in money without tax.
+
+    Attributes
+    ----------
+    without_tax, tax, deposit : float
+        For one pack, or for one kilogram of what is sold loose.
+    """
+
+    without_tax: float
+    tax: float
+    deposit: float
+
+
+@dataclass(frozen=True)
+class MenuGoods:
+    """A menu as numbers.
+
+    Attributes
+    ----------
+    menu : Menu
+    pantry : Pantry
+        With all house bottles on its shelf.
+    serves : tuple of Serve
+        One per drink.
+    ingredients : tuple of Ingredient
+        One per good of the question.
+    question : StockQuestion
+    sales : tuple of Sale
+        One per pack of the question.
+    per_week : ndarray, shape (goods, 2)
+        Mean and spread of what goes in a week, through house bottles too, waste with it, kg.
+    house : mapping of str to Path
+        House bottles that drinks name, and their files.
+    """
+
+    menu: Menu
+    pantry: Pantry
+    serves: tuple[Serve, ...]
+    ingredients: tuple[Ingredient, ...]
+    question: StockQuestion
+    sales: tuple[Sale, ...]
+    per_week: FloatArray
+    house: Mapping[str, Path]
+
+
+def menu_goods(
+    menu: Menu,
+    pantry: Pantry,
+    *,
+    leftover_share: float = 0.0,
+    use_stock: bool = True,
+    spare: Sequence[str] = (),
+) -> MenuGoods:
+    """Work out what a menu needs, and what is on sale for it.
+
+    Parameters
+    ----------
+    menu : Menu
+    pantry : Pantry
+        Of its shelf.
+    leftover_share : float
+        What a rest is still worth.
+    use_stock : bool
+        Whether what is on hand counts.
+    spare : sequence of str
+        What else may be bought for house bottles, though their recipes do without.
+
+    Raises
+    ------
+    SpecError
+        With all that is wrong in the menu and in the files it names.
+    """
+    problems = Problems(menu.places)
+    drinks, house, pantry = _drinks(menu, pantry, problems)
+    problems.raise_if_any()
+    serves = tuple(serve_of(drink, pantry, house_is_there=True) for drink in drinks)
+    for name in menu.pars:
+        try:
+            pantry.ingredient(name)
+        except SpecError as error:
+            problems.add_from(("pars", name), error)
+    problems.raise_if_any()
+    names = _names(menu, serves, pantry, spare)
+    ingredients = tuple(pantry.ingredient(name) for name in names)
+    makings = _makings(menu, pantry, names, problems)
+    problems.raise_if_any()
+    direct = _direct(serves, names)
+    demand, per_week = _demand(menu, pantry, direct, makings)
+    goods = tuple(
+        _good(menu, pantry, ingredient, demand[number], per_week[number, 0], problems, use_stock=use_stock)
+        for number, ingredient in enumerate(ingredients)
+    )
+    splits, packs, sales = _on_sale(pantry, ingredients, problems, use_stock=use_stock)
+    _refuse_unpriced(menu, pantry, goods, splits, packs, makings, problems)
+    problems.raise_if_any()
+    shelf = pantry.shelf
+    assert shelf is not None
+    suppliers = {pack.supplier for pack in packs}
+    question = StockQuestion(
+        weeks=menu.weeks,
+        goods=goods,
+        splits=splits,
+        packs=packs,
+        makings=makings,
+        least_order=tuple(
+            (name, money.value) for name, money in shelf.least_order.items() if name in suppliers
+        ),
+        leftover_share=leftover_share,
+    )
+    return MenuGoods(menu, pantry, serves, ingredients, question, sales, per_week, house)
+
+
+def _drinks(menu: Menu, pantry: Pantry, problems: Problems) -> tuple[list[Drink], dict[str, Path], Pantry]:
+    """Read the drinks, and put the house bottles of all of them on the shelf."""
+    shelf = menu.shelf_path.resolve()
+    house: dict[str, Path] = {}
+    drinks = []
+    for index, entry in enumerate(menu.drinks):
+        path = menu.drink_path(index)
+        if not path.exists():
+            message = f"no file there, got '{path.as_posix()}'. Check the path."
+            problems.add(("drinks", index, "drink"), message)
+            continue
+        try:
+            drink = load_drink(path)
+        except SpecError as error:
+            problems.add_from(("drinks", index, "drink"), error)
+            continue
+        if drink.shelf_path.resolve() != shelf:
+            message = f"'{drink.name}' names another shelf, {drink.shelf}. A menu has one: use it in both."
+            problems.add(("drinks", index, "drink"), message)
+            continue
+        own = Problems(drink.places)
+        for name in drink.house:
+            file = drink.house_path(name).resolve()
+            if name in house and house[name] != file:
+                message = f"'{name}' is another file in another drink. Give one of them a name of its own."
+                own.add(("house", name), message)
+        new = {name: drink.house_path(name) for name in drink.house if name not in house}
+        pantry = with_house_bottles(pantry, new, own)
+        problems.found += own.found
+        house |= {name: file.resolve() for name, file in new.items()}
+        drinks.append(drink if entry.price is None else drink.model_copy(update={"price": entry.price}))
+    return drinks, house, pantry
+
+
+def _names(menu: Menu, serves: Sequence[Serve], pantry: Pantry, spare: Sequence[str]) -> tuple[str, ...]:
+    """List every good once: what is poured, what house bottles are made of, what has a par."""
+    found: dict[str, None] = {}
+
+    def add(name: str) -> None:
+        if name in found or (name == TAP_WATER and not pantry.offers(name)):
+            return
+        found[name] = None
+        if pantry.shelf is not None and name in pantry.shelf.house_made:
+            batch = pantry.made(name).batch
+            for inner, mass in zip(batch.ingredients, batch.used_kg, strict=True):
+                if mass > 0.0:
+                    add(inner.id)
+
+    for serve in serves:
+        for ingredient, mass in zip(serve.ingredients, serve.paid_kg, strict=True):
+            if mass > NEEDED_KG:
+                add(ingredient.id)
+    for name in (*menu.pars, *spare):
+        add(name)
+    return tuple(found)
+
+
+def _makings(menu: Menu, pantry: Pantry, names: tuple[str, ...], problems: Problems) -> tuple[Making, ...]:
+    shelf = pantry.shelf
+    assert shelf is not None
+    order = {name: number for number, name in enumerate(names)}
+    made_here = [name for name in names if name in shelf.house_made]
+    for name in menu.house:
+        if name not in made_here:
+            hint = did_you_mean(name, made_here)
+            problems.add(
+                ("house", name), f"no house bottle called '{name}' is used. {hint}".rstrip(), key=True
+            )
+    vessels = {vessel: number for number, vessel in enumerate(shelf.vessels)}
+    makings = []
+    for name in made_here:
+        batch = pantry.made(name).batch
+        own = batch.pantry.shelf
+        if own is None or own.path != shelf.path:
+            message = f"the recipe of {name} uses another shelf. A menu has one: use it in both."
+            problems.add(("house", name) if name in menu.house else ("drinks",), message, key=True)
+            continue
+        mass = float(batch.drink.mass_kg)
+        uses: dict[int, float] = {}
+        for inner, used in zip(batch.ingredients, batch.used_kg, strict=True):
+            if used > 0.0 and inner.id in order:
+                uses[order[inner.id]] = uses.get(order[inner.id], 0.0) + float(used) / mass
+        making = Making(order[name], tuple(uses.items()))
+        entry = menu.house.get(name, HouseBottle())
+        if entry.vessel is not None:
+            if entry.vessel not in vessels:
+                hint = did_you_mean(entry.vessel, vessels)
+                message = f"no vessel called '{entry.vessel}' on the shelf. {hint}".rstrip()
+                problems.add(("house", name, "vessel"), message)
+                continue
+            most = vessel_gives_l(entry, shelf, batch.run, float(batch.drink.volume_l))
+            most *= mass / float(batch.drink.volume_l)
+            least = entry.least_batch_l * mass / float(batch.drink.volume_l)
+            if least > most:
+                made_l = most / mass * float(batch.drink.volume_l)
+                message = (
+                    f"{entry.vessel} gives {made_l:.2f} L at most. Take a larger vessel or a smaller batch."
+                )
+                problems.add(("house", name, "least_batch"), message)
+            making = replace(
+                making,
+                batch_kg=most,
+                least_kg=least,
+                vessel=vessels[entry.vessel],
+                takes_weeks=entry.takes_h / HOURS_PER_WEEK,
+                labour=0.0 if entry.labour is None else entry.labour.value,
+            )
+        makings.append(making)
+    return tuple(makings)
+
+
+def vessel_gives_l(entry: HouseBottle, shelf: Shelf, run: ChainRun, volume_l: float) -> float:
+    """Return how much one batch in its vessel gives at most, litres; the fullest step decides.
+
+    Parameters
+    ----------
+    entry : HouseBottle
+        With a vessel that is on the shelf.
+    shelf : Shelf
+    run : ChainRun
+        Of a batch of any size.
+    volume_l : float
+        What that batch gives.
+    """
+    assert entry.vessel is not None
+    fullest = max(contents_l(run, step) for step in range(run.gross.shape[-2]))
+    return entry.fill_share * shelf.vessels[entry.vessel] * volume_l / fullest
+
+
+def _direct(serves: Sequence[Serve], names: tuple[str, ...]) -> FloatArray:
+    """Return what one of each drink takes of each good, shape (drinks, goods), kg."""
+    order = {name: number for number, name in enumerate(names)}
+    direct = np.zeros((len(serves), len(names)))
+    for row, serve in zip(direct, serves, strict=True):
+        for ingredient, mass in zip(serve.ingredients[:-1], serve.paid_kg[:-1], strict=True):
+            if ingredient.id in order:
+                row[order[ingredient.id]] += float(mass)
+    return direct
+
+
+def _demand(
+    menu: Menu, pantry: Pantry, direct: FloatArray, makings: tuple[Making, ...]
+) -> tuple[FloatArray, FloatArray]:
+    """Return what is poured in each week, shape (goods, weeks), and mean and spread of what goes in one.
+
+    Drinks vary each by itself, and so do weeks: up to week n the mean grows with n, the margin with its root.
+    """
+    shelf = pantry.shelf
+    assert shelf is not None
+    with_waste = (1.0 + shelf.service.waste_share) * direct
+    sold = np.array([entry.sells.per_week(menu.open_days) for entry in menu.drinks]).reshape(-1, 2)
+    mean = with_waste.T @ sold[:, 0]
+    spread = np.sqrt((with_waste.T**2) @ sold[:, 1] ** 2)
+    margin = NormalDist().inv_cdf(menu.cover_share)
+    upto = np.arange(menu.weeks + 1)
+    total = np.outer(mean, upto) + margin * np.outer(spread, np.sqrt(upto))
+    through = with_waste.copy()
+    # From the drink down: a house bottle comes before what it is made of, but another may come between.
+    for _ in makings:
+        down = with_waste.copy()
+        for making in makings:
+            for good, rate in making.uses:
+                down[:, good] += rate * through[:, making.good]
+        if np.array_equal(down, through):
+            break
+        through = down
+    all_mean = through.T @ sold[:, 0]
+    all_spread = np.sqrt((through.T**2) @ sold[:, 1] ** 2)
+    return np.diff(total, axis=1), np.stack([all_mean, all_spread], axis=1)
+
+
+def _good(
+    menu: Menu,
+    pantry: Pantry,
+    ingredient: Ingredient,
+    demand_kg: FloatArray,
+    goes_kg: float,
+    problems: Problems,
+    *,
+    use_stock: bool,
+) -> Good:
+    name = ingredient.id
+    is_house = pantry.shelf is not None and name in pantry.shelf.house_made
+    said: HouseBottle | Par = menu.house.get(name, HouseBottle()) if is_house else menu.pars.get(name, Par())
+    place = ("house" if is_house else "pars", name)
+    keeps = None if said.keeps_h is None else max(int(said.keeps_h / HOURS_PER_WEEK + 1e-9), 1)
+    stock = end = 0.0
+    try:
+        there = [said.on_hand] if said.on_hand is not None else []
+        if not there and is_house:
+            own = pantry.shelf.house_made[name].on_hand if pantry.shelf else None
+            there = [] if own is None else [own]
+        if not there and not is_house:
+            there = [offer.on_hand for offer in pantry.offers(name) if offer.on_hand is not None]
+        if use_stock:
+            stock = sum(pantry.mass_kg(amount, ingredient) for amount in there)
+        if isinstance(said, Par) and said.par is not None:
+            end = pantry.mass_kg(said.par, ingredient)
+    except UnknownMassError as error:
+        problems.add(place, str(error), key=True)
+    if end > 0.0 and keeps == 1:
+        problems.add((*place, "keeps"), "what is good for one week cannot be there after it. Delete the par.")
+    rest = np.inf if keeps is None else max(keeps - menu.weeks, 0) * goes_kg
+    return Good(name, tuple(float(kg) for kg in demand_kg), stock, end, keeps, rest)
+
+
+def _on_sale(
+    pantry: Pantry, ingredients: tuple[Ingredient, ...], problems: Problems, *, use_stock: bool
+) -> tuple[tuple[Split, ...], tuple[Pack, ...], tuple[Sale, ...]]:
+    shelf = pantry.shelf
+    assert shelf is not None
+    order = {ingredient.id: number for number, ingredient in enumerate(ingredients)}
+    packs: list[Pack] = []
+    sales: list[Sale] = []
+    for number, ingredient in enumerate(ingredients):
+        for offer in pantry.offers(ingredient.id):
+            try:
+                pack = pack_of(pantry, offer, ingredient, Thing(False, number))
+            except UnknownMassError as error:
+                problems.add(("drinks",), str(error), key=True)
+                continue
+            rate = shelf.tax.buying_share if offer.tax_rate is None else offer.tax_rate
+            packs.append(pack)
+            sales.append(_sale(pantry, pack, rate, offer.deposit.value if offer.deposit else 0.0))
+    splits: list[Split] = []
+    for name, whole in shelf.whole.items():
+        parts = tuple((order[part], share) for part, share in whole.parts.items() if part in order)
+        if parts:
+            pack = pack_of_whole(pantry, whole, Thing(True, len(splits)))
+            splits.append(Split(name, parts, (whole.on_hand_kg or 0.0) if use_stock else 0.0))
+            packs.append(pack)
+            sales.append(_sale(pantry, pack, shelf.tax.buying_share, 0.0))
+    return tuple(splits), tuple(packs), tuple(sales)
+
+
+def _sale(pantry: Pantry, pack: Pack, rate: float, deposit: float) -> Sale:
+    """Split what a pack costs the bar into price and tax."""
+    assert pantry.shelf is not None
+    without = pack.price if pantry.shelf.tax.reclaimed else pack.price / (1.0 + rate)
+    return Sale(without, without * rate, deposit)
+
+
+def _refuse_unpriced(
+    menu: Menu,
+    pantry: Pantry,
+    goods: tuple[Good, ...],
+    splits: tuple[Split, ...],
+    packs: tuple[Pack, ...],
+    makings: tuple[Making, ...],
+    problems: Problems,
+) -> None:
+    """Refuse what must be had and is neither sold nor made here."""
+    had = {pack.thing.number for pack in packs if not pack.thing.is_purchase}
+    had |= {good for split in splits for good, _ in split.parts}
+    had |= {making.good for making in makings}
+    for number, good in enumerate(goods):
+        if number not in had:
+            place: tuple[str, ...] = ("pars", good.name) if good.name in menu.pars else ("drinks",)
+            problems.add(place, pantry.no_price_text(good.name), key=True)

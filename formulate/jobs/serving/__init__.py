@@ -1,0 +1,1 @@
+"""One drink: weighed out, melted into, priced."""

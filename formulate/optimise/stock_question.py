@@ -1,0 +1,270 @@
+"""What a bar buys and makes week by week, as numbers: the question, an answer, and what it is short of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.optimise.packs import Pack, Thing
+
+__all__ = ["Good", "Making", "Played", "Split", "StockPlan", "StockQuestion", "play"]
+
+FloatArray = NDArray[np.float64]
+
+SURE = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Good:
+    """Something that is poured, kept or used to make something else.
+
+    Attributes
+    ----------
+    name : str
+    demand_kg : tuple of float
+        Poured in each week.
+    stock_kg : float
+        There at the start, as fresh as a new delivery.
+    end_kg : float
+        That must be there when the last week is over.
+    keeps_weeks : int or None
+        How many weeks a delivery or batch serves, its own among them; None to the end.
+    rest_most_kg : float
+        As much of a rest as is still worth anything.
+    """
+
+    name: str
+    demand_kg: tuple[float, ...]
+    stock_kg: float = 0.0
+    end_kg: float = 0.0
+    keeps_weeks: int | None = None
+    rest_most_kg: float = np.inf
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """A whole thing that is taken apart when it comes: goods, and kilograms of each from one of it."""
+
+    name: str
+    parts: tuple[tuple[int, float], ...]
+    stock_kg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Making:
+    """One way a good is made; several recipes of one bottle are several ways.
+
+    Attributes
+    ----------
+    good : int
+    uses : tuple of (int, float)
+        Goods, and kilograms of each for one kilogram made.
+    batch_kg : float or None
+        Most that one batch gives; None for any amount without batches.
+    least_kg : float
+        Least that one batch gives.
+    vessel : int or None
+        Which one it holds.
+    takes_weeks : float
+        How long. What takes no more than a week is ready in the week it is begun.
+    labour : float
+        Money for one batch.
+    is_second_choice : bool
+        Taken only where it saves something.
+    """
+
+    good: int
+    uses: tuple[tuple[int, float], ...]
+    batch_kg: float | None = None
+    least_kg: float = 0.0
+    vessel: int | None = None
+    takes_weeks: float = 0.0
+    labour: float = 0.0
+    is_second_choice: bool = False
+
+    @property
+    def weeks_before(self) -> int:
+        """How many weeks before it is ready it is begun."""
+        return max(ceil(self.takes_weeks - SURE), 1) - 1
+
+    def holds(self, week: int) -> float:
+        """Return the share of a week for which it holds its vessel, `week` weeks after it was begun."""
+        return min(max(self.takes_weeks - week, 0.0), 1.0)
+
+
+@dataclass(frozen=True)
+class StockQuestion:
+    """What is asked.
+
+    Attributes
+    ----------
+    weeks : int
+    goods : tuple of Good
+    splits : tuple of Split
+    packs : tuple of Pack
+        `Pack.thing` numbers a good, or a split where it is a purchase.
+    makings : tuple of Making
+    least_order : tuple of (str, float)
+        Supplier, and the least money of a delivery.
+    leftover_share : float
+        What a rest of what keeps is still worth, 0 to 1 of its lowest price.
+    """
+
+    weeks: int
+    goods: tuple[Good, ...]
+    splits: tuple[Split, ...] = ()
+    packs: tuple[Pack, ...] = ()
+    makings: tuple[Making, ...] = ()
+    least_order: tuple[tuple[str, float], ...] = ()
+    leftover_share: float = 0.0
+
+    def is_lasting(self, good: int) -> bool:
+        """Whether a good keeps to the end."""
+        keeps = self.goods[good].keeps_weeks
+        return keeps is None or keeps > self.weeks or (keeps == self.weeks and not self.goods[good].end_kg)
+
+    def deliveries(self, pack: Pack) -> tuple[int, ...]:
+        """Weeks at whose start a pack may come."""
+        thing = pack.thing
+        goods = [good for good, _ in self.splits[thing.number].parts] if thing.is_purchase else [thing.number]
+        return (0,) if all(self.is_lasting(good) for good in goods) else tuple(range(self.weeks))
+
+    @property
+    def needs_kg(self) -> dict[Thing, float]:
+        """The most that could be needed of everything sold, stock left aside."""
+        # Of several ways to make one thing the one that takes most.
+        users: dict[int, dict[int, float]] = {}
+        least: dict[int, float] = {}
+        for making in self.makings:
+            least[making.good] = max(least.get(making.good, 0.0), making.least_kg)
+            for good, rate in making.uses:
+                taken = users.setdefault(good, {})
+                taken[making.good] = max(taken.get(making.good, 0.0), rate)
+        known: dict[int, float] = {}
+
+        def out(good: int) -> float:
+            if good not in known:
+                one = self.goods[good]
+                used = sum(
+                    rate * (out(made) + least[made] * self.weeks)
+                    for made, rate in users.get(good, {}).items()
+                )
+                known[good] = sum(one.demand_kg) + one.end_kg + used
+            return known[good]
+
+        found = {Thing(False, good): out(good) for good in range(len(self.goods))}
+        for number, split in enumerate(self.splits):
+            found[Thing(True, number)] = max((out(good) / share for good, share in split.parts), default=0.0)
+        return found
+
+
+@dataclass(frozen=True)
+class StockPlan:
+    """An answer.
+
+    Attributes
+    ----------
+    packs : ndarray, shape (packs, weeks)
+        How many come at the start of each week.
+    made_kg, batches : ndarray, shape (makings, weeks)
+        By the week in which they are ready.
+    short_kg : ndarray, shape (goods, weeks)
+        What could not be made in time; zeros in a plan that works.
+    cost : float
+        Of packs and labour.
+    net_cost : float
+        The same less what rests are worth; this is what is made least.
+    proven_gap : float
+        How much dearer, relative, than the cheapest this may be, rests counted at their worth.
+    proved : bool
+        Whether the search ended of itself.
+    """
+
+    packs: FloatArray
+    made_kg: FloatArray
+    batches: FloatArray
+    short_kg: FloatArray
+    cost: float
+    net_cost: float
+    proven_gap: float
+    proved: bool
+
+
+@dataclass(frozen=True)
+class Played:
+    """What a plan comes to, week by week; shapes (goods, weeks + 1), the last column for the end.
+
+    Attributes
+    ----------
+    missing_kg : ndarray
+    spoiled_kg : ndarray
+        What is no longer good at the start of each week.
+    left_kg : ndarray, shape (goods,)
+        Still good when the last week is over, what shall be there among it.
+    """
+
+    missing_kg: FloatArray
+    spoiled_kg: FloatArray
+    left_kg: FloatArray
+
+
+def play(question: StockQuestion, plan: StockPlan) -> Played:
+    """Play a plan through week by week, the oldest lot first.
+
+    Uses nothing of the program: it is how a plan is verified. What a plan says it is short of is missing.
+    """
+    weeks, goods = question.weeks, question.goods
+    inflow, outflow = _flows(question, plan)
+    missing, spoiled = (np.zeros((len(goods), weeks + 1)) for _ in range(2))
+    left = np.zeros(len(goods))
+    for number, one in enumerate(goods):
+        lots: list[list[float]] = []
+        life = weeks + 1 if one.keeps_weeks is None or question.is_lasting(number) else one.keeps_weeks
+        for week in range(weeks + 1):
+            if week < weeks:
+                lots.append([week + life, float(inflow[number, week])])
+            wanted = float(outflow[number, week])
+            for lot in lots:
+                if lot[0] <= week:
+                    spoiled[number, week] += lot[1]
+                    lot[1] = 0.0
+                    continue
+                # What shall be there at the end stays where it is.
+                taken = min(lot[1], wanted)
+                wanted -= taken
+                lot[1] -= taken
+                left[number] += taken if week == weeks else 0.0
+            missing[number, week] = wanted
+        left[number] += sum(lot[1] for lot in lots)
+    return Played(missing, spoiled, left)
+
+
+def _flows(question: StockQuestion, plan: StockPlan) -> tuple[FloatArray, FloatArray]:
+    """Add up what comes and what goes, shapes (goods, weeks) and (goods, weeks + 1)."""
+    weeks, goods = question.weeks, question.goods
+    inflow = np.zeros((len(goods), weeks))
+    inflow[:, 0] += [one.stock_kg for one in goods]
+    for split in question.splits:
+        for good, share in split.parts:
+            inflow[good, 0] += share * split.stock_kg
+    for number, pack in enumerate(question.packs):
+        came = pack.size_kg * plan.packs[number]
+        if pack.thing.is_purchase:
+            for good, share in question.splits[pack.thing.number].parts:
+                inflow[good] += share * came
+        else:
+            inflow[pack.thing.number] += came
+    outflow = np.zeros((len(goods), weeks + 1))
+    for number, one in enumerate(goods):
+        outflow[number, :weeks] += one.demand_kg
+        outflow[number, weeks] += one.end_kg
+    for number, making in enumerate(question.makings):
+        inflow[making.good] += plan.made_kg[number]
+        for good, rate in making.uses:
+            # What takes longer than a week is begun earlier.
+            before = making.weeks_before
+            outflow[good, : weeks - before] += rate * plan.made_kg[number, before:]
+    return inflow, outflow

@@ -1,0 +1,118 @@
+"""What a drink file measures in: jigger volumes, dashes, drops, parts and pieces; and the weighed melt."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from enum import StrEnum
+from fractions import Fraction
+
+from formulate.errors import UnitError
+from formulate.quantity.numbers import split, text_of
+from formulate.quantity.units import Dimension, factor, find_unit, shown
+
+__all__ = ["Melt", "Pour", "PourUnit", "parse_melt", "parse_pour"]
+
+_EXAMPLE = "45 mL, 2 cl, 1.5 fl oz, 2 dashes, 3 drops, 2 parts, 8 g or 1 piece"
+_MELT_EXAMPLE = "28 g or 35 %"
+
+
+class PourUnit(StrEnum):
+    """What the number of a `Pour` counts."""
+
+    VOLUME = "L"
+    MASS = "kg"
+    DASHES = "dashes"
+    DROPS = "drops"
+    PARTS = "parts"
+    PIECES = "pieces"
+
+
+_COUNTED = {
+    "dash": PourUnit.DASHES,
+    "dashes": PourUnit.DASHES,
+    "drop": PourUnit.DROPS,
+    "drops": PourUnit.DROPS,
+    "part": PourUnit.PARTS,
+    "parts": PourUnit.PARTS,
+    "pieces": PourUnit.PIECES,
+}
+_SPOONS = re.compile(r"\b(?:bar ?spoons?|bsp|tsp|tbsp|spoons?|cups?|splash(?:es)?|jiggers?|shots?)\b", re.I)
+
+
+@dataclass(frozen=True, slots=True)
+class Pour:
+    """How much of something goes into one drink: `value` counted in `unit`."""
+
+    value: float
+    unit: PourUnit
+    text: str = field(default="", compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Melt:
+    """Ice melted into a drink: `value` kg, or as a share of the volume poured over the ice."""
+
+    value: float
+    is_share: bool
+    text: str = field(default="", compare=False)
+
+
+def _above_zero(number: Fraction, typed: str) -> Fraction:
+    if not number > 0:
+        raise UnitError(f"must be above zero, got {shown(typed)}. Check the number, or delete the line.")
+    return number
+
+
+def parse_pour(text: object) -> Pour:
+    """Read an amount in a drink: ``45 mL``, ``1.5 fl oz``, ``2 dashes``, ``2 parts``, ``1 piece``.
+
+    Raises
+    ------
+    UnitError
+        With what is wrong, what was typed and what to write instead.
+    """
+    typed = text_of(text, None, _EXAMPLE)
+    got = shown(typed)
+    number, unit = split(typed, typed, _EXAMPLE)
+    _above_zero(number, typed)
+    if not unit:
+        raise UnitError(f"the unit is missing, got {got}. Write e.g. {_EXAMPLE}.")
+    if unit == "oz":
+        raise UnitError(f"oz is a weight, got {got}. Write fl oz for a pour, or grams for a weight.")
+    counted = _COUNTED.get(unit.lower())
+    if counted is not None:
+        return Pour(float(number), counted, typed)
+    for dimension, kind in ((Dimension.VOLUME, PourUnit.VOLUME), (Dimension.MASS, PourUnit.MASS)):
+        name = find_unit(unit, dimension)
+        if name is not None:
+            return Pour(float(number * factor(dimension, name)), kind, typed)
+    if _SPOONS.search(unit):
+        raise UnitError(f"{shown(unit)} has no agreed size, got {got}. Measure yours once and give mL.")
+    raise UnitError(f"not an amount in a drink, got {got}. Write e.g. {_EXAMPLE}.")
+
+
+def parse_melt(text: object) -> Melt:
+    """Read what a bar weighed: ``28 g`` (or ``28 mL``) of melt in the drink, or ``35 %`` of what was poured.
+
+    Raises
+    ------
+    UnitError
+        With what is wrong, what was typed and what to write instead.
+    """
+    typed = text_of(text, None, _MELT_EXAMPLE)
+    number, unit = split(typed, typed, _MELT_EXAMPLE)
+    if number < 0:
+        raise UnitError(f"must not be negative, got {shown(typed)}. Give zero or more.")
+    if unit == "%":
+        if number > 300:
+            raise UnitError(f"more than three times what was poured, got {shown(typed)}. Check the number.")
+        return Melt(float(number / 100), True, typed)
+    mass = find_unit(unit, Dimension.MASS)
+    if mass is not None:
+        return Melt(float(number * factor(Dimension.MASS, mass)), False, typed)
+    volume = find_unit(unit, Dimension.VOLUME)
+    if volume is not None:
+        # What melts is water: a litre is weighed as a kilogram, 0.2 % more than at 20 °C.
+        return Melt(float(number * factor(Dimension.VOLUME, volume)), False, typed)
+    raise UnitError(f"not what melted, got {shown(typed)}. Write e.g. {_MELT_EXAMPLE} of what was poured.")

@@ -1,0 +1,369 @@
+"""A menu to plain text of 80 columns and to JSON."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
+
+from formulate.report.document import SCHEMA_VERSION
+from formulate.report.numbers import grams, money, percent
+from formulate.report.plain import notes_text, paragraph, table_text
+
+if TYPE_CHECKING:
+    from formulate.blend.profile import Profile
+    from formulate.jobs.planning.record import MenuLine, MenuRecord, ParRow
+
+__all__ = ["menu_document", "menu_text"]
+
+LONGEST_NAME = 26
+LEAST_SHOWN_L = 5e-4
+LEAST_SHOWN_KG = 5e-4
+
+
+def menu_text(record: MenuRecord) -> str:
+    """Lay out a menu: stock, drinks, what the house makes, and one buying list by supplier."""
+    lines = paragraph(f"{record.name}: {record.weeks} week{'s' if record.weeks > 1 else ''}")
+    for part in (
+        _stock(record),
+        _drinks(record),
+        _house(record),
+        _calendar(record),
+        _adapted(record),
+        _list(record),
+    ):
+        if part:
+            lines += ["", *part]
+    lines += notes_text("Good to know", record.notes)
+    return "\n".join(lines)
+
+
+def menu_document(record: MenuRecord) -> dict[str, Any]:
+    """Lay out a menu for JSON."""
+    mix = record.mix
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "status": record.status,
+        "name": record.name,
+        "weeks": record.weeks,
+        "cover_share": record.cover_share,
+        "drinks": [
+            {
+                "name": row.name,
+                "sold": row.sold,
+                "cost": None if row.price is None else row.price.cost,
+                "price": None if row.price is None else row.price.price,
+                "price_without_tax": None if row.price is None else row.price.price_without_tax,
+                "cost_share": None if row.price is None else row.price.cost_share,
+                "contribution": None if row.price is None else row.price.contribution,
+                "price_for_target": None if row.price is None else row.price.price_for_target,
+            }
+            for row in record.drinks
+        ],
+        "mix": None
+        if mix is None
+        else {
+            "sales_without_tax": mix.sales_without_tax,
+            "cost": mix.cost,
+            "contribution": mix.contribution,
+            "cost_share": mix.cost_share,
+        },
+        "house": [
+            {
+                "name": row.name,
+                "poured_l": row.poured_l,
+                "on_hand_l": row.on_hand_l,
+                "made_l": row.made_l,
+                "left_l": row.left_l,
+                "spoiled_l": row.spoiled_l,
+                "short_l": row.short_l,
+                "keeps_weeks": row.keeps_weeks,
+            }
+            for row in record.house
+        ],
+        "calendar": [
+            {
+                "week": row.week,
+                "ready": row.ready,
+                "name": row.name,
+                "vessel": row.vessel,
+                "batches": row.batches,
+                "each_l": row.each_l,
+                "recipe": row.recipe,
+            }
+            for row in record.calendar
+        ],
+        "lines": [
+            {
+                "ingredient": line.name,
+                "supplier": line.supplier,
+                "week": line.week,
+                "packs": line.packs,
+                "pack": line.pack,
+                "amount_g": line.amount_kg * 1000.0,
+                "without_tax": line.without_tax,
+                "tax": line.tax,
+                "deposit": line.deposit,
+                "to_pay": line.to_pay,
+                "cost": line.cost,
+            }
+            for line in record.lines
+        ],
+        "stock": [
+            {
+                "ingredient": row.name,
+                "on_hand_g": row.on_hand_kg * 1000.0,
+                "par_g": row.par_kg * 1000.0,
+                "left_g": row.left_kg * 1000.0,
+                "spoiled_g": row.spoiled_kg * 1000.0,
+                "per_week_g": row.per_week_kg * 1000.0,
+                "lead_time_days": row.lead_time_days,
+                "order_at_g": None if row.order_at_kg is None else row.order_at_kg * 1000.0,
+                "runs_out": row.runs_out,
+            }
+            for row in record.stock
+        ],
+        "cost": {
+            "total": record.total,
+            "tax": record.tax,
+            "deposit": record.deposit,
+            "to_pay": record.to_pay,
+            "labour": record.labour,
+            "currency": record.currency,
+            "proven_gap": record.proven_gap,
+        },
+        "adapted": [
+            {
+                "name": row.name,
+                "recipe": row.recipe,
+                "made_l": row.made_l,
+                "lines": [
+                    {
+                        "ingredient": line.ingredient,
+                        "step": line.step,
+                        "first_g_l": line.first_g_l,
+                        "now_g_l": line.now_g_l,
+                    }
+                    for line in row.lines
+                ],
+                "first": _figures(row.first),
+                "now": _figures(row.now),
+            }
+            for row in record.adapted
+        ],
+        "saved_by_adapting": record.saved,
+        "leftover_share": record.leftover_share,
+        "least_orders": [{"supplier": name, "least": least} for name, least in record.least_orders],
+        "warnings": [{"code": note.code, "text": note.text, "source": note.source} for note in record.notes],
+    }
+
+
+def _figures(drink: Profile) -> dict[str, float]:
+    return {
+        "strength_pct_vol": float(drink.strength_pct_vol),
+        "sugar_g_l": float(drink.sugar_g_l),
+        "acid_g_l": float(drink.acid_g_l),
+        "bitterness_value": float(drink.bitterness_value),
+    }
+
+
+def _short_name(name: str) -> str:
+    return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 3]}..."
+
+
+def _amount(row: ParRow, mass_kg: float) -> str:
+    """Write an amount as it is counted at the shelf: bottles in tenths, litres, or grams."""
+    if row.litre_kg is not None:
+        litres = mass_kg / row.litre_kg
+        if row.bottle_l is not None:
+            return f"{litres / row.bottle_l:.1f} bt"
+        return f"{litres:.2f} L"
+    return f"{mass_kg:.2f} kg" if mass_kg >= 0.9995 else f"{grams(mass_kg)} g"
+
+
+def _stock(record: MenuRecord) -> list[str]:
+    rows = [["stock", "there now", "a week", "at the end", "par", "order at"]]
+    late = []
+    for row in record.stock:
+        order_at = "" if row.order_at_kg is None else _amount(row, row.order_at_kg)
+        if row.runs_out:
+            order_at += " !"
+            late.append(row)
+        rows.append(
+            [
+                _short_name(row.name),
+                _amount(row, row.on_hand_kg) if row.on_hand_kg > LEAST_SHOWN_KG else "",
+                _amount(row, row.per_week_kg),
+                _amount(row, row.left_kg) if row.left_kg > LEAST_SHOWN_KG else "",
+                _amount(row, row.par_kg) if row.par_kg else "",
+                order_at,
+            ]
+        )
+    if len(rows) == 1:
+        return []
+    lines = table_text(rows, right=(1, 2, 3, 4, 5))
+    for row in late:
+        lines += paragraph(
+            f"! {row.name}: {_amount(row, row.on_hand_kg)} may not last the {row.lead_time_days:g} days "
+            "until delivery."
+        )
+    for row in record.stock:
+        if row.spoiled_kg > LEAST_SHOWN_KG:
+            lines += paragraph(f"{row.name}: {_amount(row, row.spoiled_kg)} will be past its time, unused.")
+    return lines
+
+
+def _drinks(record: MenuRecord) -> list[str]:
+    if not record.drinks:
+        return []
+    target = next(
+        (row.price.target_share for row in record.drinks if row.price and row.price.target_share), None
+    )
+    rows = [["drink", "sold", "costs", "price", "cost %", "leaves", f"for {100.0 * (target or 0.0):g} %"]]
+    for row in record.drinks:
+        price = row.price
+        if price is None:
+            rows.append([_short_name(row.name), f"{row.sold:.0f}", "?", "", "", "", ""])
+            continue
+        rows.append(
+            [
+                _short_name(row.name),
+                f"{row.sold:.0f}",
+                money(price.cost),
+                "" if price.price is None else money(price.price),
+                "" if price.cost_share is None else f"{100.0 * price.cost_share:.1f}",
+                "" if price.contribution is None else money(price.contribution),
+                "" if price.price_for_target is None else money(price.price_for_target),
+            ]
+        )
+    if target is None:
+        rows = [row[:-1] for row in rows]
+    lines = table_text(rows, right=range(1, 7))
+    mix = record.mix
+    if mix is not None:
+        lines += paragraph(
+            f"The mix: {money(mix.sales_without_tax)} {record.currency} sales without tax, "
+            f"{money(mix.cost)} cost by use ({100.0 * mix.cost_share:.1f} %), {money(mix.contribution)} left."
+        )
+    return lines
+
+
+def _house(record: MenuRecord) -> list[str]:
+    if not record.house:
+        return []
+    rows = [["made here, L", "goes", "there now", "make", "left", "past it", "keeps"]]
+    for row in record.house:
+        keeps = "" if row.keeps_weeks is None else f"{row.keeps_weeks} weeks"
+        rows.append([_short_name(row.name), f"{row.poured_l:.2f}", *_shown(row.on_hand_l, row.made_l)])
+        rows[-1] += [*_shown(row.left_l, row.spoiled_l), keeps]
+    lines = table_text(rows, right=range(1, 7))
+    for row in record.house:
+        if row.short_l > LEAST_SHOWN_L:
+            lines += paragraph(
+                f"! {row.name}: {row.short_l:.2f} L cannot be made in time. Free a vessel, or use a larger."
+            )
+    return lines
+
+
+def _shown(*litres: float) -> list[str]:
+    return [f"{one:.2f}" if one > LEAST_SHOWN_L else "" for one in litres]
+
+
+def _calendar(record: MenuRecord) -> list[str]:
+    rows = [["week", "make", "L", "in", ""]]
+    for row in record.calendar:
+        litres = f"{row.batches} x {row.each_l:.2f}" if row.batches > 1 else f"{row.each_l:.2f}"
+        ready = f"ready in week {row.ready}" if row.ready > row.week else ""
+        name = _short_name(row.name)
+        name += "" if row.recipe == 1 else f", recipe {row.recipe}"
+        rows.append([str(row.week), name, litres, row.vessel, ready])
+    return table_text(rows, right=(0, 2)) if len(rows) > 1 else []
+
+
+def _adapted(record: MenuRecord) -> list[str]:
+    lines: list[str] = []
+    for row in record.adapted:
+        lines += ["", *paragraph(f"{row.name}, recipe {row.recipe}, {row.made_l:.2f} L of it:")]
+        table = [["  g per L", "", "recipe 1", f"recipe {row.recipe}"]]
+        table += [
+            [f"  {one.ingredient}", one.step, _per_litre(one.first_g_l), _per_litre(one.now_g_l)]
+            for one in row.lines
+        ]
+        first, now = row.first, row.now
+        for name, before, after, digits in (
+            ("strength, % vol", first.strength_pct_vol, now.strength_pct_vol, 1),
+            ("sugar, g/L", first.sugar_g_l, now.sugar_g_l, 0),
+            ("acid, g/L", first.acid_g_l, now.acid_g_l, 1),
+            ("bitterness", first.bitterness_value, now.bitterness_value, 0),
+        ):
+            table.append([f"  {name}", "", f"{float(before):.{digits}f}", f"{float(after):.{digits}f}"])
+        lines += table_text(table, right=(2, 3))
+    return lines[1:]
+
+
+def _per_litre(grams_l: float) -> str:
+    return grams(grams_l / 1000.0) if grams_l > 0.0 else ""
+
+
+def _list(record: MenuRecord) -> list[str]:
+    if not record.lines:
+        return ["Nothing to buy."]
+    with_tax = record.tax > 0.0
+    with_deposit = record.deposit > 0.0
+    head = ["to buy", "take", "by week", record.currency, *(["tax"] if with_tax else [])]
+    head += ["deposit"] if with_deposit else []
+    rows = [head]
+    headings: dict[int, str] = {}
+    for supplier, group in groupby(record.lines, key=lambda line: line.supplier):
+        headings[len(rows)] = f"from {supplier or 'no named supplier'}"
+        rows += [_line(line, with_tax=with_tax, with_deposit=with_deposit) for line in group]
+    laid_out = table_text(rows, right=range(2, len(head)))
+    lines = [laid_out[0]]
+    for number, line in enumerate(laid_out[1:], start=1):
+        if number in headings:
+            lines.append(headings[number])
+        lines.append(line)
+    net = sum(line.without_tax for line in record.lines)
+    parts = [f"{money(net)} {record.currency}"]
+    if with_tax:
+        parts.append(f"{money(record.tax)} tax{' that comes back' if record.tax_reclaimed else ''}")
+    if with_deposit:
+        parts.append(f"{money(record.deposit)} deposit")
+    total = f"{money(record.to_pay)} {record.currency} to pay"
+    lines += ["", *paragraph(f"{total}: {', '.join(parts)}." if len(parts) > 1 else f"{total}.")]
+    if record.labour:
+        lines += paragraph(f"Work on the batches: {money(record.labour)} {record.currency}.")
+    lines += paragraph(_proof(record))
+    if record.saved is not None:
+        lines += paragraph(
+            f"Recipes that adapt within the limits of their bottle files save {money(record.saved)} "
+            f"{record.currency}."
+            if record.saved > 0.0
+            else "No other recipe was found that saves anything."
+        )
+    for name, least in record.least_orders:
+        lines += paragraph(f"The least order of {money(least)} {record.currency} from {name} is kept.")
+    return lines
+
+
+def _proof(record: MenuRecord) -> str:
+    worth = ""
+    if record.leftover_share > 0.0:
+        worth = f", what is left over counted at {100.0 * record.leftover_share:g} % of its price"
+    if record.status == "short":
+        return "The house cannot make enough; this falls short of the least."
+    if record.status == "optimal":
+        return f"No plan with these recipes costs less (proved to {percent(record.proven_gap)} %{worth})."
+    return f"Best found in time: at most {percent(record.proven_gap)} % dearer than any other{worth}."
+
+
+def _line(line: MenuLine, *, with_tax: bool, with_deposit: bool) -> list[str]:
+    take = line.pack
+    if line.packs is None:
+        take = f"{grams(line.amount_kg)} g {line.pack}"
+    elif line.pack == "piece":
+        take = f"{line.packs} piece{'s' if line.packs != 1 else ''}"
+    else:
+        take = f"{line.packs} x {line.pack}"
+    row = [f"  {_short_name(line.name)}", take, str(line.week), money(line.without_tax)]
+    row += [money(line.tax) if line.tax else ""] if with_tax else []
+    return [*row, money(line.deposit) if line.deposit else ""] if with_deposit else row

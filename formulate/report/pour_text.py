@@ -1,0 +1,292 @@
+"""A drink to plain text of 80 columns and to JSON."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from formulate.report.cautions_text import caution_document, caution_lines
+from formulate.report.document import SCHEMA_VERSION
+from formulate.report.numbers import band_text, grams, money, target_value
+from formulate.report.plain import notes_text, paragraph, table_text
+
+if TYPE_CHECKING:
+    from formulate.jobs.serving.fit import FittedBottle
+    from formulate.jobs.serving.record import PourLine, PourRecord, PrebatchRecord, PriceRecord
+
+__all__ = ["fit_text", "millilitres", "pour_document", "pour_text"]
+
+LONGEST_NAME = 30
+NO_METHOD_WORDS = {"batched": "poured as it is"}
+
+
+def millilitres(volume_l: float) -> str:
+    """Write a small volume as a jigger or a jug shows it."""
+    volume = volume_l * 1000.0
+    if volume < 9.995:
+        return f"{volume:.2g}" if volume < 1.0 else f"{volume:.1f}"
+    return f"{volume:.0f}"
+
+
+def pour_text(record: PourRecord, *, all_cautions: bool = False) -> str:
+    """Lay out one drink: what is poured, what is in the glass, what it costs."""
+    served = record.served
+    how = NO_METHOD_WORDS.get(record.method, record.method)
+    lines = paragraph(
+        f"{record.name}: {how}, {float(served.volume_l) * 1000.0:.0f} mL in the glass at "
+        f"{float(served.strength_pct_vol):.1f} % vol"
+    )
+    currency = "" if record.price is None else record.price.currency
+    rows = [["pour", "", "mL", "g", currency]]
+    rows += [_row(line) for line in record.lines if not line.after]
+    if record.melt.mass_kg > 0.0:
+        what = "ice melt, weighed" if record.melt.weighed else "ice melt"
+        share = f"{100.0 * record.melt.share:.0f} % of it"
+        melt_l = record.melt.volume_l
+        rows.append([f"  {what}", share, millilitres(melt_l), grams(record.melt.mass_kg), ""])
+    for heading, chosen in (
+        ("on top", [line for line in record.lines if line.after and not line.is_garnish]),
+        ("on the glass", [line for line in record.lines if line.is_garnish]),
+    ):
+        if chosen:
+            rows.append([heading, "", "", "", ""])
+            rows += [_row(line) for line in chosen]
+    lines += ["", *table_text(rows, right=(2, 3, 4)), ""]
+    lines += table_text(_in_the_glass(record), right=(1,))
+    lines += _ice(record)
+    lines += _told(record)
+    if record.price is not None:
+        lines += ["", *_price_lines(record.price)]
+    if record.batch is not None:
+        lines += ["", *_batch_lines(record.batch)]
+    lines += notes_text("Good to know", record.notes)
+    lines += caution_lines(record.cautions, in_full=all_cautions)
+    return "\n".join(lines)
+
+
+def fit_text(fitted: FittedBottle) -> str:
+    """Lay out what was asked of a bottle for a drink, and what it will be."""
+    record = fitted.solved.record
+    cost = "" if record.cost is None else f", {money(record.cost.per_litre)} {record.cost.currency} a litre"
+    lines = paragraph(f"{fitted.name} made for {fitted.pour.name}: {record.name}{cost}")
+    rows = [["in the bottle", "will be", "", "asked of it"]]
+    for one in record.targets:
+        asked = band_text(one.target, one.lower, one.upper)
+        rows += [[one.target, target_value(one.target, one.value), one.unit, asked]]
+    lines += ["", *table_text(rows, right=(1,))]
+    proof = "No bottle within these limits costs less" if record.status == "optimal" else "The best found"
+    return "\n".join(
+        [
+            *lines,
+            *paragraph(
+                f"{proof}; they hold for {millilitres(float(fitted.pour.served.volume_l))} mL "
+                "in the glass. Save its recipe with -o."
+            ),
+        ]
+    )
+
+
+def pour_document(record: PourRecord) -> dict[str, Any]:
+    """Lay out one drink for JSON."""
+    served, price, batch = record.served, record.price, record.batch
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "status": "predicted",
+        "name": record.name,
+        "method": record.method,
+        "lines": [_line_document(line) for line in record.lines],
+        "poured": {
+            "volume_ml": record.poured_l * 1000.0,
+            "strength_pct_vol": record.poured_strength_pct_vol,
+        },
+        "melt": {
+            "mass_g": record.melt.mass_kg * 1000.0,
+            "volume_ml": record.melt.volume_l * 1000.0,
+            "share_of_poured": record.melt.share,
+            "spread_share": record.melt.spread_share,
+            "weighed": record.melt.weighed,
+            "from": record.melt.text,
+            "source": record.melt.source,
+            "confidence": record.melt.confidence,
+        },
+        "served": {
+            "volume_ml": float(served.volume_l) * 1000.0,
+            "mass_g": float(served.mass_kg) * 1000.0,
+            "strength_pct_vol": float(served.strength_pct_vol),
+            "strength_low_pct_vol": record.strength_range[0],
+            "strength_high_pct_vol": record.strength_range[1],
+            "sugar_g_l": float(served.sugar_g_l),
+            "acid_g_l": float(served.acid_g_l),
+            "bitterness_value": float(served.bitterness_value),
+            "ethanol_g": record.ethanol_kg * 1000.0,
+        },
+        "targets": [
+            {"target": name, "lower": lower, "upper": None if math.isinf(upper) else upper}
+            for name, (lower, upper) in record.aims.items()
+        ],
+        "price": None
+        if price is None
+        else {
+            "ingredients": price.ingredients,
+            "garnish": price.garnish,
+            "waste": price.waste,
+            "cost": price.cost,
+            "price": price.price,
+            "price_without_tax": price.price_without_tax,
+            "cost_share": price.cost_share,
+            "contribution": price.contribution,
+            "target_share": price.target_share,
+            "price_for_target": price.price_for_target,
+            "prices_with_tax": price.prices_with_tax,
+            "currency": price.currency,
+        },
+        "batch": None
+        if batch is None
+        else {
+            "size": batch.size_text,
+            "lines": [
+                {
+                    "ingredient": line.ingredient,
+                    "volume_ml": None if line.volume_l is None else line.volume_l * 1000.0,
+                    "mass_g": line.mass_kg * 1000.0,
+                    "measure": line.measure,
+                }
+                for line in batch.lines
+            ],
+            "volume_l": float(batch.drink.volume_l),
+            "strength_pct_vol": float(batch.drink.strength_pct_vol),
+            "serves": batch.serves,
+            "serve_ml": batch.serve_l * 1000.0,
+            "at_service": [_line_document(line) for line in batch.at_service],
+        },
+        "warnings": [{"code": note.code, "text": note.text, "source": note.source} for note in record.notes],
+        "standard_drinks": [
+            {
+                "country": one.country,
+                "ethanol_g": one.ethanol_g,
+                "per_serve": one.per_serve,
+                "source": one.source,
+            }
+            for one in record.drinks
+        ],
+        "allergens": [
+            {"id": one.id, "name": one.name, "brought_by": list(one.brought_by), "source": one.source}
+            for one in record.allergens
+        ],
+        "cautions": [caution_document(note) for note in record.cautions],
+    }
+
+
+def _line_document(line: PourLine) -> dict[str, Any]:
+    return {
+        "ingredient": line.ingredient,
+        "as_written": line.text,
+        "volume_ml": None if line.volume_l is None else line.volume_l * 1000.0,
+        "mass_g": line.mass_kg * 1000.0,
+        "cost": line.cost,
+        "after": line.after,
+        "garnish": line.is_garnish,
+    }
+
+
+def _row(line: PourLine) -> list[str]:
+    name = line.ingredient
+    if len(name) > LONGEST_NAME:
+        name = f"{name[: LONGEST_NAME - 3]}..."
+    volume = "" if line.volume_l is None else millilitres(line.volume_l)
+    mass = grams(line.mass_kg) if line.mass_kg else ""
+    return [f"  {name}", line.text, volume, mass, "" if line.cost is None else money(line.cost)]
+
+
+def _in_the_glass(record: PourRecord) -> list[list[str]]:
+    served = record.served
+    low, high = record.strength_range
+    said = [f"{low:.1f} to {high:.1f} as the ice goes"] if high - low > 0.05 else []
+    if record.melt.mass_kg > 0.0:
+        said.append(f"from {record.poured_strength_pct_vol:.1f} before it")
+    litres = float(served.volume_l)
+    figures = [
+        ("strength", float(served.strength_pct_vol), 1, "% vol", ", ".join(said)),
+        ("sugar", float(served.sugar_g_l), 0, "g/L", f"{float(served.sugar_g_l) * litres:.1f} g in all"),
+        ("acid", float(served.acid_g_l), 1, "g/L", f"{float(served.acid_g_l) * litres:.1f} g in all"),
+    ]
+    if float(served.bitterness_value) >= 0.5 or "bitterness" in record.aims:
+        figures.append(("bitterness", float(served.bitterness_value), 0, "", ""))
+    rows = [["in the glass", "", "", "you asked" if record.aims else "", ""]]
+    for name, value, digits, unit, remark in figures:
+        asked = ""
+        if name in record.aims:
+            lower, upper = record.aims[name]
+            asked = band_text(name, lower or None, None if math.isinf(upper) else upper)
+            slack = 1e-5 * max(abs(value), 1.0)
+            asked += "" if lower - slack <= value <= upper + slack else "  off"
+        rows.append([name, f"{value:.{digits}f}", unit, asked, remark])
+    rows.append(["alcohol", f"{record.ethanol_kg * 1000.0:.1f}", "g", "", ""])
+    # Beside what was asked there is no room for remarks: those on strength are said below.
+    return [row[:4] for row in rows] if record.aims else [[*row[:3], row[4]] for row in rows]
+
+
+def _ice(record: PourRecord) -> list[str]:
+    """Say what the ice does, where it does not stand in the table."""
+    if not record.aims or record.melt.mass_kg <= 0.0:
+        return []
+    low, high = record.strength_range
+    spread = f"; {low:.1f} to {high:.1f} as the ice goes" if high - low > 0.05 else ""
+    return paragraph(f"The ice thins it from {record.poured_strength_pct_vol:.1f} % vol{spread}.")
+
+
+def _told(record: PourRecord) -> list[str]:
+    """Write standard drinks and allergens as a menu or a guest asks for them."""
+    lines: list[str] = [""]
+    if record.drinks and record.ethanol_kg > 0.0:
+        counted = ", ".join(f"{one.country} {one.per_serve:.1f}" for one in record.drinks)
+        lines += paragraph(f"Standard drinks: {counted}. (formulate standards standard-drinks)")
+    named = "; ".join(f"{one.name} ({', '.join(one.brought_by)})" for one in record.allergens)
+    return lines + paragraph(f"Allergens: {named or 'none told by the names'}. Ask your supplier.")
+
+
+def _price_lines(price: PriceRecord) -> list[str]:
+    parts = [f"{money(price.ingredients)} poured"]
+    if price.garnish:
+        parts.append(f"{money(price.garnish)} garnish")
+    if price.waste:
+        parts.append(f"{money(price.waste)} waste")
+    lines = paragraph(f"Costs {money(price.cost)} {price.currency} a drink: {', '.join(parts)}.")
+    taxed = " with tax" if price.prices_with_tax else ""
+    if price.price is not None and price.cost_share is not None and price.contribution is not None:
+        lines += paragraph(
+            f"At {money(price.price)} {price.currency}{taxed} that is {100.0 * price.cost_share:.1f} % of "
+            f"the price without tax, and one leaves {money(price.contribution)} {price.currency}."
+        )
+    if price.target_share is not None and price.price_for_target is not None:
+        lines += paragraph(
+            f"For {100.0 * price.target_share:g} % it would sell at {money(price.price_for_target)} "
+            f"{price.currency}{taxed}."
+        )
+    return lines
+
+
+def _batch_lines(batch: PrebatchRecord) -> list[str]:
+    lines = paragraph(
+        f"Batched ahead, {batch.size_text}: {float(batch.drink.volume_l):.2f} L at "
+        f"{float(batch.drink.strength_pct_vol):.1f} % vol, {batch.serves:.1f} drinks of "
+        f"{batch.serve_l * 1000.0:.0f} mL"
+    )
+    rows = [["measure in", "mL", "g", "or"]]
+    for line in batch.lines:
+        volume = "" if line.volume_l is None else millilitres(line.volume_l)
+        measure = line.measure if "bottle" in line.measure else ""
+        rows.append([f"  {line.ingredient}", volume, grams(line.mass_kg), measure])
+    lines += table_text(rows, right=(1, 2))
+    if batch.at_service:
+        added = ", ".join(_to_glass(line) for line in batch.at_service)
+        lines += paragraph(f"To each glass: {added}.")
+    return lines
+
+
+def _to_glass(line: PourLine) -> str:
+    if not line.mass_kg:
+        return line.ingredient
+    if line.volume_l is not None and line.text.endswith(("part", "parts")):
+        return f"{millilitres(line.volume_l)} mL {line.ingredient}"
+    return f"{line.text} {line.ingredient}"
