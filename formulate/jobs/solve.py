@@ -21,6 +21,7 @@ from formulate.jobs.law.standing import (
     law_of,
     own_content_notes,
     question_notes,
+    told_everywhere,
     weighed_down,
 )
 from formulate.jobs.question.bitterness import Rung, hold_back_advice
@@ -173,7 +174,9 @@ def solve_loaded(bottle: Bottle, *, today: date | None = None, middle: bool = Fa
         raise size_not_tied(bottle) from None
     record = solved_record(bottle, formulation, answer)
     told = _in_the_middle() if middle else at_the_edge(record.targets)
-    return SolvedBottle(replace(record, notes=(*told, *record.notes)), formulation, answer)
+    law = told_everywhere(record.notes)
+    rest = [note for note in record.notes if note not in law]
+    return SolvedBottle(replace(record, notes=(*law, *told, *rest)), formulation, answer)
 
 
 def _in_the_middle() -> list[Note]:

@@ -27,7 +27,8 @@ def pieces_of(assembly: Assembly, step: int) -> list[Range]:
     Returns
     -------
     list of Range
-        From the weakest up; those that no ingredient is strong enough for left out.
+        From the weakest up, the first also where nothing has alcohol; those that no ingredient is strong
+        enough for left out.
     """
     strengths = {
         strength
@@ -39,7 +40,7 @@ def pieces_of(assembly: Assembly, step: int) -> list[Range]:
     }
     ends = [0.0, *(float(mass_fraction_from_abv(strength)) for strength in sorted(strengths)), 1.0]
     strongest = float(ethanol_fraction(assembly.problem.chain.materials.content).max(initial=0.0))
-    return [Range(low, high) for low, high in pairwise(ends) if low < strongest]
+    return [Range(low, high) for low, high in pairwise(ends) if low < strongest or low == 0.0]
 
 
 def pieces_at(assembly: Assembly, point: Point) -> Mapping[int, Range]:
@@ -59,6 +60,6 @@ def pieces_at(assembly: Assembly, point: Point) -> Mapping[int, Range]:
     for step in sorted({row.step for row in assembly.uptakes}):
         fraction = float(ethanol_fraction(point.run.gross[step]))
         pieces = pieces_of(assembly, step)
-        here = [piece for piece in pieces if piece.lower <= fraction] or pieces[:1]
-        found[assembly.stream_numbers[step, False]] = here[-1]
+        here = max(piece for piece in pieces if piece.lower <= fraction)
+        found[assembly.stream_numbers[step, False]] = here
     return found

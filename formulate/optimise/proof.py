@@ -36,6 +36,8 @@ def prove(
     -------
     Proof
     """
-    # With one step and no plant that minds the strength a few boxes do: trying would only cost time.
-    plain = len(live.assembly.problem.chain.steps) == 1 and not live.assembly.uptakes
+    # With a recipe, one step and no plant that minds the strength a few boxes do, and trying only costs time.
+    # Without a recipe there is no cost to cut boxes off by: narrowing them is what empties them.
+    one_step = len(live.assembly.problem.chain.steps) == 1 and not live.assembly.uptakes
+    plain = one_step and incumbent is not None
     return (BoxSearch if plain else TryingSearch)(live, incumbent, gap).run(most_solves, seconds)

@@ -6,7 +6,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from formulate.report.document import SCHEMA_VERSION
-from formulate.report.numbers import grams, money, percent
+from formulate.report.numbers import grams, money, percent, proved
 from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
@@ -353,7 +353,7 @@ def _proof(record: MenuRecord) -> str:
     if record.status == "short":
         return "The house cannot make enough; this falls short of the least."
     if record.status == "optimal":
-        return f"No plan with these recipes costs less (proved to {percent(record.proven_gap)} %{worth})."
+        return f"No plan with these recipes costs less ({proved(record.proven_gap)}{worth})."
     return f"Best found in time: at most {percent(record.proven_gap)} % dearer than any other{worth}."
 
 

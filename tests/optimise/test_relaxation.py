@@ -24,6 +24,7 @@ from formulate.optimise.linear import LinearModel
 from formulate.optimise.live import LiveModel, Point, evaluate
 from formulate.optimise.loop import first_guess, improve
 from formulate.optimise.narrow import Narrowing
+from formulate.optimise.pieces import pieces_at, pieces_of
 from formulate.optimise.relax import RANGES, Box, Range
 from formulate.physics.coefficients import OIML_A
 from formulate.physics.density import density_ethanol_water
@@ -311,3 +312,20 @@ def test_strength_is_concave_in_the_ethanol_fraction_and_bends_less_than_stated(
     assert len(inside) >= 1
     assert values.max() < -25.0
     assert values.min() > -STRENGTH_BEND + 10.0
+
+
+def test_without_alcohol_every_infusing_step_is_in_the_weakest_piece() -> None:
+    problem = random_kitchen(shelf_rng(500), 14)
+    materials = problem.chain.materials
+    content = materials.content.copy()
+    content[:, WATER] += content[:, ETHANOL]
+    content[:, ETHANOL] = 0.0
+    chain = replace(problem.chain, materials=replace(materials, content=content))
+    assembly = assemble(replace(problem, chain=chain))
+    point = random_recipe(assembly, np.random.default_rng(0))
+    steps = sorted({row.step for row in assembly.uptakes})
+    assert steps
+    for step in steps:
+        (only,) = pieces_of(assembly, step)
+        assert only.lower == 0.0
+        assert pieces_at(assembly, point)[assembly.stream_numbers[step, False]] == only
