@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from formulate.cli.options import AsJson, Cautions, Force
 from formulate.cli.refusals import OFF_TARGET, telling
 
 __all__ = ["register"]
@@ -30,11 +31,9 @@ def pour(
         Path | None,
         typer.Option("--output", "-o", help="Save the recipe of the bottle made to fit.", dir_okay=False),
     ] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there already.")] = False,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Write one JSON document instead of tables.")
-    ] = False,
-    cautions: Annotated[bool, typer.Option("--cautions", help="Show every caution in full.")] = False,
+    force: Force = False,
+    as_json: AsJson = False,
+    cautions: Cautions = False,
 ) -> None:
     """Tell what a drink is in the glass, what it costs, and how to batch it."""
     from formulate.errors import UnitError
@@ -90,11 +89,10 @@ def menu(
         Path | None,
         typer.Option(help="Write the recipes that adapt into this folder.", file_okay=False, exists=True),
     ] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there already.")] = False,
+    force: Force = False,
     seconds: Annotated[float, typer.Option(min=1.0, help="How long to look for a better plan.")] = 60.0,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Write one JSON document instead of tables.")
-    ] = False,
+    cautions: Cautions = False,
+    as_json: AsJson = False,
 ) -> None:
     """Plan a menu: pars, batches, one buying list, cost of each drink."""
     from formulate.jobs.buy import read_leftover
@@ -110,10 +108,10 @@ def menu(
     paths = [] if recipes is None else recipe_paths(record, recipes, force=force)
     if paths:
         write_menu_recipes(record, paths)
-    typer.echo(dump(menu_document(record)) if as_json else menu_text(record))
+    typer.echo(dump(menu_document(record)) if as_json else menu_text(record, all_cautions=cautions))
     for path in paths:
         typer.echo(f"Written: {path.as_posix()}", err=True)
-    if record.status == "short":
+    if record.status == "short" or record.over_a_limit:
         raise typer.Exit(OFF_TARGET)
 
 

@@ -23,6 +23,7 @@ from formulate.jobs.planning.adapt import (
     solved_bottles,
     spare_ingredients,
 )
+from formulate.jobs.planning.care import care_of
 from formulate.jobs.planning.goods import MenuGoods, menu_goods
 from formulate.jobs.planning.record import (
     AdaptedLine,
@@ -133,6 +134,7 @@ def menu_record(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]
         )
         for entry, serve in zip(menu.drinks, goods.serves, strict=True)
     )
+    law, cautions, broken = care_of(goods.serves)
     lines = (*_lines(goods, plan), *_pieces(goods))
     house = _house(goods, plan, played)
     short = any(row.short_l > SHORT_L for row in house)
@@ -158,7 +160,9 @@ def menu_record(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]
         proven_gap=plan.proven_gap,
         leftover_share=goods.question.leftover_share,
         least_orders=tuple(least for least in goods.question.least_order if least[0] in bought_from),
-        notes=_notes(goods, drinks),
+        notes=(*law, *_notes(goods, drinks)),
+        cautions=cautions,
+        over_a_limit=broken,
         adapted=_adapted(goods, plan, others),
         shelf_path=menu.shelf_path,
     )

@@ -5,7 +5,8 @@ from __future__ import annotations
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from formulate.report.document import SCHEMA_VERSION
+from formulate.report.cautions_text import caution_document, caution_lines
+from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.numbers import grams, money, percent, proved
 from formulate.report.plain import notes_text, paragraph, table_text
 
@@ -20,7 +21,7 @@ LEAST_SHOWN_L = 5e-4
 LEAST_SHOWN_KG = 5e-4
 
 
-def menu_text(record: MenuRecord) -> str:
+def menu_text(record: MenuRecord, *, all_cautions: bool = False) -> str:
     """Lay out a menu: stock, drinks, what the house makes, and one buying list by supplier."""
     lines = paragraph(f"{record.name}: {record.weeks} week{'s' if record.weeks > 1 else ''}")
     for part in (
@@ -34,6 +35,7 @@ def menu_text(record: MenuRecord) -> str:
         if part:
             lines += ["", *part]
     lines += notes_text("Good to know", record.notes)
+    lines += caution_lines(record.cautions, in_full=all_cautions)
     return "\n".join(lines)
 
 
@@ -153,7 +155,9 @@ def menu_document(record: MenuRecord) -> dict[str, Any]:
         "saved_by_adapting": record.saved,
         "leftover_share": record.leftover_share,
         "least_orders": [{"supplier": name, "least": least} for name, least in record.least_orders],
-        "warnings": [{"code": note.code, "text": note.text, "source": note.source} for note in record.notes],
+        "warnings": note_documents((*record.notes, *record.cautions)),
+        "cautions": [caution_document(note) for note in record.cautions],
+        "over_a_limit": record.over_a_limit,
     }
 
 

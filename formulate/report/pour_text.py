@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from formulate.report.cautions_text import caution_document, caution_lines
-from formulate.report.document import SCHEMA_VERSION
+from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.law_text import law_document, law_lines, over_lines
 from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import notes_text, paragraph, table_text
@@ -162,7 +162,7 @@ def pour_document(record: PourRecord) -> dict[str, Any]:
             "serve_ml": batch.serve_l * 1000.0,
             "at_service": [_line_document(line) for line in batch.at_service],
         },
-        "warnings": [{"code": note.code, "text": note.text, "source": note.source} for note in record.notes],
+        "warnings": note_documents((*record.notes, *record.cautions)),
         "standard_drinks": [
             {
                 "country": one.country,

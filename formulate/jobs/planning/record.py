@@ -256,7 +256,9 @@ class MenuRecord:
     saved : float or None
         What adapting saves; None where it was not asked for.
     shelf_path : Path or None
-    notes : tuple of Note
+    notes, cautions : tuple of Note
+    over_a_limit : bool
+        Whether a drink is over a limit of the law as it is poured.
     """
 
     name: str
@@ -280,6 +282,8 @@ class MenuRecord:
     leftover_share: float
     least_orders: tuple[tuple[str, float], ...]
     notes: tuple[Note, ...]
+    cautions: tuple[Note, ...] = ()
+    over_a_limit: bool = False
     adapted: tuple[AdaptedRow, ...] = ()
     saved: float | None = None
     shelf_path: Path | None = None
