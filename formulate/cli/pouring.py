@@ -51,6 +51,8 @@ def pour(
         raise UnitError("-o saves the recipe of a bottle made to fit. Add --fit, or drop it.")
     record = pour_drink(drink, batch=batch, leave_out=tuple(leave_out or ()))
     typer.echo(dump(pour_document(record)) if as_json else pour_text(record, all_cautions=cautions))
+    if record.law.broken:
+        raise typer.Exit(OFF_TARGET)
 
 
 def _fitted(

@@ -14,9 +14,12 @@ from formulate.blend.profile import Profile, profile
 from formulate.errors import UnitError
 from formulate.jobs.label import standard_drinks
 from formulate.jobs.law.allergens import found_allergens
+from formulate.jobs.law.caps import Rules
 from formulate.jobs.law.cautions import batch_cautions
 from formulate.jobs.law.contents import Content, contents_of
 from formulate.jobs.law.facts import RecipeFacts, allergens_told
+from formulate.jobs.law.standing import law_notes, law_of
+from formulate.jobs.law.standing_record import LawRecord
 from formulate.jobs.question.house_made import house_made_notes
 from formulate.jobs.question.pantry import Problems, open_pantry
 from formulate.jobs.question.potency import potency_notes
@@ -97,7 +100,8 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
     problems.raise_if_any()
     contents = _contents(serve)
     where = serve.pantry.shelf.jurisdiction if serve.pantry.shelf else None
-    notes = [*_melt_notes(serve), *_glass_notes(serve, float(served.volume_l))]
+    rules, law = _law(serve, served)
+    notes = [*law_notes(law, rules), *_melt_notes(serve), *_glass_notes(serve, float(served.volume_l))]
     notes += figures_notes(serve.ingredients, used, float(served.bitterness_value) > 0.0)
     notes += house_made_notes(serve.pantry, used)
     notes += potency_notes(serve.pantry, used, ())
@@ -126,6 +130,7 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
         drinks=standard_drinks(float(served.strength_pct_vol), float(served.volume_l), None, where),
         allergens=found_allergens(contents, where),
         cautions=_cautions(serve, contents, used, served),
+        law=law,
     )
 
 
@@ -245,6 +250,16 @@ def _melt_notes(serve: Serve) -> list[Note]:
         "`service:` on the shelf."
     )
     return [Note("melt", text, f"{melt.source}, {melt.confidence}")]
+
+
+def _law(serve: Serve, served: Profile) -> tuple[Rules, LawRecord]:
+    """Hold the drink in the glass against the limits on restricted substances; the glass is the serve."""
+    shelf = serve.pantry.shelf
+    rules = Rules(None if shelf is None else shelf.jurisdiction, float(served.volume_l), True)
+    used = serve.masses_kg.sum(axis=0)
+    used[-1] += serve.melt.mass_kg
+    law = law_of(rules, serve.chain.materials, used, serve.in_glass(), float(served.volume_l))
+    return rules, law
 
 
 def _glass_notes(serve: Serve, volume: float) -> list[Note]:

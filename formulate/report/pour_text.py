@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION
+from formulate.report.law_text import law_document, law_lines, over_lines
 from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import notes_text, paragraph, table_text
 
@@ -32,7 +33,8 @@ def pour_text(record: PourRecord, *, all_cautions: bool = False) -> str:
     """Lay out one drink: what is poured, what is in the glass, what it costs."""
     served = record.served
     how = NO_METHOD_WORDS.get(record.method, record.method)
-    lines = paragraph(
+    lines = over_lines(record.law)
+    lines += paragraph(
         f"{record.name}: {how}, {float(served.volume_l) * 1000.0:.0f} mL in the glass at "
         f"{float(served.strength_pct_vol):.1f} % vol"
     )
@@ -54,6 +56,7 @@ def pour_text(record: PourRecord, *, all_cautions: bool = False) -> str:
     lines += ["", *table_text(rows, right=(2, 3, 4)), ""]
     lines += table_text(_in_the_glass(record), right=(1,))
     lines += _ice(record)
+    lines += law_lines(record.law)
     lines += _told(record)
     if record.price is not None:
         lines += ["", *_price_lines(record.price)]
@@ -174,6 +177,7 @@ def pour_document(record: PourRecord) -> dict[str, Any]:
             for one in record.allergens
         ],
         "cautions": [caution_document(note) for note in record.cautions],
+        **law_document(record.law),
     }
 
 

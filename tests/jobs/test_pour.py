@@ -282,3 +282,26 @@ def test_allergens_of_house_bottles_and_of_the_garnish(tmp_path: Path) -> None:
     codes = {note.code for note in record.cautions}
     assert {"allergens", "sulphites"} <= codes
     assert all(note.place in ("serving", "ingredient") for note in record.cautions)
+
+
+def test_a_glass_is_held_against_the_limits_of_the_law(bar: Path, run_here: RunCommand) -> None:
+    # The aperitif holds 35 mg/kg at worst and 1031.0 g/L; 60 mL of it, 61.9 g, bring 2.17 mg (a hair more, as
+    # what its cake keeps is counted in). 30 mL of gin are 28.4 g; with 36.3 g of ice that is 17.1 mg/kg.
+    path = bar / "drinks" / "leaf.yaml"
+    house = "house: {wormwood-aperitif: ../recipes/wormwood-aperitif.yaml}\n"
+    poured = "ingredients:\n  - wormwood-aperitif: 60 mL\n  - gin-40: 30 mL\n"
+    text = f"drink: Leaf\nshelf: ../shelf.yaml\n{house}method: stirred\nmelt: 36.3 g\n{poured}"
+    path.write_text(text, encoding="utf-8")
+    record = pour_drink(path)
+    value = (61.86 * 35.0 / 1000.0) / (61.86 + 28.45 + 36.3) * 1000.0
+    assert [cap.jurisdiction for cap in record.law.over] == [("US",)]
+    assert [cap.value for cap in record.law.caps] == pytest.approx([value] * len(record.law.caps), rel=0.02)
+    done = run_here("pour", path)
+    assert (done.exit_code, done.crash) == (4, "")
+    assert done.stdout.startswith("OVER THE LIMIT: thujone 17.")
+    shelf = bar / "shelf.yaml"
+    shelf.write_text("jurisdiction: EU\n" + shelf.read_text(encoding="utf-8"), encoding="utf-8")
+    done = run_here("pour", path, "--json")
+    assert (done.exit_code, done.crash) == (0, "")
+    (limit,) = json.loads(done.stdout)["limits"]
+    assert (limit["limit"], limit["over"], limit["most"]) == ("eu-thujone-artemisia", False, 35.0)

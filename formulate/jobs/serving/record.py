@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from formulate.blend.profile import Profile
 from formulate.jobs.label_record import DrinksRecord
 from formulate.jobs.law.allergens import FoundAllergen
+from formulate.jobs.law.standing_record import LawRecord
 from formulate.jobs.records import Note
 
 __all__ = ["MeltRecord", "PourLine", "PourRecord", "PrebatchLine", "PrebatchRecord", "PriceRecord"]
@@ -181,6 +182,8 @@ class PourRecord:
     allergens : tuple of FoundAllergen
         In the glass and on it.
     notes, cautions : tuple of Note
+    law : LawRecord
+        How near it comes to the limits on restricted substances, the glass as the serve.
     """
 
     name: str
@@ -201,3 +204,4 @@ class PourRecord:
     allergens: tuple[FoundAllergen, ...]
     notes: tuple[Note, ...]
     cautions: tuple[Note, ...]
+    law: LawRecord
