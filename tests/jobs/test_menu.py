@@ -10,10 +10,14 @@ import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.errors import SpecError, UnitError, VerificationError
+from formulate.jobs.buy import sized_problem
 from formulate.jobs.menu import menu_record, plan_menu
+from formulate.jobs.planning.adapt import at_prices
 from formulate.jobs.planning.goods import menu_goods
 from formulate.jobs.planning.record import MenuRecord
+from formulate.jobs.question.choices import choices_of
 from formulate.jobs.question.pantry import open_pantry
+from formulate.jobs.solve import solve_bottle
 from formulate.optimise.stocking import plan_stock
 from formulate.quantity.forecast import Forecast, parse_forecast
 from formulate.spec.menu import load_menu
@@ -314,9 +318,18 @@ def test_adapting_saves_and_every_recipe_is_in_spec(tmp_path: Path, run_here: Ru
     assert "there already" in again.stderr
 
 
-@pytest.mark.parametrize("sold", [5, 20, 45, 90])
-def test_adapting_is_never_dearer(tmp_path: Path, sold: int) -> None:
-    bottle = (ROOT / "examples/bottles/few-things.yaml").as_posix()
+@pytest.mark.parametrize(
+    ("name", "sold", "saves"),
+    [
+        # 4 g of citric acid from a pack of 500 g: a little more fruit does without
+        ("damson-aperitif", 20, True),
+        ("damson-aperitif", 90, True),
+        # its choice of few ingredients leaves no other recipe that saves anything
+        ("few-things", 45, False),
+    ],
+)
+def test_adapting_is_never_dearer(tmp_path: Path, name: str, sold: int, saves: bool) -> None:
+    bottle = (ROOT / f"examples/bottles/{name}.yaml").as_posix()
     shelf = (ROOT / "examples/shelf.yaml").as_posix()
     drink = (
         f"drink: Bitter\nshelf: {shelf}\nmethod: built\nhouse: {{bitter: {bottle}}}\n"
@@ -327,6 +340,21 @@ def test_adapting_is_never_dearer(tmp_path: Path, sold: int) -> None:
     adapted = _plan(tmp_path, menu, drink=drink, adapt=True)
     assert adapted.total <= fixed.total + 0.005
     assert adapted.saved == pytest.approx(fixed.total - adapted.total, abs=0.02)
+    assert (adapted.saved > 0.0) == saves == bool(adapted.adapted)
+
+
+def test_other_recipes_keep_what_a_bottle_chooses(tmp_path: Path) -> None:
+    # At most five ingredients, gentian or chicory but not both: asked at other prices the choice still holds.
+    solved = solve_bottle(ROOT / "examples/bottles/few-things.yaml")
+    problem = sized_problem(solved.answer.problem, solved.answer.volume_l)
+    ids = problem.chain.materials.ids
+    for dear in ("gentian-root", "vodka-40", "white-sugar"):
+        other = at_prices(problem, {ids.index(dear): 20.0}, choices_of(solved.formulation))
+        assert other is not None
+        masses = other.masses_kg.sum(axis=0)
+        used = {name for name, mass in zip(ids, masses, strict=True) if mass > 1e-6}
+        assert len(used) <= 5
+        assert len(used & {"gentian-root", "chicory-root"}) == 1
 
 
 def test_a_recipe_file_does_not_adapt(tmp_path: Path) -> None:

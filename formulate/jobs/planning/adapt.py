@@ -18,26 +18,29 @@ from numpy.typing import NDArray
 from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError, VerificationError
 from formulate.jobs.buy import sized_problem
 from formulate.jobs.planning.goods import MenuGoods, vessel_gives_l
+from formulate.jobs.question.choices import choices_of
 from formulate.jobs.solve import SolvedBottle, solve_bottle
 from formulate.jobs.told.telling import LEAST_SHOWN_KG_L
 from formulate.optimise.answer import Answer
+from formulate.optimise.integers import solve_chosen
 from formulate.optimise.problem import BlendProblem
 from formulate.optimise.search import solve
 from formulate.optimise.stock_question import Making, StockPlan, StockQuestion, play
 from formulate.optimise.stocking import plan_stock
+from formulate.optimise.whole import Choices
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec.bottle import Bottle
 from formulate.spec.located import load_document
 from formulate.spec.recipe import Recipe, RecipeLine
 
-__all__ = ["OtherRecipe", "adapted_plan", "recipe_file", "solved_bottles", "spare_ingredients"]
+__all__ = ["OtherRecipe", "adapted_plan", "at_prices", "recipe_file", "solved_bottles", "spare_ingredients"]
 
 FloatArray = NDArray[np.float64]
 
 FREE, DEAR = 1e-3, 20.0
 """Times the usual price: what would be left over, and what is to be saved."""
 ROUNDS = 2
-SECONDS_TO_PROVE = 0.3
+SECONDS_TO_PROVE, SECONDS_TO_CHOOSE = 0.3, 2.0
 """That no other recipe were cheaper at made-up prices is of no interest."""
 LEFT_SHARE = 0.02
 """Less than this of what goes is no rest."""
@@ -199,13 +202,14 @@ def _other_recipes(
         first = solved.answer
         seen = [first, *(one.other for one in known if one.good == good)]
         problem = sized_problem(first.problem, first.volume_l)
+        choices = choices_of(solved.formulation)
         ids = problem.chain.materials.ids
         free = {position for position, one in enumerate(ids) if left.get(one, 0.0) > LEFT_SHARE}
         wishes: list[dict[int, float]] = [dict.fromkeys(free, FREE)] if free else []
         paid = (first.masses_kg.sum(axis=0) > 0.0) & (problem.price_per_kg > 0.0)
         wishes += [{**dict.fromkeys(free, FREE), int(position): DEAR} for position in np.flatnonzero(paid)]
         for wish in wishes:
-            other = _at_prices(problem, wish)
+            other = at_prices(problem, wish, choices)
             if other is not None and all(_differ(other, one) for one in seen):
                 seen.append(other)
                 number = len(goods.question.makings) + len(known) + len(found)
@@ -229,7 +233,21 @@ def _left_share(question: StockQuestion, plan: StockPlan) -> dict[str, float]:
     return shares
 
 
-def _at_prices(problem: BlendProblem, factors: Mapping[int, float]) -> Answer | None:
+def at_prices(problem: BlendProblem, factors: Mapping[int, float], choices: Choices) -> Answer | None:
+    """Ask a bottle's question at other prices, what it chooses to use at all included.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+    factors : mapping of int to float
+        Ingredient, and times its usual price.
+    choices : Choices
+
+    Returns
+    -------
+    Answer or None
+        None where no recipe was found.
+    """
     prices = problem.price_per_kg.copy()
     for position, factor in factors.items():
         prices[position] *= factor
@@ -237,8 +255,11 @@ def _at_prices(problem: BlendProblem, factors: Mapping[int, float]) -> Answer | 
         replace(one, price_per_kg=one.price_per_kg * min(factors.get(part, 1.0) for part, _ in one.parts))
         for one in problem.purchases
     )
+    repriced = replace(problem, price_per_kg=prices, purchases=purchases)
     try:
-        return solve(replace(problem, price_per_kg=prices, purchases=purchases), seconds=SECONDS_TO_PROVE)
+        if choices:
+            return solve_chosen(repriced, choices, seconds=SECONDS_TO_CHOOSE)
+        return solve(repriced, seconds=SECONDS_TO_PROVE)
     except (InfeasibleError, UnboundedError, NotConvergedError, VerificationError):
         return None
 
