@@ -25,7 +25,9 @@ from formulate.jobs.infuse import compare_plans
 from formulate.jobs.law.caps import Rules, cap_limits
 from formulate.jobs.law.standing import law_of
 from formulate.jobs.nearest import nearest_recipe
+from formulate.jobs.planning.adapt import at_prices
 from formulate.jobs.predict import predict_recipe
+from formulate.jobs.question.choices import choices_of
 from formulate.jobs.question.lot import lot_of_figures, lot_of_file
 from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.records import DrinkRecord
@@ -373,6 +375,31 @@ def test_whole_packs_keep_the_limits(tmp_path: Path) -> None:
     assert bought.drink.law is not None
     # The fewest packs of gentian leave the herb little room below its cap.
     assert 30.0 < max(cap.value for cap in bought.drink.law.caps) <= 35.0
+
+
+@pytest.mark.parametrize("where", ["EU", "US"])
+def test_a_recipe_that_adapts_to_a_menu_keeps_every_limit(tmp_path: Path, where: str) -> None:
+    plants = ("wormwood-herb", "sage-leaf", "cinchona-bark", "cassia-bark", "gentian-root")
+    solved = solve_bottle(bottle(tmp_path, plants, rules=f"jurisdiction: {where}"))
+    problem, rules = solved.answer.problem, solved.formulation.rules
+    materials = problem.chain.materials
+    rng = np.random.default_rng(7)
+    at_the_cap = 0
+    for _ in range(12):
+        # What is left of a pack is as good as free, and so pushes what it is made of up to its limit.
+        factors = {materials.ids.index(name): float(10.0 ** rng.uniform(-4, 1)) for name in plants}
+        other = at_prices(problem, factors, choices_of(solved.formulation))
+        assert other is not None
+        law = law_of(rules, materials, other.masses_kg.sum(axis=0), other.run.bottled, other.volume_l)
+        assert law.over == ()
+        at_the_cap += any(cap.binding for cap in law.caps)
+        worst = {"wormwood-herb": 10.0, "sage-leaf": 12.0}  # mg/g
+        thujone = sum(
+            worst[name] * 1e3 * float(other.masses_kg[:, materials.ids.index(name)].sum()) for name in worst
+        )
+        # By hand, per kg of all that was weighed in, which is more than the drink: a looser limit.
+        assert thujone / float(other.masses_kg.sum()) <= NO_MORE[where]["thujone"]
+    assert at_the_cap >= 6
 
 
 # ---- what is said everywhere ----------------------------------------------------------------------------
