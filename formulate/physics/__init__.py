@@ -5,8 +5,7 @@ states its source and its published range, and raises :class:`formulate.errors.R
 value outside that range or a NaN: nothing is extrapolated. The two working continuations, of sugars past
 their columns and of readings just below zero, are named where they are made (`mixture`, `gauging`); an
 answer that does not exist, such as a drink with readings no drink has, is a NaN where the function says so.
-Fractions are g/g, densities kg/m3,
-volumes litres at 20 degrees Celsius unless a temperature is named.
+Fractions are g/g, densities kg/m3, volumes litres at 20 degrees Celsius unless a temperature is named.
 
 Modules
 -------
@@ -35,6 +34,8 @@ enzyme, methanol
     Pectin and the enzyme that breaks it; the methanol it can set free.
 pressing, warming, flash
     What a cake keeps, how long a jar takes to warm, where spirit vapour can catch fire.
+dilution
+    What ice melts into a drink while it is stirred, shaken or thrown.
 texture, viscosity, ageing
     Gel, haze, sugar that stays dissolved, body; what age does to dried plants.
 figures
