@@ -37,7 +37,8 @@ def prove(
     Proof
     """
     # With a recipe, one step and no plant that minds the strength a few boxes do, and trying only costs time.
-    # Without a recipe there is no cost to cut boxes off by: narrowing them is what empties them.
-    one_step = len(live.assembly.problem.chain.steps) == 1 and not live.assembly.uptakes
-    plain = one_step and incumbent is not None
+    # Without a recipe, or where only slips are charged, cost cuts few boxes off: narrowing empties them.
+    problem = live.assembly.problem
+    plain = len(problem.chain.steps) == 1 and not live.assembly.uptakes
+    plain = plain and incumbent is not None and problem.money_counts
     return (BoxSearch if plain else TryingSearch)(live, incumbent, gap).run(most_solves, seconds)
