@@ -11,7 +11,7 @@ from formulate.physics.components import ACIDS, SUGARS
 from formulate.spec.fields import did_you_mean
 from formulate.spec.ingredient import COMPONENTS, Ingredient
 
-__all__ = ["is_bitter", "search"]
+__all__ = ["BITTER_FROM", "is_bitter", "search"]
 
 _GROUPS = {
     "sugar": SUGARS,

@@ -14,9 +14,12 @@ from conftest import ROOT, RunCommand
 
 from formulate.errors import FormulateError, InfeasibleError
 from formulate.jobs.predict import predict_recipe
+from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.reformulate import MODES, NoReplacement, Reformulated, reformulate
 from formulate.jobs.reformulating.circumstances import read_circumstances
+from formulate.jobs.reformulating.stand_ins import stand_ins_for
 from formulate.optimise.diagnose import is_possible
+from formulate.spec.bottle import load_bottle
 from formulate.spec.recipe import load_recipe
 
 RECIPES = ROOT / "examples" / "recipes"
@@ -299,3 +302,24 @@ def test_another_size_before_is_told(tmp_path: Path, run_here: RunCommand) -> No
     bottle.write_text(bottle.read_text("utf-8").replace("size: 5 L", "size: 10 L"), "utf-8")
     other = " ".join(run_here("reformulate", path).stdout.split())
     assert "The old recipe makes 5.00 L: `before g` is what it takes for 10.00 L." in other
+
+
+def test_no_bitter_or_restricted_plant_takes_the_weight_of_a_mild_one(tmp_path: Path) -> None:
+    # 20 000 a gram for gentian, 15 000 for wormwood with its thujone (trade notes), mint next to nothing.
+    offers = "".join(
+        f"  {name}: {{price: 30 EUR/kg}}\n"
+        for name in ("peppermint-leaf", "gentian-root", "wormwood-herb", "cinchona-bark", "bay-leaf")
+    )
+    shelf = "currency: EUR\noffers:\n  vodka-40: {price: 12 EUR/kg}\n  white-sugar: {price: 1 EUR/kg}\n"
+    (tmp_path / "shelf.yaml").write_text(shelf + offers, encoding="utf-8")
+    path = tmp_path / "mint.yaml"
+    path.write_text(
+        "name: Mint\nsize: 2 L bottled\nshelf: shelf.yaml\ntargets: {strength: 25 ± 1 % vol}\n"
+        "ingredients:\n  - vodka-40\n  - white-sugar\n  - water\n"
+        "  - peppermint-leaf: {exactly: 8 g per L bottled}\n",
+        encoding="utf-8",
+    )
+    bottle = load_bottle(path)
+    found = stand_ins_for("peppermint-leaf", bottle, open_pantry(bottle.shelf_path, bottle.places), ())
+    assert found.offered == ("bay-leaf",)
+    assert not {"gentian-root", "wormwood-herb", "cinchona-bark"} & {*found.listed, *found.suggested}

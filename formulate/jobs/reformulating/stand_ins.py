@@ -13,7 +13,7 @@ from formulate.jobs.question.steps import leaves_solids, steps_of
 from formulate.quantity import Amount, AmountBand, AmountBasis
 from formulate.spec.bottle import Bottle, IngredientUse, Ratio, ShareOf, Sum
 from formulate.spec.ingredient import Ingredient
-from formulate.spec.search import is_bitter
+from formulate.spec.search import BITTER_FROM, is_bitter
 
 __all__ = ["StandIns", "properties", "stand_ins_for", "with_stand_ins"]
 
@@ -22,6 +22,8 @@ MAINLY = 0.5
 
 STRONG_PCT_VOL = 30.0
 MOST_SUGGESTED = 6
+MUCH_MORE_BITTER = 50.0
+"""So many times as bitter, weight for weight, is another plant."""
 _HANDED = ("at_least", "exactly", "share_of_bitterness", "share_of_mass")
 
 
@@ -74,7 +76,8 @@ def stand_ins_for(missing: str, bottle: Bottle, pantry: Pantry, gone: Iterable[s
     Returns
     -------
     StandIns
-        Of the same family or with the same property, those of the same family first.
+        Of the same family or with the same property, those of the same family first. What is much more
+        bitter, or holds something else that the law limits, never stands in.
     """
     wanted = pantry.unaged(missing)
     rules = rules_of(bottle, pantry)
@@ -83,7 +86,9 @@ def stand_ins_for(missing: str, bottle: Bottle, pantry: Pantry, gone: Iterable[s
     same_family = tuple(
         use.id
         for use in bottle.ingredients
-        if use.id not in out and pantry.unaged(use.id).family == wanted.family
+        if use.id not in out
+        and (one := pantry.unaged(use.id)).family == wanted.family
+        and _no_harsher(one, wanted)
     )
     offered: list[Ingredient] = []
     suggested: list[Ingredient] = []
@@ -93,6 +98,8 @@ def stand_ins_for(missing: str, bottle: Bottle, pantry: Pantry, gone: Iterable[s
         found = _usable(name, pantry)
         if found is None or not properties(found) & properties(wanted) or refusal(found, rules):
             continue
+        if not _no_harsher(found, wanted):
+            continue
         (offered if _priced(found, pantry) else suggested).append(found)
     return StandIns(
         missing,
@@ -100,6 +107,14 @@ def stand_ins_for(missing: str, bottle: Bottle, pantry: Pantry, gone: Iterable[s
         tuple(found.id for found in _ranked(offered, wanted)),
         tuple(found.id for found in _ranked(suggested, wanted)[:MOST_SUGGESTED]),
     )
+
+
+def _no_harsher(found: Ingredient, wanted: Ingredient) -> bool:
+    """Say whether one plant may take another's weight: not if much more bitter, or more limited by law."""
+    if not set(found.restricted) <= set(wanted.restricted):
+        return False
+    bitter, known = (0.0 if one.bitterness is None else one.bitterness.value for one in (found, wanted))
+    return bitter <= max(BITTER_FROM, MUCH_MORE_BITTER * known)
 
 
 def with_stand_ins(
