@@ -308,10 +308,11 @@ def test_no_bitter_or_restricted_plant_takes_the_weight_of_a_mild_one(tmp_path: 
     # 20 000 a gram for gentian, 15 000 for wormwood with its thujone (trade notes), mint next to nothing.
     offers = "".join(
         f"  {name}: {{price: 30 EUR/kg}}\n"
-        for name in ("peppermint-leaf", "gentian-root", "wormwood-herb", "cinchona-bark", "bay-leaf")
+        for name in ("peppermint-leaf", "gentian-root", "wormwood-herb", "cinchona-bark", "lemon-balm")
     )
     shelf = "currency: EUR\noffers:\n  vodka-40: {price: 12 EUR/kg}\n  white-sugar: {price: 1 EUR/kg}\n"
-    (tmp_path / "shelf.yaml").write_text(shelf + offers, encoding="utf-8")
+    balm = "{name: Lemon balm, family: herb, composition: {water: 10 % w/w, insoluble: 90 % w/w}}"
+    (tmp_path / "shelf.yaml").write_text(f"{shelf}{offers}ingredients:\n  lemon-balm: {balm}\n", "utf-8")
     path = tmp_path / "mint.yaml"
     path.write_text(
         "name: Mint\nsize: 2 L bottled\nshelf: shelf.yaml\ntargets: {strength: 25 ± 1 % vol}\n"
@@ -321,5 +322,5 @@ def test_no_bitter_or_restricted_plant_takes_the_weight_of_a_mild_one(tmp_path: 
     )
     bottle = load_bottle(path)
     found = stand_ins_for("peppermint-leaf", bottle, open_pantry(bottle.shelf_path, bottle.places), ())
-    assert found.offered == ("bay-leaf",)
+    assert found.offered == ("lemon-balm",)
     assert not {"gentian-root", "wormwood-herb", "cinchona-bark"} & {*found.listed, *found.suggested}
