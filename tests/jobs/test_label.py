@@ -209,6 +209,48 @@ def test_allergens_of_a_maceration_and_not_of_a_distillate(tmp_path: Path) -> No
     assert label_file(_recipe(tmp_path, "vodka-40 800 g", "white-sugar 200 g")).allergens == ()
 
 
+@pytest.mark.parametrize(
+    ("name", "held"),
+    [
+        # What Reg. (EU) 1169/2011 Annex II lists or exempts; what each thing holds is common knowledge.
+        ("Chocolate milk, with cocoa", {"milk"}),
+        ("Dairy cream with almond", {"milk", "nuts"}),
+        ("Almonds and pine nuts", {"nuts"}),
+        ("Egg white, for the plum sour", {"eggs"}),
+        ("Lager, dry-hopped like gin", {"gluten-cereals"}),
+        ("Buttermilk", {"milk"}),
+        ("Porter", {"gluten-cereals"}),
+        ("Barley malt in vodka", {"gluten-cereals"}),
+        ("Almond, milk and honey", {"nuts", "milk"}),
+        ("Cider with a little vinegar", {"sulphites"}),
+        ("Soya and sunflower", {"soya"}),
+        ("Oyster and mushroom stock", {"molluscs"}),
+        ("Oat milk", {"gluten-cereals"}),
+        ("Almond milk", {"nuts"}),
+        ("Cocoa butter", set()),
+        ("Cream of tartar", set()),
+        ("Pine nuts", set()),
+        ("Yellow egg plums", set()),
+        ("Rye whiskey", set()),
+        ("Sunflower lecithin", set()),
+        ("Oyster mushrooms", set()),
+        ("Distillate of wheat and whey", set()),
+    ],
+)
+def test_a_word_exempts_only_what_it_stands_beside(name: str, held: set[str], tmp_path: Path) -> None:
+    shelf = f'currency: EUR\ningredients:\n  own-thing: {{name: "{name}", family: other, composition: '
+    (tmp_path / "own.yaml").write_text(shelf + "{insoluble: 100 % w/w}}\n", encoding="utf-8")
+    (tmp_path / "own-recipe.yaml").write_text(
+        "recipe: Try\nshelf: own.yaml\ningredients:\n  - vodka-40: {amount: 900 g}\n"
+        "  - own-thing: {amount: 50 g}\n",
+        encoding="utf-8",
+    )
+    found = {
+        one.id for one in label_file(tmp_path / "own-recipe.yaml").allergens if "EU" in one.jurisdictions
+    }
+    assert found == held
+
+
 # ---- units --------------------------------------------------------------------------------------
 
 
