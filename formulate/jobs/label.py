@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
@@ -15,6 +16,7 @@ from formulate.jobs.law.allergens import found_allergens
 from formulate.jobs.law.categories import SLACK
 from formulate.jobs.law.category_record import CategoryRecord
 from formulate.jobs.law.contents import contents_of
+from formulate.jobs.law.standing import told_everywhere
 from formulate.jobs.predict import predict_batch
 from formulate.jobs.question.batch import Batch, weigh_batch
 from formulate.jobs.question.pantry import open_pantry
@@ -101,11 +103,13 @@ def label_of(
     bottle_l, serve_l : float, optional
     today : date, optional
     """
+    if serve_l is not None:
+        batch = replace(batch, rules=replace(batch.rules, serve_l=serve_l, serve_given=True))
     drink = predict_batch(batch, today)
     where = batch.rules.jurisdiction
     profile = batch.drink
     strength, volume = float(profile.strength_pct_vol), float(profile.volume_l)
-    serve = serve_l or batch.rules.serve_l
+    serve = batch.rules.serve_l
     least = LEAST_SHOWN_KG_L * volume
     used = [one.id for one, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > least]
     per_litre = batch.run.bottled[:LIQUOR] / volume
@@ -125,7 +129,7 @@ def label_of(
         energy=energy_of(dict(zip(COMPONENTS, map(float, per_litre), strict=True))),
         serve_l=serve,
         drinks=standard_drinks(strength, serve, bottle_l, where),
-        notes=tuple(_notes(batch, drink.categories, used)),
+        notes=(*told_everywhere(drink.notes), *_notes(batch, drink.categories, used)),
         law=drink.law,
     )
 

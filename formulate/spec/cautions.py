@@ -60,7 +60,12 @@ class Match(Frozen):
         examples=["[almond, hazelnut]"],
     )
     unless_words: Tuple[Text] = Field(
-        default=(), description="Words that say it is something else.", examples=["[oat, coconut]"]
+        default=(), description="Words that say it is something else, all of it.", examples=["[distillate]"]
+    )
+    not_phrases: Tuple[Text] = Field(
+        default=(),
+        description="Whole words that are something else; what stands beside them still counts.",
+        examples=["[oat milk, cocoa butter]"],
     )
 
     def fits(self, ids: Collection[str], family: str, text: str) -> bool:
@@ -75,6 +80,9 @@ class Match(Frozen):
             Words of what the library does not know, small letters with one blank between and around; empty
             for an ingredient of the library.
         """
+        # Longest first, so that of two that overlap the fuller goes; the bar keeps its neighbours apart.
+        for phrase in sorted(self.not_phrases, key=len, reverse=True):
+            text = text.replace(f" {phrase} ", " | ")
         if any(f" {word} " in text for word in self.unless_words):
             return any(name in self.ingredients for name in ids)
         return (

@@ -6,6 +6,7 @@ Figures: trade notes of the project, sections 3.1 to 3.4 (Reg. (EC) 1334/2008 An
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +15,7 @@ import pytest
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import LIQUOR, gather
 from formulate.errors import InfeasibleError, SpecError
+from formulate.jobs.label import label_file
 from formulate.jobs.law.caps import SERVE_L, Rules, cap_limits, measure
 from formulate.jobs.law.standing_record import CapRecord
 from formulate.jobs.predict import predict_recipe
@@ -244,6 +246,32 @@ def test_the_serve_of_the_bottle_counts(tmp_path: Path) -> None:
         solve_bottle(bottle(tmp_path, [line], targets=targets, rules="serve: 60 mL\njurisdiction: EU"))
 
 
+def test_a_drop_is_no_serve(tmp_path: Path) -> None:
+    """12 mg in a serve of at least 15 mL: 40 mg/g x 25 g/L x 15 mL are 15 mg, though 1 mL holds 1 mg."""
+    rules = "serve: 1 mL\njurisdiction: EU"
+    with pytest.raises(InfeasibleError):
+        solve_bottle(
+            bottle(tmp_path, ["rhubarb-root: {exactly: 25 g per L bottled}"], targets="", rules=rules)
+        )
+    line = "rhubarb-root: {exactly: 15 g per L bottled}"
+    record = solve_bottle(bottle(tmp_path, [line], targets="", rules=rules)).record
+    assert the_cap(record, "laxative-serve").value == pytest.approx(15.0 * 40.0 * 0.015, rel=1e-6)
+
+
+def test_a_label_holds_the_limits_for_its_own_serve(tmp_path: Path) -> None:
+    """8 g/L of 40 mg/g: 9.6 mg in 30 mL, 19.2 mg in 60 mL, and 12 mg is the most."""
+    line = "rhubarb-root: {exactly: 8 g per L bottled}"
+    path = bottle(tmp_path, [line], targets="", rules="serve: 30 mL\njurisdiction: EU")
+    small, large = label_file(path), label_file(path, serve_l=0.060)
+    assert small.law is not None
+    assert large.law is not None
+    assert small.law.over == ()
+    (cap,) = large.law.over
+    assert (cap.rule, large.serve_l) == ("laxative-serve", 0.060)
+    assert cap.value == pytest.approx(19.2, rel=1e-6)
+    assert "over_limit" in {note.code for note in large.notes}
+
+
 # ---- lifting ------------------------------------------------------------------------------------------
 
 LIFTED = "lifted: [{{limit: {limit}, name: bar manager, reason: for the test kitchen, date: 2026-11-20}}]"
@@ -266,6 +294,26 @@ def test_what_is_not_toxic_may_be_lifted_by_name_reason_and_date(tmp_path: Path)
         "NOT KEPT: coumarin, 10 mg/kg (old-coumarin), lifted by bar manager on 2026-11-20: for the test "
         "kitchen."
     )
+
+
+def test_a_limit_is_not_lifted_from_a_day_still_to_come(tmp_path: Path) -> None:
+    rules = "jurisdiction: EU\n" + LIFTED.format(limit="old-coumarin")
+    path = bottle(tmp_path, ["cassia-bark: {exactly: 2 g per L bottled}"], targets="", rules=rules)
+    solve_bottle(path, date(2026, 11, 20))
+    with pytest.raises(SpecError) as raised:
+        solve_bottle(path, date(2026, 11, 19))
+    (problem,) = raised.value.problems
+    assert problem.path == "lifted.0.date"
+    assert problem.message == "is still to come: today is 2026-11-19. Check the date."
+
+
+def test_a_label_tells_what_is_lifted_and_whose_law_counts(tmp_path: Path) -> None:
+    plant = "cassia-bark: {exactly: 2 g per L bottled}"
+    rules = LIFTED.format(limit="old-coumarin")
+    record = label_file(bottle(tmp_path, [plant], targets="", rules=rules))
+    assert {"limit_lifted", "no_jurisdiction"} <= {note.code for note in record.notes}
+    plain = label_file(bottle(tmp_path, ["gentian-root"]))
+    assert not {"limit_lifted", "no_jurisdiction"} & {note.code for note in plain.notes}
 
 
 @pytest.mark.parametrize("limit", ["eu-thujone", "us-hydrocyanic-acid", "eu-quinine", "eu-beta-asarone"])

@@ -222,6 +222,29 @@ def test_without_sugar_nothing_ferments(tmp_path: Path) -> None:
     assert not {"refermentation", "refermentation_borderline"} & dry
 
 
+@pytest.mark.parametrize(
+    ("name", "codes"),
+    [
+        # HMPC monographs (gentian, liquorice; from memory); Reg. (EC) 1334/2008 Annex III (kernels).
+        ("Gentian root", {"pregnancy", "ulcer_and_bile"}),
+        ("Liquorice sticks", {"pregnancy"}),
+        ("Apricot pit", {"raw_kernels"}),
+        ("Cherry stone", {"raw_kernels"}),
+        ("Vanilla", set()),
+    ],
+)
+def test_own_plants_are_known_by_their_words(name: str, codes: set[str], tmp_path: Path) -> None:
+    shelf = f"currency: EUR\ningredients:\n  my-own: {{name: {name}, family: other, composition: "
+    (tmp_path / "own.yaml").write_text(shelf + "{insoluble: 100 % w/w}}\n", encoding="utf-8")
+    (tmp_path / "own-recipe.yaml").write_text(
+        "recipe: Try\nshelf: own.yaml\ningredients:\n  - vodka-40: {amount: 900 g}\n"
+        "  - my-own: {amount: 1 g}\n",
+        encoding="utf-8",
+    )
+    told = _codes(predict_recipe(tmp_path / "own-recipe.yaml"))
+    assert told & {"pregnancy", "ulcer_and_bile", "raw_kernels"} == codes
+
+
 def test_allergens_are_named_with_what_brings_them(tmp_path: Path) -> None:
     record = _predict(tmp_path, COLD, *LIQUEUR, "almond-flakes 50 g", "whole-milk 50 g late")
     note = _note(record, "allergens")

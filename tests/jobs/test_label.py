@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
-from formulate.jobs.label import energy_of, label_file, printed_strength
+from formulate.jobs.label import energy_of, label_file, printed_strength, standard_drinks
 from formulate.report.label_text import label_text
 from formulate.spec.labelling import allergen_rules, energy_factors
 
@@ -209,22 +209,67 @@ def test_allergens_of_a_maceration_and_not_of_a_distillate(tmp_path: Path) -> No
     assert label_file(_recipe(tmp_path, "vodka-40 800 g", "white-sugar 200 g")).allergens == ()
 
 
+@pytest.mark.parametrize(
+    ("name", "held"),
+    [
+        # What Reg. (EU) 1169/2011 Annex II lists or exempts; what each thing holds is common knowledge.
+        ("Chocolate milk, with cocoa", {"milk"}),
+        ("Dairy cream with almond", {"milk", "nuts"}),
+        ("Almonds and pine nuts", {"nuts"}),
+        ("Egg white, for the plum sour", {"eggs"}),
+        ("Lager, dry-hopped like gin", {"gluten-cereals"}),
+        ("Buttermilk", {"milk"}),
+        ("Porter", {"gluten-cereals"}),
+        ("Barley malt in vodka", {"gluten-cereals"}),
+        ("Almond, milk and honey", {"nuts", "milk"}),
+        ("Cider with a little vinegar", {"sulphites"}),
+        ("Soya and sunflower", {"soya"}),
+        ("Oyster and mushroom stock", {"molluscs"}),
+        ("Oat milk", {"gluten-cereals"}),
+        ("Almond milk", {"nuts"}),
+        ("Cocoa butter", set()),
+        ("Cream of tartar", set()),
+        ("Pine nuts", set()),
+        ("Yellow egg plums", set()),
+        ("Rye whiskey", set()),
+        ("Sunflower lecithin", set()),
+        ("Oyster mushrooms", set()),
+        ("Distillate of wheat and whey", set()),
+    ],
+)
+def test_a_word_exempts_only_what_it_stands_beside(name: str, held: set[str], tmp_path: Path) -> None:
+    shelf = f'currency: EUR\ningredients:\n  own-thing: {{name: "{name}", family: other, composition: '
+    (tmp_path / "own.yaml").write_text(shelf + "{insoluble: 100 % w/w}}\n", encoding="utf-8")
+    (tmp_path / "own-recipe.yaml").write_text(
+        "recipe: Try\nshelf: own.yaml\ningredients:\n  - vodka-40: {amount: 900 g}\n"
+        "  - own-thing: {amount: 50 g}\n",
+        encoding="utf-8",
+    )
+    found = {
+        one.id for one in label_file(tmp_path / "own-recipe.yaml").allergens if "EU" in one.jurisdictions
+    }
+    assert found == held
+
+
 # ---- units --------------------------------------------------------------------------------------
 
 
 def test_units_by_hand(tmp_path: Path) -> None:
-    """30 mL of 25 % vol are 7.5 mL or 5.92 g of ethanol: 0.74 UK units of 8 g, 0.42 US drinks of 14 g.
+    """30 mL of 25 % vol are 7.5 mL or 5.92 g of ethanol: 0.75 UK units of 10 mL, 0.42 US drinks of 14 g.
 
-    Grams: 7.5 mL x 0.78924 g/mL = 5.919 (OIML R 22); units of 8, 10 and 14 g: Addiction 111 (2016) 1293.
+    Grams: 7.5 mL x 0.78924 g/mL = 5.919 (OIML R 22); units of 10 mL, 10 g and 14 g: Addiction 111 (2016).
     """
     record = label_file(_recipe(tmp_path, "pure-ethanol 246.6 g", "water 960 g"), serve_l=0.03, bottle_l=0.7)
     factor = record.strength_pct_vol / 25.0
     drinks = {one.country: one for one in record.drinks}
-    assert drinks["United Kingdom"].per_serve == pytest.approx(5.919 / 8.0 * factor, rel=1e-4)
+    assert drinks["United Kingdom"].per_serve == pytest.approx(0.75 * factor, rel=1e-4)
     assert drinks["WHO"].per_serve == pytest.approx(5.919 / 10.0 * factor, rel=1e-4)
     assert drinks["United States"].per_serve == pytest.approx(5.919 / 14.0 * factor, rel=1e-4)
     uk = drinks["United Kingdom"]
     assert uk.per_bottle == pytest.approx(uk.per_serve * 0.7 / 0.03)
+    # 70 cl at 40 % vol are 280 mL of pure alcohol: the 28 units that a UK label prints.
+    (unit,) = [one for one in standard_drinks(40.0, 0.03, 0.7, "UK") if one.country == "United Kingdom"]
+    assert unit.per_bottle == pytest.approx(28.0, rel=1e-4)
 
 
 def test_the_bottle_file_s_serve_counts(tmp_path: Path) -> None:

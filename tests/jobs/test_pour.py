@@ -258,14 +258,13 @@ def test_json_holds_what_the_screen_shows(run_here: RunCommand) -> None:
 
 
 def test_standard_drinks_by_hand(tmp_path: Path) -> None:
-    # 30 mL of 25 % vol: 7.5 mL pure alcohol, 5.92 g (789.24 g/L): 0.74 units of 8 g, 0.59 drinks of 10 g.
-    # (The unit as 10 mL would be 0.75; the table counts grams.)
+    # 30 mL of 25 % vol: 7.5 mL pure alcohol, 5.92 g (789.24 g/L): 0.75 units of 10 mL, 0.59 drinks of 10 g.
     shelf = SHELF.replace("47.39 % vol", "25 % vol")
     text = "method: batched\ningredients:\n  - strong-spirit: 30 mL\n"
     record = pour_drink(_drink(tmp_path, text, shelf))
     by_country = {one.country: one.per_serve for one in record.drinks}
     assert record.ethanol_kg * 1000.0 == pytest.approx(5.92, abs=0.005)
-    assert by_country["United Kingdom"] == pytest.approx(0.740, abs=0.001)
+    assert by_country["United Kingdom"] == pytest.approx(0.750, abs=0.001)
     assert by_country["WHO"] == pytest.approx(0.592, abs=0.001)
     assert by_country["United States"] == pytest.approx(0.423, abs=0.001)
 

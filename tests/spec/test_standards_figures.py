@@ -43,8 +43,8 @@ def test_no_row_counts_as_verified_that_was_not_seen() -> None:
 @pytest.mark.parametrize(
     ("country", "ethanol_g"),
     [
-        # Addiction 111 (2016) 1293; Canada and Japan from memory.
-        ("United Kingdom", 8.0),
+        # Addiction 111 (2016) 1293; Canada and Japan from memory. UK: 10 mL at 789.24 g/L (OIML R 22).
+        ("United Kingdom", 7.8924),
         ("WHO", 10.0),
         ("Denmark", 12.0),
         ("Luxembourg", 12.8),
@@ -63,7 +63,7 @@ def test_standard_drinks(country: str, ethanol_g: float) -> None:
 def test_a_standard_drink_is_its_volume_of_ethanol() -> None:
     # 10 mL of pure alcohol in the UK, 0.6 US fl oz = 17.74 mL in the US; 0.789 g/mL.
     rows = {row.country: row.ethanol_kg for row in load_rows("standard-drinks", DrinkRow).rows}
-    assert rows["United Kingdom"] == pytest.approx(0.0100 * 0.789, rel=0.02)
+    assert rows["United Kingdom"] == pytest.approx(0.0100 * 0.78924, rel=1e-6)
     assert rows["United States"] == pytest.approx(0.01774 * 0.789, rel=0.001)
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,6 +47,10 @@ SERVE_L = 0.0444
 """What one guest gets where the bottle file does not say: 1.5 US fl oz, the largest usual pour of a liqueur
 (common practice)."""
 
+LEAST_SERVE_L = 0.015
+"""The least that counts as a serve for a limit per serve: a third of the usual pour (our own choice). A file
+that calls a drop a serve would make the limit mean nothing, since nobody is kept from a second one."""
+
 KEPT_BELOW = 1e-6
 """Share by which the solver stays under a cap, so that no rounding in its arithmetic can reach over it."""
 ADJUSTED_BELOW = KEPT_BELOW / 2.0
@@ -74,6 +79,11 @@ class Rules:
     lifted: tuple[Lifted, ...] = ()
 
     @property
+    def limited_serve_l(self) -> float:
+        """What a limit per serve is held for, litres: the serve, but at least `LEAST_SERVE_L`."""
+        return max(self.serve_l, LEAST_SERVE_L)
+
+    @property
     def kept(self) -> tuple[CapRow, ...]:
         """Limits that must hold, in the order of the standards."""
         out = {one.limit for one in self.lifted}
@@ -96,12 +106,13 @@ def rules_of(bottle: Bottle | None, pantry: Pantry) -> Rules:
     Raises
     ------
     SpecError
-        If the file lifts a limit that there is not, or that cannot be lifted.
+        If the file lifts a limit that there is not, or that cannot be lifted, or from a day still to come.
     """
     shelf = None if pantry.shelf is None else pantry.shelf.jurisdiction
     if bottle is None:
         return Rules(shelf)
-    problems = [problem for index, one in enumerate(bottle.lifted) if (problem := _bad(bottle, index, one))]
+    lifted = enumerate(bottle.lifted)
+    problems = [problem for index, one in lifted if (problem := _bad(bottle, index, one, pantry.day))]
     if problems:
         raise SpecError(problems)
     return Rules(
@@ -128,7 +139,7 @@ def rules_of_recipe(recipe: Recipe, pantry: Pantry) -> Rules:
     return rules_of(None, pantry)
 
 
-def _bad(bottle: Bottle, index: int, one: Lifted) -> SpecProblem | None:
+def _bad(bottle: Bottle, index: int, one: Lifted, today: date) -> SpecProblem | None:
     known = caps()
     if one.limit not in known:
         liftable = [row.id for row in known.rows if row.lift != "never"]
@@ -138,6 +149,9 @@ def _bad(bottle: Bottle, index: int, one: Lifted) -> SpecProblem | None:
             f"{one.limit} cannot be lifted: {known[one.limit].substance} is toxic. Take the line out, and "
             "use less of what brings it, or put a measured content on the shelf."
         )
+    elif date.fromisoformat(one.date) > today:
+        message = f"is still to come: today is {today.isoformat()}. Check the date."
+        return bottle.places.problem(("lifted", index, "date"), message)
     else:
         return None
     return bottle.places.problem(("lifted", index, "limit"), message)
@@ -254,7 +268,7 @@ def _limits(row: CapRow, rules: Rules, chain: Chain, late: Collection[int], belo
         )
 
     if row.most_g_kg is None:
-        litres = 1.0 if row.most_g_l is not None else rules.serve_l
+        litres = 1.0 if row.most_g_l is not None else rules.limited_serve_l
         return [limit(Over.MASSES, brings, below * row.most_mg / 1000.0 / litres, 1000.0 * litres)]
     # grams of the substance over the cap in g/kg - (1 - a hair) x kilograms of liquor <= 0
     whole = brings / row.most_g_kg - below * materials.content[:, :LIQUOR].sum(axis=1)
@@ -323,5 +337,5 @@ def measure(
     columns = _columns(row, materials)
     if row.most_g_kg is not None:
         return 1000.0 * _worst_g_kg(columns, materials, used_kg, bottled)
-    litres = 1.0 if row.most_g_l is not None else rules.serve_l
+    litres = 1.0 if row.most_g_l is not None else rules.limited_serve_l
     return 1000.0 * float((used_kg @ materials.content[:, columns]).sum()) / volume_l * litres

@@ -28,8 +28,9 @@ class Content:
         The same, and what it is based on.
     family : str
     text : str
-        Words of what the library does not know, one blank between and around; empty for what it knows and
-        for house-made things, whose contents are listed instead.
+        Words of what the library does not know, one blank between and around, and a bar where the name
+        begins or a comma stood; empty for what it knows and for house-made things, whose contents are
+        listed instead.
     inside : str
         The house-made thing of the recipe it is in; empty for what is weighed in itself.
     """
@@ -108,5 +109,6 @@ def _contents(ingredient: Ingredient, pantry: Pantry, inside: str) -> Iterator[C
 
 
 def _words(ingredient: Ingredient) -> str:
-    words = re.findall(r"[^\W_]+", f"{ingredient.id} {ingredient.name}".lower())
-    return f" {' '.join(words)} "
+    # "Almond, milk" is no almond milk: a bar stands where the words do not belong together.
+    words = re.findall(r"[^\W_]+|[|,;:()/+&]", f"{ingredient.id} | {ingredient.name}".lower())
+    return f" {' '.join(word if word[0].isalnum() else '|' for word in words)} "
