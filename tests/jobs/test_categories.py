@@ -186,6 +186,8 @@ def test_ingredients_decide_which_names_come_up() -> None:
     assert _held(rich, "gentian-root", "vodka-40", "white-sugar")["eu-gentian-liqueur"].fits
     nutty = (_own("hazelnuts", "nut"), "gentian-root", "vodka-40")
     assert not _held(rich, *nutty)["eu-gentian-liqueur"].relevant, "not gentian alone"
+    for other in ("wormwood-herb", "gin-40"):  # Reg. (EU) 2019/787 Annex I no. 33: the sole aromatic
+        assert not _held(rich, "gentian-root", "vodka-40", other)["eu-gentian-liqueur"].relevant, other
     creamy = _held(rich, "raspberry", _own("double-cream"))["eu-creme"]
     assert creamy.missing == ("no double-cream",)
     assert not _held(_drink(26.0, 120.0), "sloe", "vodka-40")["eu-sloe-gin"].relevant, "no gin in it"
