@@ -30,10 +30,13 @@ ROWS = {row.id: row for row in categories().rows}
 
 
 def _drink(
-    strength: float = 40.0, invert: float = 0.0, share_pct: float = 0.0, bitter: float = 0.0
+    strength: float = 40.0,
+    invert: float = 0.0,
+    share_pct: float = 0.0,
+    bitter: float = 0.0,
+    density: float = 1000.0,
 ) -> Profile:
-    """Describe a drink of one litre by the figures that the law asks for."""
-    density = 1000.0
+    """Describe a drink of one litre by the figures that the law asks for; the density in kg/m3."""
     return Profile(
         volume_l=1.0,
         mass_kg=density / 1000.0,
@@ -167,6 +170,15 @@ def test_us_liqueur_counts_sugar_by_weight() -> None:
             assert _held(_drink(strength, share_pct=5.0), rye)[row_id].fits is fits
 
 
+@pytest.mark.parametrize(("density", "grams"), [(950.0, 23.75), (1080.0, 27.0)])
+def test_us_sugar_is_weighed_against_the_drink_and_not_its_litre(density: float, grams: float) -> None:
+    """27 CFR 5.150: 2.5 % of 950 g are 23.75 g, of 1080 g 27.0 g; 25 g in the litre decides neither."""
+    for sugar_g_l, fits in ((grams + 0.01, True), (grams - 0.01, False), (25.0, grams < 25.0)):
+        drink = _drink(30.0, share_pct=100.0 * sugar_g_l / density, density=density)
+        assert drink.sugar_g_l == pytest.approx(sugar_g_l)
+        assert _held(drink, "vodka-40")["us-liqueur"].fits is fits, sugar_g_l
+
+
 def test_ingredients_decide_which_names_come_up() -> None:
     rich = _drink(20.0, 420.0)
     assert not _held(rich, "raspberry", "vodka-40")["eu-creme-de-cassis"].relevant
@@ -174,6 +186,8 @@ def test_ingredients_decide_which_names_come_up() -> None:
     assert _held(rich, "gentian-root", "vodka-40", "white-sugar")["eu-gentian-liqueur"].fits
     nutty = (_own("hazelnuts", "nut"), "gentian-root", "vodka-40")
     assert not _held(rich, *nutty)["eu-gentian-liqueur"].relevant, "not gentian alone"
+    for other in ("wormwood-herb", "gin-40"):  # Reg. (EU) 2019/787 Annex I no. 33: the sole aromatic
+        assert not _held(rich, "gentian-root", "vodka-40", other)["eu-gentian-liqueur"].relevant, other
     creamy = _held(rich, "raspberry", _own("double-cream"))["eu-creme"]
     assert creamy.missing == ("no double-cream",)
     assert not _held(_drink(26.0, 120.0), "sloe", "vodka-40")["eu-sloe-gin"].relevant, "no gin in it"

@@ -28,6 +28,8 @@ NO_AROMATIC = frozenset({"spirit", "wine", "water", "sweetener", "acid", "enzyme
 """Families that are no aromatic of their own; what is in a house-made thing is looked at by itself."""
 
 WINE = Match(families=("wine",))
+FLAVOURED = Match(ingredients=("gin-40",), words=("gin", "aquavit", "absinthe", "pastis"))
+"""Spirits that bring plants of their own, so that no other plant is the only aromatic."""
 Lack = tuple[str, float]
 
 
@@ -135,7 +137,8 @@ def _is_relevant(row: CategoryRow, contents: Sequence[Content], drink: Profile) 
     if not row.only_plants:
         return True
     found = aromatics(contents)
-    return bool(found) and all(one.ids & set(row.only_plants) for one in found)
+    sole = any(all(plant in one.ids for one in found) for plant in row.only_plants)
+    return bool(found) and sole and not named(FLAVOURED, contents)
 
 
 def _lacks(
