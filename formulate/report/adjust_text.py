@@ -26,8 +26,12 @@ def adjust_text(record: Adjustment) -> str:
     if record.status == "nothing":
         lines += paragraph("Nothing to add: it meets every aim that could be looked at.")
     elif record.status == "impossible":
+        room = [one.limit.origin.text for one in record.clash if one.limit.origin.name == "room"]
         lines += paragraph(
-            "Adding does not help: nothing that dissolves, in any amount, brings it onto all its aims "
+            f"There is {room[0]}, and nothing that fits in brings it onto all its aims (proved). Leave "
+            "--room out to see what it would take."
+            if room
+            else "Adding does not help: nothing that dissolves, in any amount, brings it onto all its aims "
             "(proved)."
         )
     else:

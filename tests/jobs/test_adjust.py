@@ -447,9 +447,14 @@ def test_command_leaves_with_3_where_adding_does_not_help(run_here: RunCommand) 
     options = ["--bottle", "examples/bottles/damson-aperitif.yaml", *figures, "--room", "5 L"]
     done = run_here("adjust", *options)
     assert (done.exit_code, done.stdout, done.crash) == (3, "", "")
-    assert "Adding does not help" in done.stderr
+    told = " ".join(done.stderr.split())
+    assert "There is room for 5 L, and nothing that fits in brings it onto all its aims (proved)" in told
+    assert "in any amount" not in told
     document = json.loads(run_here("adjust", *options, "--json").stdout)
     assert document["status"] == "impossible"
+    done = run_here("adjust", *options[:-1], "500 mL")
+    assert (done.exit_code, done.crash) == (2, "")
+    assert "--room: less than the batch itself, 4.40 L, got '500 mL'" in done.stderr
 
 
 # --- what nobody said is unknown, not nothing ---------------------------------------------------------

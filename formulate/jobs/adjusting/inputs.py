@@ -81,6 +81,9 @@ def adjust_texts(
     aims = narrowed(aims) if middle else aims
     other = None if blend_with is None else lot_of_file(blend_with, today)
     room_l = read_given("--room", room, _litres)
+    if room_l is not None and room_l < lot.volume_l:
+        there = f"{lot.volume_l:.2f} L"
+        raise ReadingError(f"--room: less than the batch itself, {there}, got '{room}'. Give more.")
     record = adjust_lot(lot, aims, also=also, other=other, cheapest=cheapest, room_l=room_l)
     if not card:
         return record, ()
