@@ -163,15 +163,16 @@ def rules_on(ingredient: Ingredient) -> tuple[str, ...]:
 def names_it(row: NamedRow, ingredient: Ingredient) -> bool:
     """Tell whether a row means an ingredient.
 
-    By its botanical name where it gives one, else by a word of its id. A drink somebody else made is
-    taken to be lawful: a word in its name says what it tastes of, not what it is.
+    By its botanical name, or by a word of its id or its name where that names no plant the row leaves out.
+    A drink somebody else made is taken to be lawful: a word in its name says what it tastes of, not what
+    it is.
     """
-    if ingredient.latin is not None:
-        latin = ingredient.latin.lower()
-        return any(name.lower() in latin for name in row.latin) and not any(
-            name.lower() in latin for name in row.unless
-        )
-    return not _is_drink(ingredient) and _word_in_id(row, ingredient.id)
+    latin = (ingredient.latin or "").lower().replace("\u00d7", "x")
+    if any(name.lower() in latin for name in row.unless):
+        return False
+    if any(name.lower() in latin for name in row.latin):
+        return True
+    return not _is_drink(ingredient) and _word_in(row, ingredient)
 
 
 def unknown_contents(ingredient: Ingredient) -> tuple[str, ...]:
@@ -184,7 +185,7 @@ def unknown_contents(ingredient: Ingredient) -> tuple[str, ...]:
     """
     if ingredient.restricted or ingredient.latin is not None or not _is_drink(ingredient):
         return ()
-    found = (row.substance for row in contents().rows if _word_in_id(row, ingredient.id))
+    found = (row.substance for row in contents().rows if _word_in(row, ingredient))
     return tuple(dict.fromkeys(name.replace("-", " ") for name in found))
 
 
@@ -192,8 +193,16 @@ def _is_drink(ingredient: Ingredient) -> bool:
     return ingredient.strength_pct_vol is not None or ingredient.composition.get("ethanol", 0.0) > 0.0
 
 
-def _word_in_id(row: NamedRow, ingredient_id: str) -> bool:
-    return any(f"-{word}-" in f"-{ingredient_id}-" for word in row.words)
+def _word_in(row: NamedRow, ingredient: Ingredient) -> bool:
+    """Tell whether a word of a row, or its plural, stands in an id or a name."""
+    texts = [f"-{text}-" for text in (ingredient.id, _dashed(ingredient.name))]
+    forms = [f"-{word}{ending}-" for word in row.words for ending in ("", "s")]
+    return any(form in text for form in forms for text in texts)
+
+
+def _dashed(name: str) -> str:
+    """Write a name as an id is written."""
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
 
 
 def _alike(ingredient: Ingredient, library: Library | None) -> list[Ingredient]:
@@ -216,7 +225,7 @@ def _words_in_files() -> tuple[str, ...]:
 
 
 def _may_be_meant(ingredient: Ingredient) -> bool:
-    text = f"{ingredient.id} {(ingredient.latin or '').lower()}"
+    text = f"{ingredient.id} {_dashed(ingredient.name)} {(ingredient.latin or '').lower()}"
     return any(name in text for name in _words_in_files())
 
 

@@ -77,7 +77,7 @@ def stand_ins_for(missing: str, bottle: Bottle, pantry: Pantry, gone: Iterable[s
     -------
     StandIns
         Of the same family or with the same property, those of the same family first. What is much more
-        bitter, or holds something else that the law limits, never stands in.
+        bitter never stands in, nor for a mild plant what holds something else that the law limits.
     """
     wanted = pantry.unaged(missing)
     rules = rules_of(bottle, pantry)
@@ -111,7 +111,8 @@ def stand_ins_for(missing: str, bottle: Bottle, pantry: Pantry, gone: Iterable[s
 
 def _no_harsher(found: Ingredient, wanted: Ingredient) -> bool:
     """Say whether one plant may take another's weight: not if much more bitter, or more limited by law."""
-    if not set(found.restricted) <= set(wanted.restricted):
+    # Among bitter plants one that the law limits may stand in, up to its limit; for a mild one it may not.
+    if not is_bitter(wanted) and not set(found.restricted) <= set(wanted.restricted):
         return False
     bitter, known = (0.0 if one.bitterness is None else one.bitterness.value for one in (found, wanted))
     return bitter <= max(BITTER_FROM, MUCH_MORE_BITTER * known)
