@@ -167,7 +167,7 @@ def names_it(row: NamedRow, ingredient: Ingredient) -> bool:
     A drink somebody else made is taken to be lawful: a word in its name says what it tastes of, not what
     it is.
     """
-    latin = (ingredient.latin or "").lower().replace("\u00d7", "x")
+    latin = _latin(ingredient)
     if any(name.lower() in latin for name in row.unless):
         return False
     if any(name.lower() in latin for name in row.latin):
@@ -200,6 +200,11 @@ def _word_in(row: NamedRow, ingredient: Ingredient) -> bool:
     return any(form in text for form in forms for text in texts)
 
 
+def _latin(ingredient: Ingredient) -> str:
+    """Write a botanical name in small letters, a hybrid with an x."""
+    return (ingredient.latin or "").lower().replace("\u00d7", "x")
+
+
 def _dashed(name: str) -> str:
     """Write a name as an id is written."""
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
@@ -225,7 +230,7 @@ def _words_in_files() -> tuple[str, ...]:
 
 
 def _may_be_meant(ingredient: Ingredient) -> bool:
-    text = f"{ingredient.id} {_dashed(ingredient.name)} {(ingredient.latin or '').lower()}"
+    text = f"{ingredient.id} {_dashed(ingredient.name)} {_latin(ingredient)}"
     return any(name in text for name in _words_in_files())
 
 
