@@ -17,7 +17,6 @@ from formulate.blend.materials import LIQUOR, gather
 from formulate.errors import InfeasibleError, SpecError
 from formulate.jobs.label import label_file
 from formulate.jobs.law.caps import SERVE_L, Rules, cap_limits, measure
-from formulate.jobs.law.restricted import names_it, prohibited
 from formulate.jobs.law.standing_record import CapRecord
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.question.pantry import Pantry
@@ -25,7 +24,6 @@ from formulate.jobs.records import DrinkRecord
 from formulate.jobs.solve import solve_bottle
 from formulate.spec.library import Library
 from formulate.spec.limit_rows import caps, contents
-from formulate.spec.shelf import load_shelf
 from tests.jobs.restricted_kitchen import at_worst_mg_kg, bottle, recipe
 
 PANTRY = Pantry(None, Library.built_in())
@@ -499,31 +497,3 @@ def test_a_cordial_with_such_a_plant_is_told(tmp_path: Path) -> None:
     assert record.notes[0].text.startswith(
         "NOT ALLOWED: centaury-herb may go into drinks of 0.5 % vol and more"
     )
-
-
-@pytest.mark.parametrize(
-    ("name", "given", "row"),
-    [
-        ("apricot-kernels", "name: Kernels, latin: Prunus armeniaca", "stone-kernel-hydrocyanic-acid"),
-        ("bitter-almonds", "name: Almonds", "stone-kernel-hydrocyanic-acid"),
-        ("peach-stones", "name: Stones", "stone-kernel-hydrocyanic-acid"),
-        ("herb-1", "name: 'Wormwood, dried'", "wormwood-thujone"),
-        ("mint-mix", "name: Mint, latin: Mentha × piperita", "peppermint-pulegone"),
-        ("rhubarb-leaf", "name: Leaf, latin: Rheum rhabarbarum", "rhubarb-leaf"),
-    ],
-)
-def test_a_plant_is_known_by_latin_word_plural_or_name(
-    tmp_path: Path, name: str, given: str, row: str
-) -> None:
-    text = f"currency: EUR\ningredients:\n  {name}: {{{given}, composition: {{water: 10 % w/w}}}}\n"
-    (tmp_path / "shelf.yaml").write_text(text, encoding="utf-8")
-    one = load_shelf(tmp_path / "shelf.yaml").ingredient(name, Library.built_in())
-    known = [*contents().rows, *prohibited().rows]
-    assert row in [each.id for each in known if names_it(each, one)]
-
-
-def test_plain_fruit_holds_no_prussic_acid() -> None:
-    rows = [row for row in contents().rows if row.substance == "hydrocyanic-acid"]
-    fruit = [one for one in Library.built_in().all() if one.family == "fruit"]
-    assert len(fruit) > 10
-    assert not [one.id for one in fruit for row in rows if names_it(row, one)]

@@ -31,7 +31,7 @@ def test_ethanol_water_is_the_sum_as_the_standard_prints_it(p: float, t: float) 
     assert density.density_ethanol_water(p, t) == pytest.approx(float(printed), abs=1e-8)
 
 
-def test_the_transcribed_tables_have_the_standards_sizes() -> None:
+def test_the_typed_tables_have_the_standards_sizes() -> None:
     assert [len(row) for row in (OIML_A, OIML_B, *OIML_C)] == [12, 6, 11, 10, 9, 4, 2]
     assert [len(row) for row in SPS4_EXCESS] == [6, 5, 4, 3, 2]
 

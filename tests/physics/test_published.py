@@ -24,7 +24,7 @@ def test_published_value(row: Row) -> None:
 
 
 @pytest.mark.parametrize("row", DERIVED, ids=str)
-def test_transcription_only(row: Row) -> None:
+def test_the_same_formula_worked_out_elsewhere(row: Row) -> None:
     """Values computed from the same formulas elsewhere: they prove that we copied well, nothing more."""
     compare(row)
 
