@@ -193,6 +193,14 @@ def _held(making: Making, week: int, ready: int) -> float:
     return making.holds(since) if since >= 0 else 0.0
 
 
+def _there_kg(question: StockQuestion, good: int) -> float:
+    """Return how much of a good is there at the start, what is in whole things counted."""
+    inside = sum(
+        share * split.stock_kg for split in question.splits for part, share in split.parts if part == good
+    )
+    return question.goods[good].stock_kg + inside
+
+
 def _balance(
     question: StockQuestion,
     good: int,
@@ -204,9 +212,7 @@ def _balance(
 ) -> None:
     """Add what came up to each week against what went out up to it."""
     one, weeks = question.goods[good], question.weeks
-    there = one.stock_kg + sum(
-        share * split.stock_kg for split in question.splits for part, share in split.parts if part == good
-    )
+    there = _there_kg(question, good)
     later = any((good, week) in inflow for week in range(1, weeks))
     terms: list[tuple[int, float]] = []
     for week in range(weeks):
@@ -239,9 +245,7 @@ def _lots(
     """Let every lot serve the weeks it is good for."""
     one, weeks = question.goods[good], question.weeks
     assert one.keeps_weeks is not None
-    there = one.stock_kg + sum(
-        share * split.stock_kg for split in question.splits for part, share in split.parts if part == good
-    )
+    there = _there_kg(question, good)
     served: dict[int, list[int]] = {week: [] for week in range(weeks + 1)}
     for week in range(weeks):
         came = inflow.get((good, week), [])
