@@ -13,7 +13,7 @@ from formulate.blend.materials import LIQUOR
 from formulate.errors import InfeasibleError, SpecProblem, UnboundedError
 from formulate.jobs.infusing.planned import with_plan
 from formulate.jobs.law.categories import categories_of, category_notes
-from formulate.jobs.law.category_limits import in_per_cent
+from formulate.jobs.law.category_limits import PATH, in_per_cent
 from formulate.jobs.law.cautions import batch_cautions
 from formulate.jobs.law.facts import facts_of
 from formulate.jobs.law.standing import (
@@ -25,7 +25,7 @@ from formulate.jobs.law.standing import (
     weighed_down,
 )
 from formulate.jobs.question.bitterness import Rung, hold_back_advice
-from formulate.jobs.question.choices import broken_choices, choices_of
+from formulate.jobs.question.choices import broken_choices, choices_of, possible_with
 from formulate.jobs.question.formulation import Formulation, formulate_bottle
 from formulate.jobs.question.house_made import house_made_notes
 from formulate.jobs.question.middle import at_the_edge, narrowed, targets_as_asked
@@ -47,9 +47,11 @@ from formulate.jobs.told.telling import (
 )
 from formulate.jobs.told.ties import tie_notes
 from formulate.optimise.answer import Answer, LimitValue
-from formulate.optimise.diagnose import Explanation, explain, is_possible
+from formulate.optimise.diagnose import ClashMember, Explanation, explain, is_possible
 from formulate.optimise.highs import version
+from formulate.optimise.problem import BlendProblem
 from formulate.optimise.search import solve
+from formulate.optimise.whole import Choices
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec.bottle import Bottle, load_bottle
 from formulate.spec.infusing import PlanText
@@ -193,10 +195,36 @@ def no_recipe(formulation: Formulation) -> NoRecipe:
     """
     name = formulation.bottle.name
     notes = tuple(question_notes(formulation.rules, formulation.problem.limits))
-    if choices_of(formulation) and is_possible(formulation.problem):
-        choices = broken_choices(formulation)
-        return NoRecipe(name, Explanation((), False), formulation, choices, notes)
-    return NoRecipe(name, explain(formulation.problem), formulation, notes=notes)
+    choices = choices_of(formulation)
+    if choices and is_possible(formulation.problem):
+        return NoRecipe(name, Explanation((), False), formulation, broken_choices(formulation), notes)
+    explanation = explain(formulation.problem)
+    if choices:
+        clash = tuple(_with_choices(member, formulation.problem, choices) for member in explanation.clash)
+        explanation = replace(explanation, clash=clash)
+    notes = (*notes, *_without_the_name(explanation, formulation))
+    return NoRecipe(name, explanation, formulation, notes=notes)
+
+
+def _without_the_name(explanation: Explanation, formulation: Formulation) -> list[Note]:
+    """Say so where giving up the name that was asked for would do: its limits are the law's."""
+    category = formulation.bottle.targets.category
+    place = formulation.bottle.places.value(PATH)
+    if category is None or all(member.limit.origin.location != place for member in explanation.clash):
+        return []
+    others = [limit for limit in formulation.problem.limits if limit.origin.location != place]
+    if not is_possible(formulation.problem.asking(others)):
+        return []
+    text = f"Without the name {category.name} ({category.jurisdiction}) there is a recipe."
+    return [Note("without_the_name", text, str(place or ""))]
+
+
+def _with_choices(member: ClashMember, problem: BlendProblem, choices: Choices) -> ClashMember:
+    """Take back a move of one limit unless there is a recipe with it that keeps the choices too."""
+    if member.reachable is None:
+        return member
+    possible = possible_with(member.moved_in(problem), choices)
+    return member if possible else replace(member, reachable=None, settled=possible is False)
 
 
 def _solve(formulation: Formulation) -> Answer:

@@ -19,7 +19,7 @@ from formulate.optimise.diagnose import ANY_RECIPE
 from formulate.optimise.live import LiveModel, Point, evaluate
 from formulate.optimise.loop import LoopResult, improve_nearby
 from formulate.optimise.problem import BlendProblem
-from formulate.optimise.proof import prove
+from formulate.optimise.proof import plainly_empty, prove
 from formulate.optimise.search import cheapest
 
 __all__ = ["Found", "LimitMover", "SweepPoint", "sweep"]
@@ -137,10 +137,14 @@ class LimitMover:
             result = improve_nearby(self.live, here)
             if result.converged:
                 return result
+        if plainly_empty(self.live):
+            return LoopResult(None, 1, False)
         return cheapest(self.live)
 
     def _without(self, lower: float, upper: float) -> SweepPoint:
         self.live.set_cost(self.live.assembly.cost)
+        if plainly_empty(self.live):
+            return SweepPoint(lower, upper, Found.NONE, None)
         proof = prove(self.live, None, gap=ANY_RECIPE, seconds=SECONDS_PER_EMPTY_VALUE)
         if proof.best is not None:
             return SweepPoint(lower, upper, Found.RECIPE, proof.best)
