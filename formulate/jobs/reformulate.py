@@ -24,6 +24,7 @@ from formulate.errors import (
 from formulate.jobs.law.standing import law_notes, law_of
 from formulate.jobs.question.batch import Batch, weigh_batch
 from formulate.jobs.question.choices import choices_of
+from formulate.jobs.question.middle import in_the_middle, narrowed
 from formulate.jobs.question.pantry import Pantry, open_pantry
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.reformulating.asked_again import Again
@@ -110,6 +111,7 @@ def reformulate(
     changed: Circumstances,
     *,
     mode: str = "least change",
+    middle: bool = False,
     bottle_path: Path | None = None,
     today: date | None = None,
 ) -> Reformulated:
@@ -122,6 +124,8 @@ def reformulate(
     changed : Circumstances
     mode : str
         One of `MODES`.
+    middle : bool
+        Whether to aim at the middle of each band instead of just inside.
     bottle_path : Path, optional
         Bottle file, instead of the one the recipe names.
     today : date, optional
@@ -144,7 +148,7 @@ def reformulate(
     bottle = load_bottle(_bottle_path(recipe, path, bottle_path))
     pantry = open_pantry(bottle.shelf_path, bottle.places, today=today)
     refuse_unknown(changed, bottle, pantry)
-    return _Reformulator(recipe, bottle, pantry, changed, mode).reformulate()
+    return _Reformulator(recipe, bottle, pantry, changed, mode, middle=middle).reformulate()
 
 
 def _bottle_path(recipe: Recipe, path: Path, given: Path | None) -> Path:
@@ -172,10 +176,12 @@ class _Reformulator:
         pantry: Pantry,
         changed: Circumstances,
         mode: str,
+        *,
+        middle: bool,
     ) -> None:
         self.bottle = with_lots(bottle, changed.lots)
         self.pantry = with_prices(pantry, changed.prices)
-        self.changed, self.mode = changed, mode
+        self.changed, self.mode, self.middle = changed, mode, middle
         self.old = weigh_batch(recipe, pantry)
         other = bool(changed.prices or changed.lots)
         self.unchanged = weigh_batch(with_lots(recipe, changed.lots), self.pantry) if other else None
@@ -198,6 +204,7 @@ class _Reformulator:
         )
         again = Again(self.old, self.bottle, self.gone, self.changed.short)
         self.formulation, handed = again.asked(self.pantry, found)
+        self.formulation = narrowed(self.formulation) if self.middle else self.formulation
         self.choices = choices_of(self.formulation)
         self.reference = self._reference(found)
         suggested = tuple((one.missing, one.suggested) for one in found if one.suggested)
@@ -225,7 +232,8 @@ class _Reformulator:
                 raise SpecError(slips) from None
             raise
         others = self._others(best, answer)
-        notes = [Note("handed_over", f"{text[0].upper()}{text[1:]}.") for text in handed]
+        notes = in_the_middle() if self.middle and self.mode == "cheapest" else []
+        notes += [Note("handed_over", f"{text[0].upper()}{text[1:]}.") for text in handed]
         notes += [*self._old_over(), *self._unlisted()]
         notes += [Note("far_off", problem.message, str(problem.location or "")) for problem in self._slips()]
         record = Reformulation(

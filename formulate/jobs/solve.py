@@ -28,10 +28,11 @@ from formulate.jobs.question.bitterness import Rung, hold_back_advice
 from formulate.jobs.question.choices import broken_choices, choices_of, possible_with
 from formulate.jobs.question.formulation import Formulation, formulate_bottle
 from formulate.jobs.question.house_made import house_made_notes
-from formulate.jobs.question.middle import at_the_edge, narrowed, targets_as_asked
+from formulate.jobs.question.middle import at_the_edge, in_the_middle, narrowed, targets_as_asked
 from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.question.potency import potency_notes
 from formulate.jobs.question.published_range import range_notes
+from formulate.jobs.question.vessels import fill_notes, fills_of
 from formulate.jobs.question.wholes import line_prices, purchase_records, whole_notes
 from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
 from formulate.jobs.told.clarity import clarity_of
@@ -64,9 +65,14 @@ __all__ = [
     "recipe_of",
     "size_not_tied",
     "solve_bottle",
+    "solve_formulation",
     "solve_loaded",
     "solved_record",
 ]
+
+
+SECONDS = 20.0
+"""Time a proof may take."""
 
 
 @dataclass(frozen=True)
@@ -169,21 +175,16 @@ def solve_loaded(bottle: Bottle, *, today: date | None = None, middle: bool = Fa
     formulation = formulate_bottle(bottle, pantry)
     formulation = narrowed(formulation) if middle else formulation
     try:
-        answer = _solve(formulation)
+        answer = solve_formulation(formulation)
     except InfeasibleError:
         raise InfeasibleError(no_recipe(formulation)) from None
     except UnboundedError:
         raise size_not_tied(bottle) from None
     record = solved_record(bottle, formulation, answer)
-    told = _in_the_middle() if middle else at_the_edge(record.targets)
+    told = in_the_middle() if middle else at_the_edge(record.targets)
     law = told_everywhere(record.notes)
     rest = [note for note in record.notes if note not in law]
     return SolvedBottle(replace(record, notes=(*law, *told, *rest)), formulation, answer)
-
-
-def _in_the_middle() -> list[Note]:
-    text = "Aimed at the middle of each band: no cheaper recipe lies in the middle tenth of them all."
-    return [Note("in_the_middle", text)]
 
 
 def no_recipe(formulation: Formulation) -> NoRecipe:
@@ -202,8 +203,18 @@ def no_recipe(formulation: Formulation) -> NoRecipe:
     if choices:
         clash = tuple(_with_choices(member, formulation.problem, choices) for member in explanation.clash)
         explanation = replace(explanation, clash=clash)
-    notes = (*notes, *_without_the_name(explanation, formulation))
+    notes = (*_only_in_the_middle(formulation), *notes, *_without_the_name(explanation, formulation))
     return NoRecipe(name, explanation, formulation, notes=notes)
+
+
+def _only_in_the_middle(formulation: Formulation) -> list[Note]:
+    """Say so where the bands have a recipe and only their middles have none: nobody wrote those."""
+    if not formulation.as_asked:
+        return []
+    text = "Asked was the middle tenth of each band, as `--middle` does; the limits above are its ends."
+    if is_possible(formulation.problem.asking(formulation.as_asked)):
+        text += " Within the bands themselves there is a recipe: leave --middle out."
+    return [Note("only_the_middle", text)]
 
 
 def _without_the_name(explanation: Explanation, formulation: Formulation) -> list[Note]:
@@ -227,13 +238,26 @@ def _with_choices(member: ClashMember, problem: BlendProblem, choices: Choices) 
     return member if possible else replace(member, reachable=None, settled=possible is False)
 
 
-def _solve(formulation: Formulation) -> Answer:
+def solve_formulation(formulation: Formulation, *, seconds: float = SECONDS) -> Answer:
+    """Solve a question with the choices of its file.
+
+    Parameters
+    ----------
+    formulation : Formulation
+    seconds : float
+        For the proof.
+
+    Raises
+    ------
+    InfeasibleError, UnboundedError, NotConvergedError, VerificationError
+        See `optimise.search.solve`.
+    """
     choices = choices_of(formulation)
     if choices:
         from formulate.optimise.integers import solve_chosen
 
-        return solve_chosen(formulation.problem, choices)
-    return solve(formulation.problem)
+        return solve_chosen(formulation.problem, choices, seconds=seconds)
+    return solve(formulation.problem, seconds=seconds)
 
 
 def recipe_of(solved: SolvedBottle, bottle_path: str | None, shelf_path: str | None) -> Recipe:
@@ -307,6 +331,9 @@ def solved_record(
     facts = facts_of(bottle.resolved_steps(), ingredients, answer.masses_kg, answer.run, drink, pantry)
     law = law_of(formulation.rules, chain.materials, used_kg, answer.run.bottled, float(answer.volume_l))
     notes = [*law_notes(law, formulation.rules), *own_content_notes(pantry, used)]
+    specs = bottle.resolved_steps()
+    filled = None if problem.fill is None else problem.fill.step
+    notes += fill_notes(specs, pantry, answer.run, filled=filled)
     notes += _choices_kept() if chosen and bottle.choose is not None else []
     notes += _not_used(bottle, used)
     notes += _notes(formulation, answer, used, by_lot)
@@ -356,6 +383,7 @@ def solved_record(
         categories=categories_of(
             facts.contents, ingredients, answer.masses_kg, drink, formulation.rules.jurisdiction
         ),
+        fills=fills_of(specs, pantry, answer.run),
     )
 
 

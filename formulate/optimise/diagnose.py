@@ -78,8 +78,9 @@ class ClashMember:
         """Return the question with this limit moved to where it is reachable, and all others as they are."""
         value = (self.bound if self.reachable is None else self.reachable) / self.limit.display
         room = ROOM * max(abs(value), self.limit.scale)
-        moved = {"lower": value - room} if self.is_lower else {"upper": value + room}
-        return problem.asking([*_others(problem, self.limit), replace(self.limit, **moved)])
+        low = value - room if self.is_lower else self.limit.lower
+        high = self.limit.upper if self.is_lower else value + room
+        return problem.asking([*_others(problem, self.limit), replace(self.limit, lower=low, upper=high)])
 
 
 @dataclass(frozen=True)

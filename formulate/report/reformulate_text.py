@@ -102,7 +102,7 @@ def no_replacement_document(nothing: NoReplacement) -> dict[str, Any]:
             {
                 "missing": one.missing,
                 "stand_ins": list(one.stand_ins),
-                "buy": list(one.buy),
+                "buy": [{"ingredient": name, "enough_up_to_per_kg": most} for name, most in one.buy],
                 "tried": list(one.tried),
                 "enough_g": None if one.enough_kg is None else one.enough_kg * 1000.0,
             }
@@ -117,7 +117,8 @@ def no_replacement_lines(nothing: NoReplacement) -> list[str]:
     lines = paragraph(f"Changed: {changes}.") if changes else []
     for one in nothing.unreplaced:
         lines += paragraph(_why_not(one))
-        lines += paragraph(_what_to_buy(one), first="  ", rest="  ")
+        text = _what_to_buy(one, nothing.formulation.pantry.currency)
+        lines += paragraph(text, first="  ", rest="  ")
     if not nothing.unreplaced and changes:
         lines += paragraph("That is not the reason: these limits clash with everything on the shelf too.")
     return lines
@@ -134,15 +135,19 @@ def _why_not(one: Unreplaced) -> str:
     return f"{one.missing} {what}: {some} could stand in, but not within these limits."
 
 
-def _what_to_buy(one: Unreplaced) -> str:
+def _what_to_buy(one: Unreplaced, currency: str) -> str:
     texts = []
+    names = [
+        name if most is None else f"{name} (up to {money(math.floor(100.0 * most) / 100.0)} {currency}/kg)"
+        for name, most in one.buy
+    ]
     if one.enough_kg is not None:
         texts.append(f"With {math.ceil(one.enough_kg * 1000.0 - 1e-6)} g of it in all there is a recipe.")
-    if len(one.buy) == 1:
-        texts.append(f"Buy {one.buy[0]}: with it there is a recipe, whatever it costs.")
-    elif one.buy:
-        some = f"{', '.join(one.buy[:-1])} or {one.buy[-1]}"
-        texts.append(f"Buy {some}: with any one of them there is a recipe, whatever it costs.")
+    if len(names) == 1:
+        texts.append(f"Buy {names[0]}: with it there is a recipe.")
+    elif names:
+        some = f"{', '.join(names[:-1])} or {names[-1]}"
+        texts.append(f"Buy {some}: with any one of them there is a recipe.")
     elif one.tried:
         texts.append(f"Nor would buying {', '.join(one.tried)} be enough. Buy {one.missing}.")
     else:

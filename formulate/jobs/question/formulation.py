@@ -21,6 +21,7 @@ from formulate.jobs.question.bitterness import BitternessBand, aimed_band, with_
 from formulate.jobs.question.pantry import Pantry, Problems, UnknownMassError
 from formulate.jobs.question.published_range import published_range
 from formulate.jobs.question.steps import places_of, steps_of
+from formulate.jobs.question.vessels import unknown_vessels
 from formulate.jobs.question.wholes import purchases_of, without_parts
 from formulate.optimise.problem import BlendProblem, Fill, Limit, Origin, Over
 from formulate.physics.mixture import ACIDS, CITRIC_EQUIVALENT, ETHANOL_KG_L, SUGARS
@@ -118,6 +119,7 @@ class _Formulator:
             self._use(index, use)
         for index, relation in enumerate(self.bottle.together):
             self._relation(index, relation)
+        unknown_vessels(("steps",), self.bottle.steps or (), self.pantry, self.problems)
         place_ingredient, place_step = places_of(
             self.bottle, ingredients, materials, self.steps, self.problems
         )

@@ -6,22 +6,25 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from formulate.errors import FormulateError, SourceLocation
+import numpy as np
+
+from formulate.errors import FormulateError, InfeasibleError, SourceLocation
 from formulate.jobs.question.choices import choices_of, possible_with
 from formulate.jobs.question.formulation import Formulation
 from formulate.jobs.question.pantry import Pantry
 from formulate.jobs.reformulating.asked_again import Again
 from formulate.jobs.reformulating.circumstances import with_prices
 from formulate.jobs.reformulating.stand_ins import StandIns
-from formulate.jobs.solve import NoRecipe
-from formulate.optimise.diagnose import ClashMember, is_possible, nearest_value
+from formulate.jobs.solve import NoRecipe, solve_formulation
+from formulate.optimise.answer import Answer
+from formulate.optimise.diagnose import ClashMember, nearest_value
 from formulate.optimise.problem import Over
 from formulate.quantity.amounts import Money
 from formulate.spec.bottle import Bottle
 
 __all__ = ["Unreplaced", "unreplaced"]
 
-SECONDS = 5.0
+SECONDS, SECONDS_EACH = 5.0, 1.0
 """Time for trying what could be bought; what was not tried by then is not named."""
 
 
@@ -36,9 +39,9 @@ class Unreplaced:
         Else it is short.
     stand_ins : tuple of str
         What could take its place on the shelf, and does not suffice.
-    buy : tuple of str
-        What the library knows and the shelf has no price for: with any one of these a recipe exists, its
-        price and the targets on cost left aside.
+    buy : tuple of (str, float or None)
+        What the library knows and the shelf has no price for: with any one of these there is a recipe, and
+        where the file limits the cost it keeps that at this price per kg; a dearer one may do too.
     tried : tuple of str
         All of those that were tried.
     enough_kg : float or None
@@ -48,7 +51,7 @@ class Unreplaced:
     missing: str
     is_gone: bool
     stand_ins: tuple[str, ...]
-    buy: tuple[str, ...]
+    buy: tuple[tuple[str, float | None], ...]
     tried: tuple[str, ...]
     enough_kg: float | None = None
 
@@ -107,9 +110,10 @@ def _places_of(missing: str, bottle: Bottle) -> set[SourceLocation | None]:
 
 def _to_buy(
     one: StandIns, again: Again, found: Sequence[StandIns], pantry: Pantry, end: float
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
+) -> tuple[tuple[tuple[str, float | None], ...], tuple[str, ...]]:
     """Try what the library knows, one thing at a time, each as if it cost nothing."""
-    buy, tried = [], []
+    buy: list[tuple[str, float | None]] = []
+    tried = []
     for name in one.suggested:
         if time.monotonic() > end:
             break
@@ -117,15 +121,22 @@ def _to_buy(
         free = with_prices(pantry, [(name, Money(0.0, pantry.currency, "kg", "free"))])
         try:
             formulation, _ = again.asked(free, [more if other is one else other for other in found])
-        except FormulateError:  # it cannot be used at all: not known well enough, or not allowed here
+            answer = solve_formulation(formulation, seconds=SECONDS_EACH)
+        except InfeasibleError:
+            tried.append(name)
+            continue
+        except FormulateError:  # not known well enough, not allowed here, or not settled
             continue
         tried.append(name)
-        limits = [limit for limit in formulation.problem.limits if limit.over is not Over.COST]
-        problem = formulation.problem.asking(limits)
-        choices = choices_of(formulation)
-        if possible_with(problem, choices) if choices else is_possible(problem):
-            buy.append(name)
+        buy.append((name, _most_per_kg(name, answer)))
     return tuple(buy), tuple(tried)
+
+
+def _most_per_kg(name: str, answer: Answer) -> float | None:
+    """Return what a kilogram may cost until the recipe found reaches the limit on the cost of a litre."""
+    most = min((one.upper for one in answer.problem.limits if one.over is Over.COST), default=np.inf)
+    used = answer.masses_kg.sum(axis=0)[answer.problem.chain.materials.ids.index(name)] / answer.volume_l
+    return float((most - answer.cost_per_l) / used) if np.isfinite(most) and used > 0.0 else None
 
 
 def _enough_kg(missing: str, formulation: Formulation) -> float | None:
