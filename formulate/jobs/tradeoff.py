@@ -132,6 +132,7 @@ def trade_off(
 
 
 def _asked(bottle: Bottle, vary: str, ends: tuple[str, str], points: int) -> _Asked:
+    _refuse_unknown(bottle, vary)
     first, last = (_value(vary, text, option) for text, option in zip(ends, ("--from", "--to"), strict=True))
     if first == last:
         raise FormulateError(f"--to: the same as --from, got '{ends[1]}'. Give another value.")
@@ -144,6 +145,14 @@ def _asked(bottle: Bottle, vary: str, ends: tuple[str, str], points: int) -> _As
         raise FormulateError(f"--vary: no target called '{vary}' in the bottle file. {hint}".rstrip())
     values = tuple(float(value) for value in np.linspace(first, last, points))
     return _Asked(formulation, names.index(vary), values)
+
+
+def _refuse_unknown(bottle: Bottle, vary: str) -> None:
+    """Refuse a name that is no target before its values are read in a unit it has not."""
+    known = ("cost", *_ADDED, *bottle.targets.attributes)
+    if vary not in known and bottle.targets.category is None:
+        hint = did_you_mean(vary, known)
+        raise FormulateError(f"--vary: no target called '{vary}' in the bottle file. {hint}".rstrip())
 
 
 def _value(vary: str, text: str, option: str) -> float:
