@@ -414,7 +414,7 @@ def _print_wrapped(console: Console, text: str, *, indent: str = "") -> None:
 
 
 def _print_wrapped_plain(console: Console, text: str) -> None:
-    lines = textwrap.wrap(text, console.width, subsequent_indent="      ", drop_whitespace=True)
+    lines = textwrap.wrap(text, console.width, subsequent_indent="      ")
     console.print("\n".join(lines), markup=False)
 
 
