@@ -232,7 +232,7 @@ def _without_the_name(explanation: Explanation, formulation: Formulation) -> lis
 
 def _with_choices(member: ClashMember, problem: BlendProblem, choices: Choices) -> ClashMember:
     """Take back a move of one limit unless there is a recipe with it that keeps the choices too."""
-    if member.reachable is None:
+    if not member.has_figure:  # nothing was promised, or no figure that could be tried
         return member
     possible = possible_with(member.moved_in(problem), choices)
     return member if possible else replace(member, reachable=None, settled=possible is False)

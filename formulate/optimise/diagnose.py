@@ -74,9 +74,22 @@ class ClashMember:
         """Whether the clash is with the lower bound."""
         return bool(np.isfinite(self.limit.lower))
 
+    @property
+    def has_figure(self) -> bool:
+        """Whether moving it alone would do, and how far it must move can be said."""
+        return self.reachable is not None and bool(np.isfinite(self.reachable))
+
     def moved_in(self, problem: BlendProblem) -> BlendProblem:
-        """Return the question with this limit moved to where it is reachable, and all others as they are."""
-        value = (self.bound if self.reachable is None else self.reachable) / self.limit.display
+        """Return the question with this limit moved to where it is reachable, and all others as they are.
+
+        Raises
+        ------
+        ValueError
+            If where that is has no figure: a share or a ratio.
+        """
+        if not self.has_figure:
+            raise ValueError(f"{self.limit.origin.name} has no figure to move to")
+        value = (self.reachable or 0.0) / self.limit.display
         room = ROOM * max(abs(value), self.limit.scale)
         low = value - room if self.is_lower else self.limit.lower
         high = self.limit.upper if self.is_lower else value + room

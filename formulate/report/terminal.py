@@ -122,7 +122,12 @@ def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
         console.print("\nMoving just one of them would do, everything else left as it is:")
         for text in moves:
             console.print(f"  {escape(text)}")
-    elif len(clash) > 1 and nothing.explanation.irreducible and any(not one.limit.firm for one in clash):
+    elif (
+        len(clash) > 1
+        and nothing.explanation.irreducible
+        and any(not member.limit.firm for member in clash)
+        and all(member.reachable is None for member in clash)
+    ):
         sure = all(member.settled for member in clash)
         console.print(
             "\nMoving one of them alone is not enough: something else clashes too."

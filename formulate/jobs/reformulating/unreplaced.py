@@ -147,9 +147,9 @@ def _enough_kg(missing: str, formulation: Formulation) -> float | None:
     for limit in problem.limits:
         if limit.origin.name == missing and limit.firm:
             value, _ = nearest_value(problem, limit)
-            if value is None:
-                return None
             member = ClashMember(limit, limit.upper * limit.display, value)
+            if value is None or not member.has_figure:
+                return None
             choices = choices_of(formulation)
             kept = not choices or possible_with(member.moved_in(problem), choices)
             return value / 1000.0 if kept else None
