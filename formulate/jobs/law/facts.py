@@ -172,6 +172,7 @@ def facts_of(
     run: ChainRun,
     drink: Profile,
     pantry: Pantry,
+    contents: Sequence[Content] | None = None,
 ) -> RecipeFacts:
     """Work out the facts of a batch.
 
@@ -185,10 +186,12 @@ def facts_of(
     run : ChainRun
     drink : Profile
     pantry : Pantry
+    contents : sequence of Content, optional
+        What is in it, where the pantry does not know it of an ingredient.
     """
     masses_kg = np.where(masses_kg > LEAST_SHOWN_KG_L * float(drink.volume_l), masses_kg, 0.0)
     used = [one.id for one, mass in zip(ingredients, masses_kg.sum(axis=0), strict=True) if mass > 0.0]
-    contents = contents_of(ingredients, used, pantry)
+    contents = contents_of(ingredients, used, pantry) if contents is None else tuple(contents)
     worked = Worked(
         tuple(specs),
         tuple(ingredients),
@@ -343,7 +346,7 @@ def allergens_told(contents: Sequence[Content], words: dict[str, str]) -> tuple[
         "allergens": ", ".join(one.name for one in told),
         "allergens_by": "; ".join(f"{one.name} ({', '.join(one.brought_by)})" for one in told),
     }
-    return ()
+    return tuple(one.name for one in told)
 
 
 def can_ferment(worked: Worked, words: Words) -> tuple[str, ...] | None:
