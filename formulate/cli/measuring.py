@@ -143,6 +143,8 @@ def adjust(
             typer.echo(care_text(record, all_cautions=cautions), err=impossible and not rows)
     if record.status == "impossible":
         raise typer.Exit(NO_RECIPE)
+    if record.law is not None and record.law.broken:
+        raise typer.Exit(OFF_TARGET)
 
 
 def scale(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, note_documents
-from formulate.report.law_text import law_document, law_lines
+from formulate.report.law_text import law_document, law_lines, over_lines
 from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import notes_text, paragraph, table_text
 
@@ -20,7 +20,8 @@ __all__ = ["adjust_document", "adjust_text", "card_text", "care_text"]
 
 def adjust_text(record: Adjustment) -> str:
     """Write what to add and what it does, at most 80 columns; `care_text` goes below it, and below a card."""
-    lines = paragraph(
+    lines = over_lines(record.law)
+    lines += paragraph(
         f"{record.name}: {record.volume_l:.2f} L ({record.mass_kg:.3f} kg), for {record.bottle}"
     )
     lines.append("")

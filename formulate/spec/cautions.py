@@ -39,6 +39,7 @@ _MEANT = 3
 
 _GENERAL = {
     "step": "a step",
+    "hot_step": "a step",
     "allergens_by": "each with what brings it",
     "methanol_text": "",
 }

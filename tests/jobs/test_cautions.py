@@ -73,6 +73,10 @@ CORDIAL = ("water 700 g", "white-sugar 450 g late")
 HAZARDS: dict[str, tuple[tuple[str, *tuple[str, ...]], tuple[str, *tuple[str, ...]]]] = {
     "flash_point": ((WARM, *LIQUEUR, "raspberry 300 g"), (COLD, *LIQUEUR, "raspberry 300 g")),
     "sealed_vessel": ((WARM, *LIQUEUR, "raspberry 300 g"), (WARM, *CORDIAL, "raspberry 300 g")),
+    "hot_spirit": (
+        ("{time: 20 min, temperature: 78 °C}", *LIQUEUR, "raspberry 300 g"),
+        ("{time: 20 min, temperature: 60 °C}", *LIQUEUR, "raspberry 300 g"),
+    ),
     "cool_before_opening": ((WARM, *LIQUEUR, "plum 300 g"), (COLD, *LIQUEUR, "plum 300 g")),
     "cold_glass": (
         (WARM, *LIQUEUR, "plum 300 g"),
@@ -192,7 +196,17 @@ def test_a_step_called_simmer_is_hot_without_a_figure(tmp_path: Path) -> None:
         "  - vodka-40: {amount: 1000 g, step: simmer}\n  - plum: {amount: 300 g, step: simmer}\n",
         encoding="utf-8",
     )
-    assert {"flash_point", "sealed_vessel"} <= _codes(predict_recipe(tmp_path / "try.yaml"))
+    record = predict_recipe(tmp_path / "try.yaml")
+    assert {"flash_point", "sealed_vessel", "hot_spirit"} <= _codes(record)
+    note = _note(record, "hot_spirit")
+    assert note.short.startswith("`simmer`: at 90 °C spirit steams off and burns (flash point about ")
+    assert "no open pot, no flame" in note.short
+    assert "its strength goes with it: that loss is not counted here" in note.text
+
+
+def test_what_simmers_without_spirit_burns_nobody(tmp_path: Path) -> None:
+    hot = "{time: 20 min, temperature: 95 °C}"
+    assert not {"hot_spirit", "flash_point"} & _codes(_predict(tmp_path, hot, *CORDIAL, "plum 300 g"))
 
 
 # Trade examples: 25 % + 200 g/L = 132.5; 16 + 150 = 87; 12 + 250 = 79; 10 + 150 = 60 (unsafe).

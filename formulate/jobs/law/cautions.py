@@ -139,4 +139,4 @@ def _within(band: Band | None, value: float) -> bool:
 
 def _filled(text: str, words: dict[str, str]) -> str:
     filled = text.format_map(words)
-    return filled[0].upper() + filled[1:] if text.startswith("{step}") else filled
+    return filled[0].upper() + filled[1:] if text.startswith(("{step}", "{hot_step}")) else filled
