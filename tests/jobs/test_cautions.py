@@ -28,7 +28,7 @@ currency: EUR
 ingredients:
   house-water: {name: Spring water, based_on: water}
   almond-flakes: {name: "Almonds, flaked", family: nut, composition: {water: 5 % w/w, insoluble: 95 % w/w}}
-  almond-spirit: {name: Almond spirit (distillate), family: spirit, strength: 40 % vol}
+  almond-distillate: {name: Almond distillate, family: spirit, strength: 40 % vol}
   apricot-kernels: {name: Apricot kernels, family: other, composition: {insoluble: 100 % w/w}}
   whole-milk: {name: Whole milk, family: other, composition: {water: 88 % w/w, other_soluble: 12 % w/w}}
   oat-milk: {name: Oat milk, family: other, composition: {water: 90 % w/w, other_soluble: 10 % w/w}}
@@ -113,7 +113,7 @@ HAZARDS: dict[str, tuple[tuple[str, *tuple[str, ...]], tuple[str, *tuple[str, ..
     "ulcer_and_bile": ((COLD, *LIQUEUR, "artichoke-leaf 2 g"), (COLD, *LIQUEUR, "horehound-herb 2 g")),
     "daisy_family": ((COLD, *LIQUEUR, "chamomile-flower 5 g"), (COLD, *LIQUEUR, "lavender-flower 2 g")),
     "caffeine": ((COLD, *LIQUEUR, "coffee-roasted 50 g"), (COLD, *LIQUEUR, "cacao-nib 50 g")),
-    "allergens": ((COLD, *LIQUEUR, "almond-flakes 50 g"), (COLD, *LIQUEUR, "almond-spirit 50 g")),
+    "allergens": ((COLD, *LIQUEUR, "almond-flakes 50 g"), (COLD, *LIQUEUR, "almond-distillate 50 g")),
     "sulphites": (
         (COLD, *LIQUEUR, "dry-white-wine-12 200 g late"),
         (COLD, *LIQUEUR, "lemon-juice 20 g late"),
