@@ -471,7 +471,20 @@ def test_drinks_of_a_menu_share_a_line_about_guests() -> None:
         "Green hour (wormwood-herb, sage-leaf). Say so on the menu."
     )
     assert told[1].short == "Amber hour and Orchard fizz: mind it"
-    assert "Green hour: wormwood-herb and sage-leaf: not for guests" in told[0].text
+    assert told[0].text.startswith(
+        "Amber hour, Orchard fizz (gentian-root); Green hour (wormwood-herb, sage-leaf): gentian-root, "
+        "wormwood-herb and sage-leaf: not for guests who are pregnant or nursing"
+    )
+
+
+def test_allergens_of_a_menu_stand_beside_the_drinks_that_bring_them(tmp_path: Path) -> None:
+    nuts = _note(_predict(tmp_path, COLD, *LIQUEUR, "almond-flakes 50 g"), "allergens")
+    both = _note(
+        _predict(tmp_path, COLD, *LIQUEUR, "almond-flakes 50 g", "whole-milk 50 g late"), "allergens"
+    )
+    (told,) = menu_cautions([("Nut hour", [nuts]), ("Milk hour", [both])])
+    assert told.short == "Allergens to name: Nut hour (nuts); Milk hour (milk, nuts)."
+    assert "Nut hour: Allergens to name on the menu and label: nuts (almond-flakes)." in told.text
 
 
 SAID_OF_GUESTS = re.compile(r"guest|pregnan|nursing|child|allerg|disease|epilep|kidney|heart", re.IGNORECASE)

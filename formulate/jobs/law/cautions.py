@@ -73,14 +73,18 @@ def _of_drinks(found: Sequence[tuple[str, Note]]) -> Note:
         short = f"{names}: {first.short}" if first.short else ""
         return replace(first, text=f"{names}: {first.text}", short=short)
     by_names: dict[tuple[str, ...], list[str]] = {}
-    by_text: dict[str, list[str]] = {}
     for drink, note in found:
         by_names.setdefault(_by_themselves(note.about), []).append(drink)
-        by_text.setdefault(note.text, []).append(drink)
-    line = "; ".join(f"{', '.join(drinks)} ({', '.join(names)})" for names, drinks in by_names.items())
+    line = "; ".join(f"{', '.join(drinks)} ({', '.join(those)})" for those, drinks in by_names.items())
+    says = caution_rules()[first.code.replace("_", "-")].says
+    if "{names}" in says:
+        plants = list(dict.fromkeys(plant for those in by_names for plant in those))
+        text = f"{line}: {_filled(says, {'names': shown_names(plants), **verb_endings(len(plants))})}"
+    else:
+        text = " ".join(f"{drink}: {note.text}" for drink, note in found)
     return replace(
         first,
-        text=" ".join(f"{shown_names(drinks)}: {text}" for text, drinks in by_text.items()),
+        text=text,
         short=first.on_menu.format(drinks=line),
         about=tuple(dict.fromkeys(name for _, note in found for name in note.about)),
     )
