@@ -199,7 +199,9 @@ def test_a_step_called_simmer_is_hot_without_a_figure(tmp_path: Path) -> None:
     record = predict_recipe(tmp_path / "try.yaml")
     assert {"flash_point", "sealed_vessel", "hot_spirit"} <= _codes(record)
     note = _note(record, "hot_spirit")
-    assert note.short.startswith("`simmer`: at 90 °C spirit steams off and burns (flash point about ")
+    assert note.short.startswith(
+        "`simmer`: at 90 °C spirit steams off, its strength too, and burns (flash point "
+    )
     assert "no open pot, no flame" in note.short
     assert "its strength goes with it: that loss is not counted here" in note.text
 
