@@ -99,12 +99,17 @@ class NamedRow(Row):
     unless : tuple of str
         Parts of a botanical name that take a plant out again, such as a variety.
     words : tuple of str
-        Words in an id, for a bar's own entry that gives no botanical name.
+        Words in an id or a name, for a bar's own entry that gives no botanical name.
+    not_phrases : tuple of str
+        Words together that are something else; what stands beside them still counts.
     """
 
     latin: Tuple[Text] = Field(default=(), description="Botanical names, or a genus.")
     unless: Tuple[Text] = Field(default=(), description="Parts of a botanical name that are not meant.")
-    words: Tuple[Text] = Field(default=(), description="Words of an id that mean it too.")
+    words: Tuple[Text] = Field(default=(), description="Words of an id or a name that mean it too.")
+    not_phrases: Tuple[Text] = Field(
+        default=(), description="Words that together are something else.", examples=["[clary-sage]"]
+    )
 
 
 class ContentRow(NamedRow):

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from formulate.jobs.law.restricted import names_it, prohibited
+from formulate.jobs.law.plant_names import names_it
 from formulate.spec.library import Library
-from formulate.spec.limit_rows import contents
+from formulate.spec.limit_rows import contents, prohibited
 from formulate.spec.shelf import load_shelf
 
 

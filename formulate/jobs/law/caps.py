@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 from formulate.blend.chain import Chain
 from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
 from formulate.errors import SpecError, SpecProblem
-from formulate.jobs.law.restricted import IN_SPIRIT, prohibition
+from formulate.jobs.law.restricted import IN_SPIRIT, prohibition, uncounted
 from formulate.jobs.question.pantry import Pantry
+from formulate.jobs.told.telling import listed
 from formulate.optimise.problem import Limit, Origin, Over
 from formulate.physics.mixture import ETHANOL_KG_L, INDEX
 from formulate.spec.bottle import Bottle, load_bottle
@@ -158,15 +159,24 @@ def _bad(bottle: Bottle, index: int, one: Lifted, today: date) -> SpecProblem | 
 
 
 def refusal(ingredient: Ingredient, rules: Rules) -> str:
-    """Say why an ingredient may not be used; empty where it may."""
+    """Say why an ingredient may not be used: prohibited, or of unknown content; empty where it may."""
     row = prohibition(ingredient, rules.jurisdiction)
     if row is None:
-        return ""
+        unknown = uncounted(ingredient, {name for cap in rules.kept for name in cap.counts})
+        return _not_counted(ingredient.id, listed(unknown)) if unknown else ""
     where = ", ".join(row.jurisdiction)
     text = f"{ingredient.id} may not be used. {row.says} [{where}: {row.provenance}] Take it out"
     if rules.jurisdiction is None and "any" not in row.jurisdiction:
         return f"{text}, or say whose law counts: with no `jurisdiction:` the strictest applies."
     return f"{text}."
+
+
+def _not_counted(name: str, substances: str) -> str:
+    return (
+        f"{name} may not be used as it stands: nobody says how much {substances} it holds, which the law "
+        "limits. Put its recipe under `house_made:` on the shelf, or `based_on:` the plant of the library, "
+        "or a measured figure under `restricted:`; else take it out."
+    )
 
 
 def cap_limits(

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
 from formulate.jobs.law.caps import Rules, in_spirit_only, measure
-from formulate.jobs.law.restricted import IN_SPIRIT, contents_of, unknown_contents
+from formulate.jobs.law.plant_names import is_sold_ready, shown
+from formulate.jobs.law.restricted import IN_SPIRIT, contents_of
 from formulate.jobs.law.standing_record import CapRecord, LawRecord
 from formulate.jobs.question.pantry import Pantry
 from formulate.jobs.records import Note, RecipeLineRecord
@@ -236,7 +237,9 @@ def _over(cap: CapRecord) -> Note:
 
 
 def own_content_notes(pantry: Pantry, used: Sequence[str]) -> list[Note]:
-    """Say where the bar's own figure took the place of the worst case, and where it is wanted.
+    """Say where the bar's own figure took the place of the worst case, and what nobody can count.
+
+    What is inside a house-made thing counts, to any depth.
 
     Parameters
     ----------
@@ -244,27 +247,34 @@ def own_content_notes(pantry: Pantry, used: Sequence[str]) -> list[Note]:
     used : sequence of str
         Ids in the recipe.
     """
-    shelf = pantry.shelf
-    if shelf is None:
-        return []
     notes = []
     for name in dict.fromkeys(used):
-        own = shelf.ingredients.get(name)
-        if own is None:
+        if pantry.shelf is None or name not in pantry.shelf.house_made:
+            notes += _own_content(pantry, name)
             continue
-        ingredient = shelf.ingredient(name, pantry.library)
-        if unknown := unknown_contents(ingredient):
-            text = (
-                f"What {name} holds of {listed(unknown)} is not known and not counted. Have it measured and "
-                "put the figure on the shelf under `restricted:`; what you make yourself counts under "
-                "`house_made:`."
-            )
-            notes.append(Note("content_unknown", text))
-        worst = {row.substance: row.worst_g_kg for row in contents_of([ingredient])}
-        given = [source.source for source in ingredient.sources if "restricted" in source.figures]
-        for substance, content in own.restricted.items():
-            instead = f" instead of the worst case of {worst[substance]:g}" if substance in worst else ""
-            what = f"{content:g} mg/g {substance.replace('-', ' ')} in {name}"
-            text = f"Your own figure of {what} was counted{instead}."
-            notes.append(Note("own_content", text, "; ".join(given)))
+        batch = pantry.made(name).batch
+        inside = [one.id for one, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > 0.0]
+        notes += own_content_notes(batch.pantry, inside)
+    return list(dict.fromkeys(notes))
+
+
+def _own_content(pantry: Pantry, name: str) -> list[Note]:
+    shelf = pantry.shelf
+    ingredient = pantry.library.get(name) if shelf is None else shelf.ingredient(name, pantry.library)
+    notes = []
+    if is_sold_ready(ingredient) and not ingredient.restricted:
+        text = (
+            f"What {name} holds of thujone, quinine and the like is not known and not counted: it is taken "
+            "to be lawful as sold."
+        )
+        notes.append(Note("content_unknown", text))
+    if shelf is None or name not in shelf.ingredients:
+        return notes
+    worst = {row.substance: row.worst_g_kg for row in contents_of([ingredient])}
+    given = [source.source for source in ingredient.sources if "restricted" in source.figures]
+    for substance, content in shelf.ingredients[name].restricted.items():
+        instead = f" instead of the worst case of {worst[substance]:g}" if substance in worst else ""
+        what = f"{content:g} mg/g {shown(substance)} in {name}"
+        text = f"Your own figure of {what} was counted{instead}."
+        notes.append(Note("own_content", text, "; ".join(given)))
     return notes
