@@ -28,7 +28,7 @@ from formulate.jobs.infusing.asked import Probe
 from formulate.jobs.infusing.notes import plan_cautions, plan_notes
 from formulate.jobs.infusing.plan_table import Plan, PlanLimits, PlanTable
 from formulate.jobs.infusing.planned import infusing_step, with_plan
-from formulate.jobs.law.standing import law_notes, law_of
+from formulate.jobs.law.standing import law_notes, law_of, own_content_notes
 from formulate.jobs.question.batch import Batch, weigh_batch
 from formulate.jobs.question.choices import choices_of
 from formulate.jobs.question.formulation import Formulation, formulate_bottle
@@ -341,7 +341,8 @@ def _law_notes(batch: Batch) -> list[Note]:
     law = law_of(
         batch.rules, batch.chain.materials, batch.used_kg, batch.run.bottled, float(batch.drink.volume_l)
     )
-    return law_notes(law, batch.rules)
+    used = [one.id for one, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > 0.0]
+    return [*law_notes(law, batch.rules), *own_content_notes(batch.pantry, used)]
 
 
 def _is_clear(specs: Sequence[StepSpec], position: int) -> bool:

@@ -18,7 +18,7 @@ from formulate.jobs.law.caps import Rules
 from formulate.jobs.law.cautions import batch_cautions
 from formulate.jobs.law.contents import Content, contents_of
 from formulate.jobs.law.facts import RecipeFacts, allergens_told
-from formulate.jobs.law.standing import law_notes, law_of
+from formulate.jobs.law.standing import law_notes, law_of, own_content_notes
 from formulate.jobs.law.standing_record import LawRecord
 from formulate.jobs.question.house_made import house_made_notes
 from formulate.jobs.question.pantry import Problems, open_pantry
@@ -102,6 +102,7 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
     where = serve.pantry.shelf.jurisdiction if serve.pantry.shelf else None
     rules, law = _law(serve, served)
     notes = [*law_notes(law, rules), *_melt_notes(serve), *_glass_notes(serve, float(served.volume_l))]
+    notes += own_content_notes(serve.pantry, used)
     notes += figures_notes(serve.ingredients, used, float(served.bitterness_value) > 0.0)
     notes += house_made_notes(serve.pantry, used)
     notes += potency_notes(serve.pantry, used, ())

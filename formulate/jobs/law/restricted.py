@@ -19,6 +19,7 @@ from formulate.spec.limit_rows import (
     NamedRow,
     PlantRow,
     alcohol_only,
+    caps,
     contents,
     prohibited,
 )
@@ -85,7 +86,7 @@ def with_restricted(
     if not own and not any(may_be_meant(one) for one in alike):
         return ingredient
     named = contents_of(alike)
-    _refuse_bad_figures(ingredient, shelf)
+    _refuse_bad_figures(ingredient, shelf, named)
     counted = contents_of(base) if is_drawn(ingredient) else named
     brings: dict[str, float] = {}
     for row in named:
@@ -191,8 +192,15 @@ def _alike(ingredient: Ingredient, library: Library | None) -> list[Ingredient]:
     return [library.get(name) for name in names if name is not None and name in library]
 
 
-def _refuse_bad_figures(ingredient: Ingredient, shelf: Shelf | None) -> None:
+def _refuse_bad_figures(ingredient: Ingredient, shelf: Shelf | None, named: Iterable[ContentRow]) -> None:
     known = {row.substance for row in contents().rows}
+    toxic = {name for row in caps().rows if row.lift == "never" for name in row.counts}
+    worst: dict[str, float] = {}
+    for row in named:
+        if row.counted_as in toxic:
+            worst[row.substance] = max(row.worst_g_kg, worst.get(row.substance, 0.0))
+    sources = [source for source in ingredient.sources if "restricted" in source.figures]
+    measured = any(source.confidence == MEASURED for source in sources)
     problems = []
     for substance, content in ingredient.restricted.items():
         message = ""
@@ -200,10 +208,16 @@ def _refuse_bad_figures(ingredient: Ingredient, shelf: Shelf | None) -> None:
             message = f"no restricted substance called '{substance}'. {did_you_mean(substance, known)}"
         elif not content > 0.0:
             message = "a figure of nothing. Give what the laboratory could still have found."
-        elif not any("restricted" in source.figures for source in ingredient.sources):
+        elif not sources:
             message = (
                 "your own figure needs its source. Add `sources: [{figures: [restricted], source: ..., "
                 "confidence: measured here}]`."
+            )
+        elif content < worst.get(substance, 0.0) and not measured:
+            message = (
+                f"{shown(substance)} is toxic: less than {worst[substance]:g} mg/g, the worst of the plant, "
+                f"counts only where it was measured, got {content:g} mg/g. Have the lot measured and say "
+                "`confidence: measured here` in its source, or take the figure out."
             )
         if message:
             path = ("ingredients", ingredient.id, "restricted", substance)

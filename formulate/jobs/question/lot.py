@@ -21,8 +21,10 @@ from formulate.jobs.gauging.inputs import readings_of_file
 from formulate.jobs.jar import fit_jar
 from formulate.jobs.law.caps import restricted_in
 from formulate.jobs.law.category_limits import CATEGORY_TARGETS
+from formulate.jobs.law.standing import own_content_notes
 from formulate.jobs.question.batch import weigh_batch
 from formulate.jobs.question.pantry import open_pantry
+from formulate.jobs.records import Note
 from formulate.physics.gauging import masses_of_litre
 from formulate.physics.mixture import (
     COMPONENTS,
@@ -62,6 +64,8 @@ class Lot:
         By name; None when nothing is known of any.
     restricted_g_kg : mapping or None
         Restricted substances at worst, by name; None when nothing is known of any.
+    content_notes : tuple of Note
+        By whose figures they were counted, and what was not.
     bottle_path : Path or None
         The bottle file it shall become, where the file names one.
     source : str
@@ -81,6 +85,7 @@ class Lot:
     doubt_pct_vol: float | None = None
     knows_acid: bool = True
     restricted_g_kg: Mapping[str, float] | None = None
+    content_notes: tuple[Note, ...] = ()
 
     @property
     def mass_kg(self) -> float:
@@ -223,6 +228,7 @@ def lot_of_file(path: Path, today: date | None = None) -> Lot:
         raise SpecError([SpecProblem(model.places.value(()), "", message)])
     pantry = open_pantry(model.shelf_path, model.places, today=today)
     batch = weigh_batch(model, pantry)
+    used = [one.id for one, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > 0.0]
     if isinstance(model, Jar):
         batch, _ = fit_jar(model, batch)
     assert batch.chain.materials.carried[LIQUOR] == BITTERNESS
@@ -234,6 +240,7 @@ def lot_of_file(path: Path, today: date | None = None) -> Lot:
         bottle_path=model.bottle_path,
         source="jar" if isinstance(model, Jar) else "recipe",
         restricted_g_kg=restricted_in(batch.run.bottled, batch.chain.materials, batch.used_kg),
+        content_notes=tuple(own_content_notes(pantry, used)),
     )
 
 
