@@ -342,7 +342,8 @@ def _law_notes(batch: Batch) -> list[Note]:
         batch.rules, batch.chain.materials, batch.used_kg, batch.run.bottled, float(batch.drink.volume_l)
     )
     used = [one.id for one, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > 0.0]
-    return [*law_notes(law, batch.rules), *own_content_notes(batch.pantry, used)]
+    strength = float(batch.drink.strength_pct_vol)
+    return [*law_notes(law, batch.rules), *own_content_notes(batch.pantry, used, strength)]
 
 
 def _is_clear(specs: Sequence[StepSpec], position: int) -> bool:

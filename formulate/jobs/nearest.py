@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import inf
 
 from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError, VerificationError
 from formulate.jobs.question.choices import choices_of
@@ -44,6 +45,13 @@ def nearest_recipe(nothing: NoRecipe) -> SolvedBottle | None:
     if answer is None:
         return None
     record = solved_record(formulation.bottle, formulation, answer, chosen=False)
+    if record.law is not None and record.law.over:
+        # Weaker or stronger than was asked for, it comes under limits that were not in the question.
+        formulation = formulation.at_strengths(0.0, inf)
+        answer = nearest_answer(formulation.problem)
+        if answer is None:
+            return None
+        record = solved_record(formulation.bottle, formulation, answer, chosen=False)
     asked = [limit for limit in formulation.problem.limits if limit.is_target]
     targets = tuple(_target(target, limit) for target, limit in zip(record.targets, asked, strict=True))
     notes = [_note()] if choices_of(formulation) else []

@@ -21,6 +21,7 @@ from formulate.jobs.law.standing import (
     law_of,
     own_content_notes,
     question_notes,
+    strictest_note,
     told_everywhere,
     weighed_down,
 )
@@ -278,7 +279,8 @@ def solved_record(
     by_lot = bitterness_range(chain, formulation.ingredients, answer.masses_kg, drink, tuple(bottle.measured))
     facts = facts_of(bottle.resolved_steps(), ingredients, answer.masses_kg, answer.run, drink, pantry)
     law = law_of(formulation.rules, chain.materials, used_kg, answer.run.bottled, float(answer.volume_l))
-    notes = [*law_notes(law, formulation.rules), *own_content_notes(pantry, used)]
+    notes = [*law_notes(law, formulation.rules), *strictest_note(problem.limits)]
+    notes += own_content_notes(pantry, used, float(drink.strength_pct_vol))
     notes += _choices_kept() if chosen and bottle.choose is not None else []
     notes += _not_used(bottle, used)
     notes += _notes(formulation, answer, used, by_lot)

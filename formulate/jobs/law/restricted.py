@@ -15,6 +15,7 @@ from formulate.jobs.law.plant_names import is_drawn, may_be_meant, names_it, sho
 from formulate.spec.fields import did_you_mean
 from formulate.spec.frozen import FrozenMap
 from formulate.spec.limit_rows import (
+    CapRow,
     ContentRow,
     NamedRow,
     PlantRow,
@@ -33,7 +34,9 @@ __all__ = [
     "IN_SPIRIT",
     "PLANT",
     "contents_of",
+    "counted_in_spirit",
     "limited",
+    "limited_in_spirit",
     "prohibition",
     "restricted_facts",
     "rules_on",
@@ -124,6 +127,16 @@ def uncounted(ingredient: Ingredient, counts: Collection[str]) -> tuple[str, ...
     return tuple(dict.fromkeys(shown(name) for name in found))
 
 
+def counted_in_spirit(rows: Iterable[CapRow]) -> frozenset[str]:
+    """Return what limits count in drinks with alcohol: all but what is limited in drinks without it only.
+
+    Parameters
+    ----------
+    rows : iterable of CapRow
+    """
+    return frozenset(name for row in rows if row.up_to_pct_vol is None for name in row.counts)
+
+
 def prohibition(ingredient: Ingredient, jurisdiction: str | None) -> PlantRow | None:
     """Return the rule by which an ingredient may not be used, or None.
 
@@ -142,6 +155,13 @@ def prohibition(ingredient: Ingredient, jurisdiction: str | None) -> PlantRow | 
 def limited(ingredient: Ingredient) -> bool:
     """Tell whether an ingredient out of a pantry brings a substance that some limit counts."""
     return any(not name.startswith(MARKS) for name in ingredient.restricted)
+
+
+def limited_in_spirit(ingredient: Ingredient) -> frozenset[str]:
+    """Return what an ingredient out of a pantry brings that is limited in drinks with alcohol too."""
+    counted = {name for row in caps().rows for name in row.counts}
+    weak_only = counted - counted_in_spirit(caps().rows)
+    return frozenset(name for name in ingredient.restricted if name not in weak_only)
 
 
 def restricted_facts(ingredient: Ingredient) -> tuple[tuple[str, float, str], ...]:
