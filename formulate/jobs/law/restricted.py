@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable
 from typing import TYPE_CHECKING
 
 from formulate.errors import SpecError, SpecProblem
-from formulate.jobs.law.plant_names import is_drawn, may_be_meant, names_it, shown
+from formulate.jobs.law.plant_names import is_drawn, may_be_meant, names_it, rows_named, shown
 from formulate.spec.fields import did_you_mean
 from formulate.spec.frozen import FrozenMap
 from formulate.spec.limit_rows import (
@@ -24,6 +24,7 @@ from formulate.spec.limit_rows import (
     contents,
     prohibited,
 )
+from formulate.spec.standards import JURISDICTIONS
 
 if TYPE_CHECKING:
     from formulate.spec.ingredient import Ingredient
@@ -37,6 +38,7 @@ __all__ = [
     "counted_in_spirit",
     "limited",
     "limited_in_spirit",
+    "prohibited_by_name",
     "prohibition",
     "restricted_facts",
     "rules_on",
@@ -150,6 +152,29 @@ def prohibition(ingredient: Ingredient, jurisdiction: str | None) -> PlantRow | 
     named = [name.removeprefix(PLANT) for name in ingredient.restricted if name.startswith(PLANT)]
     rows = [prohibited()[name] for name in named]
     return next((row for row in rows if row.holds_in(jurisdiction)), None)
+
+
+def prohibited_by_name(name: str) -> str:
+    """Say that what an id nobody knows brings to mind is prohibited somewhere; empty if it is not.
+
+    Parameters
+    ----------
+    name : str
+        As typed in a file.
+    """
+    rows = rows_named(prohibited().rows, name)
+    if not rows:
+        return ""
+    told = " ".join(f"{row.says} [{', '.join(row.jurisdiction)}: {row.provenance}]" for row in rows)
+    if any("any" in row.jurisdiction for row in rows):
+        return f"{name} may not be used. {told} Take it out."
+    where = " and ".join(
+        f"the {place}" for place in JURISDICTIONS if any(row.holds_in(place) for row in rows)
+    )
+    return (
+        f"{name} is prohibited in {where}, and neither on the shelf nor in the library. {told} Take it out; "
+        "where your law allows it, put it on the shelf with its botanical name (`latin:`)."
+    )
 
 
 def limited(ingredient: Ingredient) -> bool:
