@@ -182,6 +182,8 @@ def _in_full(names: Sequence[str]) -> list[str]:
 def _words_in(row: NamedRow, text: Words) -> bool:
     for phrase in sorted(map(_words, row.not_phrases), key=len, reverse=True):
         text = _without(phrase, text)
+        text = _without((*phrase[1:], APART, phrase[0]), text)  # as in Kernels, walnut
+        text = _without((phrase[-1], APART, *phrase[:-1]), text)
     if any(_any_of([name], text) for name in _in_full(row.latin)):
         return True
     said = tuple(word for word in text if word != APART)
