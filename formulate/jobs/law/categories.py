@@ -14,8 +14,8 @@ from formulate.jobs.law.category_record import CategoryRecord
 from formulate.jobs.law.contents import Content, named, shown_names
 from formulate.jobs.records import Note
 from formulate.spec.categories import CategoryAim, CategoryRow, categories
-from formulate.spec.cautions import Match
 from formulate.spec.ingredient import Ingredient
+from formulate.spec.match import Match
 
 __all__ = ["SLACK", "aromatics", "categories_of", "category_notes", "mass_of", "wine_volume_l"]
 

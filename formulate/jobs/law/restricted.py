@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 __all__ = [
     "IN_SPIRIT",
     "PLANT",
-    "contents_of",
+    "content_rows",
     "counted_in_spirit",
     "limited",
     "limited_in_spirit",
@@ -90,9 +90,9 @@ def with_restricted(
     own = dict(ingredient.restricted)
     if not own and not any(may_be_meant(one) for one in alike):
         return ingredient
-    named = contents_of(alike)
+    named = content_rows(alike)
     _refuse_bad_figures(ingredient, shelf, named)
-    counted = contents_of(base) if is_drawn(ingredient) else named
+    counted = content_rows(base) if is_drawn(ingredient) else named
     brings: dict[str, float] = {}
     for row in named:
         content = own.get(row.substance, row.worst_g_kg if row in counted else 0.0)
@@ -109,7 +109,7 @@ def with_restricted(
     return ingredient.model_copy(update={"restricted": FrozenMap(brings)})
 
 
-def contents_of(alike: Iterable[Ingredient]) -> list[ContentRow]:
+def content_rows(alike: Iterable[Ingredient]) -> list[ContentRow]:
     """Return what is known of restricted substances in an ingredient, under any of its names."""
     names = list(alike)
     return [row for row in contents().rows if any(names_it(row, one) for one in names)]
@@ -196,7 +196,7 @@ def restricted_facts(ingredient: Ingredient) -> tuple[tuple[str, float, str], ..
     ----------
     ingredient : Ingredient
     """
-    rows = {row.counted_as: row for row in contents_of([ingredient])}
+    rows = {row.counted_as: row for row in content_rows([ingredient])}
     measured = "; ".join(source.source for source in ingredient.sources if "restricted" in source.figures)
     facts = []
     for name, content in ingredient.restricted.items():

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
 from formulate.jobs.law.caps import Rules, in_spirit_only, measure, strength_asked
 from formulate.jobs.law.plant_names import is_sold_ready, shown
-from formulate.jobs.law.restricted import IN_SPIRIT, contents_of, uncounted
+from formulate.jobs.law.restricted import IN_SPIRIT, content_rows, uncounted
 from formulate.jobs.law.standing_record import CapRecord, LawRecord
 from formulate.jobs.question.pantry import Pantry
 from formulate.jobs.records import Note, RecipeLineRecord
@@ -306,7 +306,7 @@ def _own_content(pantry: Pantry, name: str, counts: Collection[str]) -> list[Not
     if unknown := uncounted(pantry.unaged(name), counts):
         text = f"What {name} holds of {listed(unknown)} is not known and not counted. Have it measured."
         notes.append(Note("content_unknown", text))
-    worst = {row.substance: row.worst_g_kg for row in contents_of([ingredient])}
+    worst = {row.substance: row.worst_g_kg for row in content_rows([ingredient])}
     given = [source.source for source in ingredient.sources if "restricted" in source.figures]
     for substance, content in shelf.ingredients[name].restricted.items():
         instead = f" instead of the worst case of {worst[substance]:g}" if substance in worst else ""

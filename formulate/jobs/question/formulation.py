@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from formulate.blend.chain import Chain
 from formulate.blend.materials import BITTERNESS, gather
 from formulate.errors import SpecError
-from formulate.jobs.law.brought import brought
 from formulate.jobs.law.caps import Rules, cap_limits, refusal, rules_of, strength_asked
 from formulate.jobs.law.category_limits import category_limits
 from formulate.jobs.question.bitterness import BitternessBand, aimed_band, with_measured
+from formulate.jobs.question.brought import brought
 from formulate.jobs.question.pantry import Pantry, Problems, UnknownMassError
 from formulate.jobs.question.published_range import published_range
 from formulate.jobs.question.steps import places_of, steps_of
