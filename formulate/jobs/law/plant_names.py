@@ -6,7 +6,7 @@ import re
 import unicodedata
 from collections.abc import Iterator, Sequence
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from formulate.spec.folder import specs_folder
 from formulate.spec.limit_rows import ALCOHOL_ONLY, CONTENTS, PROHIBITED, NamedRow
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 __all__ = ["is_drawn", "is_sold_ready", "may_be_meant", "names_it", "rows_named", "shown"]
 
 Words = tuple[str, ...]
+Names = tuple[str, ...]
 
 APART = "|"
 """Stands where words of a name do not belong together."""
@@ -48,13 +49,28 @@ def names_it(row: NamedRow, ingredient: Ingredient) -> bool:
     row : NamedRow
     ingredient : Ingredient
     """
-    plants = _botanical_names(ingredient.latin or "")
+    names = _Names(row.latin, row.unless, row.words, row.not_phrases)
+    return _are_meant(names, ingredient.latin or "", ingredient.id, ingredient.name)
+
+
+class _Names(NamedTuple):
+    """What a row goes by."""
+
+    latin: Names
+    unless: Names
+    words: Names
+    not_phrases: Names
+
+
+@cache
+def _are_meant(row: _Names, latin: str, ingredient_id: str, name: str) -> bool:
+    plants = _botanical_names(latin)
     left_out = [_any_of(row.unless, plant) for plant in plants]
     if any(_any_of(row.latin, plant) for plant, out in zip(plants, left_out, strict=True) if not out):
         return True
     if plants and all(left_out):
         return False
-    texts = _texts(ingredient)
+    texts = _words(ingredient_id), _words(name)
     alone = not any(word in _JOINED for text in texts for word in text)
     if not plants and alone and any(_any_of(_in_full(row.unless), text) for text in texts):
         return False
@@ -83,7 +99,7 @@ def may_be_meant(ingredient: Ingredient) -> bool:
     ingredient : Ingredient
     """
     said = {word for text in (*_texts(ingredient), _words(ingredient.latin or "")) for word in text}
-    return any(term <= said for term in _terms_in_files())
+    return any(genus <= said or initial <= said for genus, initial in _terms_in_files())
 
 
 def is_drawn(ingredient: Ingredient) -> bool:
@@ -179,7 +195,7 @@ def _in_full(names: Sequence[str]) -> list[str]:
     return [name for name in names if len(_botanical_names(name)[0]) > 1]
 
 
-def _words_in(row: NamedRow, text: Words) -> bool:
+def _words_in(row: _Names | NamedRow, text: Words) -> bool:
     for phrase in sorted(map(_words, row.not_phrases), key=len, reverse=True):
         text = _without(phrase, text)
         text = _without((*phrase[1:], APART, phrase[0]), text)  # as in Kernels, walnut
@@ -210,8 +226,8 @@ def _without(phrase: Words, text: Words) -> Words:
 
 
 @cache
-def _terms_in_files() -> tuple[frozenset[str], ...]:
-    """Return the words of every name that any row goes by; of a botanical name all but the genus."""
+def _terms_in_files() -> tuple[tuple[frozenset[str], frozenset[str]], ...]:
+    """Return the words of every name that any row goes by, in full and with the genus as an initial."""
     folder = specs_folder() / "standards"
     texts = [(folder / f"{name}.yaml").read_text("utf-8") for name in (CONTENTS, PROHIBITED, ALCOHOL_ONLY)]
     found = set()
@@ -219,5 +235,6 @@ def _terms_in_files() -> tuple[frozenset[str], ...]:
         for name in group.split(","):
             words = _words(name)
             if words:
-                found.add(frozenset(words[1:] if key == "latin" and len(words) > 1 else words))
+                short = (words[0][0], *words[1:]) if key == "latin" and len(words) > 1 else words
+                found.add((frozenset(words), frozenset(short)))
     return tuple(found)
