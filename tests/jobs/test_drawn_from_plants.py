@@ -136,6 +136,23 @@ def test_a_measured_tincture_counts_by_its_figure(tmp_path: Path) -> None:
     assert (cap.rule, cap.value) == ("eu-thujone-artemisia", pytest.approx(8.0 / 1.102, rel=1e-6))
 
 
+def test_a_guessed_figure_of_a_toxic_substance_does_not_count(tmp_path: Path) -> None:
+    guess = "sources: [{figures: [restricted], source: a guess, confidence: from memory}]"
+    path = shelf_with(
+        tmp_path, "wormwood-tincture", f"name: T, {SPIRIT}, restricted: {{thujone: 1 mg/g}}, {guess}"
+    )
+    with pytest.raises(SpecError, match="thujone is toxic") as caught:
+        solve_bottle(path)
+    (problem,) = caught.value.problems
+    assert problem.path == "ingredients.wormwood-tincture.restricted.thujone"
+
+
+def test_one_of_two_plants_is_not_counted_by_the_other(tmp_path: Path) -> None:
+    path = shelf_with(tmp_path, "wormwood-gentian-drops", f"name: D, {SPIRIT}, based_on: gentian-root")
+    with pytest.raises(SpecError, match=f"wormwood-gentian-drops {NOT_KNOWN} thujone"):
+        solve_bottle(path)
+
+
 def test_one_based_on_the_plant_counts_as_the_plant(tmp_path: Path) -> None:
     # The worst of the dried herb, 10 mg/g: 20 mg in 1.102 kg.
     shelf_with(tmp_path, "wormwood-tincture", f"name: T, {SPIRIT}, based_on: wormwood-herb")

@@ -228,10 +228,10 @@ def lot_of_file(path: Path, today: date | None = None) -> Lot:
         raise SpecError([SpecProblem(model.places.value(()), "", message)])
     pantry = open_pantry(model.shelf_path, model.places, today=today)
     batch = weigh_batch(model, pantry)
-    used = [one.id for one, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > 0.0]
     if isinstance(model, Jar):
         batch, _ = fit_jar(model, batch)
     assert batch.chain.materials.carried[LIQUOR] == BITTERNESS
+    used = [one.id for one, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > 0.0]
     return Lot(
         name=model.name,
         liquor_kg=batch.run.bottled[:LIQUOR].copy(),
