@@ -187,7 +187,7 @@ def test_a_band_that_reaches_down_to_1_2_gets_the_strictest(
     assert ("strictest_strength" in notes) is told
     if told:
         assert notes["strictest_strength"].startswith(
-            "May be 1.2 % vol or less, as far as the file says, so the stricter limits on quassin in drinks "
+            "May be 1.2 % vol or less, as far as the file says: the lower limits on quassin in drinks "
             "without alcohol are kept too."
         )
 

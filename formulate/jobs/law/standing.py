@@ -235,9 +235,9 @@ def strictest_note(limits: Sequence[Limit]) -> list[Note]:
     if not told:
         return []
     text = (
-        f"May be {told[0].up_to_pct_vol:g} % vol or less, as far as the file says, so the stricter limits on "
+        f"May be {told[0].up_to_pct_vol:g} % vol or less, as far as the file says: the lower limits on "
         f"{listed(list(dict.fromkeys(row.substance for row in told)))} in drinks without alcohol are kept "
-        "too. If it is stronger, say so: give `strength:` a band above that."
+        "too. For a stronger drink give `strength:` a band above that."
     )
     return [Note("strictest_strength", text)]
 
