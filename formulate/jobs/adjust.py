@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from formulate.blend.profile import profile
 from formulate.errors import InfeasibleError
+from formulate.jobs.adjusting.care import adjusted_cautions
 from formulate.jobs.adjusting.question import OTHER, Question, counted_candidates, question_of, staples
 from formulate.jobs.adjusting.record import Addition, Adjustment, Aim, CardRow
 from formulate.jobs.law.standing import at_a_limit, law_notes, law_of, own_content_notes, rule_notes
@@ -100,7 +101,7 @@ def adjust_lot(
     there = [note for one in (lot, other) if one is not None for note in one.content_notes]
     notes = [*there, *left_out, *_unknown_notes(found.question, lot)]
     if found.masses is None:
-        return _impossible(lot, aims, found.question, cheapest, notes)
+        return _impossible(lot, other, aims, found.question, cheapest, notes)
     if found.beyond:
         notes.append(
             Note(
@@ -110,7 +111,7 @@ def adjust_lot(
         )
     status = "adjusted" if found.needed else "nothing"
     return _record(
-        lot, aims, found.question, found.masses, status, cheapest, proved=found.proved, notes=notes
+        lot, other, aims, found.question, found.masses, status, cheapest, proved=found.proved, notes=notes
     )
 
 
@@ -278,6 +279,7 @@ def _values(problem: BlendProblem, masses: FloatArray, *, of_law: bool = False) 
 
 def _record(
     lot: Lot,
+    other: Lot | None,
     aims: Formulation,
     question: Question,
     masses: FloatArray,
@@ -310,8 +312,10 @@ def _record(
                 no_more=ingredient.id in near,
             )
         )
+    cautions, unknown = adjusted_cautions(lot, other, aims, question, masses)
     added = [one.ingredient for one in additions if one.ingredient != OTHER]
-    found = [*law_notes(law, aims.rules), *dict.fromkeys((*own_content_notes(aims.pantry, added), *notes))]
+    told = dict.fromkeys((*own_content_notes(aims.pantry, added), *notes))
+    found = [*law_notes(law, aims.rules), *told, *unknown]
     if sum(one.mass_kg for one in additions) > lot.mass_kg:
         found.append(
             Note("much_added", "More is added than there is: consider the batch a part of a new one.")
@@ -332,12 +336,15 @@ def _record(
         notes=tuple(found),
         unknown=_unknown(question, lot),
         law=law,
+        cautions=cautions,
     )
 
 
 def _impossible(
-    lot: Lot, aims: Formulation, question: Question, cheapest: bool, notes: Sequence[Note]
+    lot: Lot, other: Lot | None, aims: Formulation, question: Question, cheapest: bool, notes: Sequence[Note]
 ) -> Adjustment:
+    # Nothing is added, but the batch is there, and the card may mend another reading of it.
+    cautions, unknown = adjusted_cautions(lot, other, aims, question, _now(question, lot))
     clash = explain(question.problem).clash
     before = {
         limit.origin.name: value * limit.display
@@ -345,7 +352,7 @@ def _impossible(
     }
     found = [*rule_notes(aims.rules)]
     found += [_what_the_law_asks(member.limit) for member in clash if member.limit.rule]
-    found += [*(_what_helps(member, before) for member in clash if member.limit.is_target), *notes]
+    found += [*(_what_helps(member, before) for member in clash if member.limit.is_target), *notes, *unknown]
     return Adjustment(
         name=lot.name,
         bottle=aims.bottle.name,
@@ -361,6 +368,7 @@ def _impossible(
         currency=aims.pantry.currency,
         notes=tuple(dict.fromkeys(found)),
         unknown=_unknown(question, lot),
+        cautions=cautions,
     )
 
 

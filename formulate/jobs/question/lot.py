@@ -21,6 +21,7 @@ from formulate.jobs.gauging.inputs import readings_of_file
 from formulate.jobs.jar import fit_jar
 from formulate.jobs.law.caps import restricted_in
 from formulate.jobs.law.category_limits import CATEGORY_TARGETS
+from formulate.jobs.law.contents import Content, contents_of
 from formulate.jobs.law.standing import own_content_notes
 from formulate.jobs.question.batch import weigh_batch
 from formulate.jobs.question.pantry import open_pantry
@@ -74,6 +75,8 @@ class Lot:
         To how much a reading tells its strength.
     knows_acid : bool
         False where nobody said how much acid there is; then none is in `liquor_kg`.
+    contents : tuple of Content or None
+        What went into it; None when only its figures are known.
     """
 
     name: str
@@ -86,6 +89,7 @@ class Lot:
     knows_acid: bool = True
     restricted_g_kg: Mapping[str, float] | None = None
     content_notes: tuple[Note, ...] = ()
+    contents: tuple[Content, ...] | None = None
 
     @property
     def mass_kg(self) -> float:
@@ -241,6 +245,7 @@ def lot_of_file(path: Path, today: date | None = None) -> Lot:
         source="jar" if isinstance(model, Jar) else "recipe",
         restricted_g_kg=restricted_in(batch.run.bottled, batch.chain.materials, batch.used_kg),
         content_notes=tuple(own_content_notes(pantry, used)),
+        contents=contents_of(batch.ingredients, used, pantry),
     )
 
 
