@@ -21,7 +21,7 @@ from formulate.errors import InfeasibleError
 from formulate.jobs.adjusting.care import adjusted_cautions
 from formulate.jobs.adjusting.question import OTHER, Question, counted_candidates, question_of, staples
 from formulate.jobs.adjusting.record import Addition, Adjustment, Aim, CardRow
-from formulate.jobs.law.standing import at_a_limit, law_notes, law_of, rule_notes
+from formulate.jobs.law.standing import at_a_limit, law_notes, law_of, own_content_notes, rule_notes
 from formulate.jobs.question.formulation import Formulation, formulate_bottle
 from formulate.jobs.question.lot import Lot
 from formulate.jobs.question.pantry import UnknownMassError, open_pantry
@@ -99,7 +99,8 @@ def adjust_lot(
     """
     candidates, left_out = counted_candidates(aims, also, lot, other)
     found = _put_right(lot, aims, candidates, staples(aims.pantry), other, cheapest, room_l)
-    notes = [*left_out, *_unknown_notes(found.question, lot)]
+    there = [note for one in (lot, other) if one is not None for note in one.content_notes]
+    notes = [*there, *left_out, *_unknown_notes(found.question, lot)]
     if found.masses is None:
         return _impossible(lot, other, aims, found.question, cheapest, notes)
     if found.beyond:
@@ -313,7 +314,9 @@ def _record(
             )
         )
     cautions, unknown = adjusted_cautions(lot, other, aims, question, masses)
-    found = [*law_notes(law, aims.rules), *notes, *unknown]
+    added = [one.ingredient for one in additions if one.ingredient != OTHER]
+    told = dict.fromkeys((*own_content_notes(aims.pantry, added), *notes))
+    found = [*law_notes(law, aims.rules), *told, *unknown]
     if sum(one.mass_kg for one in additions) > lot.mass_kg:
         found.append(
             Note("much_added", "More is added than there is: consider the batch a part of a new one.")

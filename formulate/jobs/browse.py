@@ -7,7 +7,7 @@ from pathlib import Path
 
 from formulate.blend.materials import class_of
 from formulate.errors import SpecError, SpecProblem
-from formulate.jobs.law.restricted import restricted_facts, rules_on
+from formulate.jobs.law.restricted import prohibited_by_name, restricted_facts, rules_on
 from formulate.jobs.question.pantry import Pantry
 from formulate.jobs.question.potency import potency_text, stocked
 from formulate.jobs.records import IngredientFacts
@@ -150,5 +150,6 @@ def _nothing(words: str, ids: list[str]) -> list[SpecProblem]:
         "Try one word: a name, a family, bitter, sour, sweet, red. What you buy and the library does not "
         "know goes under `ingredients:` of your shelf."
     )
+    hint = prohibited_by_name(words) or hint
     text = f"nothing in the library fits '{words}'. {hint}"
     return [SpecProblem(None, "", text)]

@@ -28,7 +28,7 @@ from formulate.jobs.infusing.asked import Probe
 from formulate.jobs.infusing.notes import plan_cautions, plan_notes
 from formulate.jobs.infusing.plan_table import Plan, PlanLimits, PlanTable
 from formulate.jobs.infusing.planned import infusing_step, with_plan
-from formulate.jobs.law.standing import law_notes, law_of
+from formulate.jobs.law.standing import law_notes, law_of, own_content_notes
 from formulate.jobs.law.standing_record import LawRecord
 from formulate.jobs.question.batch import Batch, weigh_batch
 from formulate.jobs.question.choices import choices_of
@@ -258,7 +258,11 @@ def compare_plans(
         redosed=_redosed(made, best, step, batch.pantry) if isinstance(made, Bottle) else None,
         probe=probe,
         currency=batch.pantry.currency,
-        notes=(*law_notes(law, batch.rules), *plan_notes(table, batch, best, plans)),
+        notes=(
+            *law_notes(law, batch.rules),
+            *_own_content_notes(batch),
+            *plan_notes(table, batch, best, plans),
+        ),
         cautions=plan_cautions(table, batch, best, plans),
         law=law,
     )
@@ -346,6 +350,11 @@ def _batch(
 def _law(batch: Batch) -> LawRecord:
     volume_l = float(batch.drink.volume_l)
     return law_of(batch.rules, batch.chain.materials, batch.used_kg, batch.run.bottled, volume_l)
+
+
+def _own_content_notes(batch: Batch) -> list[Note]:
+    used = [one.id for one, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > 0.0]
+    return own_content_notes(batch.pantry, used, float(batch.drink.strength_pct_vol))
 
 
 def _is_clear(specs: Sequence[StepSpec], position: int) -> bool:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import inf
 
 from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError, VerificationError
 from formulate.jobs.question.choices import choices_of
+from formulate.jobs.question.formulation import Formulation
 from formulate.jobs.records import Note, TargetRecord
 from formulate.jobs.solve import NoRecipe, SolvedBottle, solved_record
 from formulate.optimise.answer import Answer
@@ -41,6 +43,14 @@ def nearest_recipe(nothing: NoRecipe) -> SolvedBottle | None:
         comes near, or none was found.
     """
     formulation = nothing.formulation
+    found = _nearest(formulation)
+    if found is not None and found.record.law is not None and found.record.law.over:
+        # Weaker or stronger than was asked for, it comes under limits that were not in the question.
+        found = _nearest(formulation.at_strengths(0.0, inf))
+    return found
+
+
+def _nearest(formulation: Formulation) -> SolvedBottle | None:
     choices = choices_of(formulation)
     answer = nearest_answer(formulation.problem, choices)
     kept = bool(choices) and answer is not None

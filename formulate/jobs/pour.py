@@ -17,6 +17,7 @@ from formulate.jobs.law.allergens import found_allergens
 from formulate.jobs.law.cautions import batch_cautions
 from formulate.jobs.law.contents import Content, contents_of
 from formulate.jobs.law.facts import RecipeFacts, allergens_told
+from formulate.jobs.law.standing import own_content_notes
 from formulate.jobs.question.house_made import house_made_notes
 from formulate.jobs.question.pantry import Problems, open_pantry
 from formulate.jobs.question.potency import potency_notes
@@ -100,6 +101,7 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
     where = serve.pantry.shelf.jurisdiction if serve.pantry.shelf else None
     law, told = glass_law(serve)
     notes = [*told, *_melt_notes(serve), *_glass_notes(serve, float(served.volume_l))]
+    notes += own_content_notes(serve.pantry, used, float(served.strength_pct_vol))
     notes += figures_notes(serve.ingredients, used, float(served.bitterness_value) > 0.0)
     notes += house_made_notes(serve.pantry, used)
     notes += potency_notes(serve.pantry, used, ())

@@ -116,7 +116,7 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
     )
     facts = facts_of(recipe.resolved_steps(), batch.ingredients, masses, run, drink, pantry)
     law = law_of(batch.rules, chain.materials, used_kg, run.bottled, float(drink.volume_l))
-    notes = [*law_notes(law, batch.rules), *own_content_notes(pantry, used)]
+    notes = [*law_notes(law, batch.rules), *own_content_notes(pantry, used, float(drink.strength_pct_vol))]
     notes += fill_notes(recipe.resolved_steps(), pantry, run)
     notes += _volume_notes(recipe, drink) + mixture_notes(drink, run, chain)
     notes += kitchen_notes(recipe.resolved_steps(), batch.ingredients, chain.materials, masses, run)

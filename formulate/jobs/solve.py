@@ -21,6 +21,7 @@ from formulate.jobs.law.standing import (
     law_of,
     own_content_notes,
     question_notes,
+    strictest_note,
     told_everywhere,
     weighed_down,
 )
@@ -330,7 +331,8 @@ def solved_record(
     by_lot = bitterness_range(chain, formulation.ingredients, answer.masses_kg, drink, tuple(bottle.measured))
     facts = facts_of(bottle.resolved_steps(), ingredients, answer.masses_kg, answer.run, drink, pantry)
     law = law_of(formulation.rules, chain.materials, used_kg, answer.run.bottled, float(answer.volume_l))
-    notes = [*law_notes(law, formulation.rules), *own_content_notes(pantry, used)]
+    notes = [*law_notes(law, formulation.rules), *strictest_note(problem.limits)]
+    notes += own_content_notes(pantry, used, float(drink.strength_pct_vol))
     specs = bottle.resolved_steps()
     filled = None if problem.fill is None else problem.fill.step
     notes += fill_notes(specs, pantry, answer.run, filled=filled)

@@ -144,7 +144,21 @@ def _asked(bottle: Bottle, vary: str, ends: tuple[str, str], points: int) -> _As
         hint = did_you_mean(vary, known)
         raise FormulateError(f"--vary: no target called '{vary}' in the bottle file. {hint}".rstrip())
     values = tuple(float(value) for value in np.linspace(first, last, points))
-    return _Asked(formulation, names.index(vary), values)
+    asked = _Asked(formulation, names.index(vary), values)
+    return asked if asked.limit.unit != "% vol" else _within(asked)
+
+
+def _within(asked: _Asked) -> _Asked:
+    """Keep what the law asks of every strength on the way."""
+    low, high = np.array(asked.bounds).T
+    strengths = float(low.min()) * asked.limit.display, float(high.max()) * asked.limit.display
+    return _asking_at(asked, strengths)
+
+
+def _asking_at(asked: _Asked, strengths: tuple[float, float]) -> _Asked:
+    formulation = asked.formulation.at_strengths(*strengths)
+    number = next(index for index, limit in enumerate(formulation.problem.limits) if limit is asked.limit)
+    return replace(asked, formulation=formulation, number=number)
 
 
 def _refuse_unknown(bottle: Bottle, vary: str) -> None:
@@ -226,6 +240,9 @@ def _against(asked: _Asked, against: str, notes: list[Note]) -> Tradeoff:
         hint = did_you_mean(against, [name for name in names if name])
         raise FormulateError(f"--against: no target called '{against}' in the bottle file. {hint}".rstrip())
     other = problem.limits[names.index(against)]
+    if other.unit == "% vol":
+        asked = _asking_at(asked, (0.0, np.inf))
+        problem = asked.formulation.problem
     far = OUT_OF_REACH.get(other.unit, FAR * other.scale)
     least = replace(other, lower=-np.inf, upper=-other.scale, slip_price=1.0 / other.scale)
     most = replace(other, lower=far, upper=np.inf, slip_price=1.0 / other.scale)

@@ -10,7 +10,6 @@ from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, mod
 
 from formulate.errors import UnitError
 from formulate.quantity import Band, Dimension, parse_band
-from formulate.spec.cautions import Match
 from formulate.spec.fields import (
     ConcentrationBand,
     ConcentrationGL,
@@ -27,6 +26,7 @@ from formulate.spec.fields import (
     shown,
     written,
 )
+from formulate.spec.match import Match
 from formulate.spec.standards import Jurisdiction, Row, Standard, load_rows
 
 __all__ = ["CategoryAim", "CategoryField", "CategoryRow", "categories", "category_row", "parse_category"]

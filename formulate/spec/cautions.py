@@ -1,21 +1,20 @@
 """Cautions by rule: what a recipe must be like for a caution to be said, and the words for it.
 
 A caution is data in ``specs/standards/cautions.yaml``. Its trigger names ingredients, families, words, bands
-on the drink and facts; `jobs.recipe_facts` works the facts out and `jobs.cautions` evaluates the trigger.
+on the drink and facts; `jobs.law.facts` works the facts out and `jobs.law.cautions` evaluates the trigger.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from formulate.spec.fields import ConcentrationBand, Id, StrengthBand, Text, Tuple
-from formulate.spec.frozen import Frozen
+from formulate.spec.fields import ConcentrationBand, StrengthBand, Text, Tuple
+from formulate.spec.match import Match
 from formulate.spec.standards import Row, Standard, load_rows
 
-__all__ = ["GUESTS", "PLACES", "CautionRow", "Match", "Place", "When", "caution_rules", "verb_endings"]
+__all__ = ["GUESTS", "PLACES", "CautionRow", "Place", "When", "caution_rules", "verb_endings"]
 
 Place = Literal["buying", "preparing", "heating", "pressing", "tasting", "bottling", "storing", "serving"]
 PLACES: tuple[Place, ...] = (
@@ -53,59 +52,11 @@ class _General(dict[str, str]):
         return "N"
 
 
-class Match(Frozen):
-    """Which ingredients are meant: any one of the ways to name them is enough."""
-
-    ingredients: Tuple[Id] = Field(default=(), description="Ids of the library.", examples=["[gentian-root]"])
-    families: Tuple[Text] = Field(default=(), description="Families of the library.", examples=["[wine]"])
-    words: Tuple[Text] = Field(
-        default=(),
-        description="Whole words in the id or the name of what the library does not know.",
-        examples=["[almond, hazelnut]"],
-    )
-    unless_words: Tuple[Text] = Field(
-        default=(), description="Words that say it is something else, all of it.", examples=["[distillate]"]
-    )
-    not_phrases: Tuple[Text] = Field(
-        default=(),
-        description="Whole words that are something else; what stands beside them still counts.",
-        examples=["[oat milk, cocoa butter]"],
-    )
-
-    def fits(self, ids: Collection[str], family: str, text: str) -> bool:
-        """Tell whether an ingredient is meant.
-
-        Parameters
-        ----------
-        ids : collection of str
-            Its id, and what it is based on.
-        family : str
-        text : str
-            Words of what the library does not know, small letters with one blank between and around; empty
-            for an ingredient of the library.
-        """
-        # Longest first, so that of two that overlap the fuller goes; the bar keeps its neighbours apart.
-        for phrase in sorted(self.not_phrases, key=len, reverse=True):
-            text = text.replace(f" {phrase} ", " | ")
-        if any(f" {word} " in text for word in self.unless_words):
-            return any(name in self.ingredients for name in ids)
-        return (
-            any(name in self.ingredients for name in ids)
-            or family in self.families
-            or any(f" {word} " in text for word in self.words)
-        )
-
-    @property
-    def asks(self) -> bool:
-        """Whether it names any ingredient at all."""
-        return bool(self.ingredients or self.families or self.words)
-
-
 class When(Match):
     """When a caution is said: every line that is given must hold; none given holds always."""
 
     facts: Tuple[Text] = Field(
-        default=(), description="Facts of `jobs.recipe_facts`, all of them.", examples=["[warm_spirit]"]
+        default=(), description="Facts of `jobs.law.facts`, all of them.", examples=["[warm_spirit]"]
     )
     strength: StrengthBand | None = Field(default=None, description="Of the drink.")
     sugar: ConcentrationBand | None = Field(default=None, description="Of the drink.")

@@ -227,7 +227,7 @@ class Ingredient(_IngredientFields):
 
     `composition` holds mass fractions (0 to 1), `attributes` g/kg, both as bought. `based_on` and
     `overrides` are set where a bar's shelf builds on a library entry. Once it comes out of a pantry,
-    `restricted` holds everything a limit counts, at worst, in g/kg (see `jobs.restricted`).
+    `restricted` holds everything a limit counts, at worst, in g/kg (see `jobs.law.restricted`).
     """
 
     not_written = frozenset({"id", "based_on", "overrides"})

@@ -6,8 +6,8 @@ from typing import Annotated
 
 from pydantic import Field
 
-from formulate.spec.cautions import Match
 from formulate.spec.fields import PlainNumber, Text, Tuple
+from formulate.spec.match import Match
 from formulate.spec.standards import Row, Standard, load_rows
 
 __all__ = ["AllergenRow", "EnergyRow", "allergen_rules", "energy_factors"]

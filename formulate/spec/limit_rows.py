@@ -30,6 +30,9 @@ __all__ = [
 CAPS, CONTENTS, PROHIBITED = "restricted-substances", "plant-contents", "prohibited"
 ALCOHOL_ONLY = "alcohol-only"
 
+SAME_STRENGTH = 5e-7
+"""Share by which a strength may lie above a bound and still be at it: rounding in the arithmetic."""
+
 
 class CapRow(Row):
     """The most of a substance there may be in a finished drink; exactly one of the three figures.
@@ -46,6 +49,10 @@ class CapRow(Row):
         Of finished drink.
     most_per_serve_kg : float or None
         In one serve.
+    above_pct_vol, up_to_pct_vol : float or None
+        Strengths it is for: more than the one, no more than the other; None for all.
+    only_with : tuple of str
+        It is a limit on drinks that something brings one of these into; any drink if none is named.
     lift : str
         ``never`` for what is toxic; else ``with a reason``, which the bottle file gives.
     """
@@ -63,6 +70,21 @@ class CapRow(Row):
     most_per_serve_kg: Annotated[MassKg, Field(gt=0)] | None = Field(
         default=None, validation_alias="most_per_serve", examples=["12 mg"]
     )
+    above_pct_vol: StrengthPctVol | None = Field(
+        default=None,
+        validation_alias="above",
+        description="For drinks stronger than this.",
+        examples=["1.2 % vol"],
+    )
+    up_to_pct_vol: StrengthPctVol | None = Field(
+        default=None,
+        validation_alias="up_to",
+        description="For drinks no stronger than this.",
+        examples=["1.2 % vol"],
+    )
+    only_with: Tuple[Id] = Field(
+        default=(), description="Counts only where one of these is brought.", examples=["[thujone-artemisia]"]
+    )
     lift: Literal["never", "with a reason"] = Field(description="Whether a bottle file may lift it.")
 
     @model_validator(mode="after")
@@ -73,6 +95,17 @@ class CapRow(Row):
                 [Issue((), "needs one of most_per_kg, most_per_litre and most_per_serve. Keep one.")]
             )
         return self
+
+    def holds_between(self, least_pct_vol: float, most_pct_vol: float) -> bool:
+        """Tell whether it counts for some drink of these strengths; the same twice asks for one strength.
+
+        Parameters
+        ----------
+        least_pct_vol, most_pct_vol : float
+        """
+        above = self.above_pct_vol is None or most_pct_vol > self.above_pct_vol * (1.0 + SAME_STRENGTH)
+        up_to = self.up_to_pct_vol is None or least_pct_vol <= self.up_to_pct_vol * (1.0 + SAME_STRENGTH)
+        return above and up_to
 
     @property
     def basis(self) -> str:
@@ -99,12 +132,17 @@ class NamedRow(Row):
     unless : tuple of str
         Parts of a botanical name that take a plant out again, such as a variety.
     words : tuple of str
-        Words in an id, for a bar's own entry that gives no botanical name.
+        Words in an id or a name, for a bar's own entry that gives no botanical name.
+    not_phrases : tuple of str
+        Words together that are something else; what stands beside them still counts.
     """
 
     latin: Tuple[Text] = Field(default=(), description="Botanical names, or a genus.")
     unless: Tuple[Text] = Field(default=(), description="Parts of a botanical name that are not meant.")
-    words: Tuple[Text] = Field(default=(), description="Words of an id that mean it too.")
+    words: Tuple[Text] = Field(default=(), description="Words of an id or a name that mean it too.")
+    not_phrases: Tuple[Text] = Field(
+        default=(), description="Words that together are something else.", examples=["[clary-sage]"]
+    )
 
 
 class ContentRow(NamedRow):

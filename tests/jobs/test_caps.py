@@ -439,17 +439,6 @@ def test_an_own_figure_needs_a_name_a_size_and_a_source(
     assert problem.location.file.endswith("shelf.yaml")
 
 
-def test_a_bought_bitter_of_unknown_content_is_named(tmp_path: Path) -> None:
-    more = "ingredients:\n  wormwood-bitters: {name: Bitters, strength: 45 % vol}\n"
-    bottle(tmp_path, ["gentian-root"], more=more, shelf_rules="jurisdiction: EU")
-    lines = {"vodka-40": "1 kg", "wormwood-bitters": "20 g"}
-    record = predict_recipe(recipe(tmp_path, lines, name="r.yaml"))
-    assert record.law is not None
-    assert record.law.caps == ()
-    note = next(note for note in record.notes if note.code == "content_unknown")
-    assert note.text.startswith("What wormwood-bitters holds of thujone is not known and not counted.")
-
-
 # ---- in alcohol only ------------------------------------------------------------------------------------
 
 

@@ -15,8 +15,9 @@ from formulate.jobs.predict import predict_recipe
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.solve import solve_bottle
 from formulate.report.cautions_text import ADVICE, SHOWN_AT_FIRST, caution_lines
-from formulate.spec.cautions import PLACES, Match, caution_rules
+from formulate.spec.cautions import PLACES, caution_rules
 from formulate.spec.library import Library
+from formulate.spec.match import Match
 
 RULES = {row.id.replace("-", "_"): row for row in caution_rules().rows}
 LIBRARY = Library.built_in()

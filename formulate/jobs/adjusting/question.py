@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import gather
 from formulate.errors import SpecError
-from formulate.jobs.law.caps import ADJUSTED_BELOW, cap_limits, refusal
+from formulate.jobs.law.caps import ADJUSTED_BELOW, cap_limits, refusal, strength_asked
 from formulate.jobs.law.restricted import limited
 from formulate.jobs.question.formulation import Formulation
 from formulate.jobs.question.lot import Lot
@@ -187,7 +187,7 @@ def question_of(
         )
     count = len(ingredients)
     chain = Chain(gather(ingredients, attributes), (Step(STEP, strains=False),))
-    limits += cap_limits(aims.rules, chain, below=ADJUSTED_BELOW)
+    limits += cap_limits(aims.rules, chain, below=ADJUSTED_BELOW, strengths=strength_asked(limits))
     problem = BlendProblem(
         chain=chain,
         price_per_kg=weights,

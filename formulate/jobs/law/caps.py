@@ -7,7 +7,7 @@ per kilogram meet through the density of the very drink that is solved for.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 from formulate.blend.chain import Chain
 from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
 from formulate.errors import SpecError, SpecProblem
-from formulate.jobs.law.restricted import IN_SPIRIT, prohibition
+from formulate.jobs.law.restricted import IN_SPIRIT, counted_in_spirit, prohibition, uncounted
 from formulate.jobs.question.pantry import Pantry
+from formulate.jobs.told.telling import listed
 from formulate.optimise.problem import Limit, Origin, Over
 from formulate.physics.mixture import ETHANOL_KG_L, INDEX
 from formulate.spec.bottle import Bottle, load_bottle
@@ -39,6 +40,7 @@ __all__ = [
     "restricted_in",
     "rules_of",
     "rules_of_recipe",
+    "strength_asked",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -50,6 +52,8 @@ SERVE_L = 0.0444
 LEAST_SERVE_L = 0.015
 """The least that counts as a serve for a limit per serve: a third of the usual pour (our own choice). A file
 that calls a drop a serve would make the limit mean nothing, since nobody is kept from a second one."""
+
+PCT_VOL_PER_KG_L = 100.0 / ETHANOL_KG_L
 
 KEPT_BELOW = 1e-6
 """Share by which the solver stays under a cap, so that no rounding in its arithmetic can reach over it."""
@@ -158,10 +162,11 @@ def _bad(bottle: Bottle, index: int, one: Lifted, today: date) -> SpecProblem | 
 
 
 def refusal(ingredient: Ingredient, rules: Rules) -> str:
-    """Say why an ingredient may not be used; empty where it may."""
+    """Say why an ingredient may not be used: prohibited, or of unknown content; empty where it may."""
     row = prohibition(ingredient, rules.jurisdiction)
     if row is None:
-        return ""
+        unknown = uncounted(ingredient, counted_in_spirit(rules.kept))
+        return _not_counted(ingredient.id, listed(unknown)) if unknown else ""
     where = ", ".join(row.jurisdiction)
     text = f"{ingredient.id} may not be used. {row.says} [{where}: {row.provenance}] Take it out"
     if rules.jurisdiction is None and "any" not in row.jurisdiction:
@@ -169,8 +174,38 @@ def refusal(ingredient: Ingredient, rules: Rules) -> str:
     return f"{text}."
 
 
+def _not_counted(name: str, substances: str) -> str:
+    return (
+        f"{name} may not be used as it stands: nobody says how much {substances} it holds, which the law "
+        "limits. Put its recipe under `house_made:` on the shelf, or `based_on:` the plant of the library, "
+        "or a measured figure under `restricted:`; else take it out."
+    )
+
+
+def strength_asked(limits: Iterable[Limit]) -> tuple[float, float]:
+    """Return the least and the most strength that limits leave, % vol.
+
+    Parameters
+    ----------
+    limits : iterable of Limit
+        Those that are not on the strength alone, or may be missed, are passed over.
+    """
+    low, high = 0.0, np.inf
+    for limit in limits:
+        alone = limit.over is Over.BOTTLE and limit.indices.tolist() == [INDEX["ethanol"]]
+        if not alone or limit.soft or limit.weights[0] <= 0.0:
+            continue
+        pct_vol = PCT_VOL_PER_KG_L / float(limit.weights[0])
+        low, high = max(low, limit.lower * pct_vol), min(high, limit.upper * pct_vol)
+    return low, high
+
+
 def cap_limits(
-    rules: Rules, chain: Chain, late: Collection[int] = (), below: float = KEPT_BELOW
+    rules: Rules,
+    chain: Chain,
+    late: Collection[int] = (),
+    below: float = KEPT_BELOW,
+    strengths: tuple[float, float] = (0.0, np.inf),
 ) -> tuple[Limit, ...]:
     """Write the limits on what these ingredients bring as rows for the solver.
 
@@ -189,6 +224,9 @@ def cap_limits(
         Ingredients that may be added after the first step.
     below : float
         Share by which to stay under each cap.
+    strengths : tuple of float
+        Least and most strength the drink may have, % vol. What the law limits for a part of them only is
+        kept for all: the strictest counts.
 
     Returns
     -------
@@ -197,8 +235,11 @@ def cap_limits(
     """
     if not any(name.startswith(RESTRICTED) for name in chain.materials.carried):
         return ()
-    kept = [limit for row in rules.kept for limit in _limits(row, rules, chain, late, 1.0 - below)]
-    return (*kept, *(_strong_enough(row) for row in in_spirit_only(rules, chain.materials)))
+    strong = tuple(_strong_enough(row) for row in in_spirit_only(rules, chain.materials))
+    low, high = max(strengths[0], strength_asked(strong)[0]), strengths[1]
+    rows = [row for row in rules.kept if row.holds_between(low, high)]
+    kept = [limit for row in rows for limit in _limits(row, rules, chain, late, 1.0 - below)]
+    return (*kept, *strong)
 
 
 def in_spirit_only(
@@ -224,25 +265,31 @@ def in_spirit_only(
 def _strong_enough(row: AlcoholOnlyRow) -> Limit:
     """Ask for the least strength; more than a hair above it, so that no rounding falls below."""
     text = f"at least {row.least_pct_vol:g} % vol ({', '.join(row.jurisdiction)}: {row.provenance})"
-    display = 100.0 / ETHANOL_KG_L
     return Limit(
         over=Over.BOTTLE,
         indices=np.array([INDEX["ethanol"]], dtype=np.int32),
         weights=np.ones(1),
-        lower=row.least_pct_vol / display * (1.0 + KEPT_BELOW),
+        lower=row.least_pct_vol / PCT_VOL_PER_KG_L * (1.0 + KEPT_BELOW),
         upper=np.inf,
         origin=Origin(f"plants for alcoholic drinks only ({row.id})", text, alcohol_only().place(row.id)),
         unit="% vol",
-        display=display,
+        display=PCT_VOL_PER_KG_L,
         rule=row.id,
         firm=True,
     )
 
 
-def _columns(row: CapRow, materials: Materials) -> list[int]:
-    names = [RESTRICTED + name for name in row.counts]
-    columns = [materials.column(name) for name in names if name in materials.carried]
-    return [column for column in columns if materials.content[:, column].any()]
+def _columns(row: CapRow, materials: Materials, used_kg: FloatArray | None = None) -> list[int]:
+    """Return where the materials carry what a limit counts; nowhere if it is for other drinks."""
+    amounts = np.ones(len(materials.ids)) if used_kg is None else used_kg
+    brought = amounts @ materials.content
+
+    def columns(counts: Sequence[str]) -> list[int]:
+        names = [RESTRICTED + name for name in counts]
+        there = [materials.column(name) for name in names if name in materials.carried]
+        return [column for column in there if brought[column] > 0.0]
+
+    return columns(row.counts) if not row.only_with or columns(row.only_with) else []
 
 
 def _limits(row: CapRow, rules: Rules, chain: Chain, late: Collection[int], below: float) -> list[Limit]:
@@ -336,7 +383,7 @@ def measure(
     volume_l : float
         What is bottled.
     """
-    columns = _columns(row, materials)
+    columns = _columns(row, materials, used_kg)
     if row.most_g_kg is not None:
         return 1000.0 * _worst_g_kg(columns, materials, used_kg, bottled)
     litres = 1.0 if row.most_g_l is not None else rules.limited_serve_l

@@ -15,8 +15,8 @@ from formulate.jobs.law.contents import Content, named, shown_names
 from formulate.jobs.records import Note
 from formulate.physics.mixture import INDEX
 from formulate.spec.categories import CategoryAim, CategoryRow, categories
-from formulate.spec.cautions import Match
 from formulate.spec.ingredient import Ingredient
+from formulate.spec.match import Match
 
 __all__ = [
     "SLACK",

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from formulate.jobs.question.pantry import Pantry
-from formulate.spec.cautions import Match
 from formulate.spec.ingredient import Ingredient
+from formulate.spec.match import Match
 
 __all__ = ["Content", "contents_of", "named", "shown_names"]
 

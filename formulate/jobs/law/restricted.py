@@ -2,31 +2,29 @@
 
 The worst case is the content of the richest lots, all of it drawn out. A bar's own measured figure takes
 its place, never silently. A plant that is prohibited somewhere is carried along like a substance, so
-that it is found inside house-made things too.
+that it is found inside house-made things too; and so is a substance that nobody gave a figure for.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable
-from functools import cache
+from collections.abc import Collection, Iterable
 from typing import TYPE_CHECKING
 
 from formulate.errors import SpecError, SpecProblem
+from formulate.jobs.law.plant_names import is_drawn, may_be_meant, names_it, rows_named, shown
 from formulate.spec.fields import did_you_mean
-from formulate.spec.folder import specs_folder
 from formulate.spec.frozen import FrozenMap
 from formulate.spec.limit_rows import (
-    ALCOHOL_ONLY,
-    CONTENTS,
-    PROHIBITED,
+    CapRow,
     ContentRow,
     NamedRow,
     PlantRow,
     alcohol_only,
+    caps,
     contents,
     prohibited,
 )
+from formulate.spec.standards import JURISDICTIONS
 
 if TYPE_CHECKING:
     from formulate.spec.ingredient import Ingredient
@@ -36,13 +34,15 @@ if TYPE_CHECKING:
 __all__ = [
     "IN_SPIRIT",
     "PLANT",
-    "contents_of",
+    "content_rows",
+    "counted_in_spirit",
     "limited",
-    "names_it",
+    "limited_in_spirit",
+    "prohibited_by_name",
     "prohibition",
     "restricted_facts",
     "rules_on",
-    "unknown_contents",
+    "uncounted",
     "with_restricted",
 ]
 
@@ -52,15 +52,23 @@ PLANT = "plant:"
 IN_SPIRIT = "spirit:"
 """What a plant for alcoholic drinks only is carried as: this and the id of the row that says so."""
 
+UNCOUNTED = "uncounted:"
+"""What a substance nobody gave a figure for is carried as: this and what the limits count it as."""
+
+MARKS = (PLANT, IN_SPIRIT, UNCOUNTED)
+
 WHOLE_G_PER_KG = 1000.0
 
-_NAMES = re.compile(r"^ +(?:latin|words): \[([^\]]*)\]", re.MULTILINE)
+MEASURED = "measured here"
 
 
 def with_restricted(
     ingredient: Ingredient, shelf: Shelf | None = None, library: Library | None = None
 ) -> Ingredient:
     """Return an ingredient with everything a limit counts in `restricted`, at worst.
+
+    A tincture, an extract or an oil does not hold what the plant holds: it counts by the bar's own figure or
+    by the plant of the library it is based on, and what neither tells is marked as uncounted.
 
     Parameters
     ----------
@@ -77,16 +85,21 @@ def with_restricted(
     SpecError
         If an own figure is of an unknown substance, is nothing, or does not say where it comes from.
     """
-    alike = [ingredient, *_alike(ingredient, library)]
+    base = _alike(ingredient, library)
+    alike = [ingredient, *base]
     own = dict(ingredient.restricted)
-    if not own and not any(_may_be_meant(one) for one in alike):
+    if not own and not any(may_be_meant(one) for one in alike):
         return ingredient
-    _refuse_bad_figures(ingredient, shelf)
+    named = content_rows(alike)
+    _refuse_bad_figures(ingredient, shelf, named)
+    counted = content_rows(base) if is_drawn(ingredient) else named
     brings: dict[str, float] = {}
-    for row in contents_of(alike):
-        content = own.get(row.substance, row.worst_g_kg)
+    for row in named:
+        content = own.get(row.substance, row.worst_g_kg if row in counted else 0.0)
         brings[row.counted_as] = max(brings.get(row.counted_as, 0.0), content)
-    told = {row.substance for row in contents_of(alike)}
+    brings |= {UNCOUNTED + name: WHOLE_G_PER_KG for name, content in brings.items() if not content > 0.0}
+    brings = {name: content for name, content in brings.items() if content > 0.0}
+    told = {row.substance for row in named}
     brings |= {substance: content for substance, content in own.items() if substance not in told}
     marks: list[tuple[str, NamedRow]] = [(PLANT, row) for row in prohibited().rows]
     marks += [(IN_SPIRIT, row) for row in alcohol_only().rows]
@@ -96,10 +109,34 @@ def with_restricted(
     return ingredient.model_copy(update={"restricted": FrozenMap(brings)})
 
 
-def contents_of(alike: Iterable[Ingredient]) -> list[ContentRow]:
+def content_rows(alike: Iterable[Ingredient]) -> list[ContentRow]:
     """Return what is known of restricted substances in an ingredient, under any of its names."""
     names = list(alike)
     return [row for row in contents().rows if any(names_it(row, one) for one in names)]
+
+
+def uncounted(ingredient: Ingredient, counts: Collection[str]) -> tuple[str, ...]:
+    """Name what an ingredient out of a pantry holds of restricted substances, nobody says how much.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+    counts : collection of str
+        What the limits in force count.
+    """
+    names = [name.removeprefix(UNCOUNTED) for name in ingredient.restricted if name.startswith(UNCOUNTED)]
+    found = [row.substance for row in contents().rows if row.counted_as in names and row.counted_as in counts]
+    return tuple(dict.fromkeys(shown(name) for name in found))
+
+
+def counted_in_spirit(rows: Iterable[CapRow]) -> frozenset[str]:
+    """Return what limits count in drinks with alcohol: all but what is limited in drinks without it only.
+
+    Parameters
+    ----------
+    rows : iterable of CapRow
+    """
+    return frozenset(name for row in rows if row.up_to_pct_vol is None for name in row.counts)
 
 
 def prohibition(ingredient: Ingredient, jurisdiction: str | None) -> PlantRow | None:
@@ -117,9 +154,39 @@ def prohibition(ingredient: Ingredient, jurisdiction: str | None) -> PlantRow | 
     return next((row for row in rows if row.holds_in(jurisdiction)), None)
 
 
+def prohibited_by_name(name: str) -> str:
+    """Say that what an id nobody knows brings to mind is prohibited somewhere; empty if it is not.
+
+    Parameters
+    ----------
+    name : str
+        As typed in a file.
+    """
+    rows = rows_named(prohibited().rows, name)
+    if not rows:
+        return ""
+    told = " ".join(f"{row.says} [{', '.join(row.jurisdiction)}: {row.provenance}]" for row in rows)
+    if any("any" in row.jurisdiction for row in rows):
+        return f"{name} may not be used. {told} Take it out."
+    where = " and ".join(
+        f"the {place}" for place in JURISDICTIONS if any(row.holds_in(place) for row in rows)
+    )
+    return (
+        f"{name} is prohibited in {where}, and neither on the shelf nor in the library. {told} Take it out; "
+        "where your law allows it, put it on the shelf with its botanical name (`latin:`)."
+    )
+
+
 def limited(ingredient: Ingredient) -> bool:
     """Tell whether an ingredient out of a pantry brings a substance that some limit counts."""
-    return any(not name.startswith((PLANT, IN_SPIRIT)) for name in ingredient.restricted)
+    return any(not name.startswith(MARKS) for name in ingredient.restricted)
+
+
+def limited_in_spirit(ingredient: Ingredient) -> frozenset[str]:
+    """Return what an ingredient out of a pantry brings that is limited in drinks with alcohol too."""
+    counted = {name for row in caps().rows for name in row.counts}
+    weak_only = counted - counted_in_spirit(caps().rows)
+    return frozenset(name for name in ingredient.restricted if name not in weak_only)
 
 
 def restricted_facts(ingredient: Ingredient) -> tuple[tuple[str, float, str], ...]:
@@ -129,23 +196,23 @@ def restricted_facts(ingredient: Ingredient) -> tuple[tuple[str, float, str], ..
     ----------
     ingredient : Ingredient
     """
-    rows = {row.counted_as: row for row in contents_of([ingredient])}
+    rows = {row.counted_as: row for row in content_rows([ingredient])}
     measured = "; ".join(source.source for source in ingredient.sources if "restricted" in source.figures)
     facts = []
     for name, content in ingredient.restricted.items():
-        if name.startswith((PLANT, IN_SPIRIT)):
+        if name.startswith(MARKS):
             continue
         row = rows.get(name)
         if row is not None and row.worst_g_kg == content:
-            facts.append((row.substance.replace("-", " "), content, f"at worst: {row.provenance}"))
+            facts.append((shown(row.substance), content, f"at worst: {row.provenance}"))
         else:
             substance = name if row is None else row.substance
-            facts.append((substance.replace("-", " "), content, measured or "worked out from its recipe"))
+            facts.append((shown(substance), content, measured or "worked out from its recipe"))
     return tuple(facts)
 
 
 def rules_on(ingredient: Ingredient) -> tuple[str, ...]:
-    """Say where an ingredient out of a pantry may not be used, or in drinks with alcohol only.
+    """Say where an ingredient out of a pantry may not be used, or in drinks with alcohol only, or not yet.
 
     Parameters
     ----------
@@ -157,57 +224,10 @@ def rules_on(ingredient: Ingredient) -> tuple[str, ...]:
             rows.append(prohibited()[name.removeprefix(PLANT)])
         elif name.startswith(IN_SPIRIT):
             rows.append(alcohol_only()[name.removeprefix(IN_SPIRIT)])
-    return tuple(f"{row.says} ({', '.join(row.jurisdiction)}: {row.provenance})" for row in rows)
-
-
-def names_it(row: NamedRow, ingredient: Ingredient) -> bool:
-    """Tell whether a row means an ingredient.
-
-    By its botanical name, or by a word of its id or its name where that names no plant the row leaves out.
-    A drink somebody else made is taken to be lawful: a word in its name says what it tastes of, not what
-    it is.
-    """
-    latin = _latin(ingredient)
-    if any(name.lower() in latin for name in row.unless):
-        return False
-    if any(name.lower() in latin for name in row.latin):
-        return True
-    return not _is_drink(ingredient) and _word_in(row, ingredient)
-
-
-def unknown_contents(ingredient: Ingredient) -> tuple[str, ...]:
-    """Name what a drink may hold, going by its own name, of restricted substances nobody gave a figure for.
-
-    Parameters
-    ----------
-    ingredient : Ingredient
-        As the shelf has it.
-    """
-    if ingredient.restricted or ingredient.latin is not None or not _is_drink(ingredient):
-        return ()
-    found = (row.substance for row in contents().rows if _word_in(row, ingredient))
-    return tuple(dict.fromkeys(name.replace("-", " ") for name in found))
-
-
-def _is_drink(ingredient: Ingredient) -> bool:
-    return ingredient.strength_pct_vol is not None or ingredient.composition.get("ethanol", 0.0) > 0.0
-
-
-def _word_in(row: NamedRow, ingredient: Ingredient) -> bool:
-    """Tell whether a word of a row, or its plural, stands in an id or a name."""
-    texts = [f"-{text}-" for text in (ingredient.id, _dashed(ingredient.name))]
-    forms = [f"-{word}{ending}-" for word in row.words for ending in ("", "s")]
-    return any(form in text for form in forms for text in texts)
-
-
-def _latin(ingredient: Ingredient) -> str:
-    """Write a botanical name in small letters, a hybrid with an x."""
-    return (ingredient.latin or "").lower().replace("\u00d7", "x")
-
-
-def _dashed(name: str) -> str:
-    """Write a name as an id is written."""
-    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
+    told = [f"{row.says} ({', '.join(row.jurisdiction)}: {row.provenance})" for row in rows]
+    every = {row.counted_as for row in contents().rows}
+    told += [f"Refused until its content of {name} is known." for name in uncounted(ingredient, every)]
+    return tuple(told)
 
 
 def _alike(ingredient: Ingredient, library: Library | None) -> list[Ingredient]:
@@ -217,25 +237,15 @@ def _alike(ingredient: Ingredient, library: Library | None) -> list[Ingredient]:
     return [library.get(name) for name in names if name is not None and name in library]
 
 
-@cache
-def _words_in_files() -> tuple[str, ...]:
-    """Return every name that any row goes by, without reading the rows.
-
-    Most recipes hold nothing restricted; they need not pay for reading the rows.
-    """
-    folder = specs_folder() / "standards"
-    texts = [(folder / f"{name}.yaml").read_text("utf-8") for name in (CONTENTS, PROHIBITED, ALCOHOL_ONLY)]
-    found = (name for text in texts for group in _NAMES.findall(text) for name in group.split(","))
-    return tuple(sorted({" ".join(name.lower().split()) for name in found if name.strip()}))
-
-
-def _may_be_meant(ingredient: Ingredient) -> bool:
-    text = f"{ingredient.id} {_dashed(ingredient.name)} {_latin(ingredient)}"
-    return any(name in text for name in _words_in_files())
-
-
-def _refuse_bad_figures(ingredient: Ingredient, shelf: Shelf | None) -> None:
+def _refuse_bad_figures(ingredient: Ingredient, shelf: Shelf | None, named: Iterable[ContentRow]) -> None:
     known = {row.substance for row in contents().rows}
+    toxic = {name for row in caps().rows if row.lift == "never" for name in row.counts}
+    worst: dict[str, float] = {}
+    for row in named:
+        if row.counted_as in toxic:
+            worst[row.substance] = max(row.worst_g_kg, worst.get(row.substance, 0.0))
+    sources = [source for source in ingredient.sources if "restricted" in source.figures]
+    measured = any(source.confidence == MEASURED for source in sources)
     problems = []
     for substance, content in ingredient.restricted.items():
         message = ""
@@ -243,10 +253,16 @@ def _refuse_bad_figures(ingredient: Ingredient, shelf: Shelf | None) -> None:
             message = f"no restricted substance called '{substance}'. {did_you_mean(substance, known)}"
         elif not content > 0.0:
             message = "a figure of nothing. Give what the laboratory could still have found."
-        elif not any("restricted" in source.figures for source in ingredient.sources):
+        elif not sources:
             message = (
                 "your own figure needs its source. Add `sources: [{figures: [restricted], source: ..., "
                 "confidence: measured here}]`."
+            )
+        elif content < worst.get(substance, 0.0) and not measured:
+            message = (
+                f"{shown(substance)} is toxic: less than {worst[substance]:g} mg/g, the worst of the plant, "
+                f"counts only where it was measured, got {content:g} mg/g. Have the lot measured and say "
+                "`confidence: measured here` in its source, or take the figure out."
             )
         if message:
             path = ("ingredients", ingredient.id, "restricted", substance)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
-from formulate.jobs.law.caps import Rules, in_spirit_only, measure
-from formulate.jobs.law.restricted import IN_SPIRIT, contents_of, unknown_contents
+from formulate.jobs.law.caps import Rules, in_spirit_only, measure, strength_asked
+from formulate.jobs.law.plant_names import is_sold_ready, shown
+from formulate.jobs.law.restricted import IN_SPIRIT, content_rows, uncounted
 from formulate.jobs.law.standing_record import CapRecord, LawRecord
 from formulate.jobs.question.pantry import Pantry
 from formulate.jobs.records import Note, RecipeLineRecord
@@ -26,6 +27,7 @@ __all__ = [
     "own_content_notes",
     "question_notes",
     "rule_notes",
+    "strictest_note",
     "told_everywhere",
     "weighed_down",
 ]
@@ -77,6 +79,8 @@ def law_of(
     )
     found = []
     for row in rules.counting:
+        if not row.holds_between(strength, strength):
+            continue
         value = measure(row, rules, materials, used_kg, bottled, volume_l)
         if not value > 0.0:
             continue
@@ -213,7 +217,29 @@ def question_notes(rules: Rules, limits: Sequence[Limit]) -> list[Note]:
         Of the question.
     """
     kept = [limit.rule for limit in limits if limit.rule]
-    return [*rule_notes(rules), *([_strictest()] if kept and rules.jurisdiction is None else [])]
+    strictest = [_strictest()] if kept and rules.jurisdiction is None else []
+    return [*rule_notes(rules), *strictest, *strictest_note(limits)]
+
+
+def strictest_note(limits: Sequence[Limit]) -> list[Note]:
+    """Say so where limits for weak drinks are kept, though the drink may be stronger.
+
+    Parameters
+    ----------
+    limits : sequence of Limit
+        Of the question.
+    """
+    most = strength_asked(limits)[1]
+    weak = (caps()[limit.rule] for limit in limits if limit.rule in caps())
+    told = [row for row in weak if row.up_to_pct_vol is not None and not row.holds_between(most, most)]
+    if not told:
+        return []
+    text = (
+        f"May be {told[0].up_to_pct_vol:g} % vol or less, as far as the file says: the lower limits on "
+        f"{listed(list(dict.fromkeys(row.substance for row in told)))} in drinks without alcohol are kept "
+        "too. For a stronger drink give `strength:` a band above that."
+    )
+    return [Note("strictest_strength", text)]
 
 
 def _strictest() -> Note:
@@ -235,36 +261,56 @@ def _over(cap: CapRecord) -> Note:
     )
 
 
-def own_content_notes(pantry: Pantry, used: Sequence[str]) -> list[Note]:
-    """Say where the bar's own figure took the place of the worst case, and where it is wanted.
+def own_content_notes(pantry: Pantry, used: Sequence[str], strength_pct_vol: float = np.inf) -> list[Note]:
+    """Say where the bar's own figure took the place of the worst case, and what nobody can count.
+
+    What is inside a house-made thing counts, to any depth.
 
     Parameters
     ----------
     pantry : Pantry
     used : sequence of str
         Ids in the recipe.
+    strength_pct_vol : float
+        Of the drink: some substances are limited in weak ones only.
     """
-    shelf = pantry.shelf
-    if shelf is None:
-        return []
+    counts = frozenset(
+        name
+        for row in caps().rows
+        if row.holds_between(strength_pct_vol, strength_pct_vol)
+        for name in row.counts
+    )
     notes = []
     for name in dict.fromkeys(used):
-        own = shelf.ingredients.get(name)
-        if own is None:
+        if pantry.shelf is None or name not in pantry.shelf.house_made:
+            notes += _own_content(pantry, name, counts)
             continue
-        ingredient = shelf.ingredient(name, pantry.library)
-        if unknown := unknown_contents(ingredient):
-            text = (
-                f"What {name} holds of {listed(unknown)} is not known and not counted. Have it measured and "
-                "put the figure on the shelf under `restricted:`; what you make yourself counts under "
-                "`house_made:`."
-            )
-            notes.append(Note("content_unknown", text))
-        worst = {row.substance: row.worst_g_kg for row in contents_of([ingredient])}
-        given = [source.source for source in ingredient.sources if "restricted" in source.figures]
-        for substance, content in own.restricted.items():
-            instead = f" instead of the worst case of {worst[substance]:g}" if substance in worst else ""
-            what = f"{content:g} mg/g {substance.replace('-', ' ')} in {name}"
-            text = f"Your own figure of {what} was counted{instead}."
-            notes.append(Note("own_content", text, "; ".join(given)))
+        batch = pantry.made(name).batch
+        inside = [one.id for one, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > 0.0]
+        notes += own_content_notes(batch.pantry, inside, strength_pct_vol)
+    return list(dict.fromkeys(notes))
+
+
+def _own_content(pantry: Pantry, name: str, counts: Collection[str]) -> list[Note]:
+    shelf = pantry.shelf
+    ingredient = pantry.library.get(name) if shelf is None else shelf.ingredient(name, pantry.library)
+    notes = []
+    if is_sold_ready(ingredient) and not ingredient.restricted:
+        text = (
+            f"What {name} holds of thujone, quinine and the like is not known and not counted: it is taken "
+            "to be lawful as sold."
+        )
+        notes.append(Note("content_unknown", text))
+    if shelf is None or name not in shelf.ingredients:
+        return notes
+    if unknown := uncounted(pantry.unaged(name), counts):
+        text = f"What {name} holds of {listed(unknown)} is not known and not counted. Have it measured."
+        notes.append(Note("content_unknown", text))
+    worst = {row.substance: row.worst_g_kg for row in content_rows([ingredient])}
+    given = [source.source for source in ingredient.sources if "restricted" in source.figures]
+    for substance, content in shelf.ingredients[name].restricted.items():
+        instead = f" instead of the worst case of {worst[substance]:g}" if substance in worst else ""
+        what = f"{content:g} mg/g {shown(substance)} in {name}"
+        text = f"Your own figure of {what} was counted{instead}."
+        notes.append(Note("own_content", text, "; ".join(given)))
     return notes

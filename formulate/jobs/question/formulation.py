@@ -6,7 +6,7 @@ Every limit keeps the place in the file it came from. Everything that does not f
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from formulate.blend.chain import Chain
 from formulate.blend.materials import BITTERNESS, gather
 from formulate.errors import SpecError
-from formulate.jobs.law.brought import brought
-from formulate.jobs.law.caps import Rules, cap_limits, refusal, rules_of
+from formulate.jobs.law.caps import Rules, cap_limits, refusal, rules_of, strength_asked
 from formulate.jobs.law.category_limits import category_limits
 from formulate.jobs.question.bitterness import BitternessBand, aimed_band, with_measured
+from formulate.jobs.question.brought import brought
 from formulate.jobs.question.pantry import Pantry, Problems, UnknownMassError
 from formulate.jobs.question.published_range import published_range
 from formulate.jobs.question.steps import places_of, steps_of
@@ -69,6 +69,23 @@ class Formulation:
     size_text: str
     rules: Rules = field(default_factory=Rules)
     as_asked: tuple[Limit, ...] = ()
+
+    def at_strengths(self, least_pct_vol: float, most_pct_vol: float) -> Formulation:
+        """Keep the limits of the law for drinks of these strengths, whatever strength the file asks for.
+
+        Parameters
+        ----------
+        least_pct_vol, most_pct_vol : float
+        """
+        problem = self.problem
+        caps = cap_limits(self.rules, problem.chain, _late(problem), strengths=(least_pct_vol, most_pct_vol))
+        asked = [limit for limit in problem.limits if not limit.rule]
+        return replace(self, problem=problem.asking([*asked, *caps]))
+
+
+def _late(problem: BlendProblem) -> set[int]:
+    """Return the ingredients that may be added after the first step."""
+    return set(problem.place_ingredient[problem.place_step > 0].tolist())
 
 
 def formulate_bottle(bottle: Bottle, pantry: Pantry) -> Formulation:
@@ -133,7 +150,6 @@ class _Formulator:
             limits=(
                 *self.limits,
                 *([size_limit] if size_limit else []),
-                *cap_limits(self.rules, chain, set(place_ingredient[place_step > 0].tolist())),
                 published_range(),
             ),
             volume_l=volume_l,
@@ -142,7 +158,8 @@ class _Formulator:
             purchases=purchases,
         )
         size_text = self.bottle.size.text
-        return Formulation(self.bottle, self.pantry, ingredients, problem, bitterness, size_text, self.rules)
+        asked = Formulation(self.bottle, self.pantry, ingredients, problem, bitterness, size_text, self.rules)
+        return asked.at_strengths(*strength_asked(self.limits))
 
     def _path(self, index: int, use: IngredientUse, *rest: str) -> KeyPath:
         return ("ingredients", index, use.id, *rest) if rest else ("ingredients", index)

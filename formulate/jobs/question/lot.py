@@ -22,8 +22,10 @@ from formulate.jobs.jar import fit_jar
 from formulate.jobs.law.caps import restricted_in
 from formulate.jobs.law.category_limits import CATEGORY_TARGETS
 from formulate.jobs.law.contents import Content, contents_of
+from formulate.jobs.law.standing import own_content_notes
 from formulate.jobs.question.batch import weigh_batch
 from formulate.jobs.question.pantry import open_pantry
+from formulate.jobs.records import Note
 from formulate.physics.gauging import masses_of_litre
 from formulate.physics.mixture import (
     COMPONENTS,
@@ -63,6 +65,8 @@ class Lot:
         By name; None when nothing is known of any.
     restricted_g_kg : mapping or None
         Restricted substances at worst, by name; None when nothing is known of any.
+    content_notes : tuple of Note
+        By whose figures they were counted, and what was not.
     bottle_path : Path or None
         The bottle file it shall become, where the file names one.
     source : str
@@ -84,6 +88,7 @@ class Lot:
     doubt_pct_vol: float | None = None
     knows_acid: bool = True
     restricted_g_kg: Mapping[str, float] | None = None
+    content_notes: tuple[Note, ...] = ()
     contents: tuple[Content, ...] | None = None
 
     @property
@@ -239,6 +244,7 @@ def lot_of_file(path: Path, today: date | None = None) -> Lot:
         bottle_path=model.bottle_path,
         source="jar" if isinstance(model, Jar) else "recipe",
         restricted_g_kg=restricted_in(batch.run.bottled, batch.chain.materials, batch.used_kg),
+        content_notes=tuple(own_content_notes(pantry, used)),
         contents=contents_of(batch.ingredients, used, pantry),
     )
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from formulate.blend.materials import composed_density_kg_m3, density_as_bought_kg_m3
 from formulate.errors import SpecError, SpecProblem
-from formulate.jobs.law.restricted import with_restricted
+from formulate.jobs.law.restricted import prohibited_by_name, with_restricted
 from formulate.jobs.question.potency import aged, refuse_wrong_stock, stock_problem, stocked
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec.ingredient import Ingredient
@@ -155,10 +155,13 @@ class Pantry:
             If nobody knows the id, its recipe cannot be worked out, or a liquid's own density and
             composition contradict each other.
         """
+        if self.shelf is not None and ingredient_id in self.shelf.house_made:
+            return self.made(ingredient_id).ingredient
+        known = ingredient_id in self.library or (self.shelf and ingredient_id in self.shelf.ingredients)
+        if not known and (prohibited := prohibited_by_name(ingredient_id)):
+            raise SpecError([SpecProblem(None, "", prohibited)])
         if self.shelf is None:
             return with_restricted(self.library.get(ingredient_id))
-        if ingredient_id in self.shelf.house_made:
-            return self.made(ingredient_id).ingredient
         ingredient = self.shelf.ingredient(ingredient_id, self.library)
         self._refuse_another_density(ingredient)
         return with_restricted(ingredient, self.shelf, self.library)

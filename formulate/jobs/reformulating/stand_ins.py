@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from formulate.blend.materials import gather
 from formulate.errors import SpecError
 from formulate.jobs.law.caps import refusal, rules_of
+from formulate.jobs.law.restricted import limited_in_spirit
 from formulate.jobs.question.pantry import Pantry, UnknownMassError
 from formulate.jobs.question.steps import leaves_solids, steps_of
 from formulate.quantity import Amount, AmountBand, AmountBasis
@@ -112,7 +113,7 @@ def stand_ins_for(missing: str, bottle: Bottle, pantry: Pantry, gone: Iterable[s
 def _no_harsher(found: Ingredient, wanted: Ingredient) -> bool:
     """Say whether one plant may take another's weight: not if much more bitter, or more limited by law."""
     # Among bitter plants one that the law limits may stand in, up to its limit; for a mild one it may not.
-    if not is_bitter(wanted) and not set(found.restricted) <= set(wanted.restricted):
+    if not is_bitter(wanted) and limited_in_spirit(found) - set(wanted.restricted):
         return False
     bitter, known = (0.0 if one.bitterness is None else one.bitterness.value for one in (found, wanted))
     return bitter <= max(BITTER_FROM, MUCH_MORE_BITTER * known)

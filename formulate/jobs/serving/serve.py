@@ -16,6 +16,7 @@ from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import LIQUOR, density_as_bought_kg_m3, gather
 from formulate.blend.profile import Profile, profile
 from formulate.errors import RangeError, SpecError
+from formulate.jobs.law.caps import refusal, rules_of
 from formulate.jobs.question.pantry import TAP_WATER, Pantry, Problems, UnknownMassError
 from formulate.jobs.question.steps import leaves_solids
 from formulate.jobs.serving.house_bottles import with_house_bottles
@@ -233,18 +234,25 @@ def _ingredients(
     """Find what is poured, and what only stands on the glass."""
     poured: dict[str, Ingredient] = {}
     garnish: dict[str, Ingredient] = {}
+    rules = rules_of(None, pantry)
     for index, line in enumerate(drink.ingredients):
         if line.id not in poured:
             try:
                 poured[line.id] = pantry.ingredient(line.id)
             except SpecError as error:
                 problems.add_from(("ingredients", index), error)
+                continue
+            if refused := refusal(poured[line.id], rules):
+                problems.add(("ingredients", index), refused)
     for index, one in enumerate(drink.garnish):
         if one.amount is not None and one.id not in poured and one.id not in garnish:
             try:
                 garnish[one.id] = pantry.ingredient(one.id)
             except SpecError as error:
                 problems.add_from(("garnish", index), error)
+                continue
+            if refused := refusal(garnish[one.id], rules):
+                problems.add(("garnish", index), refused)
     return poured, garnish
 
 
