@@ -25,11 +25,11 @@ from formulate.jobs.law.standing import law_notes, law_of
 from formulate.jobs.question.batch import Batch, weigh_batch
 from formulate.jobs.question.choices import choices_of
 from formulate.jobs.question.formulation import Formulation, formulate_bottle
+from formulate.jobs.question.gone import most_of
 from formulate.jobs.question.pantry import Pantry, open_pantry
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.reformulating.circumstances import (
     Circumstances,
-    most_of,
     refuse_unknown,
     short_limits,
     with_lots,

@@ -27,9 +27,10 @@ from formulate.jobs.law.standing import (
 from formulate.jobs.question.bitterness import Rung, hold_back_advice
 from formulate.jobs.question.choices import broken_choices, choices_of
 from formulate.jobs.question.formulation import Formulation, formulate_bottle
+from formulate.jobs.question.gone import gone_limits
 from formulate.jobs.question.house_made import house_made_notes
 from formulate.jobs.question.middle import at_the_edge, narrowed, targets_as_asked
-from formulate.jobs.question.pantry import open_pantry
+from formulate.jobs.question.pantry import Pantry, open_pantry
 from formulate.jobs.question.potency import potency_notes
 from formulate.jobs.question.published_range import range_notes
 from formulate.jobs.question.wholes import line_prices, purchase_records, whole_notes
@@ -49,6 +50,7 @@ from formulate.jobs.told.ties import tie_notes
 from formulate.optimise.answer import Answer, LimitValue
 from formulate.optimise.diagnose import Explanation, explain, is_possible
 from formulate.optimise.highs import version
+from formulate.optimise.problem import Over
 from formulate.optimise.search import solve
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec.bottle import Bottle, load_bottle
@@ -58,7 +60,10 @@ from formulate.spec.recipe import Recipe, RecipeLine
 __all__ = [
     "NoRecipe",
     "SolvedBottle",
+    "answer_of",
+    "ceiling_of",
     "no_recipe",
+    "question_of",
     "recipe_of",
     "size_not_tied",
     "solve_bottle",
@@ -154,6 +159,41 @@ def solve_bottle(
     return solve_loaded(bottle, today=today, middle=middle)
 
 
+def question_of(bottle: Bottle, pantry: Pantry) -> Formulation:
+    """Ask the question of a bottle without what the pantry says is gone, or without its limit on the cost.
+
+    Parameters
+    ----------
+    bottle : Bottle
+    pantry : Pantry
+
+    Raises
+    ------
+    SpecError
+        If something in the files is wrong.
+    """
+    formulation = formulate_bottle(bottle, pantry)
+    problem = formulation.problem
+    if not pantry.gone and not pantry.cost_aside:
+        return formulation
+    kept = [limit for limit in problem.limits if not (pantry.cost_aside and limit.over is Over.COST)]
+    kept += gone_limits(pantry, formulation.ingredients, problem.volume_l)
+    return replace(formulation, problem=replace(problem, limits=tuple(kept)))
+
+
+def ceiling_of(bottle: Bottle, pantry: Pantry) -> float | None:
+    """Return the most a litre may cost by a bottle file; None where it does not say.
+
+    Parameters
+    ----------
+    bottle : Bottle
+    pantry : Pantry
+    """
+    limits = formulate_bottle(bottle, pantry).problem.limits
+    most = [limit.upper for limit in limits if limit.over is Over.COST and np.isfinite(limit.upper)]
+    return min(most, default=None)
+
+
 def solve_loaded(bottle: Bottle, *, today: date | None = None, middle: bool = False) -> SolvedBottle:
     """Solve a bottle that was read, and perhaps changed, already.
 
@@ -164,10 +204,10 @@ def solve_loaded(bottle: Bottle, *, today: date | None = None, middle: bool = Fa
         As for `solve_bottle`, and it raises the same.
     """
     pantry = open_pantry(bottle.shelf_path, bottle.places, today=today)
-    formulation = formulate_bottle(bottle, pantry)
+    formulation = question_of(bottle, pantry)
     formulation = narrowed(formulation) if middle else formulation
     try:
-        answer = _solve(formulation)
+        answer = answer_of(formulation)
     except InfeasibleError:
         raise InfeasibleError(no_recipe(formulation)) from None
     except UnboundedError:
@@ -199,7 +239,18 @@ def no_recipe(formulation: Formulation) -> NoRecipe:
     return NoRecipe(name, explain(formulation.problem), formulation, notes=notes)
 
 
-def _solve(formulation: Formulation) -> Answer:
+def answer_of(formulation: Formulation) -> Answer:
+    """Find the cheapest recipe of a question.
+
+    Parameters
+    ----------
+    formulation : Formulation
+
+    Raises
+    ------
+    InfeasibleError, UnboundedError, NotConvergedError, VerificationError
+        See `optimise.search.solve`; none of them is explained yet.
+    """
     choices = choices_of(formulation)
     if choices:
         from formulate.optimise.integers import solve_chosen

@@ -85,11 +85,13 @@ def with_house_bottles(pantry: Pantry, house: Mapping[str, Path], problems: Prob
 def _made(pantry: Pantry, name: str, entry: HouseMade, path: Path) -> Made:
     document = load_document(path)
     if "targets" in document.data:
-        from formulate.jobs.solve import recipe_of, solve_bottle
+        from formulate.jobs.solve import SolvedBottle, answer_of, question_of, recipe_of, solved_record
 
         bottle = load_bottle(path)
         inner = pantry_for(bottle, pantry)
-        solved = solve_bottle(path, pantry.today)
+        formulation = question_of(bottle, inner)
+        answer = answer_of(formulation)
+        solved = SolvedBottle(solved_record(bottle, formulation, answer), formulation, answer)
         return made_of(name, entry, weigh_batch(recipe_of(solved, None, None), inner))
     recipe = load_recipe(path)
     return made_of(name, entry, weigh_batch(recipe, pantry_for(recipe, pantry), f", for {name}"))
