@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -103,16 +103,13 @@ def suppose(
     by_key = {key_of(case): case for case in cases}
     with keeping(results, files) as kept:
         todo = {key: case for key, case in by_key.items() if key not in kept.results}
-        _work_out(
-            world,
-            files,
-            todo,
-            kept,
-            _way(todo, seconds_each, workers, scheduler),
-            len(by_key),
-            progress,
-            results,
-        )
+        work = _way(todo, seconds_each, workers, scheduler)
+        found = work(world, files, list(todo.values())) if todo else iter(())
+        try:
+            _keep(kept, list(todo), found, len(by_key), progress)
+        except KeyboardInterrupt:
+            done = sum(key in kept.results for key in by_key)
+            raise StoppedError(done, len(by_key), results) from None
         outcomes = [kept.results[key_of(case)] for case in cases]
     return _told(scenarios, world, day, as_it_is, cases, outcomes)
 
@@ -142,7 +139,8 @@ def _subject_path(scenarios: Scenarios) -> Path:
     return path
 
 
-Work = Callable[[World, WorldFiles, Sequence[Case]], Iterator[tuple[int, dict[str, Any]]]]
+Found = Iterator[tuple[int, dict[str, Any]]]
+Work = Callable[[World, WorldFiles, Sequence[Case]], Found]
 
 
 def _way(todo: dict[str, Case], seconds_each: float, workers: int | None, scheduler: str | None) -> Work:
@@ -165,39 +163,26 @@ def _way(todo: dict[str, Case], seconds_each: float, workers: int | None, schedu
     return lambda _, files, cases: on_cores(files, cases, count)
 
 
-def _here(world: World, files: WorldFiles, cases: Sequence[Case]) -> Iterator[tuple[int, dict[str, Any]]]:
+def _here(world: World, files: WorldFiles, cases: Sequence[Case]) -> Found:
     del files
     for number, case in enumerate(cases):
         yield number, outcome_of(world, case)
 
 
-def _work_out(
-    world: World,
-    files: WorldFiles,
-    todo: dict[str, Case],
-    kept: KeptResults,
-    work: Work,
-    count: int,
-    progress: Progress | None,
-    results: Path | None,
+def _keep(
+    kept: KeptResults, keys: Sequence[str], found: Found, count: int, progress: Progress | None
 ) -> None:
-    keys = list(todo)
+    """Keep what is found as it comes, and end the work when this ends."""
     done = count - len(keys)
-    found = work(world, files, list(todo.values())) if todo else iter(())
     try:
-        if progress is not None:
-            progress(done, count)
         for number, outcome in found:
             kept.add(keys[number], outcome)
             done += 1
             if progress is not None:
                 progress(done, count)
-    except KeyboardInterrupt:
-        raise StoppedError(done, count, results) from None
     finally:
-        close = getattr(found, "close", None)
-        if close is not None:
-            close()
+        if isinstance(found, Generator):
+            found.close()
 
 
 def refuse_strange(scenarios: Scenarios, world: World) -> None:

@@ -65,8 +65,9 @@ class KeptResults:
         FormulateError
             If it cannot be written.
         """
-        self.results[key] = outcome
         self._append({"key": key, "outcome": outcome})
+        # As it would come back from the file, so that a run that went on tells the same, byte by byte.
+        self.results[key] = json.loads(dumped(outcome))
 
     def _append(self, content: object) -> None:
         if self.stream is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from typing import Any, cast
@@ -41,10 +42,13 @@ def on_cores(files: WorldFiles, cases: Sequence[Case], workers: int) -> Iterator
     """
     import joblib
 
-    with joblib.parallel_config(backend="loky", inner_max_num_threads=1):
-        pool = joblib.Parallel(n_jobs=workers, return_as="generator_unordered", batch_size=1)
-        found = pool(joblib.delayed(_worked)(files, number, case) for number, case in enumerate(cases))
-    yield from cast("Iterator[tuple[int, dict[str, Any]]]", found)
+    with warnings.catch_warnings():
+        # Said when a person stops it: that the cases in work are given up is what is meant.
+        warnings.filterwarnings("ignore", message=".*tasks which were still being processed")
+        with joblib.parallel_config(backend="loky", inner_max_num_threads=1):
+            pool = joblib.Parallel(n_jobs=workers, return_as="generator_unordered", batch_size=1)
+            found = pool(joblib.delayed(_worked)(files, number, case) for number, case in enumerate(cases))
+        yield from cast("Iterator[tuple[int, dict[str, Any]]]", found)
 
 
 def _worked(files: WorldFiles, number: int, case: Case) -> tuple[int, dict[str, Any]]:
