@@ -29,6 +29,8 @@ SCREENS: dict[str, list[str]] = {
     "check": ["check", *(path.relative_to(ROOT).as_posix() for path in sorted(EXAMPLES.rglob("*.yaml")))],
     "wrong-kind-of-file": ["solve", "examples/shelf.yaml"],
     "menu-autumn": ["menu", "examples/menus/autumn.yaml"],
+    "suppose-dear-autumn": ["suppose", "examples/scenarios/dear-autumn.yaml", "--workers", "1"],
+    "suppose-damson-year": ["suppose", "examples/scenarios/damson-year.yaml", "--workers", "1"],
     "pour-amber-hour": ["pour", "examples/drinks/amber-hour.yaml", "--batch", "6 bottles of 70 cl"],
     "pour-orchard-fizz": ["pour", "examples/drinks/orchard-fizz.yaml", "--cautions"],
     "standards-prohibited": ["standards", "prohibited", "--in", "US"],

@@ -88,7 +88,7 @@ def parse_price_change(text: object) -> PriceChange:
     UnitError
         See `parse_change` and `parse_money`.
     """
-    typed = text_of(text, None, _EXAMPLE)
+    typed = text_of(text, None, "+20 % or 6.20 EUR/kg")
     if "%" in typed:
         return PriceChange(share=parse_change(typed), text=typed)
     return PriceChange(price=parse_money(typed), text=typed)

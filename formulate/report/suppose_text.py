@@ -121,7 +121,7 @@ def _limit(member: Mapping[str, Any]) -> str:
     name, text = str(member["limit"]), str(member["text"])
     if text.endswith("is gone"):
         return text
-    if member["bound"] is None or name.endswith(str(member["side"])):
+    if member["bound"] is None or name.endswith((str(member["side"]), "exactly")):
         return f"{name} {text}"
     unit = f" {member['unit']}" if member["unit"] else ""
     return f"{name} {member['side']} {target_value(name, member['bound'])}{unit}"

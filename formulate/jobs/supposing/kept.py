@@ -65,15 +65,17 @@ class KeptResults:
         FormulateError
             If it cannot be written.
         """
-        self._append({"key": key, "outcome": outcome})
+        line = f"{dumped({'key': key, 'outcome': outcome})}\n".encode()
         # As it would come back from the file, so that a run that went on tells the same, byte by byte.
-        self.results[key] = json.loads(dumped(outcome))
+        # Counted before it is written: when a person stops it in between, closing the file writes it.
+        self.results[key] = json.loads(line)["outcome"]
+        self._append(line)
 
-    def _append(self, content: object) -> None:
+    def _append(self, line: bytes) -> None:
         if self.stream is None:
             return
         try:
-            self.stream.write(f"{dumped(content)}\n".encode())
+            self.stream.write(line)
             self.stream.flush()
             os.fsync(self.stream.fileno())
         except OSError as error:
@@ -124,7 +126,7 @@ def keeping(path: Path | None, files: WorldFiles) -> Iterator[KeptResults]:
         _lock(stream, path)
         kept = KeptResults(_taken(stream, path, files), stream)
         if stream.tell() == 0:
-            kept._append(_header(files))
+            kept._append(f"{dumped(_header(files))}\n".encode())
         yield kept
     finally:
         stream.close()
