@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import time
 from collections.abc import Callable, Generator, Iterator, Sequence
 from datetime import date
@@ -25,8 +26,8 @@ from formulate.spec.scenarios import ALL_DRINKS, Scenarios, load_scenarios
 
 __all__ = ["StoppedError", "open_subject", "refuse_strange", "suppose"]
 
-WORTH_PROCESSES_S = 6.0
-"""Cases that take less than this in all are worked out before other processes have read their files."""
+TRIED_HERE_S, WORTH_PROCESSES_S = 2.0, 6.0
+"""Cases are begun in this process; when so much of them is still to come, others are worth their start."""
 
 Progress = Callable[[int, int], None]
 
@@ -94,16 +95,14 @@ def suppose(
     if results is not None and results.exists() and results.samefile(path):
         raise FormulateError(f"{results.as_posix()}: is what is read here. Name another file for results.")
     day = day_of(results, today or date.today())
-    started = time.perf_counter()
     is_menu = scenarios.menu is not None
     world, files, as_it_is = read_world(_subject_path(scenarios), day, is_menu=is_menu)
     refuse_strange(scenarios, world)
-    seconds_each = time.perf_counter() - started
     cases = cases_of(scenarios)
     by_key = {key_of(case): case for case in cases}
     with keeping(results, files) as kept:
         todo = {key: case for key, case in by_key.items() if key not in kept.results}
-        work = _way(todo, seconds_each, workers, scheduler)
+        work = _way(len(todo), workers, scheduler)
         found = work(world, files, list(todo.values())) if todo else iter(())
         try:
             _keep(kept, list(todo), found, len(by_key), progress)
@@ -143,30 +142,46 @@ Found = Iterator[tuple[int, dict[str, Any]]]
 Work = Callable[[World, WorldFiles, Sequence[Case]], Found]
 
 
-def _way(todo: dict[str, Case], seconds_each: float, workers: int | None, scheduler: str | None) -> Work:
+def _way(count: int, workers: int | None, scheduler: str | None) -> Work:
     """Choose where the cases are worked out; the results are the same."""
     if scheduler is not None:
         from formulate.jobs.supposing.cluster import on_cluster
 
         return lambda _, files, cases: on_cluster(files, cases, scheduler)
-    if workers is None and seconds_each * len(todo) < WORTH_PROCESSES_S:
-        return _here
     if workers is None:
-        from formulate.jobs.supposing.workers import cores
-
-        workers = cores()
-    if workers == 1 or len(todo) < 2:
+        return _as_it_pays
+    if workers == 1 or count < 2:
         return _here
     from formulate.jobs.supposing.workers import on_cores
 
-    count = min(workers, len(todo))
-    return lambda _, files, cases: on_cores(files, cases, count)
+    processes = min(workers, count)
+    return lambda _, files, cases: on_cores(files, cases, processes)
 
 
 def _here(world: World, files: WorldFiles, cases: Sequence[Case]) -> Found:
     del files
     for number, case in enumerate(cases):
         yield number, outcome_of(world, case)
+
+
+def _as_it_pays(world: World, files: WorldFiles, cases: Sequence[Case]) -> Found:
+    """Begin here, and go on in as many processes as there are cores where much is left to do."""
+    started = time.perf_counter()
+    begun = 0
+    for number, outcome in _here(world, files, cases):
+        yield number, outcome
+        begun = number + 1
+        spent = time.perf_counter() - started
+        if spent > TRIED_HERE_S and spent / begun * (len(cases) - begun) > WORTH_PROCESSES_S:
+            break
+    rest = cases[begun:]
+    if not rest:
+        return
+    from formulate.jobs.supposing.workers import cores, on_cores
+
+    with contextlib.closing(on_cores(files, rest, min(cores(), len(rest)))) as found:
+        for number, outcome in found:
+            yield begun + number, outcome
 
 
 def _keep(

@@ -27,7 +27,9 @@ KINDS = {"grid": "combinations", "draw": "draws"}
 def suppose_text(record: Supposed) -> str:
     """Show every case, or many together, and why some have nothing."""
     lines = paragraph(f"{record.name}: {record.about}")
-    what = "what is bought and the work on it" if record.is_menu else "the cheapest recipe of each case"
+    what = "the cheapest recipe of each case"
+    if record.is_menu:
+        what = "what is bought and the work on it; what the drinks leave without tax and what they use"
     lines += paragraph(f"({_unit(record)}; {what})")
     listed = _listed(record)
     if listed:
@@ -35,7 +37,8 @@ def suppose_text(record: Supposed) -> str:
         told = [line for one in listed for line in _told(record, one)]
         lines += ["", *told] if told else []
     for spread in record.spreads:
-        lines += ["", *_spread(record, spread)]
+        if not any(one.kind == spread.kind for one in listed):
+            lines += ["", *_spread(record, spread)]
     lines += notes_text("Good to know", record.notes)
     return "\n".join(lines)
 
@@ -51,20 +54,22 @@ def _listed(record: Supposed) -> list[CaseRecord]:
 
 
 def _table(record: Supposed, cases: Sequence[CaseRecord]) -> list[str]:
-    rows = [["case", record.currency if record.is_menu else f"{record.currency}/L", "more", "%", ""]]
+    head = ["case", record.currency if record.is_menu else f"{record.currency}/L", "more", "%"]
+    rows = [[*head, *(["leaves"] if record.is_menu else []), ""]]
     now = record.as_it_is["figure"]
-    rows.append(["as it is", _figure(record.as_it_is), "", "", _remark(record.as_it_is)])
-    for one in cases:
-        more = "" if one.difference is None else _signed(money(one.difference))
-        share = ""
-        if one.difference is not None and now:
-            share = _signed(f"{100.0 * one.difference / now:.1f}")
-        rows.append([_short(one.name), _figure(one.outcome), more, share, _remark(one.outcome)])
-    return table_text(rows, right=(1, 2, 3))
+    for one in (None, *cases):
+        outcome = record.as_it_is if one is None else one.outcome
+        difference = None if one is None else one.difference
+        row = ["as it is" if one is None else _short(one.name), _money(outcome["figure"])]
+        row.append("" if difference is None else _signed(money(difference)))
+        row.append("" if difference is None or not now else _signed(f"{100.0 * difference / now:.1f}"))
+        row += [_money(outcome.get("contribution"))] if record.is_menu else []
+        rows.append([*row, _remark(outcome)])
+    return table_text(rows, right=range(1, len(rows[0]) - 1))
 
 
-def _figure(outcome: Mapping[str, Any]) -> str:
-    return "" if outcome["figure"] is None else money(outcome["figure"])
+def _money(amount: float | None) -> str:
+    return "" if amount is None else money(amount)
 
 
 def _signed(text: str) -> str:
@@ -76,8 +81,8 @@ def _remark(outcome: Mapping[str, Any]) -> str:
     if status in STATUS:
         return STATUS[status]
     if outcome.get("too_dear"):
-        name, (_, most) = next(iter(outcome["too_dear"].items()))
-        return f"above your {money(most)}" if "cost_per_litre" in outcome else f"{_short(name)} too dear"
+        _, most = next(iter(outcome["too_dear"].values()))
+        return f"above your {money(most)}" if "cost_per_litre" in outcome else "a bottle too dear"
     if status == "short":
         return "falls short"
     return "not proved" if status == "feasible" else ""
@@ -148,7 +153,7 @@ def _spread(record: Supposed, spread: Spread) -> list[str]:
     if spread.median is not None:
         ends = (spread.least, spread.low, spread.median, spread.high, spread.most)
         rows = [["  lowest", "5 %", "median", "95 %", "highest"]]
-        rows.append([money(end) if end is not None else "" for end in ends])
+        rows.append([_money(end) for end in ends])
         lines += table_text(rows, right=range(5))
     if spread.without:
         what = "plan" if record.is_menu else "recipe"
@@ -162,7 +167,7 @@ def _spread(record: Supposed, spread: Spread) -> list[str]:
             f"{', the other way' if one.rank_correlation < 0.0 else ''})"
             for one in telling
         )
-        lines += paragraph(f"What it goes with most: {told}.")
+        lines += paragraph(f"What moves it most: {told}.")
     return lines
 
 

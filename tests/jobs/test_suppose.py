@@ -288,4 +288,4 @@ def test_many_are_told_together(tmp_path: Path, run_here: RunCommand) -> None:
     document = json.loads(run_here("suppose", path, "--json").stdout)
     assert document["spreads"][0]["p5"] == spread.low
     assert [case["figure"] for case in document["cases"]] == [one.outcome["figure"] for one in record.cases]
-    assert "What it goes with most: honey (100 %)." in suppose_text(record)
+    assert "What moves it most: honey (100 %)." in suppose_text(record)

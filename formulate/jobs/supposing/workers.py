@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Iterator, Sequence
 from functools import lru_cache
 from typing import Any, cast
 
@@ -21,7 +21,7 @@ def cores() -> int:
     return int(joblib.cpu_count())
 
 
-def on_cores(files: WorldFiles, cases: Sequence[Case], workers: int) -> Iterator[tuple[int, dict[str, Any]]]:
+def on_cores(files: WorldFiles, cases: Sequence[Case], workers: int) -> Generator[tuple[int, dict[str, Any]]]:
     """Work out cases in several processes, each on one core; yield them as they finish.
 
     Parameters
