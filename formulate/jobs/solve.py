@@ -61,6 +61,7 @@ __all__ = [
     "NoRecipe",
     "SolvedBottle",
     "answer_of",
+    "as_it_stands",
     "ceiling_of",
     "no_recipe",
     "question_of",
@@ -160,7 +161,7 @@ def solve_bottle(
 
 
 def question_of(bottle: Bottle, pantry: Pantry) -> Formulation:
-    """Ask the question of a bottle without what the pantry says is gone, or without its limit on the cost.
+    """Ask the question of a bottle as its pantry stands; see `as_it_stands`.
 
     Parameters
     ----------
@@ -172,8 +173,17 @@ def question_of(bottle: Bottle, pantry: Pantry) -> Formulation:
     SpecError
         If something in the files is wrong.
     """
-    formulation = formulate_bottle(bottle, pantry)
-    problem = formulation.problem
+    return as_it_stands(formulate_bottle(bottle, pantry))
+
+
+def as_it_stands(formulation: Formulation) -> Formulation:
+    """Take out of a question what the pantry says is gone, and limits on the cost where they are set aside.
+
+    Parameters
+    ----------
+    formulation : Formulation
+    """
+    pantry, problem = formulation.pantry, formulation.problem
     if not pantry.gone and not pantry.cost_aside:
         return formulation
     kept = [limit for limit in problem.limits if not (pantry.cost_aside and limit.over is Over.COST)]
@@ -181,15 +191,15 @@ def question_of(bottle: Bottle, pantry: Pantry) -> Formulation:
     return replace(formulation, problem=replace(problem, limits=tuple(kept)))
 
 
-def ceiling_of(bottle: Bottle, pantry: Pantry) -> float | None:
+def ceiling_of(formulation: Formulation) -> float | None:
     """Return the most a litre may cost by a bottle file; None where it does not say.
 
     Parameters
     ----------
-    bottle : Bottle
-    pantry : Pantry
+    formulation : Formulation
+        As the file asks.
     """
-    limits = formulate_bottle(bottle, pantry).problem.limits
+    limits = formulation.problem.limits
     most = [limit.upper for limit in limits if limit.over is Over.COST and np.isfinite(limit.upper)]
     return min(most, default=None)
 

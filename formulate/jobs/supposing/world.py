@@ -22,9 +22,10 @@ from formulate.errors import (
 from formulate.jobs.menu import GAP, SECONDS, menu_record
 from formulate.jobs.planning.goods import GONE, MenuGoods, menu_goods
 from formulate.jobs.planning.record import MenuRecord
+from formulate.jobs.question.formulation import formulate_bottle
 from formulate.jobs.question.house_made import pantry_for
 from formulate.jobs.question.pantry import Pantry, open_pantry
-from formulate.jobs.solve import answer_of, ceiling_of, question_of
+from formulate.jobs.solve import answer_of, as_it_stands, ceiling_of, question_of
 from formulate.jobs.supposing.cases import Case
 from formulate.jobs.supposing.changed import with_case, with_demand, with_targets
 from formulate.optimise.answer import Answer
@@ -162,7 +163,8 @@ def outcome_of(world: World, case: Case, *, refuse: bool = False) -> Outcome:
 
 
 def _bottle_outcome(bottle: Bottle, pantry: Pantry) -> Outcome:
-    formulation = question_of(bottle, pantry)
+    asked = formulate_bottle(bottle, pantry)
+    formulation = as_it_stands(asked)
     try:
         answer = answer_of(formulation)
     except InfeasibleError:
@@ -172,7 +174,7 @@ def _bottle_outcome(bottle: Bottle, pantry: Pantry) -> Outcome:
     except (NotConvergedError, VerificationError):
         return _nothing("not_settled", why="no recipe was found in time, and no proof that none exists")
     drink = answer.profile
-    ceiling = ceiling_of(bottle, pantry)
+    ceiling = ceiling_of(asked)
     return {
         "status": str(answer.status),
         "figure": _figure(answer.cost_per_l),
@@ -290,7 +292,7 @@ def _house_costs(goods: MenuGoods) -> dict[str, tuple[float, float | None]]:
         if made.price_per_kg is None or density is None:
             continue
         bottle = load_bottle(path)
-        most = ceiling_of(bottle, pantry_for(bottle, goods.pantry))
+        most = ceiling_of(formulate_bottle(bottle, pantry_for(bottle, goods.pantry)))
         costs[name] = (made.price_per_kg * density / 1000.0, most)
     return costs
 
