@@ -124,7 +124,7 @@ def _why(outcome: Mapping[str, Any]) -> str:
 
 def _limit(member: Mapping[str, Any]) -> str:
     name, text = str(member["limit"]), str(member["text"])
-    if text.endswith("is gone"):
+    if " is gone" in text:
         return text
     if member["bound"] is None or name.endswith((str(member["side"]), "exactly")):
         return f"{name} {text}"

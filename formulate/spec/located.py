@@ -22,7 +22,7 @@ from formulate.errors import SourceLocation, SpecError, SpecProblem
 if TYPE_CHECKING:
     from ruamel.yaml.events import Event
 
-__all__ = ["Document", "KeyPath", "Places", "load_document", "noting_files"]
+__all__ = ["Document", "KeyPath", "Places", "load_document", "note_file", "noting_files"]
 
 KeyPath = tuple[str | int, ...]
 Node = dict[str, Any] | list[Any] | str | int | float | bool | None
@@ -170,6 +170,13 @@ def noting_files() -> Iterator[dict[Path, bytes]]:
         _NOTED.reset(before)
 
 
+def note_file(path: Path, raw: bytes) -> None:
+    """Note that a file was read, for whoever asked by `noting_files`; for readers of other kinds of files."""
+    noted = _NOTED.get()
+    if noted is not None:
+        noted[path.resolve()] = raw
+
+
 def load_document(source: Path | str, name: str | None = None, *, first_line: int = 1) -> Document:
     """Read one YAML map, refusing whatever could be read in two ways.
 
@@ -222,9 +229,7 @@ def _read_text(path: Path, name: str) -> str:
         ) from error
     if len(raw) > LARGEST_FILE_BYTES:
         raise _whole_file(name, f"the file is too large. At most {LARGEST_FILE_BYTES} bytes are read.")
-    noted = _NOTED.get()
-    if noted is not None:
-        noted[path.resolve()] = raw
+    note_file(path, raw)
     try:
         return raw.decode("utf-8")
     except UnicodeDecodeError as error:

@@ -171,6 +171,35 @@ def test_every_offer_moves_alike(tmp_path: Path, change: str, prices: tuple[floa
     assert [offer.pack for offer in moved] == [offer.pack for offer in pantry.offers("neutral-spirit-96")]
 
 
+def test_what_was_free_takes_the_price_given(tmp_path: Path) -> None:
+    shelf = SHELF.replace("price: 5.40 EUR", "price: 0 EUR")
+    cases = "cases: {per kg: {prices: {honey: 12 EUR/kg}}, a pack: {prices: {honey: 6 EUR}}}\n"
+    record = suppose(write_bar(tmp_path, cases, shelf=shelf))
+    # By hand: 50 g of honey at 12 EUR/kg, which is 6 EUR for 500 g.
+    assert [one.difference for one in record.cases] == pytest.approx([0.6, 0.6], abs=1e-7)
+
+
+def test_parts_go_with_the_whole_and_a_jar_that_stands_there_stays(bar: Path) -> None:
+    path = bar / "scenarios" / "amber.yaml"
+    path.write_text(
+        "suppose: Amber\nbottle: ../bottles/amber-digestif.yaml\ncases:\n"
+        "  no root: {gone: [gentian-root]}\n  no fruit: {gone: [whole-grapefruit]}\n"
+    )
+    record = suppose(path)
+    # 60 cl of tincture stand on the shelf, and a few grams of it are needed: the root is not missed yet.
+    assert _case(record, "no root").difference == 0.0
+    assert _case(record, "no root").outcome["uses"]["gentian-tincture"] > 1.0
+    limits = {one["limit"] for one in _case(record, "no fruit").outcome["clash"]}
+    assert limits & {"grapefruit-zest at most", "grapefruit-juice at most"}
+    shelf = bar / "shelf.yaml"
+    shelf.write_text(shelf.read_text("utf-8").replace("2026-10-12, on_hand: 60 cl", "2026-10-12"), "utf-8")
+    # Without the jar the bitterness would have to come from the juice, and that brings too much acid.
+    outcome = _case(suppose(path), "no root").outcome
+    told = {one["limit"]: one["text"] for one in outcome["clash"]}
+    assert told["gentian-tincture at most"] == "gentian-root is gone and 0 g left of gentian-tincture"
+    assert told.keys() > {"acid", "bitterness"}
+
+
 @pytest.mark.parametrize(
     ("cases", "said"),
     [

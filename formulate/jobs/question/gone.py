@@ -48,7 +48,7 @@ def gone_limits(pantry: Pantry, ingredients: Sequence[Ingredient], volume_l: flo
             limits.append(most_of(ingredient.id, index, 0.0, volume_l, f"{ingredient.id} is gone"))
         elif missing := _made_of_gone(pantry, ingredient.id):
             left = pantry.on_hand_kg(ingredient) or 0.0
-            text = f"{missing} is gone, {1000.0 * left:.0f} g left of {ingredient.id}"
+            text = f"{missing} is gone and {1000.0 * left:.0f} g left of {ingredient.id}"
             limits.append(most_of(ingredient.id, index, left, volume_l, text))
     return limits
 

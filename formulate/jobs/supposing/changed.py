@@ -99,9 +99,9 @@ def repriced(pantry: Pantry, name: str, change: PriceChange) -> Shelf:
         raise CannotChangeError(f"no price for '{name}' on the shelf. {hint}".rstrip())
     factor = 1.0 + change.share if change.price is None else _factor(pantry, name, offers, change.price)
     moved = tuple(
-        offer.model_copy(update={"price": _scaled(offer.price, factor)})
-        if factor is not None
-        else offer.model_copy(update={"price": change.price, "pack": None})
+        offer.model_copy(
+            update={"price": _scaled(offer.price, factor) if factor is not None else change.price}
+        )
         for offer in offers
     )
     return shelf.model_copy(update={"offers": FrozenMap({**shelf.offers, name: moved})})
