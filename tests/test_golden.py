@@ -28,6 +28,8 @@ SCREENS: dict[str, list[str]] = {
     "library-bitter": ["library", "bitter"],
     "check": ["check", *(path.relative_to(ROOT).as_posix() for path in sorted(EXAMPLES.rglob("*.yaml")))],
     "wrong-kind-of-file": ["solve", "examples/shelf.yaml"],
+    "buy-damson-aperitif": ["buy", "examples/bottles/damson-aperitif.yaml"],
+    "adjust-damson-jar-card": ["adjust", "examples/jars/damson-jar.yaml", "--card"],
     "menu-autumn": ["menu", "examples/menus/autumn.yaml"],
     "suppose-dear-autumn": ["suppose", "examples/scenarios/dear-autumn.yaml", "--workers", "1"],
     "suppose-damson-year": ["suppose", "examples/scenarios/damson-year.yaml", "--workers", "1"],

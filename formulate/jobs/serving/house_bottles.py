@@ -92,7 +92,8 @@ def _made(pantry: Pantry, name: str, entry: HouseMade, path: Path) -> Made:
         formulation = question_of(bottle, inner)
         answer = answer_of(formulation)
         solved = SolvedBottle(solved_record(bottle, formulation, answer), formulation, answer)
-        return made_of(name, entry, weigh_batch(recipe_of(solved, None, None), inner))
+        batch = weigh_batch(recipe_of(solved, None, None), inner, rules=formulation.rules)
+        return made_of(name, entry, batch)
     recipe = load_recipe(path)
     return made_of(name, entry, weigh_batch(recipe, pantry_for(recipe, pantry), f", for {name}"))
 
