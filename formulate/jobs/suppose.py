@@ -16,7 +16,7 @@ from formulate.jobs.supposing.cases import Case, cases_of, ends_of
 from formulate.jobs.supposing.changed import CannotChangeError, drink_names, gone_name, repriced
 from formulate.jobs.supposing.comparing import compared, spread_of
 from formulate.jobs.supposing.kept import KeptResults, day_of, keeping, key_of
-from formulate.jobs.supposing.record import Supposed
+from formulate.jobs.supposing.record import CaseRecord, Supposed
 from formulate.jobs.supposing.world import World, WorldFiles, open_world, outcome_of, read_world
 from formulate.quantity.changes import PriceChange
 from formulate.spec.fields import did_you_mean
@@ -279,7 +279,7 @@ def _told(
     )
 
 
-def _notes(scenarios: Scenarios, as_it_is: dict[str, Any], records: Sequence[Any]) -> list[Note]:
+def _notes(scenarios: Scenarios, as_it_is: dict[str, Any], records: Sequence[CaseRecord]) -> list[Note]:
     notes = []
     if as_it_is["figure"] is None:
         command = "menu" if scenarios.menu is not None else "solve"
@@ -294,6 +294,10 @@ def _notes(scenarios: Scenarios, as_it_is: dict[str, Any], records: Sequence[Any
     if any(changes.gone for changes in scenarios.cases.values()) and scenarios.menu is not None:
         text = "What is gone cannot be bought; what stands on the shelf of it is used up."
         notes.append(Note("gone_is_not_bought", text))
+    gone = {name for name, changes in scenarios.cases.items() if changes.gone}
+    if any(one.name in gone and one.outcome["figure"] is None for one in records):
+        text = "Nothing is put in the place of what is gone: `formulate reformulate` looks for stand-ins."
+        notes.append(Note("no_stand_ins", text))
     if any(one.outcome.get("too_dear") for one in records):
         text = (
             "Limits on the cost are looked at afterwards: a recipe above its limit is shown with what it "

@@ -101,6 +101,7 @@ def test_results_of_other_files_are_refused(tmp_path: Path) -> None:
         (kept.replace(b'"version":"', b'"version":"9'), "was begun by version 9"),
         (b"name: Mine\noffers: {}\n", "holds something else"),
         (b"mine", "holds something else"),
+        (kept.replace(b'"day":"2026-11-27"', b'"day":"soon"'), "holds something else"),
         (kept.replace(b'{"key"', b"key", 1), r"results\.jsonl:2: is no result"),
     ):
         results.write_bytes(content)

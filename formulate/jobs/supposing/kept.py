@@ -93,11 +93,21 @@ def day_of(path: Path | None, today: date) -> date:
     path : Path or None
         Results file; it may not be there yet.
     today : date
+
+    Raises
+    ------
+    FormulateError
+        If it cannot be read, or holds something else.
     """
     if path is None or not path.is_file():
         return today
-    head = _head(path, path.read_bytes().split(b"\n", 1))
-    return today if head is None else date.fromisoformat(head["day"])
+    try:
+        head = _head(path, path.read_bytes().split(b"\n", 1))
+        return today if head is None else date.fromisoformat(head["day"])
+    except OSError as error:
+        raise FormulateError(f"{path.as_posix()}: cannot be read ({error.strerror}).") from error
+    except (KeyError, TypeError, ValueError):
+        raise _something_else(path) from None
 
 
 @contextlib.contextmanager
