@@ -28,6 +28,7 @@ COMMANDS = [
     ],
     ["buy", "examples/bottles/quince-cordial.yaml"],
     ["menu", "examples/menus/autumn.yaml"],
+    ["suppose", "examples/scenarios/damson-year.yaml"],
     ["pour", "examples/drinks/amber-hour.yaml", "--batch", "3 bottles of 70 cl"],
 ]
 REMARK = {"code", "text", "source"}

@@ -31,6 +31,8 @@ SCREENS: dict[str, list[str]] = {
     "buy-damson-aperitif": ["buy", "examples/bottles/damson-aperitif.yaml"],
     "adjust-damson-jar-card": ["adjust", "examples/jars/damson-jar.yaml", "--card"],
     "menu-autumn": ["menu", "examples/menus/autumn.yaml"],
+    "suppose-dear-autumn": ["suppose", "examples/scenarios/dear-autumn.yaml", "--workers", "1"],
+    "suppose-damson-year": ["suppose", "examples/scenarios/damson-year.yaml", "--workers", "1"],
     "pour-amber-hour": ["pour", "examples/drinks/amber-hour.yaml", "--batch", "6 bottles of 70 cl"],
     "pour-orchard-fizz": ["pour", "examples/drinks/orchard-fizz.yaml", "--cautions"],
     "standards-prohibited": ["standards", "prohibited", "--in", "US"],

@@ -40,6 +40,8 @@ DOORS = {
     "pulp": {"optimise/pulp_model.py"},
     "highspy": {"optimise/highs.py"},
     "scipy": {"optimise"},
+    "joblib": {"jobs/supposing/workers.py"},
+    "distributed": {"jobs/supposing/cluster.py"},
     "numpy": {"physics", "blend", "optimise", "jobs"},
     "rich": {"report/terminal.py"},
     "jinja2": {"report"},

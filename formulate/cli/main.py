@@ -14,7 +14,7 @@ from typing import Annotated, NoReturn, cast
 
 import typer
 
-from formulate.cli import buying, exploring, infusing, labelling, measuring, pouring, standards
+from formulate.cli import buying, exploring, infusing, labelling, measuring, pouring, standards, supposing
 from formulate.cli.options import AsJson, Cautions, Force, Middle, Output, Proof, refuse_together
 from formulate.cli.refusals import DONE, OFF_TARGET, OUR_FAULT, WRONG_FILE, telling
 
@@ -235,7 +235,8 @@ def predict(
 @telling
 def schema(
     kind: Annotated[
-        str, typer.Argument(help="bottle, shelf, recipe, jar, reading, drink, menu or ingredients.")
+        str,
+        typer.Argument(help="bottle, shelf, recipe, jar, reading, drink, menu, scenarios or ingredients."),
     ],
     output: Output = None,
     force: Force = False,
@@ -252,7 +253,7 @@ def schema(
     typer.echo(f"Written: {output.as_posix()}", err=True)
 
 
-for commands in (measuring, buying, infusing, exploring, labelling, standards, pouring):
+for commands in (measuring, buying, infusing, exploring, labelling, standards, pouring, supposing):
     commands.register(app)
 
 

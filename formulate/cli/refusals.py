@@ -15,9 +15,21 @@ import typer
 if TYPE_CHECKING:
     from formulate.errors import FormulateError, InfeasibleError
 
-__all__ = ["DONE", "NO_RECIPE", "OFF_TARGET", "OUR_FAULT", "WRONG_FILE", "exit_code", "tell", "telling"]
+__all__ = [
+    "DONE",
+    "NO_RECIPE",
+    "OFF_TARGET",
+    "OUR_FAULT",
+    "STOPPED",
+    "WRONG_FILE",
+    "exit_code",
+    "tell",
+    "telling",
+]
 
 DONE, OUR_FAULT, WRONG_FILE, NO_RECIPE, OFF_TARGET = 0, 1, 2, 3, 4
+STOPPED = 130
+"""What a command leaves with that the person stopped, as is usual for it: 128 and the signal's number."""
 
 P = ParamSpec("P")
 

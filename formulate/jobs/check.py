@@ -23,6 +23,7 @@ from formulate.spec.loading import load_any
 from formulate.spec.menu import Menu
 from formulate.spec.reading import ReadingFile
 from formulate.spec.recipe import Recipe
+from formulate.spec.scenarios import Scenarios
 from formulate.spec.shelf import Shelf
 
 __all__ = ["CheckedFile", "WrongFilesError", "check_files"]
@@ -110,6 +111,8 @@ def _check(path: Path, today: date | None) -> CheckedFile:
             past = past_stock(Pantry(model, Library.built_in(), today=today))
             summary += f" (past keeping: {', '.join(past)})" if past else ""
         return CheckedFile(path.as_posix(), "shelf", model.name, summary)
+    if isinstance(model, Scenarios):
+        return _check_scenarios(path, model, today)
     pantry = open_pantry(model.shelf_path, model.places, today=today)
     if isinstance(model, ReadingFile):
         read = [key for key in ("density", "refraction") if getattr(model, key) is not None]
@@ -137,6 +140,16 @@ def _check(path: Path, today: date | None) -> CheckedFile:
     _check_recipe(model, pantry)
     kind, what = ("jar", "went in") if isinstance(model, Jar) else ("recipe", "to weigh")
     return CheckedFile(path.as_posix(), kind, model.name, f"{len(model.ingredients)} lines {what}")
+
+
+def _check_scenarios(path: Path, scenarios: Scenarios, today: date | None) -> CheckedFile:
+    from formulate.jobs.suppose import open_subject, refuse_strange
+    from formulate.jobs.supposing.cases import cases_of
+
+    refuse_strange(scenarios, open_subject(scenarios, today or date.today()))
+    about = "menu" if scenarios.menu is not None else "bottle"
+    count = len(cases_of(scenarios))
+    return CheckedFile(path.as_posix(), "scenarios", scenarios.name, f"{count} cases of a {about}")
 
 
 def _check_shelf(shelf: Shelf, today: date | None) -> None:

@@ -24,13 +24,13 @@ from formulate.errors import (
 from formulate.jobs.law.standing import law_notes, law_of
 from formulate.jobs.question.batch import Batch, weigh_batch
 from formulate.jobs.question.choices import choices_of
+from formulate.jobs.question.gone import most_of
 from formulate.jobs.question.middle import in_the_middle, narrowed
 from formulate.jobs.question.pantry import Pantry, open_pantry
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.reformulating.asked_again import Again
 from formulate.jobs.reformulating.circumstances import (
     Circumstances,
-    most_of,
     refuse_unknown,
     with_lots,
     with_prices,

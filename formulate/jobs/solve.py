@@ -28,9 +28,10 @@ from formulate.jobs.law.standing import (
 from formulate.jobs.question.bitterness import Rung, hold_back_advice
 from formulate.jobs.question.choices import broken_choices, choices_of, possible_with
 from formulate.jobs.question.formulation import Formulation, formulate_bottle
+from formulate.jobs.question.gone import gone_limits
 from formulate.jobs.question.house_made import house_made_notes
 from formulate.jobs.question.middle import at_the_edge, in_the_middle, narrowed, targets_as_asked
-from formulate.jobs.question.pantry import open_pantry
+from formulate.jobs.question.pantry import Pantry, open_pantry
 from formulate.jobs.question.potency import potency_notes
 from formulate.jobs.question.published_range import range_notes
 from formulate.jobs.question.vessels import fill_notes, fills_of
@@ -51,7 +52,7 @@ from formulate.jobs.told.ties import tie_notes
 from formulate.optimise.answer import Answer, LimitValue
 from formulate.optimise.diagnose import ClashMember, Explanation, explain, is_possible
 from formulate.optimise.highs import version
-from formulate.optimise.problem import BlendProblem
+from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.search import solve
 from formulate.optimise.whole import Choices
 from formulate.quantity import Amount, AmountBasis
@@ -62,7 +63,10 @@ from formulate.spec.recipe import Recipe, RecipeLine
 __all__ = [
     "NoRecipe",
     "SolvedBottle",
+    "as_it_stands",
+    "ceiling_of",
     "no_recipe",
+    "question_of",
     "recipe_of",
     "size_not_tied",
     "solve_bottle",
@@ -163,6 +167,50 @@ def solve_bottle(
     return solve_loaded(bottle, today=today, middle=middle)
 
 
+def question_of(bottle: Bottle, pantry: Pantry) -> Formulation:
+    """Ask the question of a bottle as its pantry stands; see `as_it_stands`.
+
+    Parameters
+    ----------
+    bottle : Bottle
+    pantry : Pantry
+
+    Raises
+    ------
+    SpecError
+        If something in the files is wrong.
+    """
+    return as_it_stands(formulate_bottle(bottle, pantry))
+
+
+def as_it_stands(formulation: Formulation) -> Formulation:
+    """Take out of a question what the pantry says is gone, and limits on the cost where they are set aside.
+
+    Parameters
+    ----------
+    formulation : Formulation
+    """
+    pantry, problem = formulation.pantry, formulation.problem
+    if not pantry.gone and not pantry.cost_aside:
+        return formulation
+    kept = [limit for limit in problem.limits if not (pantry.cost_aside and limit.over is Over.COST)]
+    kept += gone_limits(pantry, formulation.ingredients, problem.volume_l)
+    return replace(formulation, problem=replace(problem, limits=tuple(kept)))
+
+
+def ceiling_of(formulation: Formulation) -> float | None:
+    """Return the most a litre may cost by a bottle file; None where it does not say.
+
+    Parameters
+    ----------
+    formulation : Formulation
+        As the file asks.
+    """
+    limits = formulation.problem.limits
+    most = [limit.upper for limit in limits if limit.over is Over.COST and np.isfinite(limit.upper)]
+    return min(most, default=None)
+
+
 def solve_loaded(bottle: Bottle, *, today: date | None = None, middle: bool = False) -> SolvedBottle:
     """Solve a bottle that was read, and perhaps changed, already.
 
@@ -173,7 +221,7 @@ def solve_loaded(bottle: Bottle, *, today: date | None = None, middle: bool = Fa
         As for `solve_bottle`, and it raises the same.
     """
     pantry = open_pantry(bottle.shelf_path, bottle.places, today=today)
-    formulation = formulate_bottle(bottle, pantry)
+    formulation = question_of(bottle, pantry)
     formulation = narrowed(formulation) if middle else formulation
     try:
         answer = solve_formulation(formulation)

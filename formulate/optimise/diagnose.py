@@ -22,6 +22,7 @@ __all__ = [
     "ClashMember",
     "Explanation",
     "Reach",
+    "clash_of",
     "explain",
     "is_possible",
     "nearest_question",
@@ -184,6 +185,25 @@ def explain(problem: BlendProblem, *, seconds: float = SECONDS) -> Explanation:
     targets = [limit for limit in problem.limits if limit.is_target]
     reach = tuple(_reach(problem, limit) for limit in targets if time.monotonic() < end)
     return Explanation(clash, irreducible, reach)
+
+
+def clash_of(problem: BlendProblem, *, seconds: float = SECONDS) -> tuple[Limit, ...]:
+    """Find the smallest clash alone, without what would make it give way.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+        Proved to have no recipe.
+    seconds : float
+        As for `explain`.
+
+    Returns
+    -------
+    tuple of Limit
+        Each one-sided.
+    """
+    members = [side for limit in problem.limits for side in limit.sides()]
+    return tuple(_deletion_filter(problem, members, time.monotonic() + seconds)[0])
 
 
 def nearest_question(problem: BlendProblem) -> BlendProblem:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from rich.console import Console
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
 __all__ = [
     "WIDTH",
     "make_console",
+    "progress_bar",
     "show_checked",
     "show_drink",
     "show_ingredient",
@@ -55,6 +57,31 @@ def make_console(*, stderr: bool = False) -> Console:
     if console.width > WIDTH or not console.is_terminal:
         console.width = min(console.width, WIDTH) if console.is_terminal else WIDTH
     return console
+
+
+@contextlib.contextmanager
+def progress_bar(what: str) -> Iterator[Callable[[int, int], None] | None]:
+    """Show on standard error how far something is, where that is a terminal; else yield None.
+
+    Parameters
+    ----------
+    what : str
+        What is counted.
+    """
+    console = make_console(stderr=True)
+    if not console.is_terminal:
+        yield None
+        return
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (TextColumn(what), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn(compact=True))
+    with Progress(*columns, console=console, transient=True) as bar:
+        task = bar.add_task(what, total=None)
+
+        def shown(done: int, count: int) -> None:
+            bar.update(task, completed=done, total=count)
+
+        yield shown
 
 
 def show_drink(

@@ -7,7 +7,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any, Self, TypeVar
+from typing import Annotated, Any, ClassVar, Self, TypeVar
 
 from pydantic import (
     AfterValidator,
@@ -121,6 +121,9 @@ AttributeBand = Annotated[ConcentrationBand, AfterValidator(_needs_band)]
 class Targets(Frozen):
     """What the bottle must be; a plain value takes the shelf's usual tolerance."""
 
+    cost_alone: ClassVar[bool] = False
+    """Whether a limit on the cost may be all there is."""
+
     strength: StrengthBand | None = Field(default=None, description="Strength at 20 °C.")
     sugar: ConcentrationBand | None = Field(default=None, description="Sugars in all.")
     acid: ConcentrationBand | None = Field(default=None, description="Acids in all, as citric acid.")
@@ -148,7 +151,7 @@ class Targets(Frozen):
         ]
         if issues:
             raise IssuesError(issues)
-        if not any(key != "cost" for key in value):
+        if not any(key != "cost" for key in value) and not (value and cls.cost_alone):
             raise IssuesError([Issue((), _NO_TARGET, at_key=True)])
         named = {key: band for key, band in value.items() if key in _NAMED_TARGETS}
         return {**named, "attributes": others}
@@ -156,7 +159,7 @@ class Targets(Frozen):
     @model_validator(mode="after")
     def _at_least_one(self, info: ValidationInfo) -> Self:
         aimed = self.bands() or self.bitterness is not None or self.category is not None
-        if not from_file(info) and not aimed:
+        if not from_file(info) and not aimed and not (self.cost_alone and self.cost):
             raise ValueError(_NO_TARGET)
         return self
 

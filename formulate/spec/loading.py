@@ -13,12 +13,13 @@ from formulate.spec.menu import Menu
 from formulate.spec.problems import read_model
 from formulate.spec.reading import ReadingFile
 from formulate.spec.recipe import Recipe
+from formulate.spec.scenarios import Scenarios
 from formulate.spec.shelf import Shelf
 
 __all__ = ["load_any"]
 
 
-def load_any(path: Path | str) -> Bottle | Shelf | Recipe | ReadingFile | Drink | Menu:
+def load_any(path: Path | str) -> Bottle | Shelf | Recipe | ReadingFile | Drink | Menu | Scenarios:
     """Read a file of any kind, told apart by its keys; a jar is a recipe too.
 
     Raises
@@ -28,9 +29,16 @@ def load_any(path: Path | str) -> Bottle | Shelf | Recipe | ReadingFile | Drink 
     """
     document = load_document(Path(path))
     kinds: dict[
-        type[Bottle] | type[Shelf] | type[Recipe] | type[ReadingFile] | type[Drink] | type[Menu],
+        type[Bottle]
+        | type[Shelf]
+        | type[Recipe]
+        | type[ReadingFile]
+        | type[Drink]
+        | type[Menu]
+        | type[Scenarios],
         tuple[str, ...],
     ] = {
+        Scenarios: ("suppose",),
         Menu: ("menu",),
         Drink: ("drink",),
         Recipe: ("recipe",),
@@ -44,7 +52,7 @@ def load_any(path: Path | str) -> Bottle | Shelf | Recipe | ReadingFile | Drink 
             return read_model(model, document)
     message = (
         "cannot tell what this file is. A bottle file has `targets:`, a shelf `currency:` and `offers:`, "
-        "a recipe `recipe:`, a jar `jar:`, a reading `reading:`, a drink `drink:`, a menu `menu:`. "
-        "Add the key that fits."
+        "a recipe `recipe:`, a jar `jar:`, a reading `reading:`, a drink `drink:`, a menu `menu:`, "
+        "a scenarios file `suppose:`. Add the key that fits."
     )
     raise SpecError([document.places.problem((), message)])

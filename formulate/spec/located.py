@@ -8,9 +8,11 @@ YAML library; its words never reach the person.
 
 from __future__ import annotations
 
+import contextlib
 import re
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping
+from contextvars import ContextVar
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,7 +22,7 @@ from formulate.errors import SourceLocation, SpecError, SpecProblem
 if TYPE_CHECKING:
     from ruamel.yaml.events import Event
 
-__all__ = ["Document", "KeyPath", "Places", "load_document"]
+__all__ = ["Document", "KeyPath", "Places", "load_document", "note_file", "noting_files"]
 
 KeyPath = tuple[str | int, ...]
 Node = dict[str, Any] | list[Any] | str | int | float | bool | None
@@ -154,6 +156,27 @@ class Document:
     path: Path | None = None
 
 
+_NOTED: ContextVar[dict[Path, bytes] | None] = ContextVar("noted", default=None)
+
+
+@contextlib.contextmanager
+def noting_files() -> Iterator[dict[Path, bytes]]:
+    """Note every file that is read meanwhile, with what stood in it; yields the notes."""
+    noted: dict[Path, bytes] = {}
+    before = _NOTED.set(noted)
+    try:
+        yield noted
+    finally:
+        _NOTED.reset(before)
+
+
+def note_file(path: Path, raw: bytes) -> None:
+    """Note that a file was read, for whoever asked by `noting_files`; for readers of other kinds of files."""
+    noted = _NOTED.get()
+    if noted is not None:
+        noted[path.resolve()] = raw
+
+
 def load_document(source: Path | str, name: str | None = None, *, first_line: int = 1) -> Document:
     """Read one YAML map, refusing whatever could be read in two ways.
 
@@ -206,6 +229,7 @@ def _read_text(path: Path, name: str) -> str:
         ) from error
     if len(raw) > LARGEST_FILE_BYTES:
         raise _whole_file(name, f"the file is too large. At most {LARGEST_FILE_BYTES} bytes are read.")
+    note_file(path, raw)
     try:
         return raw.decode("utf-8")
     except UnicodeDecodeError as error:

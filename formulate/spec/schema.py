@@ -12,6 +12,7 @@ from formulate.spec.jar import Jar
 from formulate.spec.menu import Menu
 from formulate.spec.reading import ReadingFile
 from formulate.spec.recipe import Recipe
+from formulate.spec.scenarios import Scenarios
 from formulate.spec.shelf import Shelf
 
 __all__ = ["json_schema"]
@@ -24,7 +25,7 @@ _NAMED_ITEMS |= {"DrinkLine": ("id", False), "GarnishLine": ("id", False)}
 _SHORT_ITEMS = frozenset({"DrinkLine", "GarnishLine"})
 """List items whose one value may stand for the amount: ``gin-40: 45 mL``."""
 
-Kind = Literal["bottle", "shelf", "recipe", "jar", "reading", "drink", "menu", "ingredients"]
+Kind = Literal["bottle", "shelf", "recipe", "jar", "reading", "drink", "menu", "scenarios", "ingredients"]
 
 
 def json_schema(kind: Kind) -> dict[str, Any]:
@@ -33,8 +34,8 @@ def json_schema(kind: Kind) -> dict[str, Any]:
     Parameters
     ----------
     kind : str
-        ``bottle``, ``shelf``, ``recipe``, ``jar``, ``reading``, ``drink``, ``menu`` or ``ingredients``
-        (a library file).
+        ``bottle``, ``shelf``, ``recipe``, ``jar``, ``reading``, ``drink``, ``menu``, ``scenarios`` or
+        ``ingredients`` (a library file).
 
     Returns
     -------
@@ -75,6 +76,7 @@ def json_schema(kind: Kind) -> dict[str, Any]:
             "reading": ReadingFile,
             "drink": Drink,
             "menu": Menu,
+            "scenarios": Scenarios,
         }
         model = models[kind]
         schema = _tidy(model.model_json_schema(by_alias=True))
@@ -82,10 +84,11 @@ def json_schema(kind: Kind) -> dict[str, Any]:
     for name, (key, plain) in _NAMED_ITEMS.items():
         if name in definitions:
             _as_named_item(definitions, name, key, plain=plain)
-    if "Targets" in definitions:
-        attributes = definitions["Targets"]["properties"].pop("attributes")
-        definitions["Targets"]["additionalProperties"] = attributes["additionalProperties"]
-        definitions["Targets"]["minProperties"] = 1
+    for name in ("Targets", "ChangedTargets"):
+        if name in definitions:
+            attributes = definitions[name]["properties"].pop("attributes")
+            definitions[name]["additionalProperties"] = attributes["additionalProperties"]
+            definitions[name]["minProperties"] = 1
     if kind == "shelf":
         offers = schema["properties"]["offers"]
         offer = {"$ref": "#/$defs/Offer"}

@@ -45,6 +45,12 @@ def test_menu_benchmark_runs() -> None:
     assert lines[2].strip().startswith("bare ")
 
 
+def test_scenarios_benchmark_runs() -> None:
+    lines = run("bench_scenarios", "--count", "4", "--without-cluster").splitlines()
+    assert [line.split()[0] for line in lines[2:]] == ["1", "2"]
+    assert all(line.endswith("same bytes") for line in lines[2:])
+
+
 def test_start_benchmark_runs() -> None:
     text = run("bench_start", "--repeats", "1")
     assert "its libraries imported" in text

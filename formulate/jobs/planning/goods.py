@@ -25,10 +25,13 @@ from formulate.spec.ingredient import Ingredient
 from formulate.spec.menu import HOURS_PER_WEEK, HouseBottle, Menu, Par
 from formulate.spec.shelf import Shelf
 
-__all__ = ["MenuGoods", "Sale", "menu_goods", "vessel_gives_l"]
+__all__ = ["GONE", "MenuGoods", "Sale", "menu_goods", "vessel_gives_l"]
 
 FloatArray = NDArray[np.float64]
 
+GONE = "gone"
+"""Name of the packs of what cannot be had: a plan that takes any of them is none."""
+DEAR_TIMES, LEAST_DEAR_PER_KG = 100.0, 10.0
 NEEDED_KG = 1e-9
 """Less of a thing in a drink is none."""
 
@@ -362,6 +365,10 @@ def _on_sale(
     packs: list[Pack] = []
     sales: list[Sale] = []
     for number, ingredient in enumerate(ingredients):
+        if ingredient.id in pantry.gone:
+            packs.append(_gone(pantry, ingredient, Thing(False, number)))
+            sales.append(Sale(packs[-1].price, 0.0, 0.0))
+            continue
         for offer in pantry.offers(ingredient.id):
             try:
                 pack = pack_of(pantry, offer, ingredient, Thing(False, number))
@@ -377,9 +384,17 @@ def _on_sale(
         if parts:
             pack = pack_of_whole(pantry, whole, Thing(True, len(splits)))
             splits.append(Split(name, parts, (whole.on_hand_kg or 0.0) if use_stock else 0.0))
+            if name in pantry.gone:
+                continue
             packs.append(pack)
             sales.append(_sale(pantry, pack, shelf.tax.buying_share, 0.0))
     return tuple(splits), tuple(packs), tuple(sales)
+
+
+def _gone(pantry: Pantry, ingredient: Ingredient, thing: Thing) -> Pack:
+    """Offer what nobody sells any more so dear that a plan takes no more of it than it cannot do without."""
+    usual = pantry.price_per_kg(ingredient) or 0.0
+    return Pack(thing, 1.0, DEAR_TIMES * max(usual, LEAST_DEAR_PER_KG), "", GONE, loose=True)
 
 
 def _sale(pantry: Pantry, pack: Pack, rate: float, deposit: float) -> Sale:

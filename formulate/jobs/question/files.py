@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from formulate.jobs.solve import SolvedBottle
 
 FILE_KINDS: tuple[
-    Literal["bottle", "shelf", "recipe", "jar", "reading", "drink", "menu", "ingredients"], ...
+    Literal["bottle", "shelf", "recipe", "jar", "reading", "drink", "menu", "scenarios", "ingredients"], ...
 ] = (
     "bottle",
     "shelf",
@@ -25,6 +25,7 @@ FILE_KINDS: tuple[
     "reading",
     "drink",
     "menu",
+    "scenarios",
     "ingredients",
 )
 
@@ -81,7 +82,9 @@ def check_writable(path: Path | None, *, force: bool, read: Path | None = None) 
 def _holds_own_work(path: Path) -> bool:
     """Tell whether a file looks like a bottle, shelf, jar or reading file: nothing a command ever writes."""
     lines = path.read_bytes().splitlines()
-    return any(line.startswith((b"targets:", b"offers:", b"jar:", b"reading:")) for line in lines)
+    return any(
+        line.startswith((b"targets:", b"offers:", b"jar:", b"reading:", b"suppose:")) for line in lines
+    )
 
 
 def check_outputs(recipe: Path | None, model: Path | None, *, force: bool, read: Path | None = None) -> None:

@@ -94,6 +94,10 @@ class Pantry:
     kept : Kept
     today : date, optional
         What the age of the stock is counted to; the day it is if not given.
+    gone : frozenset of str
+        What cannot be bought any more, though the shelf lists it; parts of whole things among it.
+    cost_aside : bool
+        Whether a bottle may cost more than its file allows, to see what it would cost.
     """
 
     shelf: Shelf | None
@@ -101,6 +105,8 @@ class Pantry:
     making: tuple[tuple[Shelf, str], ...] = ()
     kept: Kept = field(default_factory=Kept, compare=False, repr=False)
     today: date | None = None
+    gone: frozenset[str] = frozenset()
+    cost_aside: bool = False
 
     @property
     def day(self) -> date:

@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from formulate.jobs.question.batch import Batch
 from formulate.jobs.question.formulation import Formulation, formulate_bottle
+from formulate.jobs.question.gone import most_of
 from formulate.jobs.question.pantry import Pantry
-from formulate.jobs.reformulating.circumstances import most_of, short_limits
+from formulate.jobs.reformulating.circumstances import short_limits
 from formulate.jobs.reformulating.stand_ins import StandIns, with_stand_ins
 from formulate.optimise.problem import BlendProblem
 from formulate.quantity import Amount

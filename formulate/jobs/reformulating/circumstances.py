@@ -6,12 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-import numpy as np
-
 from formulate.errors import FormulateError
+from formulate.jobs.question.gone import most_of
 from formulate.jobs.question.options import read_option
 from formulate.jobs.question.pantry import Kept, Pantry, UnknownMassError
-from formulate.optimise.problem import Limit, Origin, Over
+from formulate.optimise.problem import Limit
 from formulate.quantity import Amount, AmountBasis, Dimension, parse_amount, parse_quantity
 from formulate.quantity.amounts import Money, parse_money
 from formulate.spec.bottle import Bottle, MeasuredBitterness
@@ -22,7 +21,6 @@ from formulate.spec.shelf import Offer
 
 __all__ = [
     "Circumstances",
-    "most_of",
     "read_circumstances",
     "refuse_unknown",
     "short_limits",
@@ -120,24 +118,6 @@ def short_limits(short: Sequence[tuple[str, Amount]], ids: Sequence[str], pantry
             raise FormulateError(f"--short: {error}") from None
         limits.append(most_of(name, ids.index(name), mass, volume_l, f"{amount.text} left"))
     return limits
-
-
-def most_of(name: str, index: int, mass_kg: float, volume_l: float | None, text: str) -> Limit:
-    """Limit one ingredient to a mass for the whole batch; nobody's wish."""
-    per_litre = mass_kg / volume_l if volume_l is not None else 0.0
-    shown = 1000.0 * volume_l if volume_l is not None and mass_kg > 0.0 else np.nan
-    return Limit(
-        over=Over.MASSES,
-        indices=np.array([index], dtype=np.int32),
-        weights=np.ones(1),
-        lower=-np.inf,
-        upper=per_litre,
-        origin=Origin(name, text),
-        unit="g",
-        display=shown,
-        batch_weight=0.0 if volume_l is not None else -mass_kg,
-        firm=True,
-    )
 
 
 def with_prices(pantry: Pantry, prices: Sequence[tuple[str, Money]]) -> Pantry:

@@ -85,12 +85,20 @@ def with_house_bottles(pantry: Pantry, house: Mapping[str, Path], problems: Prob
 def _made(pantry: Pantry, name: str, entry: HouseMade, path: Path) -> Made:
     document = load_document(path)
     if "targets" in document.data:
-        from formulate.jobs.solve import recipe_of, solve_bottle
+        from formulate.jobs.solve import (
+            SolvedBottle,
+            question_of,
+            recipe_of,
+            solve_formulation,
+            solved_record,
+        )
 
         bottle = load_bottle(path)
         inner = pantry_for(bottle, pantry)
-        solved = solve_bottle(path, pantry.today)
-        batch = weigh_batch(recipe_of(solved, None, None), inner, rules=solved.formulation.rules)
+        formulation = question_of(bottle, inner)
+        answer = solve_formulation(formulation)
+        solved = SolvedBottle(solved_record(bottle, formulation, answer), formulation, answer)
+        batch = weigh_batch(recipe_of(solved, None, None), inner, rules=formulation.rules)
         return made_of(name, entry, batch)
     recipe = load_recipe(path)
     return made_of(name, entry, weigh_batch(recipe, pantry_for(recipe, pantry), f", for {name}"))

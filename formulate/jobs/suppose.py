@@ -1,0 +1,313 @@
+"""`suppose`: prices up, an ingredient gone, demand up: each case worked out and held against what is now."""
+
+from __future__ import annotations
+
+import contextlib
+import time
+from collections.abc import Callable, Generator, Iterator, Sequence
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from formulate.errors import FormulateError, SpecError
+from formulate.jobs.question.pantry import Problems
+from formulate.jobs.records import Note
+from formulate.jobs.supposing.cases import Case, cases_of, ends_of
+from formulate.jobs.supposing.changed import CannotChangeError, drink_names, gone_name, repriced
+from formulate.jobs.supposing.comparing import compared, spread_of
+from formulate.jobs.supposing.kept import KeptResults, day_of, keeping, key_of
+from formulate.jobs.supposing.record import CaseRecord, Supposed
+from formulate.jobs.supposing.world import World, WorldFiles, open_world, outcome_of, read_world
+from formulate.quantity.changes import PriceChange
+from formulate.spec.fields import did_you_mean
+from formulate.spec.located import KeyPath
+from formulate.spec.menu import Menu
+from formulate.spec.scenarios import ALL_DRINKS, Scenarios, load_scenarios
+
+__all__ = ["StoppedError", "open_subject", "refuse_strange", "suppose"]
+
+TRIED_HERE_S, WORTH_PROCESSES_S = 2.0, 6.0
+"""Cases are begun in this process; when so much of them is still to come, others are worth their start."""
+
+Progress = Callable[[int, int], None]
+
+
+class StoppedError(FormulateError):
+    """The person stopped it.
+
+    Parameters
+    ----------
+    done, count : int
+        Cases worked out, and cases in all.
+    results : Path or None
+        Where those are that are done.
+    """
+
+    def __init__(self, done: int, count: int, results: Path | None) -> None:
+        self.done, self.count, self.results = done, count, results
+        super().__init__(done, count, results)
+
+    def __str__(self) -> str:
+        if self.results is None:
+            return f"Stopped after {self.done} of {self.count} cases. With --results they would be kept."
+        return (
+            f"Stopped: {self.done} of {self.count} cases are in {self.results.as_posix()}. Run the same "
+            "command again to go on from there."
+        )
+
+
+def suppose(
+    path: Path,
+    *,
+    results: Path | None = None,
+    workers: int | None = None,
+    scheduler: str | None = None,
+    progress: Progress | None = None,
+    today: date | None = None,
+) -> Supposed:
+    """Work out every case of a scenarios file.
+
+    Parameters
+    ----------
+    path : Path
+    results : Path, optional
+        Where results are appended as they finish, and taken from if they are there already.
+    workers : int, optional
+        Processes; all cores if not given, where that is worth their start.
+    scheduler : str, optional
+        Address of a scheduler whose workers do it instead.
+    progress : callable, optional
+        Told how many cases are done, and how many there are.
+    today : date, optional
+        What the age of the stock is counted to; the day it is if not given, or the day the results were
+        begun.
+
+    Raises
+    ------
+    SpecError
+        If a file is wrong.
+    FormulateError
+        If the results file, or the scheduler, cannot be used.
+    StoppedError
+        If the person stopped it.
+    """
+    scenarios = load_scenarios(path)
+    if results is not None and results.exists() and results.samefile(path):
+        raise FormulateError(f"{results.as_posix()}: is what is read here. Name another file for results.")
+    day = day_of(results, today or date.today())
+    is_menu = scenarios.menu is not None
+    world, files, as_it_is = read_world(_subject_path(scenarios), day, is_menu=is_menu)
+    refuse_strange(scenarios, world)
+    cases = cases_of(scenarios)
+    by_key = {key_of(case): case for case in cases}
+    with keeping(results, files) as kept:
+        todo = {key: case for key, case in by_key.items() if key not in kept.results}
+        work = _way(len(todo), workers, scheduler)
+        found = work(world, files, list(todo.values())) if todo else iter(())
+        try:
+            _keep(kept, list(todo), found, len(by_key), progress)
+        except KeyboardInterrupt:
+            done = sum(key in kept.results for key in by_key)
+            raise StoppedError(done, len(by_key), results) from None
+        outcomes = [kept.results[key_of(case)] for case in cases]
+    return _told(scenarios, world, day, as_it_is, cases, outcomes)
+
+
+def open_subject(scenarios: Scenarios, day: date) -> World:
+    """Read the bottle or menu a file is about, and its shelf.
+
+    Parameters
+    ----------
+    scenarios : Scenarios
+    day : date
+
+    Raises
+    ------
+    SpecError
+        If it is not there, or a file is wrong.
+    """
+    return open_world(_subject_path(scenarios), day, is_menu=scenarios.menu is not None)
+
+
+def _subject_path(scenarios: Scenarios) -> Path:
+    path = scenarios.subject_path
+    if not path.exists():
+        key = "bottle" if scenarios.menu is None else "menu"
+        text = f"no file there, got '{path.as_posix()}'. Check the path."
+        raise SpecError([scenarios.places.problem((key,), text)])
+    return path
+
+
+Found = Iterator[tuple[int, dict[str, Any]]]
+Work = Callable[[World, WorldFiles, Sequence[Case]], Found]
+
+
+def _way(count: int, workers: int | None, scheduler: str | None) -> Work:
+    """Choose where the cases are worked out; the results are the same."""
+    if scheduler is not None:
+        from formulate.jobs.supposing.cluster import on_cluster
+
+        return lambda _, files, cases: on_cluster(files, cases, scheduler)
+    if workers is None:
+        return _as_it_pays
+    if workers == 1 or count < 2:
+        return _here
+    from formulate.jobs.supposing.workers import on_cores
+
+    processes = min(workers, count)
+    return lambda _, files, cases: on_cores(files, cases, processes)
+
+
+def _here(world: World, files: WorldFiles, cases: Sequence[Case]) -> Found:
+    del files
+    for number, case in enumerate(cases):
+        yield number, outcome_of(world, case)
+
+
+def _as_it_pays(world: World, files: WorldFiles, cases: Sequence[Case]) -> Found:
+    """Begin here, and go on in as many processes as there are cores where much is left to do."""
+    started = time.perf_counter()
+    begun = 0
+    for number, outcome in _here(world, files, cases):
+        yield number, outcome
+        begun = number + 1
+        spent = time.perf_counter() - started
+        if spent > TRIED_HERE_S and spent / begun * (len(cases) - begun) > WORTH_PROCESSES_S:
+            break
+    rest = cases[begun:]
+    if not rest:
+        return
+    from formulate.jobs.supposing.workers import cores, on_cores
+
+    with contextlib.closing(on_cores(files, rest, min(cores(), len(rest)))) as found:
+        for number, outcome in found:
+            yield begun + number, outcome
+
+
+def _keep(
+    kept: KeptResults, keys: Sequence[str], found: Found, count: int, progress: Progress | None
+) -> None:
+    """Keep what is found as it comes, and end the work when this ends."""
+    done = count - len(keys)
+    try:
+        for number, outcome in found:
+            kept.add(keys[number], outcome)
+            done += 1
+            if progress is not None:
+                progress(done, count)
+    finally:
+        if isinstance(found, Generator):
+            found.close()
+
+
+def refuse_strange(scenarios: Scenarios, world: World) -> None:
+    """Refuse names and prices that the bottle, menu and shelf do not know.
+
+    Parameters
+    ----------
+    scenarios : Scenarios
+    world : World
+
+    Raises
+    ------
+    SpecError
+        With all of them.
+    """
+    problems = Problems(scenarios.places)
+
+    def price(path: KeyPath, name: str, change: PriceChange) -> None:
+        try:
+            repriced(world.pantry, name, change)
+        except CannotChangeError as error:
+            problems.add(path, str(error))
+        except SpecError as error:
+            problems.add_from(path, error)
+
+    menu = world.subject if isinstance(world.subject, Menu) else None
+    drinks = drink_names(menu) if menu is not None else ()
+
+    def demand(path: KeyPath, names: Sequence[str]) -> None:
+        for name in names:
+            if name != ALL_DRINKS and name not in drinks:
+                text = f"no drink of that file on the menu. {did_you_mean(name, drinks)}".rstrip()
+                problems.add((*path, name), text, key=True)
+
+    listed = () if isinstance(world.subject, Menu) else tuple(use.id for use in world.subject.ingredients)
+    for case, changes in scenarios.cases.items():
+        for name, change in changes.prices.items():
+            price(("cases", case, "prices", name), name, change)
+        for number, name in enumerate(changes.gone):
+            try:
+                gone_name(world.pantry, name, listed)
+            except CannotChangeError as error:
+                problems.add(("cases", case, "gone", number), str(error))
+        demand(("cases", case, "demand"), list(changes.demand))
+    for name, choices in scenarios.grid.prices.items() if scenarios.grid is not None else ():
+        for number, change in enumerate(choices):
+            price(("grid", "prices", name, number), name, change)
+    if scenarios.draws is not None:
+        for name, given in scenarios.draws.prices.items():
+            price(("draws", "prices", name), name, ends_of(given)[0])
+        demand(("draws", "demand"), list(scenarios.draws.demand))
+    problems.raise_if_any()
+
+
+def _told(
+    scenarios: Scenarios,
+    world: World,
+    day: date,
+    as_it_is: dict[str, Any],
+    cases: Sequence[Case],
+    outcomes: Sequence[dict[str, Any]],
+) -> Supposed:
+    records = [compared(case, outcome, as_it_is) for case, outcome in zip(cases, outcomes, strict=True)]
+    spreads = []
+    for kind in ("grid", "draw"):
+        here = [number for number, case in enumerate(cases) if case.kind == kind]
+        if here:
+            spreads.append(spread_of(kind, [cases[n] for n in here], [records[n] for n in here]))
+    return Supposed(
+        name=scenarios.name,
+        about=world.subject.name,
+        is_menu=scenarios.menu is not None,
+        currency=world.pantry.currency,
+        day=day,
+        as_it_is=as_it_is,
+        cases=tuple(records),
+        spreads=tuple(spreads),
+        notes=tuple(_notes(scenarios, as_it_is, records)),
+    )
+
+
+def _notes(scenarios: Scenarios, as_it_is: dict[str, Any], records: Sequence[CaseRecord]) -> list[Note]:
+    notes = []
+    if as_it_is["figure"] is None:
+        command = "menu" if scenarios.menu is not None else "solve"
+        text = f"As it is there is nothing to hold cases against: `formulate {command}` says why."
+        notes.append(Note("nothing_as_it_is", text))
+    if scenarios.draws is not None:
+        text = (
+            "Draws take every value of a range as equally likely, and each thing by itself. Prices that "
+            "rise together make the ends more frequent than shown."
+        )
+        notes.append(Note("drawn_each_by_itself", text))
+    if any(changes.gone for changes in scenarios.cases.values()) and scenarios.menu is not None:
+        text = "What is gone cannot be bought; what stands on the shelf of it is used up."
+        notes.append(Note("gone_is_not_bought", text))
+    gone = {name for name, changes in scenarios.cases.items() if changes.gone}
+    if any(one.name in gone and one.outcome["figure"] is None for one in records):
+        text = "Nothing is put in the place of what is gone: `formulate reformulate` looks for stand-ins."
+        notes.append(Note("no_stand_ins", text))
+    if any(one.outcome.get("too_dear") for one in records):
+        text = (
+            "Limits on the cost are looked at afterwards: a recipe above its limit is shown with what it "
+            "would cost."
+        )
+        notes.append(Note("cost_looked_at_afterwards", text))
+    if scenarios.menu is None:
+        text = "Cost counts what is used, not whole packs, at the cheapest offer on the shelf."
+        notes.append(Note("priced_by_use", text))
+    else:
+        text = "House bottles that are bottle files are solved again in each case; recipes stay as they are."
+        notes.append(Note("bottles_again", text))
+    return notes

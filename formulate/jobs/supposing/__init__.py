@@ -1,0 +1,1 @@
+"""Parts of `suppose`: cases, what they change, working them out side by side, and keeping the results."""

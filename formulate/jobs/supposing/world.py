@@ -1,0 +1,346 @@
+"""The files once read, and one case worked out in them: nothing in an answer tells when or where."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from formulate.blend.materials import density_as_bought_kg_m3
+from formulate.errors import (
+    InfeasibleError,
+    NotConvergedError,
+    SpecError,
+    UnboundedError,
+    VerificationError,
+)
+from formulate.jobs.menu import GAP, SECONDS, menu_record
+from formulate.jobs.planning.goods import GONE, MenuGoods, menu_goods
+from formulate.jobs.planning.record import MenuRecord
+from formulate.jobs.question.formulation import formulate_bottle
+from formulate.jobs.question.house_made import pantry_for
+from formulate.jobs.question.pantry import Pantry, open_pantry
+from formulate.jobs.solve import as_it_stands, ceiling_of, question_of, solve_formulation
+from formulate.jobs.supposing.cases import Case
+from formulate.jobs.supposing.changed import with_case, with_demand, with_targets
+from formulate.optimise.answer import Answer
+from formulate.optimise.diagnose import clash_of, is_possible
+from formulate.optimise.problem import BlendProblem, Limit
+from formulate.optimise.stocking import plan_stock
+from formulate.spec.bottle import Bottle, load_bottle
+from formulate.spec.drink import load_drink
+from formulate.spec.located import load_document, noting_files
+from formulate.spec.menu import Menu, load_menu
+
+__all__ = ["AS_IT_IS", "World", "WorldFiles", "open_world", "outcome_of", "read_world"]
+
+AS_IT_IS = Case("as it is", "case")
+DIGITS = 9
+"""Significant digits kept of an answer: the last ones of a float may differ from machine to machine."""
+LEAST_KG_L = 1e-7
+VERIFIED_SLACK = 1e-7
+MISSING_KG = 1e-5
+"""Less than ten milligrams of what is gone is nothing."""
+
+Outcome = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class WorldFiles:
+    """Every file that an answer depends on, as it was read.
+
+    Attributes
+    ----------
+    root : Path
+        Folder they all lie under.
+    subject : str
+        The bottle or menu file, seen from there.
+    is_menu : bool
+    files : tuple of (str, bytes)
+        Seen from there, in order of their names.
+    day : date
+        What the age of the stock is counted to.
+    version : str
+        Of this program.
+    """
+
+    root: Path
+    subject: str
+    is_menu: bool
+    files: tuple[tuple[str, bytes], ...]
+    day: date
+    version: str
+
+
+@dataclass(frozen=True)
+class World:
+    """A bottle or a menu with its pantry.
+
+    Attributes
+    ----------
+    subject : Bottle or Menu
+    pantry : Pantry
+    """
+
+    subject: Bottle | Menu
+    pantry: Pantry
+
+
+def open_world(path: Path, day: date, *, is_menu: bool) -> World:
+    """Read a bottle or menu file and its shelf.
+
+    Raises
+    ------
+    SpecError
+        If one is wrong.
+    """
+    subject = load_menu(path) if is_menu else load_bottle(path)
+    return World(subject, open_pantry(subject.shelf_path, subject.places, today=day))
+
+
+def read_world(path: Path, day: date, *, is_menu: bool) -> tuple[World, WorldFiles, Outcome]:
+    """Read all that a bottle or menu is made of, and work it out as it is.
+
+    Parameters
+    ----------
+    path : Path
+    day : date
+    is_menu : bool
+
+    Raises
+    ------
+    SpecError
+        If a file is wrong.
+    """
+    from formulate import __version__
+    from formulate.spec.folder import specs_folder
+
+    with noting_files() as noted:
+        world = open_world(path, day, is_menu=is_menu)
+        outcome = outcome_of(world, AS_IT_IS, refuse=True)
+    own = specs_folder().resolve()
+    read = {file: raw for file, raw in noted.items() if not file.is_relative_to(own)}
+    root = Path(os.path.commonpath([file.parent for file in read]))
+    files = tuple(sorted((file.relative_to(root).as_posix(), raw) for file, raw in read.items()))
+    subject = path.resolve().relative_to(root).as_posix()
+    return world, WorldFiles(root, subject, is_menu, files, day, __version__), outcome
+
+
+def outcome_of(world: World, case: Case, *, refuse: bool = False) -> Outcome:
+    """Work out one case.
+
+    Parameters
+    ----------
+    world : World
+    case : Case
+    refuse : bool
+        Whether files that are wrong are an error; else they are why there is no recipe.
+
+    Returns
+    -------
+    dict
+        Texts and figures alone, the same wherever it is worked out.
+
+    Raises
+    ------
+    SpecError
+        If `refuse` and a file is wrong.
+    """
+    pantry = with_case(world.pantry, case)
+    try:
+        if isinstance(world.subject, Menu):
+            return _menu_outcome(with_demand(world.subject, case), pantry)
+        return _bottle_outcome(with_targets(world.subject, case), pantry)
+    except SpecError as error:
+        if refuse:
+            raise
+        return _nothing("no_recipe", why=error.problems[0].message)
+
+
+def _bottle_outcome(bottle: Bottle, pantry: Pantry) -> Outcome:
+    asked = formulate_bottle(bottle, pantry)
+    formulation = as_it_stands(asked)
+    try:
+        answer = solve_formulation(formulation)
+    except InfeasibleError:
+        return _nothing("no_recipe", clash=_clash(formulation.problem))
+    except UnboundedError:
+        return _nothing("no_size", why="nothing fixes the size of the batch")
+    except (NotConvergedError, VerificationError):
+        return _nothing("not_settled", why="no recipe was found in time, and no proof that none exists")
+    drink = answer.profile
+    ceiling = ceiling_of(asked)
+    return {
+        "status": str(answer.status),
+        "figure": _figure(answer.cost_per_l),
+        "cost_per_litre": _figure(answer.cost_per_l),
+        "cost": _figure(answer.cost),
+        "volume_l": _figure(answer.volume_l),
+        "too_dear": _too_dear({bottle.name: (answer.cost_per_l, ceiling)}),
+        "proven_gap": float(f"{answer.proven_gap:.2g}"),
+        "predicted": {
+            "strength_pct_vol": _figure(drink.strength_pct_vol),
+            "sugar_g_l": _figure(drink.sugar_g_l),
+            "acid_g_l": _figure(drink.acid_g_l),
+            "bitterness_value": _figure(drink.bitterness_value),
+        },
+        "uses": _grams_per_litre(answer),
+    }
+
+
+def _too_dear(costs: Mapping[str, tuple[float, float | None]]) -> dict[str, list[float]]:
+    """Keep the bottles that cost more per litre than their files allow: what they cost, and may cost."""
+    return {
+        name: [_figure(cost), _figure(most)]
+        for name, (cost, most) in costs.items()
+        if most is not None and cost > most * (1.0 + VERIFIED_SLACK)
+    }
+
+
+def _grams_per_litre(answer: Answer) -> dict[str, float]:
+    masses = answer.masses_kg.sum(axis=0) / answer.volume_l
+    return {
+        name: _figure(1000.0 * mass)
+        for name, mass in zip(answer.problem.chain.materials.ids, masses, strict=True)
+        if mass > LEAST_KG_L
+    }
+
+
+def _clash(problem: BlendProblem) -> list[dict[str, Any]]:
+    """Say which limits clash; nothing where it is the choices that cannot be kept."""
+    if is_possible(problem):
+        return []
+    return [
+        {
+            "limit": side.origin.name,
+            "side": "at least" if np.isfinite(side.lower) else "at most",
+            "bound": _bound(side),
+            "unit": side.unit,
+            "text": side.origin.text,
+        }
+        for side in clash_of(problem)
+    ]
+
+
+def _bound(side: Limit) -> float | None:
+    """Return where a one-sided limit stands; None where it has no unit of its own."""
+    bound = (side.lower if np.isfinite(side.lower) else side.upper) * side.display
+    return _figure(bound) if np.isfinite(bound) else None
+
+
+def _menu_outcome(menu: Menu, pantry: Pantry) -> Outcome:
+    try:
+        goods = menu_goods(menu, pantry)
+    except SpecError:
+        nothing = _without_bottles(menu, pantry)
+        if nothing is None:
+            raise
+        return nothing
+    try:
+        record = menu_record(goods, plan_stock(goods.question, seconds=SECONDS, gap=GAP))
+    except (NotConvergedError, VerificationError):
+        return _nothing("not_settled", why="no plan was found in time")
+    missing = {
+        line.name: _figure(1000.0 * line.amount_kg)
+        for line in record.lines
+        if line.pack == GONE and line.amount_kg > MISSING_KG
+    }
+    if missing:
+        return _nothing("no_plan", missing=missing, needed_by=_needed_by(goods, missing))
+    return _plan(goods, record)
+
+
+def _plan(goods: MenuGoods, record: MenuRecord) -> Outcome:
+    bought: dict[str, float] = {}
+    for line in record.lines:
+        bought[line.name] = bought.get(line.name, 0.0) + line.cost
+    mix = record.mix
+    weeks = goods.menu.weeks
+    return {
+        "status": record.status,
+        "figure": round(record.total + record.labour, 2),
+        "total": record.total,
+        "labour": record.labour,
+        "to_pay": record.to_pay,
+        "proven_gap": float(f"{record.proven_gap:.2g}"),
+        "sales_without_tax": None if mix is None else _figure(mix.sales_without_tax),
+        "cost_by_use": None if mix is None else _figure(mix.cost),
+        "contribution": None if mix is None else _figure(mix.contribution),
+        "too_dear": _too_dear(_house_costs(goods)),
+        "short_l": {row.name: _figure(row.short_l) for row in record.house if row.short_l > 0.0},
+        "goes_g": {
+            good.name: _figure(1000.0 * weeks * float(mean))
+            for good, mean in zip(goods.question.goods, goods.per_week[:, 0], strict=True)
+        },
+        "uses": {name: round(cost, 2) for name, cost in bought.items()},
+    }
+
+
+def _house_costs(goods: MenuGoods) -> dict[str, tuple[float, float | None]]:
+    """Return what the house bottles that are bottle files cost per litre, and may cost."""
+    costs: dict[str, tuple[float, float | None]] = {}
+    for name, path in goods.house.items():
+        if "targets" not in load_document(path).data:
+            continue
+        made = goods.pantry.made(name)
+        density = density_as_bought_kg_m3(made.ingredient)
+        if made.price_per_kg is None or density is None:
+            continue
+        bottle = load_bottle(path)
+        most = ceiling_of(formulate_bottle(bottle, pantry_for(bottle, goods.pantry)))
+        costs[name] = (made.price_per_kg * density / 1000.0, most)
+    return costs
+
+
+def _needed_by(goods: MenuGoods, missing: Iterable[str]) -> list[str]:
+    """Name the drinks that what is missing goes into, through house bottles too."""
+    shelf = goods.pantry.shelf
+    assert shelf is not None
+
+    def holds(name: str) -> bool:
+        if name in missing:
+            return True
+        if shelf is None or name not in shelf.house_made:
+            return False
+        batch = goods.pantry.made(name).batch
+        used = zip(batch.ingredients, batch.used_kg, strict=True)
+        return any(mass > 0.0 and holds(inner.id) for inner, mass in used)
+
+    return [
+        serve.drink.name
+        for serve in goods.serves
+        if any(
+            mass > 0.0 and holds(one.id) for one, mass in zip(serve.ingredients, serve.paid_kg, strict=True)
+        )
+    ]
+
+
+def _without_bottles(menu: Menu, pantry: Pantry) -> Outcome | None:
+    """Say which house bottle has no recipe in this case, where it is that."""
+    for index in range(len(menu.drinks)):
+        drink = load_drink(menu.drink_path(index))
+        for name in drink.house:
+            path = drink.house_path(name)
+            if "targets" not in load_document(path).data:
+                continue
+            bottle = load_bottle(path)
+            formulation = question_of(bottle, pantry_for(bottle, pantry))
+            try:
+                solve_formulation(formulation)
+            except InfeasibleError:
+                clash = _clash(formulation.problem)
+                return _nothing("no_recipe", bottle=name, clash=clash, needed_by=[drink.name])
+    return None
+
+
+def _nothing(status: str, **why: object) -> Outcome:
+    return {"status": status, "figure": None, **why}
+
+
+def _figure(value: float | np.floating[Any]) -> float:
+    return float(f"{float(value):.{DIGITS}g}")
