@@ -19,6 +19,7 @@ from formulate.errors import InfeasibleError, NotConvergedError, UnitError, Veri
 from formulate.jobs.buying.least_orders import Shortfall, shortfalls
 from formulate.jobs.buying.on_sale import on_sale
 from formulate.jobs.buying.record import Adaptation, BuyLine, BuyRecord
+from formulate.jobs.law.duty import duty_note
 from formulate.jobs.law.standing import told_everywhere
 from formulate.jobs.question.choices import choices_of
 from formulate.jobs.question.formulation import Formulation
@@ -153,8 +154,17 @@ def buy_bottle(
             *told_everywhere(solved.record.notes),
             *(note for note in solved.record.notes if note.code == "not_used"),
             *_notes(formulation, adapted=adaptation is not None, asked=adapt),
+            *_duty(solved),
         ),
     )
+
+
+def _duty(solved: SolvedBottle) -> tuple[Note, ...]:
+    drink, pantry = solved.record.predicted, solved.formulation.pantry
+    strength = float(drink.strength_pct_vol)
+    pure_l = strength / 100.0 * float(drink.volume_l)
+    note = duty_note((strength,), pure_l, pantry.shelf, solved.formulation.rules.jurisdiction, pantry.day)
+    return () if note is None else (note,)
 
 
 @dataclass(frozen=True)

@@ -40,7 +40,7 @@ from formulate.spec.issues import Issue, IssuesError
 from formulate.spec.library import Library
 from formulate.spec.located import load_document
 from formulate.spec.problems import read_model
-from formulate.spec.service import METHODS, Service, Tax, TaxIn
+from formulate.spec.service import METHODS, Duty, Service, Tax, TaxIn
 from formulate.spec.standards import Jurisdiction
 from formulate.spec.stock import Stock
 from formulate.spec.whole import Whole
@@ -210,6 +210,9 @@ class Shelf(FileModel):
     )
     service: Service = Field(default_factory=Service, description="How drinks are poured here.")
     tax: Tax = Field(default_factory=Tax, description="Taxes in prices, and who pays them in the end.")
+    duty: Duty | None = Field(
+        default=None, description="Duty where this bar is; told beside what is made, in no price."
+    )
 
     @field_validator("vessels", "offers", "ingredients", "whole", "house_made", "stock", mode="after")
     @classmethod
