@@ -47,6 +47,7 @@ FITTINGS = 3
 OVERFULL = 1e-3
 """A vessel is fuller than asked when its contents are larger by this share."""
 CENT = 0.005
+_TOLD = ("not_used", "price_past", "offer_past", "price_old")
 MOVED = 5e-4
 """A mass that changes by a smaller share stays as it is."""
 
@@ -152,7 +153,7 @@ def buy_bottle(
         could_save=None if adapt else saves,
         notes=(
             *told_everywhere(solved.record.notes),
-            *(note for note in solved.record.notes if note.code == "not_used"),
+            *(note for note in solved.record.notes if note.code in _TOLD),
             *_notes(formulation, adapted=adaptation is not None, asked=adapt),
             *_duty(solved),
         ),

@@ -130,6 +130,8 @@ def _lay_out(question: StockQuestion, *, may_be_short: bool) -> _Laid:
             rows.add([column, started], np.array([1.0, -making.batch_kg]), -np.inf, 0.0)
             if making.least_kg > 0.0:
                 rows.add([column, started], np.array([1.0, -making.least_kg]), 0.0, np.inf)
+            for good, amount in making.batch_uses:
+                uses.setdefault((good, week - making.weeks_before), []).append((started, amount))
     _vessel_rows(question, rows, batches)
     short: dict[tuple[int, int], int] = {}
     if may_be_short:
@@ -224,13 +226,31 @@ def _balance(
         wanted = sum(one.demand_kg[: week + 1]) + (one.end_kg if last else 0.0) - there
         if last or later:
             _add(columns, rows, terms, wanted)
+    if terms:
+        _rest(question, good, columns, rows, terms, sum(one.demand_kg) + one.end_kg - there)
+
+
+def _rest(
+    question: StockQuestion,
+    good: int,
+    columns: _Columns,
+    rows: RowBuilder,
+    terms: list[tuple[int, float]],
+    wanted: float,
+) -> None:
+    """Count what is left of all that came as worth something, for as long as it will be."""
+    one = question.goods[good]
     priced = [pack for pack in question.packs if pack.thing == Thing(False, good)]
-    if question.leftover_share > 0.0 and priced and terms and one.rest_most_kg > 0.0:
-        worth = question.leftover_share * cheapest_per_kg(question.packs, Thing(False, good))
-        # No more than one pack of rest counts, and that a hair less: nothing is bought only to be left.
-        most = min(one.rest_most_kg, max(pack.size_kg for pack in priced))
-        rest = columns.add(-worth * (1.0 - HAIR), most)
-        _add(columns, rows, [*terms, (rest, -1.0)], sum(one.demand_kg) + one.end_kg - there)
+    if question.leftover_share <= 0.0 or not priced or one.rest_most_kg <= 0.0:
+        return
+    worth = question.leftover_share * cheapest_per_kg(question.packs, Thing(False, good))
+    # No more than one pack of rest counts, and that a hair less: nothing is bought only to be left.
+    most = min(one.rest_most_kg, max(pack.size_kg for pack in priced))
+    rests = []
+    for amount, share in one.rest_steps or ((most, 1.0),):
+        rests.append(columns.add(-worth * share * (1.0 - HAIR), min(amount, most)))
+        most -= min(amount, most)
+    _add(columns, rows, [*terms, *((rest, -1.0) for rest in rests)], wanted)
 
 
 def _lots(
@@ -244,32 +264,38 @@ def _lots(
 ) -> None:
     """Let every lot serve the weeks it is good for."""
     one, weeks = question.goods[good], question.weeks
-    assert one.keeps_weeks is not None
+    assert one.keeps_weeks is not None or one.strength_left
+    life = weeks + 1 if one.keeps_weeks is None else one.keeps_weeks
     there = _there_kg(question, good)
-    served: dict[int, list[int]] = {week: [] for week in range(weeks + 1)}
+    served: dict[int, list[tuple[int, float]]] = {week: [] for week in range(weeks + 1)}
+    all_terms: list[tuple[int, float]] = []
     for week in range(weeks):
         came = inflow.get((good, week), [])
         stock = there if week == 0 else 0.0
         if not came and not stock:
             continue
         serves = []
-        for then in range(week, min(week + one.keeps_weeks, weeks + 1)):
+        for then in range(week, min(week + life, weeks + 1)):
             if then == weeks and not one.end_kg:
                 continue
             column = columns.add()
             serves.append(column)
-            served[then].append(column)
-        _add(columns, rows, [*((column, -1.0) for column in serves), *came], -stock)
+            # Weaker with age, so more of it is taken for the same.
+            served[then].append((column, 1.0 if then == weeks else one.left_after(then - week)))
+        flow = [*((column, -1.0) for column in serves), *came]
+        _add(columns, rows, flow, -stock)
+        all_terms += flow
     for week in range(weeks + 1):
         wanted = one.end_kg if week == weeks else one.demand_kg[week]
         used = uses.get((good, week), [])
         if not wanted and not used:
             continue
-        terms = [(column, 1.0) for column in served[week]]
-        terms += [(column, -rate) for column, rate in used]
+        terms = [*served[week], *((column, -rate) for column, rate in used)]
         if (good, week) in short:
             terms.append((short[good, week], 1.0))
         _add(columns, rows, terms, wanted)
+    if all_terms and one.keeps_weeks is None:
+        _rest(question, good, columns, rows, all_terms, -there)
 
 
 def _add(columns: _Columns, rows: RowBuilder, terms: Sequence[tuple[int, float]], lower: float) -> None:

@@ -32,7 +32,7 @@ def test_a_proof_gallon_in_litres_of_pure_alcohol() -> None:
 
 @pytest.mark.parametrize(
     ("strength", "rate"),
-    # from memory: a UK drink of 22.0 % vol pays less than one of 22.1; weaker ones have rates not in the table
+    # from memory: a UK drink of 22.0 % vol pays less than one of 22.1; the table has no rate for weak ones
     [(22.0, "29.54 GBP"), (22.1, "32.79 GBP"), (8.5, "29.54 GBP"), (8.4, None), (0.5, None)],
 )
 def test_the_rate_goes_by_strength(strength: float, rate: str | None) -> None:
