@@ -142,6 +142,18 @@ class StockQuestion:
         keeps = self.goods[good].keeps_weeks
         return keeps is None or keeps > self.weeks or (keeps == self.weeks and not self.goods[good].end_kg)
 
+    def life(self, good: int) -> int:
+        """Return how many weeks what came serves, its own among them."""
+        keeps = self.goods[good].keeps_weeks
+        return self.weeks + 1 if keeps is None or self.is_lasting(good) else keeps
+
+    def there_kg(self, good: int) -> float:
+        """Return how much of a good is there at the start, what is in whole things counted."""
+        inside = (
+            share * split.stock_kg for split in self.splits for part, share in split.parts if part == good
+        )
+        return self.goods[good].stock_kg + sum(inside)
+
     def deliveries(self, pack: Pack) -> tuple[int, ...]:
         """Weeks at whose start a pack may come."""
         thing = pack.thing
@@ -246,7 +258,7 @@ def play(question: StockQuestion, plan: StockPlan) -> Played:
     left = np.zeros(len(goods))
     for number, one in enumerate(goods):
         lots: list[tuple[int, list[float]]] = []
-        life = weeks + 1 if one.keeps_weeks is None or question.is_lasting(number) else one.keeps_weeks
+        life = question.life(number)
         for week in range(weeks + 1):
             if week < weeks:
                 lots.append((week, [float(inflow[number, week])]))

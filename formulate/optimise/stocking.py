@@ -19,6 +19,7 @@ from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus, R
 from formulate.optimise.packs import Thing, cheapest_per_kg, pack_limits
 from formulate.optimise.pulp_model import solve_model
 from formulate.optimise.stock_question import Making, StockPlan, StockQuestion
+from formulate.optimise.tighter import tighten
 
 __all__ = ["plan_stock", "stock_model"]
 
@@ -54,9 +55,12 @@ class _Laid:
     made: dict[tuple[int, int], int]
     batches: dict[tuple[int, int], int]
     short: dict[tuple[int, int], int]
+    ordered: dict[tuple[str, int], int]
 
 
-def plan_stock(question: StockQuestion, *, seconds: float = 60.0, gap: float = 1e-4) -> StockPlan:
+def plan_stock(
+    question: StockQuestion, *, seconds: float = 60.0, gap: float = 1e-4, start: StockPlan | None = None
+) -> StockPlan:
     """Find the cheapest buying and making.
 
     Parameters
@@ -66,6 +70,8 @@ def plan_stock(question: StockQuestion, *, seconds: float = 60.0, gap: float = 1
         Stop after this long with what was found.
     gap : float
         Good enough.
+    start : StockPlan, optional
+        A plan of the same question, perhaps with fewer makings, that the search begins from.
 
     Returns
     -------
@@ -82,13 +88,26 @@ def plan_stock(question: StockQuestion, *, seconds: float = 60.0, gap: float = 1
         nothing = np.zeros((0, question.weeks))
         short = np.zeros((len(question.goods), question.weeks))
         return StockPlan(nothing, nothing, nothing, short, 0.0, 0.0, 0.0, True)
-    result = solve_model(laid.model, seconds=seconds, gap=gap)
+    known = {} if start is None else _start(question, laid, start)
+    result = solve_model(laid.model, seconds=seconds, gap=gap, start=known)
     if result.status is LinearStatus.INFEASIBLE:
         laid = _lay_out(question, may_be_short=True)
-        result = solve_model(laid.model, seconds=seconds, gap=gap)
+        known = {} if start is None else _start(question, laid, start)
+        result = solve_model(laid.model, seconds=seconds, gap=gap, start=known)
     if not result.values.size:
         raise NotConvergedError(1, float("inf"))
     return _plan(question, laid, result)
+
+
+def _start(question: StockQuestion, laid: _Laid, plan: StockPlan) -> dict[int, float]:
+    """Put a known plan's whole numbers into the program; the rest follows from them."""
+    known = {column: float(plan.packs[number, week]) for (number, week), column in laid.packs.items()}
+    for (number, week), column in laid.batches.items():
+        known[column] = float(plan.batches[number, week]) if number < len(plan.batches) else 0.0
+    for (supplier, week), column in laid.ordered.items():
+        own = [number for number, pack in enumerate(question.packs) if pack.supplier == supplier]
+        known[column] = float(plan.packs[own, week].sum() > 0.0)
+    return {column: value for column, value in known.items() if laid.model.whole[column]}
 
 
 def stock_model(question: StockQuestion) -> LinearModel:
@@ -144,14 +163,16 @@ def _lay_out(question: StockQuestion, *, may_be_short: bool) -> _Laid:
             _balance(question, good, columns, rows, inflow, uses, short)
         else:
             _lots(question, good, columns, rows, inflow, uses, short)
-    _order_rows(question, columns, rows, packs, limits)
+    ordered = _order_rows(question, columns, rows, packs, limits)
+    if not may_be_short:
+        tighten(question, rows, packs, made, batches)
     model = rows.assemble(
         np.array(columns.cost),
         np.zeros(len(columns.cost)),
         np.array(columns.upper),
         np.array(columns.whole, dtype=bool),
     )
-    return _Laid(model, packs, made, batches, short)
+    return _Laid(model, packs, made, batches, short, ordered)
 
 
 def _limits(question: StockQuestion) -> FloatArray:
@@ -195,14 +216,6 @@ def _held(making: Making, week: int, ready: int) -> float:
     return making.holds(since) if since >= 0 else 0.0
 
 
-def _there_kg(question: StockQuestion, good: int) -> float:
-    """Return how much of a good is there at the start, what is in whole things counted."""
-    inside = sum(
-        share * split.stock_kg for split in question.splits for part, share in split.parts if part == good
-    )
-    return question.goods[good].stock_kg + inside
-
-
 def _balance(
     question: StockQuestion,
     good: int,
@@ -214,7 +227,7 @@ def _balance(
 ) -> None:
     """Add what came up to each week against what went out up to it."""
     one, weeks = question.goods[good], question.weeks
-    there = _there_kg(question, good)
+    there = question.there_kg(good)
     later = any((good, week) in inflow for week in range(1, weeks))
     terms: list[tuple[int, float]] = []
     for week in range(weeks):
@@ -265,8 +278,8 @@ def _lots(
     """Let every lot serve the weeks it is good for."""
     one, weeks = question.goods[good], question.weeks
     assert one.keeps_weeks is not None or one.strength_left
-    life = weeks + 1 if one.keeps_weeks is None else one.keeps_weeks
-    there = _there_kg(question, good)
+    life = question.life(good)
+    there = question.there_kg(good)
     served: dict[int, list[tuple[int, float]]] = {week: [] for week in range(weeks + 1)}
     all_terms: list[tuple[int, float]] = []
     for week in range(weeks):
@@ -316,8 +329,9 @@ def _order_rows(
     rows: RowBuilder,
     packs: dict[tuple[int, int], int],
     limits: FloatArray,
-) -> None:
-    """Let a supplier deliver in a week nothing, or at least the least order."""
+) -> dict[tuple[str, int], int]:
+    """Let a supplier deliver in a week nothing, or at least the least order; say which column tells."""
+    found = {}
     for supplier, least in question.least_order:
         for week in range(question.weeks):
             own = [
@@ -327,11 +341,12 @@ def _order_rows(
             ]
             if not own or least <= 0.0:
                 continue
-            ordered = columns.add(upper=1.0, whole=True)
+            ordered = found[supplier, week] = columns.add(upper=1.0, whole=True)
             prices = [question.packs[number].price for number, _ in own]
             rows.add([*(column for _, column in own), ordered], np.array([*prices, -least]), 0.0, np.inf)
             for number, column in own:
                 rows.add([column, ordered], np.array([1.0, -limits[number]]), -np.inf, 0.0)
+    return found
 
 
 def _plan(question: StockQuestion, laid: _Laid, result: LinearResult) -> StockPlan:

@@ -55,7 +55,7 @@ def random_menu(bottles: int, weeks: int = 4, seed: int = 1) -> StockQuestion:
             Making(
                 ingredients + bottle,
                 tuple(zip(map(int, parts), map(float, shares), strict=True)),
-                batch_kg=float(rng.choice([4, 8, 12])),
+                batch_kg=float(rng.choice([8, 12, 16])),
                 least_kg=float(rng.choice([1, 2])),
                 vessel=bottle // 2,
                 takes_weeks=float(rng.choice([0.2, 0.4])),

@@ -149,7 +149,7 @@ def adapted_plan(
             break
         others += found
         question = replace(goods.question, makings=_makings(goods, others))
-        plan = plan_stock(question, seconds=seconds * SHARE_OF_TIME, gap=gap)
+        plan = plan_stock(question, seconds=seconds * SHARE_OF_TIME, gap=gap, start=best[1])
         if plan.net_cost < best[1].net_cost - CENT and plan.short_kg.sum() <= fixed.short_kg.sum():
             best = (replace(goods, question=question), plan, tuple(others))
     return best
