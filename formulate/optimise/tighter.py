@@ -62,22 +62,22 @@ class _Least:
         return max(float(self.out(good, served, last)) - there, 0.0)
 
 
-def tighten(question: StockQuestion, rows: RowBuilder, packs: ByWeek, made: ByWeek, batches: ByWeek) -> None:
+def tighten(question: StockQuestion, rows: RowBuilder, packs: ByWeek, used: ByWeek, batches: ByWeek) -> None:
     """Add the rows.
 
     Parameters
     ----------
     question : StockQuestion
     rows : RowBuilder
-    packs, made, batches : dict of (int, int) to int
-        Columns by pack or making, and week.
+    packs, used, batches : dict of (int, int) to int
+        Columns by pack, by good that batches take, or by making, and week.
     """
     least = _Least(question)
     _batches(question, least, rows, batches)
     in_parts = {good for split in question.splits for good, _ in split.parts}
     for good in range(len(question.goods)):
         if good not in least.ways and good not in in_parts:
-            _money(question, least, good, rows, packs, made, batches)
+            _money(question, least, good, rows, packs, used)
 
 
 def _stretches(question: StockQuestion, good: int) -> Iterator[tuple[int, int]]:
@@ -114,8 +114,7 @@ def _money(
     good: int,
     rows: RowBuilder,
     packs: ByWeek,
-    made: ByWeek,
-    batches: ByWeek,
+    used: ByWeek,
 ) -> None:
     one, thing = question.goods[good], Thing(False, good)
     own = [pack for pack in question.packs if pack.thing == thing]
@@ -132,18 +131,9 @@ def _money(
             for (number, week), column in packs.items()
             if question.packs[number].thing == thing and since <= week <= last
         }
-        used: dict[int, float] = {}
-        for (number, week), column in made.items():
-            making = question.makings[number]
-            if not first <= week - making.weeks_before <= last:
-                continue
-            for other, rate in making.uses:
-                if other == good:
-                    used[column] = used.get(column, 0.0) + rate
-            for other, amount in making.batch_uses:
-                if other == good:
-                    started = batches[number, week]
-                    used[started] = used.get(started, 0.0) + amount
         for money, per_kg in lines_under_steps(own, needed, most):
-            entries = {**spent, **{column: -per_kg * rate for column, rate in used.items()}}
+            taken = [
+                column for (other, week), column in used.items() if other == good and first <= week <= last
+            ]
+            entries = {**spent, **dict.fromkeys(taken, -per_kg)}
             rows.add(list(entries), np.array(list(entries.values())), money + per_kg * fixed, np.inf)

@@ -222,10 +222,11 @@ def _stock(record: MenuRecord) -> list[str]:
         return []
     lines = table_text(rows, right=(1, 2, 3, 4, 5))
     for row in late:
-        lines += paragraph(
-            f"! {row.name}: {_amount(row, row.on_hand_kg)} may not last the {row.lead_time_days:g} days "
-            "until delivery."
-        )
+        days = f"{row.lead_time_days:g} day{'s' if row.lead_time_days != 1.0 else ''}"
+        there = f"{_amount(row, row.on_hand_kg)} may not last the {days} until delivery"
+        if row.on_hand_kg <= LEAST_SHOWN_KG:
+            there = f"none is there, and delivery takes {days}"
+        lines += paragraph(f"! {row.name}: {there}.")
     for row in record.stock:
         if row.spoiled_kg > LEAST_SHOWN_KG:
             worth = f" ({money(row.spoiled_worth)} {record.currency})" if row.spoiled_worth >= 0.005 else ""
@@ -266,9 +267,12 @@ def _drinks(record: MenuRecord) -> list[str]:
     lines = table_text(rows, right=range(1, 7))
     mix = record.mix
     if mix is not None:
+        with_tax = any(row.price is not None and row.price.prices_with_tax for row in record.drinks)
+        words = " Prices here are with tax, cost % is of what is left without it." if with_tax else ""
         lines += paragraph(
             f"The mix: {money(mix.sales_without_tax)} {record.currency} sales without tax, "
-            f"{money(mix.cost)} cost by use ({100.0 * mix.cost_share:.1f} %), {money(mix.contribution)} left."
+            f"{money(mix.cost)} cost by use ({100.0 * mix.cost_share:.1f} %), "
+            f"{money(mix.contribution)} left.{words}"
         )
     return lines
 
@@ -387,7 +391,7 @@ def _proof(record: MenuRecord) -> str:
     if record.leftover_share > 0.0:
         worth = f", what is left over counted at {100.0 * record.leftover_share:g} % of its price"
     if record.status == "short":
-        return "The house cannot make enough; this falls short of the least."
+        return "The house cannot make enough: of all plans this one falls least short."
     if record.status == "optimal":
         return f"No plan with these recipes costs less ({proved(record.proven_gap)}{worth})."
     return f"Best found in time: at most {percent(record.proven_gap)} % dearer than any other{worth}."

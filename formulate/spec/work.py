@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated
 
 from pydantic import AfterValidator, BeforeValidator, ValidationInfo
@@ -21,7 +22,13 @@ def _work(value: object, info: ValidationInfo) -> object:
     try:
         hours = parse_quantity(value, Dimension.TIME)
     except UnitError:
-        return parse_money(value)
+        try:
+            return parse_money(value)
+        except UnitError as error:
+            if re.search("[A-Z]{3}", str(value)):
+                raise
+            message = f"work is money or time, got {shown(value)}. Write e.g. 12 EUR or 45 min."
+            raise ValueError(message) from error
     if not hours > 0.0:
         raise ValueError(f"must be above zero, got {shown(value)}. Write e.g. 45 min, or delete the line.")
     return hours

@@ -76,22 +76,25 @@ def random_menu(bottles: int, weeks: int = 4, seed: int = 1) -> StockQuestion:
 
 
 def with_other_recipes(question: StockQuestion, others: int = 6, seed: int = 2) -> StockQuestion:
-    """Give every bottle more recipes: up to three tenths more or less of each part, one part exchanged."""
+    """Give every bottle more recipes, as tolerances allow: its main parts hardly move, small ones do.
+
+    A part that is a fifth of the bottle and more moves by up to a twentieth, a smaller one by up to half;
+    in every other recipe one of the small ones is exchanged for something else.
+    """
     rng = np.random.default_rng(seed)
-    bought = [number for number, good in enumerate(question.goods) if good.name[1:].isdigit()]
-    bought = bought[: 6 * len(question.makings)]
+    bought = [number for number, good in enumerate(question.goods[: 6 * len(question.makings)])]
     makings = list(question.makings)
     for making in question.makings:
         parts = [good for good, _ in making.uses]
         shares = np.array([share for _, share in making.uses])
+        small = shares < shares.sum() / 5.0
         for _ in range(others):
-            moved = shares * rng.uniform(0.7, 1.3, size=len(shares))
+            moved = shares * np.where(small, rng.uniform(0.5, 1.5, len(shares)), rng.uniform(0.95, 1.05))
             moved *= shares.sum() / moved.sum()
             exchanged = list(parts)
-            if rng.random() < 0.5:
-                exchanged[rng.integers(len(parts))] = int(
-                    rng.choice([good for good in bought if good not in parts])
-                )
+            if small.any() and rng.random() < 0.5:
+                instead = [good for good in bought if good not in parts]
+                exchanged[rng.choice(np.flatnonzero(small))] = int(rng.choice(instead))
             uses = tuple(zip(exchanged, map(float, moved), strict=True))
             makings.append(replace(making, uses=uses, is_second_choice=True))
     return replace(question, makings=tuple(makings))

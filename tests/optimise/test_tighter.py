@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from formulate.optimise import stocking
+from formulate.optimise import stock_program
 from formulate.optimise.pack_costs import lines_under_steps, steps_of_cost
 from formulate.optimise.packs import Pack, Thing
 from formulate.optimise.pulp_model import solve_model
@@ -109,7 +109,7 @@ def _menus(draw: st.DrawFn) -> StockQuestion:
 def test_the_cheapest_plan_stays_the_cheapest(question: StockQuestion, leftover: float) -> None:
     question = replace(question, leftover_share=leftover)
     with pytest.MonkeyPatch.context() as changed:
-        changed.setattr(stocking, "tighten", lambda *_: None)
+        changed.setattr(stock_program, "tighten", lambda *_: None)
         plain = plan_stock(question, gap=0.0)
     tight = plan_stock(question, gap=0.0)
     assert tight.net_cost == pytest.approx(plain.net_cost, rel=1e-6, abs=1e-5)

@@ -7,7 +7,7 @@ a bottle. The melt is litres of water at 20 °C per litre poured over the ice.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -273,8 +273,18 @@ def _ingredients(
             try:
                 garnish[one.id] = pantry.ingredient(one.id)
             except SpecError as error:
-                problems.add_from(("garnish", index), error)
+                problems.add_from(("garnish", index), _or_a_supply(error))
     return poured, garnish
+
+
+def _or_a_supply(error: SpecError) -> SpecError:
+    """Say beside an unknown name that what is on a glass need not be known."""
+    advice = "Or give it a `price:`, or list it under `supplies:` on the shelf."
+    found = [
+        replace(problem, message=f"{problem.message} {advice}") if problem.location is None else problem
+        for problem in error.problems
+    ]
+    return SpecError(found)
 
 
 def _melt(drink: Drink, pantry: Pantry, volume: float, strength: float) -> MeltRecord:
