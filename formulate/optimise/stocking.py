@@ -6,11 +6,15 @@ import numpy as np
 
 from formulate.errors import NotConvergedError
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
+from formulate.optimise.part_by_part import part_by_part
 from formulate.optimise.pulp_model import solve_model
 from formulate.optimise.stock_program import LaidOut, lay_out
 from formulate.optimise.stock_question import StockPlan, StockQuestion
 
 __all__ = ["plan_stock", "stock_model"]
+
+SHARE_FOR_PROOF = 0.5
+"""Of the time; the rest goes to bettering what was found, where there are several recipes to choose from."""
 
 
 def plan_stock(
@@ -44,7 +48,11 @@ def plan_stock(
         short = np.zeros((len(question.goods), question.weeks))
         return StockPlan(nothing, nothing, nothing, short, 0.0, 0.0, 0.0, True)
     known = {} if start is None else _start(question, laid, start)
-    result = solve_model(laid.model, seconds=seconds, gap=gap, start=known)
+    several = any(making.is_second_choice for making in question.makings)
+    share = SHARE_FOR_PROOF if several else 1.0
+    result = solve_model(laid.model, seconds=share * seconds, gap=gap, start=known)
+    if result.status is LinearStatus.INTERRUPTED and result.values.size and several:
+        result = part_by_part(question, laid, result, (1.0 - share) * seconds)
     if result.status is LinearStatus.INFEASIBLE:
         laid = lay_out(question, may_be_short=True)
         known = {} if start is None else _start(question, laid, start)

@@ -9,8 +9,8 @@ drinks as house bottles and six times as many ingredients, two to four packs of 
 third of them good for one week or two, four weeks, vessels shared by two bottles, three least orders. Shown
 are columns and whole numbers, seconds, the gap reached, what the plan is short of when played through, and
 the most memory so far. With `--bare` the same program is given to HiGHS without PuLP, as a file. With
-`--adapt` every bottle has six more recipes, free in every week; half the time goes to the plan with fixed
-recipes, from which the other half starts.
+`--adapt` every bottle has six more recipes, free in every week; a quarter of the time goes to the plan
+with fixed recipes, from which the rest starts.
 """
 
 from __future__ import annotations
@@ -133,9 +133,9 @@ def main() -> None:
         question = random_menu(bottles)
         started, busy = time.perf_counter(), time.process_time()
         if asked.adapt:
-            fixed = plan_stock(question, seconds=asked.seconds / 2.0)
+            fixed = plan_stock(question, seconds=asked.seconds / 4.0)
             question = with_other_recipes(question)
-            plan = plan_stock(question, seconds=asked.seconds / 2.0, start=fixed)
+            plan = plan_stock(question, seconds=0.75 * asked.seconds, start=fixed)
             print(f"         fixed {fixed.net_cost:.2f}, adapted {plan.net_cost:.2f}")
         else:
             plan = plan_stock(question, seconds=asked.seconds)

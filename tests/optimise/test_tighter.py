@@ -11,11 +11,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from formulate.optimise import stock_program
+from formulate.optimise.linear import LinearResult
 from formulate.optimise.pack_costs import lines_under_steps, steps_of_cost
 from formulate.optimise.packs import Pack, Thing
+from formulate.optimise.part_by_part import part_by_part
 from formulate.optimise.pulp_model import solve_model
-from formulate.optimise.stock_question import Good, Making, StockQuestion, play
+from formulate.optimise.stock_program import lay_out
+from formulate.optimise.stock_question import Good, Making, StockPlan, StockQuestion, play
 from formulate.optimise.stocking import plan_stock, stock_model
+from tests.benchmarks.bench_menu import random_menu, with_other_recipes
 
 HALVES = st.integers(1, 24).map(lambda halves: halves / 2.0)
 
@@ -141,3 +145,110 @@ def test_a_known_plan_is_where_the_search_begins() -> None:
     assert again.net_cost <= known.net_cost + 1e-9
     # whatever the start, the same is found
     assert again.net_cost == pytest.approx(plan_stock(free).net_cost, abs=1e-6)
+
+
+def _by_trying(question: StockQuestion, most_packs: int, most_batches: int) -> float:
+    """Try every number of packs and batches, the cheapest first; what is made in them is a linear question.
+
+    For one bottle (good 2) that keeps, made of goods 0 and 1 that keep, in one vessel.
+    """
+    from scipy.optimize import linprog
+
+    weeks, makings = question.weeks, question.makings
+    slots = [(number, week) for number in range(len(makings)) for week in range(weeks)]
+    tried = []
+    for packs in itertools.product(range(most_packs + 1), repeat=len(question.packs)):
+        for batches in itertools.product(range(most_batches + 1), repeat=len(slots)):
+            held = [
+                sum(
+                    count * makings[number].takes_weeks
+                    for (number, when), count in zip(slots, batches, strict=True)
+                    if when == week
+                )
+                for week in range(weeks)
+            ]
+            if max(held) > 1.0 + 1e-9:
+                continue
+            cost = sum(count * pack.price for count, pack in zip(packs, question.packs, strict=True))
+            work = sum(
+                count * makings[number].labour for (number, _), count in zip(slots, batches, strict=True)
+            )
+            tried.append((cost + work, packs, batches))
+    for cost, packs, batches in sorted(tried):
+        there = [
+            question.goods[good].stock_kg
+            + sum(
+                count * pack.size_kg
+                for count, pack in zip(packs, question.packs, strict=True)
+                if pack.thing.number == good
+            )
+            for good in range(2)
+        ]
+        # not more than there is of each thing; enough by the end of each week
+        rows = [[dict(makings[number].uses).get(good, 0.0) for number, _ in slots] for good in range(2)]
+        limits = list(there)
+        for week in range(weeks):
+            rows.append([-1.0 if when <= week else 0.0 for _, when in slots])
+            limits.append(question.goods[2].stock_kg - sum(question.goods[2].demand_kg[: week + 1]))
+        bounds = [
+            (count * makings[number].least_kg, count * (makings[number].batch_kg or 0.0))
+            for (number, _), count in zip(slots, batches, strict=True)
+        ]
+        if linprog(np.zeros(len(slots)), rows, limits, bounds=bounds).status == 0:
+            return float(cost)
+    return np.inf
+
+
+@settings(max_examples=6)
+@given(data=st.data())
+def test_trying_every_number_of_packs_and_batches_agrees(data: st.DataObject) -> None:
+    # one bottle by two recipes in one vessel, two weeks
+    tenth = st.integers(0, 20).map(lambda tenths: tenths / 10.0)
+    goods = (
+        Good("a", (0.0, 0.0), data.draw(tenth) / 4.0),
+        Good("b", (0.0, 0.0), data.draw(tenth) / 4.0),
+        Good("bottle", (data.draw(tenth), data.draw(tenth))),
+    )
+    packs = tuple(Pack(Thing(False, good), 1.0, data.draw(HALVES)) for good in (0, 1))
+    share = st.sampled_from([0.2, 0.35, 0.5, 0.7])
+    makings = tuple(
+        Making(2, ((0, data.draw(share)), (1, data.draw(share))), 1.5, 0.5, 0, 0.5, 1.5, second)
+        for second in (False, True)
+    )
+    question = StockQuestion(2, goods, packs=packs, makings=makings)
+    plan = plan_stock(question, gap=0.0)
+    assert plan.short_kg.sum() == 0.0
+    assert plan.cost == pytest.approx(_by_trying(question, most_packs=3, most_batches=2), abs=1e-6)
+
+
+def test_a_large_menu_is_bettered_part_by_part_and_still_plays_through() -> None:
+    # too large to be proved in the time: what comes out is no dearer than the start, and nothing is missing
+    fixed_question = random_menu(5)
+    fixed = plan_stock(fixed_question, seconds=6.0)
+    question = with_other_recipes(fixed_question)
+    plan = plan_stock(question, seconds=6.0, start=fixed)
+    assert not plan.proved
+    assert plan.net_cost <= fixed.net_cost + 1e-6
+    missing = play(question, plan).missing_kg
+    assert float(missing.max()) == pytest.approx(0.0, abs=1e-5)
+    prices = np.array([pack.price for pack in question.packs])
+    labour = np.array([making.labour for making in question.makings])
+    assert plan.cost == pytest.approx(prices @ plan.packs.sum(axis=1) + labour @ plan.batches.sum(axis=1))
+    # what is proved comes from all of it, not from a part
+    again = part_by_part(question, lay_out(question), _as_found(question, plan), seconds=3.0)
+    assert again.objective <= plan.net_cost + 1e-6
+    assert again.proven_bound == pytest.approx(plan.net_cost * (1.0 - plan.proven_gap))
+
+
+def _as_found(question: StockQuestion, plan: StockPlan) -> LinearResult:
+    """Turn a plan back into a point of its program."""
+    laid = lay_out(question)
+    bound = plan.net_cost * (1.0 - plan.proven_gap)
+    lower, upper = laid.model.column_lower.copy(), laid.model.column_upper.copy()
+    for (number, week), column in laid.packs.items():
+        lower[column] = upper[column] = plan.packs[number, week]
+    for (number, week), column in laid.batches.items():
+        lower[column] = upper[column] = plan.batches[number, week]
+    found = solve_model(replace(laid.model, column_lower=lower, column_upper=upper))
+    assert found.objective == pytest.approx(plan.net_cost, rel=1e-6)
+    return replace(found, proven_bound=bound)
