@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from time import perf_counter
+
 import numpy as np
 
 from formulate.errors import NotConvergedError
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
+from formulate.optimise.lot_costs import with_lot_costs
 from formulate.optimise.part_by_part import part_by_part
 from formulate.optimise.pulp_model import solve_model
 from formulate.optimise.stock_program import LaidOut, lay_out
@@ -13,6 +16,7 @@ from formulate.optimise.stock_question import StockPlan, StockQuestion
 
 __all__ = ["plan_stock", "stock_model"]
 
+SHARE_FOR_LOTS = 0.2
 SHARE_FOR_PROOF = 0.5
 """Of the time; the rest goes to bettering what was found, where there are several recipes to choose from."""
 
@@ -50,9 +54,12 @@ def plan_stock(
     known = {} if start is None else _start(question, laid, start)
     several = any(making.is_second_choice for making in question.makings)
     share = SHARE_FOR_PROOF if several else 1.0
-    result = solve_model(laid.model, seconds=share * seconds, gap=gap, start=known)
+    began = perf_counter()
+    model = with_lot_costs(question, laid, SHARE_FOR_LOTS * seconds)
+    left = max(seconds - (perf_counter() - began), 1.0)
+    result = solve_model(model, seconds=share * left, gap=gap, start=known)
     if result.status is LinearStatus.INTERRUPTED and result.values.size and several:
-        result = part_by_part(question, laid, result, (1.0 - share) * seconds)
+        result = part_by_part(question, laid, result, (1.0 - share) * left)
     if result.status is LinearStatus.INFEASIBLE:
         laid = lay_out(question, may_be_short=True)
         known = {} if start is None else _start(question, laid, start)

@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from formulate.optimise import stock_program
+from formulate.optimise import stock_program, stocking
 from formulate.optimise.linear import LinearResult
+from formulate.optimise.lot_costs import with_lot_costs
 from formulate.optimise.pack_costs import lines_under_steps, steps_of_cost
 from formulate.optimise.packs import Pack, Thing
 from formulate.optimise.part_by_part import part_by_part
@@ -114,6 +115,7 @@ def test_the_cheapest_plan_stays_the_cheapest(question: StockQuestion, leftover:
     question = replace(question, leftover_share=leftover)
     with pytest.MonkeyPatch.context() as changed:
         changed.setattr(stock_program, "tighten", lambda *_: None)
+        changed.setattr(stocking, "with_lot_costs", lambda _, laid, __: laid.model)
         plain = plan_stock(question, gap=0.0)
     tight = plan_stock(question, gap=0.0)
     assert tight.net_cost == pytest.approx(plain.net_cost, rel=1e-6, abs=1e-5)
@@ -133,6 +135,21 @@ def test_the_rows_do_what_they_are_for() -> None:
     # from 4.05 kg on it is five singles at the least: 50.00
     assert broken.objective == pytest.approx(50.0, rel=1e-4)
     assert plan_stock(question).cost == pytest.approx(50.0)
+
+
+def test_what_does_not_keep_is_bought_twice_by_hand() -> None:
+    # 2 kg a week, good for two weeks; packs of 0.5 kg at 12.00 and of 10 kg at 160.00. What came first cannot
+    # serve the third week: it is two large ones, 320.00, or sixteen small ones, 192.00; half a large one
+    # in the first week and half in the third would be 160.00.
+    goods = (Good("a", (2.0,) * 4, keeps_weeks=2),)
+    question = StockQuestion(4, goods, packs=_packs((0.5, 12.0), (10.0, 160.0)))
+    laid = lay_out(question)
+    model = with_lot_costs(question, laid, 60.0)
+    broken = solve_model(replace(model, whole=np.zeros_like(model.whole)))
+    assert broken.objective == pytest.approx(192.0, rel=1e-4)
+    before = solve_model(replace(laid.model, whole=np.zeros_like(laid.model.whole)))
+    assert before.objective < 180.0
+    assert plan_stock(question).cost == pytest.approx(192.0)
 
 
 def test_a_known_plan_is_where_the_search_begins() -> None:
