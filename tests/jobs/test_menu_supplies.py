@@ -6,14 +6,17 @@ import json
 from datetime import date
 from pathlib import Path
 
+import jsonschema
 import pytest
-from conftest import RunCommand
+from conftest import ROOT, RunCommand
 from test_menu import DRINK, HOUSE_DRINK, LIQUEUR, MENU, SHELF
 
 from formulate.errors import SpecError
 from formulate.jobs.menu import plan_menu
 from formulate.jobs.planning.record import MenuRecord
 from formulate.jobs.pour import pour_drink
+from formulate.spec.located import load_document
+from formulate.spec.schema import Kind, json_schema
 
 SUPPLIES = """\
 supplies:
@@ -224,3 +227,17 @@ def test_a_powder_that_fades_is_bought_again(tmp_path: Path) -> None:
     left = [0.925 ** (3.0 * week * 7.0 / 365.25) for week in (0, 4, 8, 12, 16, 20, 24)]
     by_hand = sum(4.0 / one for one in left[:6]) + 2.0 / left[6]
     assert used_for_fresh() == pytest.approx(by_hand / 26.0, abs=0.004)
+
+
+@pytest.mark.parametrize(
+    ("kind", "file"), [("menu", "menus/autumn.yaml"), ("shelf", "shelf.yaml")], ids=["menu", "shelf"]
+)
+def test_the_examples_fit_the_schema_an_editor_uses(kind: Kind, file: str) -> None:
+    schema = jsonschema.Draft202012Validator(json_schema(kind))
+    data = load_document(ROOT / "examples" / file).data
+    assert schema.is_valid(data)
+    if kind == "menu":
+        assert schema.is_valid({**data, "house": {"x": {"vessel": "jar-4l"}}})
+        assert not schema.is_valid({**data, "house": {"x": {"vessel": 4}}})
+    else:
+        assert not schema.is_valid({**data, "supplies": {"cork": {"price": 3}}})
