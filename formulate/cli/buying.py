@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from formulate.cli.options import AsJson, Force, Middle
+from formulate.cli.options import AsJson, Cautions, Force, Middle
 from formulate.cli.refusals import telling
 
 __all__ = ["register"]
@@ -31,6 +31,7 @@ def buy(
     ] = None,
     force: Force = False,
     as_json: AsJson = False,
+    cautions: Cautions = False,
 ) -> None:
     """List the packs to buy for a bottle, what is on hand first."""
     from formulate.jobs.buy import buy_bottle, read_leftover
@@ -43,7 +44,7 @@ def buy(
     record = buy_bottle(bottle, leftover_share=share, use_stock=not ignore_stock, adapt=adapt, middle=middle)
     if output is not None:
         write_recipe(record.solved, output)
-    typer.echo(dump(buy_document(record)) if as_json else buy_text(record))
+    typer.echo(dump(buy_document(record)) if as_json else buy_text(record, all_cautions=cautions))
     if output is not None:
         typer.echo(f"Written: {output.as_posix()}", err=True)
 
