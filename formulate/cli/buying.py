@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from formulate.cli.options import AsJson, Cautions, Force, Middle
-from formulate.cli.refusals import telling
+from formulate.cli.refusals import OFF_TARGET, telling
 
 __all__ = ["register"]
 
@@ -47,6 +47,8 @@ def buy(
     typer.echo(dump(buy_document(record)) if as_json else buy_text(record, all_cautions=cautions))
     if output is not None:
         typer.echo(f"Written: {output.as_posix()}", err=True)
+    if record.drink.overfull:
+        raise typer.Exit(OFF_TARGET)
 
 
 def register(app: typer.Typer) -> None:
