@@ -51,6 +51,13 @@ def test_scenarios_benchmark_runs() -> None:
     assert all(line.endswith("same bytes") for line in lines[2:])
 
 
+def test_menu_benchmark_adapts_and_is_never_dearer() -> None:
+    lines = run("bench_menu", "--bottles", "3", "--seconds", "8", "--adapt").splitlines()
+    _, fixed, _, adapted = lines[1].replace(",", "").split()
+    assert float(adapted) <= float(fixed) + 0.005
+    assert lines[2].split()[0] == "3"
+
+
 def test_start_benchmark_runs() -> None:
     text = run("bench_start", "--repeats", "1")
     assert "its libraries imported" in text
