@@ -12,7 +12,8 @@ from formulate.cli.refusals import NO_RECIPE, OFF_TARGET, telling
 
 if TYPE_CHECKING:
     from formulate.jobs.records import DrinkRecord
-    from formulate.jobs.solve import NoRecipe, SolvedBottle
+    from formulate.jobs.solve import SolvedBottle
+    from formulate.jobs.told.no_recipe import NoRecipe
 
 __all__ = ["register", "show_nearest", "show_prices"]
 

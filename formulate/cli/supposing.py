@@ -33,8 +33,8 @@ def suppose(
     from formulate.jobs.suppose import StoppedError
     from formulate.jobs.suppose import suppose as work_out
     from formulate.report.document import dump
+    from formulate.report.progress import progress_bar
     from formulate.report.suppose_text import stopped_document, suppose_document, suppose_text
-    from formulate.report.terminal import progress_bar
 
     if scheduler is not None:
         refuse_together("--scheduler", "its workers do the work.", ("--workers", workers is not None))

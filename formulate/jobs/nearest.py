@@ -9,7 +9,8 @@ from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError,
 from formulate.jobs.question.choices import choices_of
 from formulate.jobs.question.formulation import Formulation
 from formulate.jobs.records import Note, TargetRecord
-from formulate.jobs.solve import NoRecipe, SolvedBottle, solved_record
+from formulate.jobs.solve import SolvedBottle, solved_record
+from formulate.jobs.told.no_recipe import NoRecipe
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import nearest_question
 from formulate.optimise.problem import BlendProblem, Limit

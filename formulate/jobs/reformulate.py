@@ -39,7 +39,8 @@ from formulate.jobs.reformulating.record import Figures, Move, Reformulation, Wa
 from formulate.jobs.reformulating.slips import slips_in
 from formulate.jobs.reformulating.stand_ins import StandIns, properties, stand_ins_for
 from formulate.jobs.reformulating.unreplaced import Unreplaced, unreplaced
-from formulate.jobs.solve import NoRecipe, SolvedBottle, no_recipe, size_not_tied, solved_record
+from formulate.jobs.solve import SolvedBottle, size_not_tied, solved_record
+from formulate.jobs.told.no_recipe import NoRecipe, no_recipe
 from formulate.optimise.answer import Answer
 from formulate.optimise.change import OldRecipe, Role, least_change, moved, nearest_flavour
 from formulate.optimise.problem import BlendProblem

@@ -10,23 +10,22 @@ import numpy as np
 
 from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
-from formulate.errors import InfeasibleError, SpecProblem, UnboundedError
+from formulate.errors import InfeasibleError, UnboundedError
 from formulate.jobs.infusing.planned import with_plan
 from formulate.jobs.law.categories import categories_of, category_notes
-from formulate.jobs.law.category_limits import PATH, in_per_cent
+from formulate.jobs.law.category_limits import in_per_cent
 from formulate.jobs.law.cautions import batch_cautions
 from formulate.jobs.law.facts import facts_of
 from formulate.jobs.law.standing import (
     law_notes,
     law_of,
     own_content_notes,
-    question_notes,
     strictest_note,
     told_everywhere,
     weighed_down,
 )
 from formulate.jobs.question.bitterness import Rung, hold_back_advice
-from formulate.jobs.question.choices import broken_choices, choices_of, possible_with
+from formulate.jobs.question.choices import choices_of
 from formulate.jobs.question.formulation import Formulation, formulate_bottle
 from formulate.jobs.question.gone import gone_limits
 from formulate.jobs.question.house_made import house_made_notes
@@ -41,6 +40,7 @@ from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
 from formulate.jobs.told.clarity import clarity_of
 from formulate.jobs.told.doses import too_little_notes
 from formulate.jobs.told.kitchen_notes import kitchen_notes
+from formulate.jobs.told.no_recipe import no_recipe
 from formulate.jobs.told.telling import (
     bitterness_range,
     figures_notes,
@@ -51,22 +51,18 @@ from formulate.jobs.told.telling import (
 )
 from formulate.jobs.told.ties import tie_notes
 from formulate.optimise.answer import Answer, LimitValue
-from formulate.optimise.diagnose import ClashMember, Explanation, explain, is_possible
 from formulate.optimise.highs import version
-from formulate.optimise.problem import BlendProblem, Over
+from formulate.optimise.problem import Over
 from formulate.optimise.search import solve
-from formulate.optimise.whole import Choices
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec.bottle import Bottle, load_bottle
 from formulate.spec.infusing import PlanText
 from formulate.spec.recipe import Recipe, RecipeLine
 
 __all__ = [
-    "NoRecipe",
     "SolvedBottle",
     "as_it_stands",
     "ceiling_of",
-    "no_recipe",
     "question_of",
     "recipe_of",
     "size_not_tied",
@@ -96,35 +92,6 @@ class SolvedBottle:
     record: DrinkRecord
     formulation: Formulation
     answer: Answer
-
-
-@dataclass(frozen=True)
-class NoRecipe:
-    """Why a bottle file has no recipe; carried by `InfeasibleError.explanation`.
-
-    Attributes
-    ----------
-    name : str
-        Of the bottle.
-    explanation : Explanation
-    formulation : Formulation
-        The question that has no answer.
-    choices : tuple of SpecProblem
-        Choices that cannot be kept where every limit could be; then the explanation is empty.
-    notes : tuple of Note
-        Whose law counts, and what is lifted of it.
-    """
-
-    name: str
-    explanation: Explanation
-    formulation: Formulation
-    choices: tuple[SpecProblem, ...] = ()
-    notes: tuple[Note, ...] = ()
-
-    def __str__(self) -> str:
-        if self.choices:
-            return "\n".join(str(problem) for problem in self.choices)
-        return str(self.explanation)
 
 
 def solve_bottle(
@@ -235,57 +202,6 @@ def solve_loaded(bottle: Bottle, *, today: date | None = None, middle: bool = Fa
     law = told_everywhere(record.notes)
     rest = [note for note in record.notes if note not in law]
     return SolvedBottle(replace(record, notes=(*law, *told, *rest)), formulation, answer)
-
-
-def no_recipe(formulation: Formulation) -> NoRecipe:
-    """Say why a question has no answer: its choices where every limit could be kept, else its limits.
-
-    Parameters
-    ----------
-    formulation : Formulation
-    """
-    name = formulation.bottle.name
-    notes = tuple(question_notes(formulation.rules, formulation.problem.limits))
-    choices = choices_of(formulation)
-    if choices and is_possible(formulation.problem):
-        return NoRecipe(name, Explanation((), False), formulation, broken_choices(formulation), notes)
-    explanation = explain(formulation.problem)
-    if choices:
-        clash = tuple(_with_choices(member, formulation.problem, choices) for member in explanation.clash)
-        explanation = replace(explanation, clash=clash)
-    notes = (*_only_in_the_middle(formulation), *notes, *_without_the_name(explanation, formulation))
-    return NoRecipe(name, explanation, formulation, notes=notes)
-
-
-def _only_in_the_middle(formulation: Formulation) -> list[Note]:
-    """Say so where the bands have a recipe and only their middles have none: nobody wrote those."""
-    if not formulation.as_asked:
-        return []
-    text = "Asked was the middle tenth of each band, as `--middle` does; the limits above are its ends."
-    if is_possible(formulation.problem.asking(formulation.as_asked)):
-        text += " Within the bands themselves there is a recipe: leave --middle out."
-    return [Note("only_the_middle", text)]
-
-
-def _without_the_name(explanation: Explanation, formulation: Formulation) -> list[Note]:
-    """Say so where giving up the name that was asked for would do: its limits are the law's."""
-    category = formulation.bottle.targets.category
-    place = formulation.bottle.places.value(PATH)
-    if category is None or all(member.limit.origin.location != place for member in explanation.clash):
-        return []
-    others = [limit for limit in formulation.problem.limits if limit.origin.location != place]
-    if not is_possible(formulation.problem.asking(others)):
-        return []
-    text = f"Without the name {category.name} ({category.jurisdiction}) there is a recipe."
-    return [Note("without_the_name", text, str(place or ""))]
-
-
-def _with_choices(member: ClashMember, problem: BlendProblem, choices: Choices) -> ClashMember:
-    """Take back a move of one limit unless there is a recipe with it that keeps the choices too."""
-    if not member.has_figure:  # nothing was promised, or no figure that could be tried
-        return member
-    possible = possible_with(member.moved_in(problem), choices)
-    return member if possible else replace(member, reachable=None, settled=possible is False)
 
 
 def solve_formulation(formulation: Formulation, *, seconds: float = SECONDS) -> Answer:

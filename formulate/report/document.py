@@ -24,7 +24,7 @@ from formulate.report.reach import reach_document
 
 if TYPE_CHECKING:
     from formulate.jobs.check import CheckedFile
-    from formulate.jobs.solve import NoRecipe
+    from formulate.jobs.told.no_recipe import NoRecipe
     from formulate.jobs.weighed import CannotWeigh
     from formulate.spec.ingredient import Ingredient
 

@@ -162,8 +162,10 @@ def _spread(record: Supposed, spread: Spread) -> list[str]:
         lines += paragraph(f"{_of(spread.too_dear, spread.count)} cost more than the bottle file allows.")
     telling = [one for one in spread.telling if one.rank_correlation**2 >= LEAST_TELLING][:MOST_TELLING]
     if telling:
+        # In few draws things that have nothing to do with each other seem to share a little.
+        whole = max(1.0, sum(one.rank_correlation**2 for one in spread.telling))
         told = ", ".join(
-            f"{one.name} ({100.0 * one.rank_correlation**2:.0f} %"
+            f"{one.name} ({100.0 * one.rank_correlation**2 / whole:.0f} %"
             f"{', the other way' if one.rank_correlation < 0.0 else ''})"
             for one in telling
         )

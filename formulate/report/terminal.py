@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import contextlib
 import math
 import textwrap
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from rich.console import Console
@@ -28,14 +27,13 @@ from formulate.report.reach import reach_lines
 
 if TYPE_CHECKING:
     from formulate.jobs.check import CheckedFile
-    from formulate.jobs.solve import NoRecipe
+    from formulate.jobs.told.no_recipe import NoRecipe
     from formulate.optimise.diagnose import ClashMember
     from formulate.spec.ingredient import Ingredient
 
 __all__ = [
     "WIDTH",
     "make_console",
-    "progress_bar",
     "show_checked",
     "show_drink",
     "show_ingredient",
@@ -57,31 +55,6 @@ def make_console(*, stderr: bool = False) -> Console:
     if console.width > WIDTH or not console.is_terminal:
         console.width = min(console.width, WIDTH) if console.is_terminal else WIDTH
     return console
-
-
-@contextlib.contextmanager
-def progress_bar(what: str) -> Iterator[Callable[[int, int], None] | None]:
-    """Show on standard error how far something is, where that is a terminal; else yield None.
-
-    Parameters
-    ----------
-    what : str
-        What is counted.
-    """
-    console = make_console(stderr=True)
-    if not console.is_terminal:
-        yield None
-        return
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
-
-    columns = (TextColumn(what), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn(compact=True))
-    with Progress(*columns, console=console, transient=True) as bar:
-        task = bar.add_task(what, total=None)
-
-        def shown(done: int, count: int) -> None:
-            bar.update(task, completed=done, total=count)
-
-        yield shown
 
 
 def show_drink(

@@ -16,7 +16,8 @@ from formulate.errors import InfeasibleError, SpecError
 from formulate.jobs.buy import buy_bottle
 from formulate.jobs.buying.record import BuyRecord
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.solve import NoRecipe, solve_bottle
+from formulate.jobs.solve import solve_bottle
+from formulate.jobs.told.no_recipe import NoRecipe
 from formulate.report.buying import buy_document, buy_text
 
 WIDTH = 80

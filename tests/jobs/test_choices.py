@@ -13,7 +13,8 @@ from formulate.jobs.check import check_files
 from formulate.jobs.question.choices import choices_of
 from formulate.jobs.question.formulation import formulate_bottle
 from formulate.jobs.question.pantry import open_pantry
-from formulate.jobs.solve import NoRecipe, solve_bottle
+from formulate.jobs.solve import solve_bottle
+from formulate.jobs.told.no_recipe import NoRecipe
 from formulate.spec.bottle import load_bottle
 
 FEW = ROOT / "examples" / "bottles" / "few-things.yaml"

@@ -147,11 +147,7 @@ class _Formulator:
             price_per_kg=without_parts(prices, purchases),
             place_ingredient=place_ingredient,
             place_step=place_step,
-            limits=(
-                *self.limits,
-                *([size_limit] if size_limit else []),
-                published_range(),
-            ),
+            limits=(*self.limits, *([size_limit] if size_limit else []), published_range()),
             volume_l=volume_l,
             fill=fill,
             size_origin=self._origin("size", ("size",)),

@@ -15,7 +15,8 @@ from formulate.jobs.question.pantry import Pantry
 from formulate.jobs.reformulating.asked_again import Again
 from formulate.jobs.reformulating.circumstances import with_prices
 from formulate.jobs.reformulating.stand_ins import StandIns
-from formulate.jobs.solve import NoRecipe, solve_formulation
+from formulate.jobs.solve import solve_formulation
+from formulate.jobs.told.no_recipe import NoRecipe
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import ClashMember, nearest_value
 from formulate.optimise.problem import Over
