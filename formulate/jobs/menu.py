@@ -394,7 +394,7 @@ def _poured_litre_kg(ingredient: Ingredient) -> float | None:
 
 def _bottle_l(goods: MenuGoods, name: str) -> float | None:
     sizes = [
-        offer.pack.value
+        offer.pack.value / offer.pack.count
         for offer in goods.pantry.offers(name)
         if offer.pack is not None and offer.pack.basis is AmountBasis.VOLUME
     ]

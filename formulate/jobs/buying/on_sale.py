@@ -119,7 +119,8 @@ def pack_of(pantry: Pantry, offer: Offer, ingredient: Ingredient, thing: Thing) 
         return Pack(thing, 1.0, per_kg, supplier, "by weight", loose=True)
     size = pantry.mass_kg(offer.pack, ingredient)
     price = pantry.offer_cost(offer) if offer.price.per is None else per_kg * size
-    return Pack(thing, size, price, supplier, offer.pack.text)
+    name = offer.pack.text if offer.pack.count == 1 else f"case of {offer.pack.text}"
+    return Pack(thing, size, price, supplier, name)
 
 
 def pack_of_whole(pantry: Pantry, whole: Whole, thing: Thing) -> Pack:
