@@ -206,10 +206,8 @@ class RowCells:
         value, per = found
         if value <= 0:
             what = "nothing" if value == 0 else "less than nothing"
-            raise RefusedError(
-                "price",
-                f"a price of {what}, got {cell_text(self._value('price'))}. What is free stands under offers.",
-            )
+            got = cell_text(self._value("price"))
+            raise RefusedError("price", f"a price of {what}, got {got}. What is free stands under offers.")
         said = self._per()
         if per is not None and said is not None and per != said:
             raise RefusedError("price", f"per {per} in the cell, per {said} by what is said of the list.")

@@ -6,12 +6,14 @@ What is the same in all rows is said of the list; what differs has a column.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
     AfterValidator,
     BeforeValidator,
     Field,
+    Strict,
     ValidationInfo,
     WithJsonSchema,
     field_validator,
@@ -21,7 +23,7 @@ from pydantic import (
 from formulate.quantity.listed import DecimalSign
 from formulate.spec.fields import (
     Currency,
-    FrozenDict,
+    Id,
     PackText,
     Share,
     Text,
@@ -169,7 +171,7 @@ class PriceList(Frozen):
         default=None, description="Whether its prices are with or without tax, if not as the shelf says."
     )
     tax_rate: Share | None = Field(default=None, description="Tax on all of it, if not as the shelf says.")
-    items: FrozenDict[Items] = Field(
+    items: Annotated[Mapping[Id, Items], Strict(False), AfterValidator(FrozenMap)] = Field(
         description="Ingredient id to the product as the list writes it, or to several.",
         examples=["{vodka-40: Vodka grain 40}"],
     )

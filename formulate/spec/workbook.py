@@ -1,8 +1,8 @@
 """Reading workbooks (Office Open XML): the one door to the library for them on the way in.
 
 The library opens the package, finds the sheet, its texts and its styles. The rows are read in a stream of
-tags, only the columns asked for: 100 000 rows take seconds and no memory, and the same stream sees what a table
-of values does not show, merged cells and formulas saved without their result. Nothing is run or followed.
+tags, only the columns asked for: 100 000 rows take seconds and little memory, and the same stream sees what
+a table of values does not show, merged cells and formulas saved without a result. Nothing is run or followed.
 """
 
 from __future__ import annotations

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from formulate.blend.chain import ChainRun
 from formulate.errors import SpecError
-from formulate.jobs.buying.on_sale import pack_of, pack_of_whole
+from formulate.jobs.buying.on_sale import Sale, pack_of, pack_of_whole, sale_of
 from formulate.jobs.question.pantry import TAP_WATER, Pantry, Problems, UnknownMassError
 from formulate.jobs.question.vessels import contents_l
 from formulate.jobs.serving.house_bottles import with_house_bottles
@@ -25,27 +25,12 @@ from formulate.spec.ingredient import Ingredient
 from formulate.spec.menu import HOURS_PER_WEEK, HouseBottle, Menu, Par
 from formulate.spec.shelf import Shelf
 
-__all__ = ["MenuGoods", "Sale", "menu_goods", "vessel_gives_l"]
+__all__ = ["MenuGoods", "menu_goods", "vessel_gives_l"]
 
 FloatArray = NDArray[np.float64]
 
 NEEDED_KG = 1e-9
 """Less of a thing in a drink is none."""
-
-
-@dataclass(frozen=True, slots=True)
-class Sale:
-    """Where a pack comes from, in money without tax.
-
-    Attributes
-    ----------
-    without_tax, tax, deposit : float
-        For one pack, or for one kilogram of what is sold loose.
-    """
-
-    without_tax: float
-    tax: float
-    deposit: float
 
 
 @dataclass(frozen=True)
@@ -368,9 +353,8 @@ def _on_sale(
             except UnknownMassError as error:
                 problems.add(("drinks",), str(error), key=True)
                 continue
-            rate = shelf.tax.buying_share if offer.tax_rate is None else offer.tax_rate
             packs.append(pack)
-            sales.append(_sale(pantry, pack, rate, offer.deposit.value if offer.deposit else 0.0))
+            sales.append(sale_of(pantry, pack, offer))
     splits: list[Split] = []
     for name, whole in shelf.whole.items():
         parts = tuple((order[part], share) for part, share in whole.parts.items() if part in order)
@@ -378,15 +362,8 @@ def _on_sale(
             pack = pack_of_whole(pantry, whole, Thing(True, len(splits)))
             splits.append(Split(name, parts, (whole.on_hand_kg or 0.0) if use_stock else 0.0))
             packs.append(pack)
-            sales.append(_sale(pantry, pack, shelf.tax.buying_share, 0.0))
+            sales.append(sale_of(pantry, pack, None))
     return tuple(splits), tuple(packs), tuple(sales)
-
-
-def _sale(pantry: Pantry, pack: Pack, rate: float, deposit: float) -> Sale:
-    """Split what a pack costs the bar into price and tax."""
-    assert pantry.shelf is not None
-    without = pack.price if pantry.shelf.tax.reclaimed else pack.price / (1.0 + rate)
-    return Sale(without, without * rate, deposit)
 
 
 def _refuse_unpriced(
