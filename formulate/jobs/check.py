@@ -106,9 +106,8 @@ def _check(path: Path, today: date | None) -> CheckedFile:
         if model.whole or model.house_made:
             summary += f", {len(model.whole)} bought whole, {len(model.house_made)} made here"
         if model.price_lists:
-            listed = sum(len(given.items) for given in model.price_lists)
             count = len(model.price_lists)
-            summary += f", {listed} of them from {count} price list{'s' if count > 1 else ''}"
+            summary += f", {count} price list{'s' if count > 1 else ''}"
         if model.stock:
             summary += f", the age of {len(model.stock)}"
             past = past_stock(Pantry(model, Library.built_in(), today=today))

@@ -144,14 +144,14 @@ class _Reader:
     def _table_and_head(self, tables: tuple[Table, ...]) -> tuple[Table, Head]:
         """Find the head; of the ways to part a text file the one under which there is one."""
         heads: list[tuple[Table, Head]] = []
-        refused: list[tuple[int, TableError]] = []
+        refused: list[tuple[float, TableError]] = []
         for table in tables:
             try:
                 heads.append((table, self._head(table)))
             except _HeadError as error:
                 refused.append((error.met, error))
             except TableError as error:
-                refused.append((-1, error))
+                refused.append((0.5, error))  # says more than a way to part cells under which nothing fits
         if not heads:
             raise max(refused, key=lambda one: one[0])[1]
         widest = max(head.filled for _, head in heads)
@@ -186,10 +186,11 @@ class _Reader:
                 return self._head_at(table, row[0], texts, by_letter, by_text)
         there = [cell_text(cell) for cell in best[1].values()]
         same = {same_text(text) for text in there}
-        missing = next(named[field] for field, text in by_text.items() if text not in same)
-        near = did_you_mean(missing, there, list_up_to=0)
+        missing = [named[field] for field, text in by_text.items() if text not in same]
+        near = did_you_mean(missing[0], there, list_up_to=0)
         where = f"Row {best[0]} has {', '.join(there[:12])}." if most > 0 else ""
-        parts = [f"no row among the first {HEAD_WITHIN} has a head '{missing}'.", where, near]
+        heads = f"head{'s' if len(missing) > 1 else ''} {', '.join(f'{one!r}' for one in missing)}"
+        parts = [f"no row among the first {HEAD_WITHIN} has the {heads}.", where, near]
         advice = "Write it as it stands there, or as `column C`."
         raise _HeadError(" ".join([*filter(None, parts), advice]), most)
 

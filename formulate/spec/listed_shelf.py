@@ -47,14 +47,14 @@ def stocked_from_lists(shelf: Shelf, read: tuple[ListedRows, ...] | None = None)
         With everything wrong in the lists, or between them and the shelf; nothing is taken then.
     """
     lists = read_lists(shelf) if read is None else read
-    problems = [problem for one in lists for problem in one.problems]
+    if problems := [problem for one in lists for problem in one.problems]:
+        raise SpecError(dict.fromkeys(problems))
     stocking = _Stocking(shelf)
     for number, (given, one) in enumerate(zip(shelf.price_lists, lists, strict=True)):
         for row in one.rows:
             stocking.take(number, given, row)
-    problems += stocking.problems
-    if problems:
-        raise SpecError(dict.fromkeys(problems))
+    if stocking.problems:
+        raise SpecError(dict.fromkeys(stocking.problems))
     return shelf.model_copy(
         update={
             "offers": FrozenMap({name: tuple(offers) for name, offers in stocking.offers.items()}),
