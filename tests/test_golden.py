@@ -28,6 +28,7 @@ SCREENS: dict[str, list[str]] = {
     "library-bitter": ["library", "bitter"],
     "check": ["check", *(path.relative_to(ROOT).as_posix() for path in sorted(EXAMPLES.rglob("*.yaml")))],
     "wrong-kind-of-file": ["solve", "examples/shelf.yaml"],
+    "prices-north-cellar": ["prices", "examples/price-list-shelf.yaml"],
     "menu-autumn": ["menu", "examples/menus/autumn.yaml"],
     "pour-amber-hour": ["pour", "examples/drinks/amber-hour.yaml", "--batch", "6 bottles of 70 cl"],
     "pour-orchard-fizz": ["pour", "examples/drinks/orchard-fizz.yaml", "--cautions"],

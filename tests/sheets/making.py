@@ -79,7 +79,8 @@ def long_book(path: Path, rows: int) -> Path:
     cells = "".join(
         f'<row r="{row}"><c r="A{row}"><v>{row}</v></c>'
         f'<c r="B{row}" t="inlineStr"><is><t>Thing {row}, grain 40</t></is></c>'
-        f'<c r="C{row}" t="inlineStr"><is><t>70 cl</t></is></c><c r="D{row}"><v>{5 + row % 1000 / 100}</v></c>'
+        f'<c r="C{row}" t="inlineStr"><is><t>70 cl</t></is></c>'
+        f'<c r="D{row}"><v>{5 + row % 1000 / 100}</v></c>'
         f'<c r="E{row}"><v>{row % 40}</v></c></row>'
         for row in range(2, rows + 2)
     )

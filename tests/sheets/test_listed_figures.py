@@ -45,9 +45,7 @@ NUMBERS: list[tuple[str, DecimalSign | None, str]] = [
 
 
 @pytest.mark.parametrize(("text", "decimal", "value"), NUMBERS)
-def test_numbers_that_can_be_read_in_one_way_only(
-    text: str, decimal: DecimalSign | None, value: str
-) -> None:
+def test_numbers_that_can_be_read_in_one_way_only(text: str, decimal: DecimalSign | None, value: str) -> None:
     assert parse_listed_number(text, decimal) == Fraction(value)
 
 
