@@ -143,6 +143,8 @@ class Page:
             cell.value = str(value)
         elif isinstance(value, str):
             text = safe_text(value)
+            if not text:
+                return cell
             cell.value = text
             cell.data_type = "s"
             if value.startswith(ACTIVE) or text.lstrip().startswith(ACTIVE):
