@@ -7,14 +7,15 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import islice
 from pathlib import Path
 
 from formulate.errors import SourceLocation, SpecProblem
 from formulate.spec.fields import did_you_mean
 from formulate.spec.list_cells import Head, RowCells, RowValues, cell_text
-from formulate.spec.located import Places, printable
+from formulate.spec.located import KeyPath, Places, printable
 from formulate.spec.price_list import PriceList, column_letters, same_text
 from formulate.spec.tables import Row, Table, TableError, cell_name, letters_of, number_of, open_table
 
@@ -23,6 +24,7 @@ __all__ = ["ListRow", "ListedRows", "read_list"]
 HEAD_WITHIN = 100
 """A head stands among so many rows from the top."""
 NEAREST_AMONG = 200
+LISTS_KEPT = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,19 +96,61 @@ def read_list(given: PriceList, number: int, places: Places, path: Path, currenc
     ListedRows
         With everything that is wrong; nothing is raised.
     """
-    reader = _Reader(given, number, places, path, currency)
     try:
-        return reader.read()
+        stamp = path.stat()
+        read = _as_it_stands(given, path.resolve(), currency, stamp.st_mtime_ns, stamp.st_size)
+    except OSError:
+        read = _as_it_is(given, path, currency)
+    file = path.as_posix()
+    at_keys = tuple(
+        places.problem(("price_lists", number, *_known(places, number, key)), f"{file}: {message}")
+        for key, message in read.at_keys
+    )
+    in_cells = tuple(
+        replace(problem, location=replace(problem.location, file=file))
+        for problem in read.in_cells
+        if problem.location is not None
+    )
+    rows = tuple(replace(row, place=replace(row.place, file=file)) for row in read.rows)
+    return ListedRows(file, read.sheet, read.how, rows, read.unused, (*at_keys, *in_cells))
+
+
+def _known(places: Places, number: int, key: KeyPath) -> KeyPath:
+    """Return the way to a value of a list in the shelf file; one product alone has no number."""
+    return key if ("price_lists", number, *key) in places.values else key[:-1] if len(key) > 2 else key
+
+
+@dataclass(frozen=True)
+class _Read:
+    """A list as it stands, wherever it is named from: problems of its cells, and of keys in the shelf file."""
+
+    sheet: str
+    how: str
+    rows: tuple[ListRow, ...]
+    unused: int
+    in_cells: tuple[SpecProblem, ...]
+    at_keys: tuple[tuple[KeyPath, str], ...]
+
+
+@lru_cache(maxsize=LISTS_KEPT)
+def _as_it_stands(given: PriceList, path: Path, currency: str, changed_ns: int, size: int) -> _Read:
+    """Read a list once until it changes: a menu opens its shelf for each of its bottles."""
+    del changed_ns, size
+    return _as_it_is(given, path, currency)
+
+
+def _as_it_is(given: PriceList, path: Path, currency: str) -> _Read:
+    try:
+        return _Reader(given, path, currency).read()
     except TableError as error:
-        about = ("price_lists", number, error.about)
-        problem = places.problem(about, f"{path.as_posix()}: {error}")
-        return ListedRows(path.as_posix(), "", "", (), 0, (problem,))
+        return _Read("", "", (), 0, (), (((error.about,), str(error)),))
 
 
 class _Reader:
-    def __init__(self, given: PriceList, number: int, places: Places, path: Path, currency: str) -> None:
-        self.given, self.number, self.places, self.path, self.currency = given, number, places, path, currency
+    def __init__(self, given: PriceList, path: Path, currency: str) -> None:
+        self.given, self.path, self.currency = given, path, currency
         self.problems: list[SpecProblem] = []
+        self.at_keys: list[tuple[KeyPath, str]] = []
         self.sheet = ""
         self.wanted = {
             same_text(item.product): (name, index, item)
@@ -114,7 +158,7 @@ class _Reader:
             for index, item in enumerate(items)
         }
 
-    def read(self) -> ListedRows:
+    def read(self) -> _Read:
         tables = open_table(self.path, self.given.sheet, self.given.separator)
         try:
             return self._read(*self._table_and_head(tables))
@@ -122,7 +166,7 @@ class _Reader:
             for table in tables:
                 table.close()
 
-    def _read(self, table: Table, head: Head) -> ListedRows:
+    def _read(self, table: Table, head: Head) -> _Read:
         self.sheet = table.name
         found: dict[str, list[Row]] = {key: [] for key in self.wanted}
         others: list[str] = []
@@ -139,7 +183,7 @@ class _Reader:
         if missing:
             self._missing(missing, others)
         problems = tuple(dict.fromkeys(self.problems))
-        return ListedRows(self.path.as_posix(), table.name, table.how, rows, len(others), problems)
+        return _Read(table.name, table.how, rows, len(others), problems, tuple(self.at_keys))
 
     def _table_and_head(self, tables: tuple[Table, ...]) -> tuple[Table, Head]:
         """Find the head; of the ways to part a text file the one under which there is one."""
@@ -258,11 +302,9 @@ class _Reader:
     def _missing(self, keys: list[str], others: list[str]) -> None:
         for key in keys:
             name, index, item = self.wanted[key]
-            path = ("price_lists", self.number, "items", name)
-            full = (*path, index) if (*path, index) in self.places.values else path
-            where = f"{self.path.as_posix()}{f', sheet {self.sheet}' if self.sheet else ''}"
-            message = f"no row for '{item.product}' in {where}. {_nearest(item.product, others)}".rstrip()
-            self.problems.append(self.places.problem(full, message))
+            where = f" in sheet {self.sheet}" if self.sheet else ""
+            message = f"no row for '{item.product}'{where}. {_nearest(item.product, others)}"
+            self.at_keys.append((("items", name, index), message))
 
 
 class _HeadError(TableError):

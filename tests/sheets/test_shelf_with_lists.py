@@ -166,6 +166,27 @@ price_lists:
         assert told["errors"][0]["cell"] == "D9"
 
 
+def test_a_list_is_read_once_until_it_changes(bar: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from formulate.spec import list_rows
+
+    opened = []
+
+    def counted(*asked: object) -> object:
+        opened.append(asked[0])
+        return really(*asked)  # type: ignore[arg-type]
+
+    really = list_rows.open_table
+    monkeypatch.setattr(list_rows, "open_table", counted)
+    shelf = bar / "price-list-shelf.yaml"
+    first = load_shelf(shelf)
+    elsewhere = load_shelf(bar / "bottles" / ".." / "price-list-shelf.yaml")
+    assert first.offers == elsewhere.offers
+    assert len(opened) == 2, "its two lists, once each"
+    _change(bar / "lists" / "north-cellar-october.csv", ("15,90", "16,00"))
+    assert load_shelf(shelf).offers["gin-40"][0].price.value == 16.0
+    assert len(opened) == 3
+
+
 def test_prices_lists_what_is_taken_and_what_is_not(bar: Path, run_here: RunCommand) -> None:
     shelf = bar / "price-list-shelf.yaml"
     document = json.loads(run_here("prices", shelf, "--json").stdout)
