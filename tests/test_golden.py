@@ -33,6 +33,7 @@ SCREENS: dict[str, list[str]] = {
     "pour-amber-hour": ["pour", "examples/drinks/amber-hour.yaml", "--batch", "6 bottles of 70 cl"],
     "pour-orchard-fizz": ["pour", "examples/drinks/orchard-fizz.yaml", "--cautions"],
     "standards-prohibited": ["standards", "prohibited", "--in", "US"],
+    "standards-duty": ["standards", "duty"],
     "help": ["--help"],
 }
 

@@ -19,6 +19,7 @@ from formulate.errors import InfeasibleError, NotConvergedError, UnitError, Veri
 from formulate.jobs.buying.least_orders import Shortfall, shortfalls
 from formulate.jobs.buying.on_sale import Sale, on_sale
 from formulate.jobs.buying.record import Adaptation, BuyLine, BuyRecord
+from formulate.jobs.law.duty import duty_note
 from formulate.jobs.law.standing import told_everywhere
 from formulate.jobs.question.choices import choices_of
 from formulate.jobs.question.formulation import Formulation
@@ -47,6 +48,7 @@ FITTINGS = 3
 OVERFULL = 1e-3
 """A vessel is fuller than asked when its contents are larger by this share."""
 CENT = 0.005
+_TOLD = ("not_used", "price_past", "offer_past", "price_old")
 MOVED = 5e-4
 """A mass that changes by a smaller share stays as it is."""
 
@@ -152,11 +154,20 @@ def buy_bottle(
         could_save=None if adapt else saves,
         notes=(
             *told_everywhere(solved.record.notes),
-            *(note for note in solved.record.notes if note.code == "not_used"),
+            *(note for note in solved.record.notes if note.code in _TOLD),
             *_notes(formulation, adapted=adaptation is not None, asked=adapt),
+            *_duty(solved),
         ),
         tax_reclaimed=formulation.pantry.shelf is None or formulation.pantry.shelf.tax.reclaimed,
     )
+
+
+def _duty(solved: SolvedBottle) -> tuple[Note, ...]:
+    drink, pantry = solved.record.predicted, solved.formulation.pantry
+    strength = float(drink.strength_pct_vol)
+    pure_l = strength / 100.0 * float(drink.volume_l)
+    note = duty_note((strength,), pure_l, pantry.shelf, solved.formulation.rules.jurisdiction, pantry.day)
+    return () if note is None else (note,)
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from formulate.jobs.law.allergens import found_allergens
 from formulate.jobs.law.categories import SLACK
 from formulate.jobs.law.category_record import CategoryRecord
 from formulate.jobs.law.contents import contents_of
+from formulate.jobs.law.duty import duty_note
 from formulate.jobs.law.standing import told_everywhere
 from formulate.jobs.predict import predict_batch
 from formulate.jobs.question.batch import Batch, weigh_batch
@@ -129,9 +130,21 @@ def label_of(
         energy=energy_of(dict(zip(COMPONENTS, map(float, per_litre), strict=True))),
         serve_l=serve,
         drinks=standard_drinks(strength, serve, bottle_l, where),
-        notes=(*told_everywhere(drink.notes), *_notes(batch, drink.categories, used)),
+        notes=(
+            *told_everywhere(drink.notes),
+            *_notes(batch, drink.categories, used),
+            *_duty(batch, strength, volume, where, today),
+        ),
         law=drink.law,
     )
+
+
+def _duty(
+    batch: Batch, strength: float, volume_l: float, where: str | None, today: date | None
+) -> tuple[Note, ...]:
+    day = today or date.today()
+    note = duty_note((strength,), strength / 100.0 * volume_l, batch.pantry.shelf, where, day)
+    return () if note is None else (note,)
 
 
 def printed_strength(strength_pct_vol: float) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date
+from math import ceil
 from pathlib import Path
 from statistics import NormalDist
 
@@ -17,6 +18,7 @@ import numpy as np
 from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.errors import VerificationError
 from formulate.jobs.buying.on_sale import Sale
+from formulate.jobs.law.duty import duty_note
 from formulate.jobs.planning.adapt import (
     OtherRecipe,
     adapted_plan,
@@ -38,9 +40,11 @@ from formulate.jobs.planning.record import (
     ParRow,
 )
 from formulate.jobs.pour import costs_of
+from formulate.jobs.question.offers import offer_notes
 from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.records import Note
 from formulate.jobs.told.telling import listed
+from formulate.optimise.packs import Thing
 from formulate.optimise.stock_question import Played, StockPlan, play
 from formulate.optimise.stocking import plan_stock
 from formulate.quantity import AmountBasis
@@ -153,6 +157,7 @@ def menu_record(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]
         calendar=_calendar(goods, plan, others),
         lines=lines,
         labour=_labour(goods, plan),
+        labour_h=_labour_h(goods, plan),
         stock=_stock(goods, played),
         total=_sum(line.cost for line in lines),
         to_pay=_sum(line.to_pay for line in lines),
@@ -164,7 +169,7 @@ def menu_record(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]
         proven_gap=plan.proven_gap,
         leftover_share=goods.question.leftover_share,
         least_orders=tuple(least for least in goods.question.least_order if least[0] in bought_from),
-        notes=(*law, *_notes(goods, drinks)),
+        notes=(*law, *_notes(goods, drinks), *_duty(goods, plan)),
         cautions=cautions,
         over_a_limit=broken,
         adapted=_adapted(goods, plan, others),
@@ -217,7 +222,7 @@ def _lines(goods: MenuGoods, plan: StockPlan) -> tuple[MenuLine, ...]:
                     week=week + 1,
                     packs=None if pack.loose else round(count),
                     pack=pack.name,
-                    amount_kg=count * pack.size_kg,
+                    amount_kg=0.0 if name in shelf.supplies else count * pack.size_kg,
                     without_tax=without,
                     tax=tax,
                     deposit=to_cents(sale.deposit * count),
@@ -300,7 +305,10 @@ def _calendar(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]) 
             name = goods.question.goods[making.good].name
             begun = week + 1 - making.weeks_before
             each, recipe = litres / max(count, 1), recipes.get(number, 1)
-            rows.append(BatchRow(begun, week + 1, name, vessel, count, each, recipe))
+            entry = goods.menu.house.get(name)
+            size = None if entry is None or entry.bottled is None else entry.bottled.size_l
+            bottles = None if size is None else ceil(each / size - MISSING)
+            rows.append(BatchRow(begun, week + 1, name, vessel, count, each, recipe, bottles, size))
     return tuple(sorted(rows, key=lambda row: row.week))
 
 
@@ -309,10 +317,10 @@ def _recipe_numbers(plan: StockPlan, others: Sequence[OtherRecipe]) -> dict[int,
     numbers: dict[int, int] = {}
     met: dict[int, int] = {}
     for one in others:
-        if float(plan.made_kg[one.making].sum()) <= SHORT_L:
+        if float(plan.made_kg[list(one.makings)].sum()) <= SHORT_L:
             continue
         met[one.good] = met.get(one.good, 1) + 1
-        numbers[one.making] = met[one.good]
+        numbers |= dict.fromkeys(one.makings, met[one.good])
     return numbers
 
 
@@ -320,9 +328,9 @@ def _adapted(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]) -
     rows = []
     numbers = _recipe_numbers(plan, others)
     for one in others:
-        if one.making not in numbers:
+        if one.makings[0] not in numbers:
             continue
-        made_l = float(plan.made_kg[one.making].sum()) / _litre_kg(goods.ingredients[one.good])
+        made_l = float(plan.made_kg[list(one.makings)].sum()) / _litre_kg(goods.ingredients[one.good])
         chain = one.first.problem.chain
         before = 1000.0 * one.first.masses_kg / one.first.volume_l
         now = 1000.0 * one.other.masses_kg / one.other.volume_l
@@ -336,12 +344,12 @@ def _adapted(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]) -
         rows.append(
             AdaptedRow(
                 name=name,
-                recipe=numbers[one.making],
+                recipe=numbers[one.makings[0]],
                 made_l=made_l,
                 lines=lines,
                 first=one.first.profile,
                 now=one.other.profile,
-                file=recipe_file(one, numbers[one.making]),
+                file=recipe_file(one, numbers[one.makings[0]]),
             )
         )
     return tuple(rows)
@@ -354,7 +362,18 @@ def _labour(goods: MenuGoods, plan: StockPlan) -> float:
     )
 
 
+def _labour_h(goods: MenuGoods, plan: StockPlan) -> float:
+    hours = 0.0
+    for number, making in enumerate(goods.question.makings):
+        entry = goods.menu.house.get(goods.question.goods[making.good].name)
+        if entry is not None and isinstance(entry.labour, float):
+            hours += entry.labour * float(plan.batches[number].sum())
+    return hours
+
+
 def _stock(goods: MenuGoods, played: Played) -> tuple[ParRow, ...]:
+    shelf = goods.pantry.shelf
+    assert shelf is not None
     made = {making.good for making in goods.question.makings}
     margin = NormalDist().inv_cdf(goods.menu.cover_share)
     rows = []
@@ -364,6 +383,8 @@ def _stock(goods: MenuGoods, played: Played) -> tuple[ParRow, ...]:
         ingredient = goods.ingredients[number]
         said = goods.menu.pars.get(good.name, Par())
         mean, spread = (float(value) for value in goods.per_week[number])
+        packs = [one for one in goods.question.packs if one.thing == Thing(False, number)]
+        worth = min((one.price / one.size_kg for one in packs), default=0.0)
         days = None if said.lead_time_h is None else said.lead_time_h / HOURS_PER_DAY
         order_at = None
         if days is not None:
@@ -382,6 +403,9 @@ def _stock(goods: MenuGoods, played: Played) -> tuple[ParRow, ...]:
                 runs_out=order_at is not None and good.stock_kg < order_at - 1e-9,
                 litre_kg=_poured_litre_kg(ingredient),
                 bottle_l=_bottle_l(goods, good.name),
+                in_pieces=good.name in shelf.supplies,
+                left_worth=worth * float(played.left_kg[number]),
+                spoiled_worth=worth * float(played.spoiled_kg[number].sum()),
             )
         )
     return tuple(rows)
@@ -400,7 +424,7 @@ def _poured_litre_kg(ingredient: Ingredient) -> float | None:
 def _bottle_l(goods: MenuGoods, name: str) -> float | None:
     sizes = [
         offer.pack.value / offer.pack.count
-        for offer in goods.pantry.offers(name)
+        for offer in goods.pantry.every_offer(name)
         if offer.pack is not None and offer.pack.basis is AmountBasis.VOLUME
     ]
     return min(sizes, default=None)
@@ -418,12 +442,10 @@ def _notes(goods: MenuGoods, drinks: tuple[MenuDrinkRow, ...]) -> tuple[Note, ..
     elif any(entry.sells.spread for entry in menu.drinks):
         text = "The plain forecast is covered: it falls short every other time. `cover: 90 %` adds a margin."
         notes.append(Note("cover", text))
-    notes.append(
-        Note(
-            "cost_by_use",
-            "Costs of drinks count what is used, at the lowest price of the shelf; the list counts packs.",
-        )
-    )
+    text = "Costs of drinks count what is used, at the lowest price of the shelf; the list counts packs"
+    if any(entry.bottled or entry.each_batch or entry.labour for entry in menu.house.values()):
+        text += ", and what house bottles are filled into. Work is told beside it"
+    notes.append(Note("cost_by_use", f"{text}."))
     bare = [row.name for row in drinks if row.price is not None and row.price.price is None]
     if bare:
         notes.append(Note("no_menu_price", f"No price on the menu for {listed(bare)}: not in the totals."))
@@ -435,4 +457,35 @@ def _notes(goods: MenuGoods, drinks: tuple[MenuDrinkRow, ...]) -> tuple[Note, ..
                 "`formulate scale` for what a batch of that size really loses.",
             )
         )
+    notes += _fading_notes(goods)
+    notes += offer_notes(goods.pantry, [good.name for good in goods.question.goods])
     return tuple(notes)
+
+
+def _fading_notes(goods: MenuGoods) -> list[Note]:
+    fading = [good for good in goods.question.goods if good.strength_left]
+    if not fading:
+        return []
+    parts = [f"{100.0 * (1.0 - good.strength_left[-1]):.0f} % of {good.name}" for good in fading]
+    text = (
+        f"What stands from the first week to the last loses strength: {listed(parts)}. Later batches are "
+        "counted with as much more of it."
+    )
+    return [Note("fading", text, "common practice")]
+
+
+def _duty(goods: MenuGoods, plan: StockPlan) -> tuple[Note, ...]:
+    """Tell of the duty on house bottles that are poured; what goes into another is counted there."""
+    shelf = goods.pantry.shelf
+    assert shelf is not None
+    strengths, pure = [], 0.0
+    for number, making in enumerate(goods.question.makings):
+        good = goods.question.goods[making.good]
+        made_kg = float(plan.made_kg[number].sum())
+        if made_kg <= 0.0 or sum(good.demand_kg) <= 0.0:
+            continue
+        strength = float(goods.pantry.made(good.name).batch.drink.strength_pct_vol)
+        strengths.append(strength)
+        pure += strength / 100.0 * made_kg / _litre_kg(goods.ingredients[making.good])
+    note = duty_note(tuple(strengths), pure, shelf, shelf.jurisdiction, goods.pantry.day)
+    return () if note is None else (note,)

@@ -21,14 +21,15 @@ from formulate.jobs.law.facts import RecipeFacts, allergens_told
 from formulate.jobs.law.standing import law_notes, law_of
 from formulate.jobs.law.standing_record import LawRecord
 from formulate.jobs.question.house_made import house_made_notes
-from formulate.jobs.question.pantry import Problems, open_pantry
+from formulate.jobs.question.offers import offer_notes
+from formulate.jobs.question.pantry import Pantry, Problems, open_pantry
 from formulate.jobs.question.potency import potency_notes
 from formulate.jobs.question.wholes import bill_of, line_prices
 from formulate.jobs.records import Note
 from formulate.jobs.serving.aims import glass_aims
 from formulate.jobs.serving.costing import price_of_drink
 from formulate.jobs.serving.record import PourLine, PourRecord, PrebatchLine, PrebatchRecord, PriceRecord
-from formulate.jobs.serving.serve import MIXED, Serve, mixed, poured_volume_l, serve_of
+from formulate.jobs.serving.serve import MIXED, Serve, is_supply, mixed, poured_volume_l, serve_of
 from formulate.jobs.told.telling import bar_measure, figures_notes, listed
 from formulate.physics.mixture import volume_l
 from formulate.quantity.pours import PourUnit
@@ -105,6 +106,7 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
     notes += figures_notes(serve.ingredients, used, float(served.bitterness_value) > 0.0)
     notes += house_made_notes(serve.pantry, used)
     notes += potency_notes(serve.pantry, used, ())
+    notes += offer_notes(serve.pantry, used)
     notes += _dash_notes(drink, serve)
     if price is None:
         unpriced = listed([line.ingredient for line in lines if line.cost is None])
@@ -169,6 +171,9 @@ def costs_of(serve: Serve) -> tuple[tuple[PourLine, ...], PriceRecord | None]:
     for one in drink.garnish:
         if one.price is not None:
             lines.append(PourLine(one.id, "1", None, 0.0, one.price.value, True, True))
+        elif is_supply(serve.pantry, one.id) and one.amount is not None:
+            price = one.amount.value * _piece_costs(serve.pantry, one.id)
+            lines.append(PourLine(one.id, one.amount.text, None, 0.0, price, True, True))
         elif one.amount is not None:
             mass = float(serve.garnish_kg[order[one.id]])
             lines.append(PourLine(one.id, one.amount.text, None, mass, cost(one.id, mass), True, True))
@@ -178,6 +183,16 @@ def costs_of(serve: Serve) -> tuple[tuple[PourLine, ...], PriceRecord | None]:
     poured = sum(line.cost or 0.0 for line in lines if not line.is_garnish)
     asked = None if drink.price is None else drink.price.value
     return tuple(lines), price_of_drink(poured, garnish, asked, shelf.service, shelf.tax, shelf.currency)
+
+
+def _piece_costs(pantry: Pantry, supply: str) -> float:
+    """Return the lowest price of one piece of a supply."""
+    prices = [
+        pantry.offer_cost(offer) / offer.pack.value
+        for offer in pantry.offers(supply)
+        if offer.pack is not None
+    ]
+    return min(prices)
 
 
 def _batch(serve: Serve, text: str, leave_out: Sequence[str]) -> PrebatchRecord:
@@ -316,9 +331,11 @@ def _keeping_notes(serve: Serve, batch: PrebatchRecord) -> list[Note]:
 def _contents(serve: Serve) -> tuple[Content, ...]:
     """List all that is in the glass and on it, house bottles opened up."""
     names = [line.id for line in serve.drink.ingredients]
-    names += [one.id for one in serve.drink.garnish if one.amount is not None]
+    pantry = serve.pantry
+    on_glass = [one.id for one in serve.drink.garnish if one.amount is not None]
+    names += [name for name in on_glass if not is_supply(pantry, name)]
     priced = [one.id for one in serve.drink.garnish if one.price is not None]
-    known = contents_of(serve.ingredients, names, serve.pantry)
+    known = contents_of(serve.ingredients, names, pantry)
     # Nothing but its name is known of a garnish with a price.
     bare = [Content(name, frozenset({name}), "", f" {name.replace('-', ' ')} ") for name in priced]
     return (*known, *bare)

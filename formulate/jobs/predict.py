@@ -19,6 +19,7 @@ from formulate.jobs.law.standing import law_notes, law_of, own_content_notes
 from formulate.jobs.question.batch import Batch, weigh_batch
 from formulate.jobs.question.formulation import formulate_bottle
 from formulate.jobs.question.house_made import house_made_notes
+from formulate.jobs.question.offers import offer_notes
 from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.question.potency import potency_notes
 from formulate.jobs.question.wholes import line_prices, purchase_records, whole_notes
@@ -121,6 +122,7 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
     notes += figures_notes(batch.ingredients, used, drink.bitterness_value > 0)
     notes += house_made_notes(pantry, used)
     notes += potency_notes(pantry, used, tuple(recipe.measured))
+    notes += offer_notes(pantry, used)
     notes += too_little_notes(lines, batch.ingredients, pantry)
     notes += whole_notes(bought)
     if bill is None:

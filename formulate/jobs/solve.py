@@ -29,6 +29,7 @@ from formulate.jobs.question.choices import broken_choices, choices_of
 from formulate.jobs.question.formulation import Formulation, formulate_bottle
 from formulate.jobs.question.house_made import house_made_notes
 from formulate.jobs.question.middle import at_the_edge, narrowed, targets_as_asked
+from formulate.jobs.question.offers import offer_notes
 from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.question.potency import potency_notes
 from formulate.jobs.question.published_range import range_notes
@@ -285,6 +286,7 @@ def solved_record(
     notes += category_notes(bottle.targets.category, facts.contents, ingredients, answer.masses_kg, drink)
     notes += house_made_notes(pantry, used)
     notes += potency_notes(pantry, used, tuple(bottle.measured))
+    notes += offer_notes(pantry, used)
     notes += too_little_notes(lines, ingredients, pantry)
     notes += whole_notes(bought)
     notes += tie_notes(answer)

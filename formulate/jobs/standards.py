@@ -25,6 +25,8 @@ SUBJECTS = {
     "allergens": "labelling.AllergenRow",
     "energy": "labelling.EnergyRow",
     "standard-drinks": "trade_rows.DrinkRow",
+    "serve-measures": "trade_rows.ServeMeasureRow",
+    "duty": "trade_rows.DutyRow",
     "keeping": "trade_rows.KeepingRow",
     "flash-points": "trade_rows.FlashPointRow",
     "cautions": "cautions.CautionRow",

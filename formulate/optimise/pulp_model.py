@@ -11,7 +11,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +29,12 @@ EITHER = "kUnboundedOrInfeasible"
 
 
 def solve_model(
-    model: LinearModel, *, seconds: float | None = None, gap: float | None = None, cut_off: float = np.inf
+    model: LinearModel,
+    *,
+    seconds: float | None = None,
+    gap: float | None = None,
+    cut_off: float = np.inf,
+    start: Mapping[int, float] | None = None,
 ) -> LinearResult:
     """Solve a model by PuLP on HiGHS.
 
@@ -43,6 +48,9 @@ def solve_model(
         Relative gap at which whole numbers are good enough.
     cut_off : float
         Points dearer than this are of no interest; without any other the status is `CUT_OFF`.
+    start : mapping of int to float, optional
+        Columns, whole ones at the least, and their values at a point that is known already; the search
+        begins from it.
 
     Returns
     -------
@@ -52,7 +60,7 @@ def solve_model(
 
     problem, columns = _build(model)
     bound = {"objective_bound": cut_off} if np.isfinite(cut_off) else {}
-    solver = pulp.HiGHS(msg=False, timeLimit=seconds, gapRel=gap, threads=1, **bound)
+    solver = _solver(pulp, start or {})(msg=False, timeLimit=seconds, gapRel=gap, threads=1, **bound)
     with _solver_silenced():
         problem.solve(solver)
     status = _status(pulp, problem)
@@ -68,6 +76,20 @@ def solve_model(
         proven = float(problem.solverModel.getInfo().mip_dual_bound)
         return LinearResult(status, objective, values, _NOTHING, _NOTHING, proven)
     return LinearResult(status, objective, values, _NOTHING, _NOTHING, objective)
+
+
+def _solver(pulp: Any, start: Mapping[int, float]) -> Any:
+    """Return a solver that is told a point before it begins, which PuLP has no word for."""
+
+    class Started(pulp.HiGHS):  # type: ignore[misc]
+        def callSolver(self, lp: Any) -> None:  # noqa: N802
+            if start:
+                columns = np.fromiter(start, dtype=np.int32)
+                values = np.fromiter(start.values(), dtype=np.float64)
+                lp.solverModel.setSolution(len(columns), columns, values)
+            super().callSolver(lp)
+
+    return Started
 
 
 def export_model(model: LinearModel, path: Path) -> None:

@@ -34,6 +34,11 @@ class Good:
         How many weeks a delivery or batch serves, its own among them; None to the end.
     rest_most_kg : float
         As much of a rest as is still worth anything.
+    strength_left : tuple of float
+        What is left of its strength so many weeks after it came, falling from 1; empty where it loses none.
+        What is asked of it later takes as much more.
+    rest_steps : tuple of (float, float)
+        Amounts of a rest and the share of their price they are still worth, falling; empty for all of it.
     """
 
     name: str
@@ -42,6 +47,12 @@ class Good:
     end_kg: float = 0.0
     keeps_weeks: int | None = None
     rest_most_kg: float = np.inf
+    strength_left: tuple[float, ...] = ()
+    rest_steps: tuple[tuple[float, float], ...] = ()
+
+    def left_after(self, weeks: int) -> float:
+        """Return what is left of its strength so many weeks after it came."""
+        return self.strength_left[min(weeks, len(self.strength_left) - 1)] if self.strength_left else 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +85,8 @@ class Making:
         Money for one batch.
     is_second_choice : bool
         Taken only where it saves something.
+    batch_uses : tuple of (int, float)
+        Goods, and kilograms of each for one batch, whatever it gives.
     """
 
     good: int
@@ -84,6 +97,7 @@ class Making:
     takes_weeks: float = 0.0
     labour: float = 0.0
     is_second_choice: bool = False
+    batch_uses: tuple[tuple[int, float], ...] = ()
 
     @property
     def weeks_before(self) -> int:
@@ -123,8 +137,22 @@ class StockQuestion:
 
     def is_lasting(self, good: int) -> bool:
         """Whether a good keeps to the end."""
+        if self.goods[good].strength_left:
+            return False
         keeps = self.goods[good].keeps_weeks
         return keeps is None or keeps > self.weeks or (keeps == self.weeks and not self.goods[good].end_kg)
+
+    def life(self, good: int) -> int:
+        """Return how many weeks what came serves, its own among them."""
+        keeps = self.goods[good].keeps_weeks
+        return self.weeks + 1 if keeps is None or self.is_lasting(good) else keeps
+
+    def there_kg(self, good: int) -> float:
+        """Return how much of a good is there at the start, what is in whole things counted."""
+        inside = (
+            share * split.stock_kg for split in self.splits for part, share in split.parts if part == good
+        )
+        return self.goods[good].stock_kg + sum(inside)
 
     def deliveries(self, pack: Pack) -> tuple[int, ...]:
         """Weeks at whose start a pack may come."""
@@ -137,9 +165,12 @@ class StockQuestion:
         """The most that could be needed of everything sold, stock left aside."""
         # Of several ways to make one thing the one that takes most.
         users: dict[int, dict[int, float]] = {}
+        by_batch: dict[int, list[tuple[Making, float]]] = {}
         least: dict[int, float] = {}
         for making in self.makings:
             least[making.good] = max(least.get(making.good, 0.0), making.least_kg)
+            for good, amount in making.batch_uses:
+                by_batch.setdefault(good, []).append((making, amount))
             for good, rate in making.uses:
                 taken = users.setdefault(good, {})
                 taken[making.good] = max(taken.get(making.good, 0.0), rate)
@@ -152,7 +183,12 @@ class StockQuestion:
                     rate * (out(made) + least[made] * self.weeks)
                     for made, rate in users.get(good, {}).items()
                 )
-                known[good] = sum(one.demand_kg) + one.end_kg + used
+                for making, amount in by_batch.get(good, ()):
+                    most = out(making.good) + least[making.good] * self.weeks
+                    used += amount * ceil(most / (making.batch_kg or 1.0)) * self.weeks
+                # Used last, of what came first.
+                weakest = one.left_after(self.weeks)
+                known[good] = (sum(one.demand_kg) + used) / weakest + one.end_kg
             return known[good]
 
         found = {Thing(False, good): out(good) for good in range(len(self.goods))}
@@ -221,24 +257,25 @@ def play(question: StockQuestion, plan: StockPlan) -> Played:
     missing, spoiled = (np.zeros((len(goods), weeks + 1)) for _ in range(2))
     left = np.zeros(len(goods))
     for number, one in enumerate(goods):
-        lots: list[list[float]] = []
-        life = weeks + 1 if one.keeps_weeks is None or question.is_lasting(number) else one.keeps_weeks
+        lots: list[tuple[int, list[float]]] = []
+        life = question.life(number)
         for week in range(weeks + 1):
             if week < weeks:
-                lots.append([week + life, float(inflow[number, week])])
+                lots.append((week, [float(inflow[number, week])]))
             wanted = float(outflow[number, week])
-            for lot in lots:
-                if lot[0] <= week:
-                    spoiled[number, week] += lot[1]
-                    lot[1] = 0.0
+            for came, lot in lots:
+                if came + life <= week:
+                    spoiled[number, week] += lot[0]
+                    lot[0] = 0.0
                     continue
-                # What shall be there at the end stays where it is.
-                taken = min(lot[1], wanted)
-                wanted -= taken
-                lot[1] -= taken
+                # Weaker with age, so more of it is taken; what shall be there at the end stays where it is.
+                strength = 1.0 if week == weeks else one.left_after(week - came)
+                taken = min(lot[0], wanted / strength)
+                wanted -= taken * strength
+                lot[0] -= taken
                 left[number] += taken if week == weeks else 0.0
             missing[number, week] = wanted
-        left[number] += sum(lot[1] for lot in lots)
+        left[number] += sum(lot[0] for _, lot in lots)
     return Played(missing, spoiled, left)
 
 
@@ -263,8 +300,10 @@ def _flows(question: StockQuestion, plan: StockPlan) -> tuple[FloatArray, FloatA
         outflow[number, weeks] += one.end_kg
     for number, making in enumerate(question.makings):
         inflow[making.good] += plan.made_kg[number]
+        # What takes longer than a week is begun earlier.
+        before = making.weeks_before
         for good, rate in making.uses:
-            # What takes longer than a week is begun earlier.
-            before = making.weeks_before
             outflow[good, : weeks - before] += rate * plan.made_kg[number, before:]
+        for good, amount in making.batch_uses:
+            outflow[good, : weeks - before] += amount * plan.batches[number, before:]
     return inflow, outflow

@@ -1,62 +1,29 @@
-"""What to buy and to make, week by week, for what is poured: one program in whole numbers.
-
-Everything is counted in kilograms. What keeps to the end is one balance, bought at the start; what does
-not is a lot for every delivery or batch, which serves only the weeks it is good for. Whole numbers are
-packs, pieces, and batches in a vessel.
-"""
+"""What to buy and make, week by week, for what is poured: a program in whole numbers (`stock_program`)."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from math import ceil
+from time import perf_counter
 
 import numpy as np
-from numpy.typing import NDArray
 
 from formulate.errors import NotConvergedError
-from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus, RowBuilder
-from formulate.optimise.packs import Thing, cheapest_per_kg, pack_limits
+from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
+from formulate.optimise.lot_costs import with_lot_costs
+from formulate.optimise.part_by_part import part_by_part
 from formulate.optimise.pulp_model import solve_model
-from formulate.optimise.stock_question import Making, StockPlan, StockQuestion
+from formulate.optimise.stock_program import LaidOut, lay_out
+from formulate.optimise.stock_question import StockPlan, StockQuestion
 
 __all__ = ["plan_stock", "stock_model"]
 
-FloatArray = NDArray[np.float64]
-
-SHORT_COSTS = 1000.0
-"""What a kilogram that cannot be made counts, over the dearest kilogram sold."""
-SURE = 1e-9
-HAIR = 1e-3
+SHARE_FOR_LOTS = 0.2
+SHARE_FOR_PROOF = 0.5
+"""Of the time; the rest goes to bettering what was found, where there are several recipes to choose from."""
 
 
-class _Columns:
-    """Hands out columns with their cost and bounds."""
-
-    def __init__(self) -> None:
-        self.cost: list[float] = []
-        self.upper: list[float] = []
-        self.whole: list[bool] = []
-
-    def add(self, cost: float = 0.0, upper: float = np.inf, *, whole: bool = False) -> int:
-        self.cost.append(cost)
-        self.upper.append(upper)
-        self.whole.append(whole)
-        return len(self.cost) - 1
-
-
-@dataclass(frozen=True)
-class _Laid:
-    """The program with where its answer stands."""
-
-    model: LinearModel
-    packs: dict[tuple[int, int], int]
-    made: dict[tuple[int, int], int]
-    batches: dict[tuple[int, int], int]
-    short: dict[tuple[int, int], int]
-
-
-def plan_stock(question: StockQuestion, *, seconds: float = 60.0, gap: float = 1e-4) -> StockPlan:
+def plan_stock(
+    question: StockQuestion, *, seconds: float = 60.0, gap: float = 1e-4, start: StockPlan | None = None
+) -> StockPlan:
     """Find the cheapest buying and making.
 
     Parameters
@@ -66,6 +33,8 @@ def plan_stock(question: StockQuestion, *, seconds: float = 60.0, gap: float = 1
         Stop after this long with what was found.
     gap : float
         Good enough.
+    start : StockPlan, optional
+        A plan of the same question, perhaps with fewer makings, that the search begins from.
 
     Returns
     -------
@@ -77,238 +46,46 @@ def plan_stock(question: StockQuestion, *, seconds: float = 60.0, gap: float = 1
     NotConvergedError
         If nothing was found in time.
     """
-    laid = _lay_out(question, may_be_short=False)
+    laid = lay_out(question)
     if not laid.model.columns:
         nothing = np.zeros((0, question.weeks))
         short = np.zeros((len(question.goods), question.weeks))
         return StockPlan(nothing, nothing, nothing, short, 0.0, 0.0, 0.0, True)
-    result = solve_model(laid.model, seconds=seconds, gap=gap)
+    known = {} if start is None else _start(question, laid, start)
+    several = any(making.is_second_choice for making in question.makings)
+    share = SHARE_FOR_PROOF if several else 1.0
+    began = perf_counter()
+    model = with_lot_costs(question, laid, SHARE_FOR_LOTS * seconds)
+    left = max(seconds - (perf_counter() - began), 1.0)
+    result = solve_model(model, seconds=share * left, gap=gap, start=known)
+    if result.status is LinearStatus.INTERRUPTED and result.values.size and several:
+        result = part_by_part(question, laid, result, (1.0 - share) * left)
     if result.status is LinearStatus.INFEASIBLE:
-        laid = _lay_out(question, may_be_short=True)
-        result = solve_model(laid.model, seconds=seconds, gap=gap)
+        laid = lay_out(question, may_be_short=True)
+        known = {} if start is None else _start(question, laid, start)
+        result = solve_model(laid.model, seconds=seconds, gap=gap, start=known)
     if not result.values.size:
         raise NotConvergedError(1, float("inf"))
     return _plan(question, laid, result)
 
 
+def _start(question: StockQuestion, laid: LaidOut, plan: StockPlan) -> dict[int, float]:
+    """Put a known plan's whole numbers into the program; the rest follows from them."""
+    known = {column: float(plan.packs[number, week]) for (number, week), column in laid.packs.items()}
+    for (number, week), column in laid.batches.items():
+        known[column] = float(plan.batches[number, week]) if number < len(plan.batches) else 0.0
+    for (supplier, week), column in laid.ordered.items():
+        own = [number for number, pack in enumerate(question.packs) if pack.supplier == supplier]
+        known[column] = float(plan.packs[own, week].sum() > 0.0)
+    return {column: value for column, value in known.items() if laid.model.whole[column]}
+
+
 def stock_model(question: StockQuestion) -> LinearModel:
     """Return the program itself, for another solver."""
-    return _lay_out(question, may_be_short=False).model
+    return lay_out(question).model
 
 
-def _lay_out(question: StockQuestion, *, may_be_short: bool) -> _Laid:
-    columns, rows = _Columns(), RowBuilder()
-    weeks = question.weeks
-    limits = _limits(question)
-    inflow: dict[tuple[int, int], list[tuple[int, float]]] = {}
-    uses: dict[tuple[int, int], list[tuple[int, float]]] = {}
-    packs: dict[tuple[int, int], int] = {}
-    for number, pack in enumerate(question.packs):
-        for week in question.deliveries(pack):
-            column = columns.add(pack.price, limits[number], whole=not pack.loose)
-            packs[number, week] = column
-            parts = (
-                question.splits[pack.thing.number].parts
-                if pack.thing.is_purchase
-                else ((pack.thing.number, 1.0),)
-            )
-            for good, share in parts:
-                inflow.setdefault((good, week), []).append((column, share * pack.size_kg))
-    made: dict[tuple[int, int], int] = {}
-    batches: dict[tuple[int, int], int] = {}
-    hair = 1e-7 * max((pack.price for pack in question.packs), default=1.0)
-    for number, making in enumerate(question.makings):
-        for week in range(making.weeks_before, weeks):
-            column = made[number, week] = columns.add(hair if making.is_second_choice else 0.0)
-            inflow.setdefault((making.good, week), []).append((column, 1.0))
-            for good, rate in making.uses:
-                uses.setdefault((good, week - making.weeks_before), []).append((column, rate))
-            if making.batch_kg is None:
-                continue
-            # Of plans that cost the same the one with fewer batches.
-            started = batches[number, week] = columns.add(making.labour + hair, whole=True)
-            rows.add([column, started], np.array([1.0, -making.batch_kg]), -np.inf, 0.0)
-            if making.least_kg > 0.0:
-                rows.add([column, started], np.array([1.0, -making.least_kg]), 0.0, np.inf)
-    _vessel_rows(question, rows, batches)
-    short: dict[tuple[int, int], int] = {}
-    if may_be_short:
-        dear = max((pack.price / pack.size_kg for pack in question.packs), default=1.0)
-        for making in question.makings:
-            for week in range(weeks):
-                short[making.good, week] = columns.add(SHORT_COSTS * max(dear, 1.0))
-    for good in range(len(question.goods)):
-        if question.is_lasting(good):
-            _balance(question, good, columns, rows, inflow, uses, short)
-        else:
-            _lots(question, good, columns, rows, inflow, uses, short)
-    _order_rows(question, columns, rows, packs, limits)
-    model = rows.assemble(
-        np.array(columns.cost),
-        np.zeros(len(columns.cost)),
-        np.array(columns.upper),
-        np.array(columns.whole, dtype=bool),
-    )
-    return _Laid(model, packs, made, batches, short)
-
-
-def _limits(question: StockQuestion) -> FloatArray:
-    needs = question.needs_kg
-    if question.leftover_share == 0.0:
-        return pack_limits(question.packs, needs, 0.0, question.least_order)
-    # What a rest is worth ends somewhere, so no pack stands in for another beforehand.
-    minimum = dict(question.least_order)
-    limits = []
-    for pack in question.packs:
-        need = needs[pack.thing] / pack.size_kg
-        limit = need if pack.loose else float(ceil(need - SURE))
-        if pack.supplier in minimum and pack.price > 0.0:
-            limit += ceil(minimum[pack.supplier] / pack.price)
-        limits.append(limit)
-    return np.array(limits)
-
-
-def _vessel_rows(question: StockQuestion, rows: RowBuilder, batches: dict[tuple[int, int], int]) -> None:
-    by_vessel: dict[int, list[int]] = {}
-    for number, making in enumerate(question.makings):
-        if making.vessel is not None and making.batch_kg is not None:
-            by_vessel.setdefault(making.vessel, []).append(number)
-    for makings in by_vessel.values():
-        for week in range(question.weeks):
-            held = [
-                (batches[number, ready], share)
-                for number in makings
-                for ready in range(week, question.weeks)
-                if (number, ready) in batches
-                and (share := _held(question.makings[number], week, ready)) > 0.0
-            ]
-            if held:
-                columns = [column for column, _ in held]
-                rows.add(columns, np.array([share for _, share in held]), -np.inf, 1.0 + SURE)
-
-
-def _held(making: Making, week: int, ready: int) -> float:
-    """Return the share of a week for which a batch ready in another holds its vessel."""
-    since = week - (ready - making.weeks_before)
-    return making.holds(since) if since >= 0 else 0.0
-
-
-def _there_kg(question: StockQuestion, good: int) -> float:
-    """Return how much of a good is there at the start, what is in whole things counted."""
-    inside = sum(
-        share * split.stock_kg for split in question.splits for part, share in split.parts if part == good
-    )
-    return question.goods[good].stock_kg + inside
-
-
-def _balance(
-    question: StockQuestion,
-    good: int,
-    columns: _Columns,
-    rows: RowBuilder,
-    inflow: dict[tuple[int, int], list[tuple[int, float]]],
-    uses: dict[tuple[int, int], list[tuple[int, float]]],
-    short: dict[tuple[int, int], int],
-) -> None:
-    """Add what came up to each week against what went out up to it."""
-    one, weeks = question.goods[good], question.weeks
-    there = _there_kg(question, good)
-    later = any((good, week) in inflow for week in range(1, weeks))
-    terms: list[tuple[int, float]] = []
-    for week in range(weeks):
-        terms += inflow.get((good, week), [])
-        terms += [(column, -rate) for column, rate in uses.get((good, week), [])]
-        if (good, week) in short:
-            terms.append((short[good, week], 1.0))
-        last = week == weeks - 1
-        wanted = sum(one.demand_kg[: week + 1]) + (one.end_kg if last else 0.0) - there
-        if last or later:
-            _add(columns, rows, terms, wanted)
-    priced = [pack for pack in question.packs if pack.thing == Thing(False, good)]
-    if question.leftover_share > 0.0 and priced and terms and one.rest_most_kg > 0.0:
-        worth = question.leftover_share * cheapest_per_kg(question.packs, Thing(False, good))
-        # No more than one pack of rest counts, and that a hair less: nothing is bought only to be left.
-        most = min(one.rest_most_kg, max(pack.size_kg for pack in priced))
-        rest = columns.add(-worth * (1.0 - HAIR), most)
-        _add(columns, rows, [*terms, (rest, -1.0)], sum(one.demand_kg) + one.end_kg - there)
-
-
-def _lots(
-    question: StockQuestion,
-    good: int,
-    columns: _Columns,
-    rows: RowBuilder,
-    inflow: dict[tuple[int, int], list[tuple[int, float]]],
-    uses: dict[tuple[int, int], list[tuple[int, float]]],
-    short: dict[tuple[int, int], int],
-) -> None:
-    """Let every lot serve the weeks it is good for."""
-    one, weeks = question.goods[good], question.weeks
-    assert one.keeps_weeks is not None
-    there = _there_kg(question, good)
-    served: dict[int, list[int]] = {week: [] for week in range(weeks + 1)}
-    for week in range(weeks):
-        came = inflow.get((good, week), [])
-        stock = there if week == 0 else 0.0
-        if not came and not stock:
-            continue
-        serves = []
-        for then in range(week, min(week + one.keeps_weeks, weeks + 1)):
-            if then == weeks and not one.end_kg:
-                continue
-            column = columns.add()
-            serves.append(column)
-            served[then].append(column)
-        _add(columns, rows, [*((column, -1.0) for column in serves), *came], -stock)
-    for week in range(weeks + 1):
-        wanted = one.end_kg if week == weeks else one.demand_kg[week]
-        used = uses.get((good, week), [])
-        if not wanted and not used:
-            continue
-        terms = [(column, 1.0) for column in served[week]]
-        terms += [(column, -rate) for column, rate in used]
-        if (good, week) in short:
-            terms.append((short[good, week], 1.0))
-        _add(columns, rows, terms, wanted)
-
-
-def _add(columns: _Columns, rows: RowBuilder, terms: Sequence[tuple[int, float]], lower: float) -> None:
-    """Add a row with a lower limit, one entry a column; what nothing can give is asked of nothing."""
-    if not terms:
-        if lower <= SURE:
-            return
-        terms = [(columns.add(upper=0.0), 1.0)]
-    joined: dict[int, float] = {}
-    for column, value in terms:
-        joined[column] = joined.get(column, 0.0) + value
-    rows.add(list(joined), np.array(list(joined.values())), lower, np.inf)
-
-
-def _order_rows(
-    question: StockQuestion,
-    columns: _Columns,
-    rows: RowBuilder,
-    packs: dict[tuple[int, int], int],
-    limits: FloatArray,
-) -> None:
-    """Let a supplier deliver in a week nothing, or at least the least order."""
-    for supplier, least in question.least_order:
-        for week in range(question.weeks):
-            own = [
-                (number, column)
-                for (number, when), column in packs.items()
-                if when == week and question.packs[number].supplier == supplier
-            ]
-            if not own or least <= 0.0:
-                continue
-            ordered = columns.add(upper=1.0, whole=True)
-            prices = [question.packs[number].price for number, _ in own]
-            rows.add([*(column for _, column in own), ordered], np.array([*prices, -least]), 0.0, np.inf)
-            for number, column in own:
-                rows.add([column, ordered], np.array([1.0, -limits[number]]), -np.inf, 0.0)
-
-
-def _plan(question: StockQuestion, laid: _Laid, result: LinearResult) -> StockPlan:
+def _plan(question: StockQuestion, laid: LaidOut, result: LinearResult) -> StockPlan:
     weeks, values = question.weeks, result.values
     packs = np.zeros((len(question.packs), weeks))
     for (number, week), column in laid.packs.items():

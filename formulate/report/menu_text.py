@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
+from formulate.quantity.durations import duration
 from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.numbers import grams, money, percent, proved
@@ -18,6 +20,7 @@ __all__ = ["menu_document", "menu_text"]
 
 LONGEST_NAME = 26
 LEAST_SHOWN_L = 5e-4
+PIECE = 1e-6
 LEAST_SHOWN_KG = 5e-4
 
 
@@ -91,6 +94,8 @@ def menu_document(record: MenuRecord) -> dict[str, Any]:
                 "batches": row.batches,
                 "each_l": row.each_l,
                 "recipe": row.recipe,
+                "bottles": row.bottles,
+                "bottle_l": row.bottle_l,
             }
             for row in record.calendar
         ],
@@ -113,14 +118,17 @@ def menu_document(record: MenuRecord) -> dict[str, Any]:
         "stock": [
             {
                 "ingredient": row.name,
-                "on_hand_g": row.on_hand_kg * 1000.0,
-                "par_g": row.par_kg * 1000.0,
-                "left_g": row.left_kg * 1000.0,
-                "spoiled_g": row.spoiled_kg * 1000.0,
-                "per_week_g": row.per_week_kg * 1000.0,
+                "unit": "pieces" if row.in_pieces else "g",
+                "on_hand_g": _counted(row, row.on_hand_kg),
+                "par_g": _counted(row, row.par_kg),
+                "left_g": _counted(row, row.left_kg),
+                "spoiled_g": _counted(row, row.spoiled_kg),
+                "per_week_g": _counted(row, row.per_week_kg),
                 "lead_time_days": row.lead_time_days,
-                "order_at_g": None if row.order_at_kg is None else row.order_at_kg * 1000.0,
+                "order_at_g": None if row.order_at_kg is None else _counted(row, row.order_at_kg),
                 "runs_out": row.runs_out,
+                "left_worth": row.left_worth,
+                "spoiled_worth": row.spoiled_worth,
             }
             for row in record.stock
         ],
@@ -130,6 +138,7 @@ def menu_document(record: MenuRecord) -> dict[str, Any]:
             "deposit": record.deposit,
             "to_pay": record.to_pay,
             "labour": record.labour,
+            "labour_h": record.labour_h,
             "currency": record.currency,
             "proven_gap": record.proven_gap,
         },
@@ -161,6 +170,11 @@ def menu_document(record: MenuRecord) -> dict[str, Any]:
     }
 
 
+def _counted(row: ParRow, mass_kg: float) -> float:
+    """Return grams, or pieces of a supply."""
+    return mass_kg if row.in_pieces else mass_kg * 1000.0
+
+
 def _figures(drink: Profile) -> dict[str, float]:
     return {
         "strength_pct_vol": float(drink.strength_pct_vol),
@@ -175,7 +189,9 @@ def _short_name(name: str) -> str:
 
 
 def _amount(row: ParRow, mass_kg: float) -> str:
-    """Write an amount as it is counted at the shelf: bottles in tenths, litres, or grams."""
+    """Write an amount as it is counted at the shelf: bottles in tenths, litres, grams or pieces."""
+    if row.in_pieces:
+        return f"{math.ceil(mass_kg - PIECE)} pc"
     if row.litre_kg is not None:
         litres = mass_kg / row.litre_kg
         if row.bottle_l is not None:
@@ -206,13 +222,20 @@ def _stock(record: MenuRecord) -> list[str]:
         return []
     lines = table_text(rows, right=(1, 2, 3, 4, 5))
     for row in late:
-        lines += paragraph(
-            f"! {row.name}: {_amount(row, row.on_hand_kg)} may not last the {row.lead_time_days:g} days "
-            "until delivery."
-        )
+        days = f"{row.lead_time_days:g} day{'s' if row.lead_time_days != 1.0 else ''}"
+        there = f"{_amount(row, row.on_hand_kg)} may not last the {days} until delivery"
+        if row.on_hand_kg <= LEAST_SHOWN_KG:
+            there = f"none is there, and delivery takes {days}"
+        lines += paragraph(f"! {row.name}: {there}.")
     for row in record.stock:
         if row.spoiled_kg > LEAST_SHOWN_KG:
-            lines += paragraph(f"{row.name}: {_amount(row, row.spoiled_kg)} will be past its time, unused.")
+            worth = f" ({money(row.spoiled_worth)} {record.currency})" if row.spoiled_worth >= 0.005 else ""
+            text = f"{row.name}: {_amount(row, row.spoiled_kg)} will be past its time, unused{worth}."
+            lines += paragraph(text)
+    left = sum(row.left_worth for row in record.stock)
+    if left >= 0.005:
+        text = f"What is there at the end is worth {money(left)} {record.currency} at the lowest prices."
+        lines += paragraph(text)
     return lines
 
 
@@ -244,9 +267,12 @@ def _drinks(record: MenuRecord) -> list[str]:
     lines = table_text(rows, right=range(1, 7))
     mix = record.mix
     if mix is not None:
+        with_tax = any(row.price is not None and row.price.prices_with_tax for row in record.drinks)
+        words = " Prices here are with tax, cost % is of what is left without it." if with_tax else ""
         lines += paragraph(
             f"The mix: {money(mix.sales_without_tax)} {record.currency} sales without tax, "
-            f"{money(mix.cost)} cost by use ({100.0 * mix.cost_share:.1f} %), {money(mix.contribution)} left."
+            f"{money(mix.cost)} cost by use ({100.0 * mix.cost_share:.1f} %), "
+            f"{money(mix.contribution)} left.{words}"
         )
     return lines
 
@@ -274,14 +300,23 @@ def _shown(*litres: float) -> list[str]:
 
 
 def _calendar(record: MenuRecord) -> list[str]:
-    rows = [["week", "make", "L", "in", ""]]
+    rows = [["week", "make", "L", "in", "fills", ""]]
     for row in record.calendar:
         litres = f"{row.batches} x {row.each_l:.2f}" if row.batches > 1 else f"{row.each_l:.2f}"
         ready = f"ready in week {row.ready}" if row.ready > row.week else ""
         name = _short_name(row.name)
         name += "" if row.recipe == 1 else f", recipe {row.recipe}"
-        rows.append([str(row.week), name, litres, row.vessel, ready])
-    return table_text(rows, right=(0, 2)) if len(rows) > 1 else []
+        fills = "" if row.bottles is None or row.bottle_l is None else _fills(row.bottles, row.bottle_l)
+        rows.append([str(row.week), name, litres, row.vessel, fills, ready])
+    if len(rows) == 1:
+        return []
+    if not any(row[4] for row in rows[1:]):
+        rows = [[*row[:4], row[5]] for row in rows]
+    return table_text(rows, right=(0, 2))
+
+
+def _fills(bottles: int, bottle_l: float) -> str:
+    return f"{bottles} x {100.0 * bottle_l:g} cl"
 
 
 def _adapted(record: MenuRecord) -> list[str]:
@@ -336,7 +371,8 @@ def _list(record: MenuRecord) -> list[str]:
     total = f"{money(record.to_pay)} {record.currency} to pay"
     lines += ["", *paragraph(f"{total}: {', '.join(parts)}." if len(parts) > 1 else f"{total}.")]
     if record.labour:
-        lines += paragraph(f"Work on the batches: {money(record.labour)} {record.currency}.")
+        hours = f" ({duration(record.labour_h)})" if record.labour_h else ""
+        lines += paragraph(f"Work on the batches: {money(record.labour)} {record.currency}{hours}.")
     lines += paragraph(_proof(record))
     if record.saved is not None:
         lines += paragraph(
@@ -355,7 +391,7 @@ def _proof(record: MenuRecord) -> str:
     if record.leftover_share > 0.0:
         worth = f", what is left over counted at {100.0 * record.leftover_share:g} % of its price"
     if record.status == "short":
-        return "The house cannot make enough; this falls short of the least."
+        return "The house cannot make enough: of all plans this one falls least short."
     if record.status == "optimal":
         return f"No plan with these recipes costs less ({proved(record.proven_gap)}{worth})."
     return f"Best found in time: at most {percent(record.proven_gap)} % dearer than any other{worth}."

@@ -9,9 +9,10 @@ from typing import Annotated, Self
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, model_validator
 
 from formulate.quantity import AmountBasis
-from formulate.spec.fields import AmountText, Price, Text, from_file, shown, written
+from formulate.spec.fields import AmountText, Text, from_file, shown, written
 from formulate.spec.frozen import Frozen
 from formulate.spec.issues import Issue, IssuesError
+from formulate.spec.work import Work
 
 __all__ = ["HouseMade"]
 
@@ -51,10 +52,11 @@ class HouseMade(Frozen):
     lot: Text | None = Field(default=None, description="Which lot.")
     keep_by: Day | None = Field(default=None, description="Last day it should be used.")
     on_hand: AmountText | None = Field(default=None, description="What is left: g or mL.")
-    labour: Price | None = Field(
+    labour: Work | None = Field(
         default=None,
-        description="Work for one batch, or per kg or per L made; not counted unless given.",
-        examples=["4 EUR"],
+        description="Work for one batch: minutes, or money, also per kg or per L made; not counted unless "
+        "given.",
+        examples=["4 EUR", "20 min"],
     )
 
     @model_validator(mode="after")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -57,7 +58,8 @@ def stocked_from_lists(shelf: Shelf, read: tuple[ListedRows, ...] | None = None)
         raise SpecError(dict.fromkeys(stocking.problems))
     return shelf.model_copy(
         update={
-            "offers": FrozenMap({name: tuple(offers) for name, offers in stocking.offers.items()}),
+            "offers": stocking.sold(lambda name: name not in shelf.supplies),
+            "supplies": stocking.sold(lambda name: name in shelf.supplies),
             "whole": FrozenMap(stocking.whole),
             "house_made": FrozenMap(stocking.house_made),
         }
@@ -69,15 +71,21 @@ class _Stocking:
 
     def __init__(self, shelf: Shelf) -> None:
         self.shelf = shelf
-        self.offers = {name: list(offers) for name, offers in shelf.offers.items()}
+        self.offers = {
+            name: list(offers) for name, offers in (*shelf.offers.items(), *shelf.supplies.items())
+        }
         self.whole = dict(shelf.whole)
         self.house_made = dict(shelf.house_made)
         self.problems: list[SpecProblem] = []
         self.counted: dict[str, int | None] = {
-            name: None for name, offers in shelf.offers.items() if any(offer.on_hand for offer in offers)
+            name: None for name, offers in self.offers.items() if any(offer.on_hand for offer in offers)
         }
         self.counted |= {name: None for name, one in shelf.whole.items() if one.on_hand is not None}
         self.counted |= {name: None for name, one in shelf.house_made.items() if one.on_hand is not None}
+
+    def sold(self, wanted: Callable[[str], bool]) -> FrozenMap[str, tuple[Offer, ...]]:
+        """Return the offers of some names."""
+        return FrozenMap({name: tuple(offers) for name, offers in self.offers.items() if wanted(name)})
 
     def take(self, number: int, given: PriceList, row: ListRow) -> None:
         """Take one row of a list."""
@@ -99,9 +107,15 @@ class _Stocking:
                 tax=given.tax,
                 tax_rate=row.values.tax_rate,
                 deposit=row.values.deposit,
+                seen=given.seen,
+                until=given.until,
             )
         except ValidationError as error:
             self._refuse(row, " ".join(_messages(error)))
+            return
+        pieces = offer.pack is not None and offer.pack.basis is AmountBasis.PIECES
+        if row.name in self.shelf.supplies and not (pieces and offer.price.per is None):
+            self._refuse(row, "a supply is bought by the pack, counted in pieces. Write e.g. 24 pieces.")
             return
         there = self.offers.setdefault(row.name, [])
         for other in there:

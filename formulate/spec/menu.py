@@ -7,7 +7,7 @@ from typing import Annotated, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, model_validator
 
-from formulate.quantity import AmountBasis
+from formulate.quantity import AmountBasis, Money
 from formulate.quantity.forecast import Forecast, parse_forecast
 from formulate.spec.bottle import ShelfPath, resolved_beside
 from formulate.spec.fields import (
@@ -19,6 +19,7 @@ from formulate.spec.fields import (
     Text,
     TimeH,
     Tuple,
+    VesselL,
     VolumeL,
     from_file,
     shown,
@@ -28,8 +29,9 @@ from formulate.spec.frozen import FileModel, Frozen, FrozenMap
 from formulate.spec.issues import Issue, IssuesError
 from formulate.spec.located import load_document
 from formulate.spec.problems import read_model
+from formulate.spec.work import Work
 
-__all__ = ["HOURS_PER_WEEK", "HouseBottle", "Menu", "MenuDrink", "Par", "load_menu"]
+__all__ = ["HOURS_PER_WEEK", "Bottling", "HouseBottle", "Menu", "MenuDrink", "Par", "load_menu"]
 
 HOURS_PER_WEEK = 168.0
 LONGEST_WEEKS = 26
@@ -58,6 +60,17 @@ def _whole_weeks(value: float) -> float:
     return value
 
 
+def _one_or_more(value: object) -> object:
+    return (value,) if isinstance(value, str) else value
+
+
+def _each_once(value: tuple[str, ...]) -> tuple[str, ...]:
+    for name in value:
+        if value.count(name) > 1:
+            raise ValueError(f"'{name}' is listed twice. Keep one.")
+    return value
+
+
 def _below_one(value: float) -> float:
     if not 0.5 <= value <= 0.999:
         raise ValueError(f"must be 50 to 99.9 %, got {100.0 * value:g} %. Write e.g. 90 %.")
@@ -80,10 +93,25 @@ class MenuDrink(Frozen):
     price: Price | None = Field(default=None, description="Price here, if not as its file says.")
 
 
+class Bottling(Frozen):
+    """What a house bottle is filled into."""
+
+    size_l: VesselL = Field(validation_alias="size", description="What one bottle holds.", examples=["50 cl"])
+    takes: Annotated[Tuple[Id], Field(min_length=1)] = Field(
+        description="Supplies of the shelf for each: the empty bottle, its cork, a label.",
+        examples=["[bottle-50cl, cork, label]"],
+    )
+
+
 class HouseBottle(Frozen):
     """How a house bottle is made for the menu."""
 
-    vessel: Id | None = Field(default=None, description="Vessel of the shelf it is made in.")
+    vessels: Annotated[Tuple[Id], BeforeValidator(_one_or_more), AfterValidator(_each_once)] = Field(
+        default=(),
+        validation_alias="vessel",
+        description="Vessel of the shelf it is made in, or a list of those it may be made in.",
+        examples=["jar-4l", "[jar-4l, kettle-12l]"],
+    )
     fill_share: Annotated[Share, Field(gt=0, le=1)] = Field(
         default=0.8, validation_alias="fill", description="How full at most, default 80 %.", examples=["80 %"]
     )
@@ -108,19 +136,32 @@ class HouseBottle(Frozen):
     on_hand: AmountText | None = Field(
         default=None, description="What is there: L or bottles, in tenths.", examples=["2.3 L"]
     )
-    labour: Price | None = Field(default=None, description="Work for one batch.", examples=["12 EUR"])
+    labour: Work | None = Field(
+        default=None,
+        description="Work for one batch: money, or minutes at the shelf's wage.",
+        examples=["12 EUR", "45 min"],
+    )
+    bottled: Bottling | None = Field(
+        default=None, description="What it is filled into.", examples=["{size: 50 cl, takes: [bottle-50cl]}"]
+    )
+    each_batch: Tuple[Id] = Field(
+        default=(),
+        description="Supplies that one batch takes; named twice for two.",
+        examples=["[filter-paper, filter-paper]"],
+    )
 
     @model_validator(mode="after")
     def _hangs_together(self) -> Self:
         issues = []
-        if self.labour is not None and self.labour.per is not None:
+        if isinstance(self.labour, Money) and self.labour.per is not None:
             issues.append(
                 Issue(("labour",), f"work is counted per batch, got {shown(self.labour.text)}. Write 12 EUR.")
             )
-        if self.vessel is None:
+        if not self.vessels:
+            keys = (("labour", "labour"), ("least_batch", "least_batch_l"), ("each_batch", "each_batch"))
             issues += [
                 Issue((key,), "needs a vessel. Add `vessel:`, or delete it.", at_key=True)
-                for key, name in (("labour", "labour"), ("least_batch", "least_batch_l"))
+                for key, name in keys
                 if name in self.model_fields_set
             ]
         if self.on_hand is not None and self.on_hand.basis not in (AmountBasis.MASS, AmountBasis.VOLUME):

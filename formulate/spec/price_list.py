@@ -32,6 +32,7 @@ from formulate.spec.fields import (
     shown,
 )
 from formulate.spec.frozen import Frozen, FrozenMap
+from formulate.spec.house_made import Day
 from formulate.spec.issues import Issue, IssuesError
 from formulate.spec.service import TaxIn
 
@@ -171,6 +172,8 @@ class PriceList(Frozen):
         default=None, description="Whether its prices are with or without tax, if not as the shelf says."
     )
     tax_rate: Share | None = Field(default=None, description="Tax on all of it, if not as the shelf says.")
+    seen: Day | None = Field(default=None, description="Day its prices were seen.", examples=["2026-10-01"])
+    until: Day | None = Field(default=None, description="Last day its prices hold.", examples=["2026-12-31"])
     items: Annotated[Mapping[Id, Items], Strict(False), AfterValidator(FrozenMap)] = Field(
         description="Ingredient id to the product as the list writes it, or to several.",
         examples=["{vodka-40: Vodka grain 40}"],

@@ -87,10 +87,18 @@ def json_schema(kind: Kind) -> dict[str, Any]:
         definitions["Targets"]["additionalProperties"] = attributes["additionalProperties"]
         definitions["Targets"]["minProperties"] = 1
     if kind == "shelf":
-        offers = schema["properties"]["offers"]
         offer = {"$ref": "#/$defs/Offer"}
-        offers["additionalProperties"] = {"anyOf": [offer, {"type": "array", "items": offer, "minItems": 1}]}
+        for key in ("offers", "supplies"):
+            schema["properties"][key]["additionalProperties"] = _one_or_more(offer)
+    if kind == "menu":
+        house = definitions["HouseBottle"]["properties"]
+        house["vessel"] = {**house["vessel"], **_one_or_more(_ID)}
+        del house["vessel"]["type"], house["vessel"]["items"]
     return {"$schema": DIALECT, "title": f"{kind} file", **schema}
+
+
+def _one_or_more(one: dict[str, Any]) -> dict[str, Any]:
+    return {"anyOf": [one, {"type": "array", "items": one, "minItems": 1}]}
 
 
 def _as_named_item(definitions: dict[str, Any], name: str, key: str, *, plain: bool) -> None:

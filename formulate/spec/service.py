@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field, ValidationInfo
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo
 
+from formulate.quantity import Money
 from formulate.quantity.pours import Melt, parse_melt
-from formulate.spec.fields import FrozenDict, Share, VolumeL, did_you_mean, from_file, shown, written
+from formulate.spec.fields import FrozenDict, Price, Share, VolumeL, did_you_mean, from_file, shown, written
 from formulate.spec.frozen import Frozen, FrozenMap
+from formulate.spec.house_made import Day
 
-__all__ = ["METHODS", "MeltText", "Method", "Service", "Tax", "TaxIn"]
+__all__ = ["METHODS", "Duty", "MeltText", "Method", "Service", "Tax", "TaxIn"]
 
 Method = Literal["stirred", "shaken", "thrown", "built", "batched"]
 METHODS: tuple[Method, ...] = ("stirred", "shaken", "thrown", "built", "batched")
@@ -74,6 +76,21 @@ class Service(Frozen):
         description="What a drink may cost, of its price without tax.",
         examples=["22 %"],
     )
+
+
+def _per_litre(rate: Money) -> Money:
+    if rate.per != "L":
+        raise ValueError(f"is money per litre of pure alcohol, got {shown(rate.text)}. Write e.g. 13 EUR/L.")
+    return rate
+
+
+class Duty(Frozen):
+    """What the bar found out about duty on what it makes."""
+
+    rate: Annotated[Price, AfterValidator(_per_litre)] = Field(
+        description="Per litre of pure alcohol.", examples=["13 EUR/L"]
+    )
+    seen: Day | None = Field(default=None, description="Day it was looked up.", examples=["2026-01-05"])
 
 
 class Tax(Frozen):

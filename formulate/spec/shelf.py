@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from pathlib import Path
 from typing import Annotated, Any, Self
 
@@ -16,7 +17,7 @@ from pydantic import (
 )
 
 from formulate.errors import SpecError, SpecProblem
-from formulate.quantity import AmountBasis
+from formulate.quantity import AmountBasis, Money
 from formulate.spec.fields import (
     AmountText,
     ConcentrationGL,
@@ -35,17 +36,18 @@ from formulate.spec.fields import (
     shown,
 )
 from formulate.spec.frozen import FileModel, Frozen, FrozenMap
-from formulate.spec.house_made import HouseMade
+from formulate.spec.house_made import Day, HouseMade
 from formulate.spec.ingredient import Ingredient, OwnIngredient
 from formulate.spec.issues import Issue, IssuesError
 from formulate.spec.library import Library
 from formulate.spec.located import load_document
 from formulate.spec.price_list import PriceList
 from formulate.spec.problems import read_model
-from formulate.spec.service import METHODS, Service, Tax, TaxIn
+from formulate.spec.service import METHODS, Duty, Service, Tax, TaxIn
 from formulate.spec.standards import Jurisdiction
 from formulate.spec.stock import Stock
 from formulate.spec.whole import Whole
+from formulate.spec.work import Wage
 
 __all__ = ["Balance", "Offer", "Shelf", "Tolerances", "load_shelf", "with_price_lists"]
 
@@ -117,10 +119,23 @@ class Offer(Frozen):
     deposit: Price | None = Field(
         default=None, description="Paid on a pack and paid back for the empty one.", examples=["0.25 EUR"]
     )
+    seen: Day | None = Field(default=None, description="Day the price was seen.", examples=["2026-11-02"])
+    until: Day | None = Field(
+        default=None,
+        description="Last day it holds; then it counts only where there is no other.",
+        examples=["2026-12-31"],
+    )
+
+    def is_past(self, day: date) -> bool:
+        """Whether the price has run out by then."""
+        return self.until is not None and self.until < day
 
     @model_validator(mode="after")
     def _hangs_together(self) -> Self:
         issues = []
+        if self.seen is not None and self.until is not None and self.until < self.seen:
+            message = f"before the day it was seen, {self.seen}, got {self.until}. Check the two dates."
+            issues.append(Issue(("until",), message))
         if self.pack is None and self.price.per is None:
             issues.append(
                 Issue(
@@ -206,10 +221,21 @@ class Shelf(FileModel):
     price_lists: Tuple[PriceList] = Field(
         default=(), description="Files with prices and stock as suppliers send them."
     )
+    supplies: FrozenDict[Offers] = Field(
+        default_factory=FrozenMap,
+        description="What is counted by the piece and not drunk, by name: bottles, corks, labels, straws.",
+        examples=["{label: {pack: 250 pieces, price: 37.50 EUR}}"],
+    )
+    wage: Wage | None = Field(default=None, description="What an hour of work costs.", examples=["18 EUR/h"])
     service: Service = Field(default_factory=Service, description="How drinks are poured here.")
     tax: Tax = Field(default_factory=Tax, description="Taxes in prices, and who pays them in the end.")
+    duty: Duty | None = Field(
+        default=None, description="Duty where this bar is; told beside what is made, in no price."
+    )
 
-    @field_validator("vessels", "offers", "ingredients", "whole", "house_made", "stock", mode="after")
+    @field_validator(
+        "vessels", "offers", "ingredients", "whole", "house_made", "stock", "supplies", mode="after"
+    )
     @classmethod
     def _ids(cls, value: FrozenMap[str, Any]) -> FrozenMap[str, Any]:
         issues = [
@@ -225,7 +251,25 @@ class Shelf(FileModel):
             raise IssuesError(issues)
         return value
 
-    @field_validator("offers", mode="after")
+    @field_validator("supplies", mode="after")
+    @classmethod
+    def _by_the_piece(cls, supplies: FrozenMap[str, tuple[Offer, ...]]) -> FrozenMap[str, Any]:
+        issues = []
+        for name, offers in supplies.items():
+            for index, offer in enumerate(offers):
+                if offer.price.per is not None or offer.pack is None:
+                    got = shown(offer.price.text)
+                    message = f"is bought by the pack, got {got}. Write {{pack: 24 pieces, price: 18 EUR}}."
+                    issues.append(Issue((name, index, "price"), message))
+                for key, amount in (("pack", offer.pack), ("on_hand", offer.on_hand)):
+                    if amount is not None and amount.basis is not AmountBasis.PIECES:
+                        message = f"is counted in pieces, got {shown(amount.text)}. Write e.g. 24 pieces."
+                        issues.append(Issue((name, index, key), message))
+        if issues:
+            raise IssuesError(issues)
+        return supplies
+
+    @field_validator("offers", "supplies", mode="after")
     @classmethod
     def _one_currency(
         cls, offers: FrozenMap[str, tuple[Offer, ...]], info: ValidationInfo
@@ -253,7 +297,7 @@ class Shelf(FileModel):
             (name, key, price)
             for name, thing in things.items()
             for key in ("price", "labour")
-            if (price := getattr(thing, key, None)) is not None
+            if isinstance(price := getattr(thing, key, None), Money)
         ]
         issues = [
             Issue((name, key), f"not the currency of this shelf, got {shown(price.text)}. Write {currency}.")
@@ -266,7 +310,8 @@ class Shelf(FileModel):
 
     @model_validator(mode="after")
     def _orders_somewhere(self) -> Self:
-        sold = [offer.supplier for offers in self.offers.values() for offer in offers]
+        bought = [*self.offers.values(), *self.supplies.values()]
+        sold = [offer.supplier for offers in bought for offer in offers]
         sold += [given.supplier for given in self.price_lists if given.columns.price is not None]
         suppliers = {name for name in [*sold, *(whole.supplier for whole in self.whole.values())] if name}
         issues = []
@@ -317,6 +362,13 @@ class Shelf(FileModel):
             for name in self.whole
             if name in self.offers
         ]
+        for name in self.supplies:
+            there = [
+                key for key in ("offers", "ingredients", "whole", "house_made") if name in getattr(self, key)
+            ]
+            if there:
+                message = f"'{name}' is under {there[0]} too. Supplies are not drunk: keep one."
+                issues.append(Issue(("supplies", name), message, at_key=True))
         for name in self.house_made:
             others = {"offers": self.offers, "ingredients": self.ingredients, "whole": self.whole}
             there = [key for key, things in others.items() if name in things]
@@ -324,6 +376,23 @@ class Shelf(FileModel):
             if there:
                 message = f"'{name}' is under {there[0]} too. Keep one, or give this a name of its own."
                 issues.append(Issue(("house_made", name), message, at_key=True))
+        if issues:
+            raise IssuesError(issues)
+        return self
+
+    @model_validator(mode="after")
+    def _work_has_a_wage(self) -> Self:
+        issues = []
+        if self.wage is not None and self.wage.currency != self.currency:
+            message = f"not the currency of this shelf, got {shown(self.wage.text)}. Write {self.currency}."
+            issues.append(Issue(("wage",), message))
+        if self.wage is None:
+            message = "work in minutes needs a wage. Add `wage: 18 EUR/h` to this shelf, or give money."
+            issues += [
+                Issue(("house_made", name, "labour"), message)
+                for name, one in self.house_made.items()
+                if isinstance(one.labour, float)
+            ]
         if issues:
             raise IssuesError(issues)
         return self
@@ -369,6 +438,11 @@ class Shelf(FileModel):
             if ingredient_id in self.whole:
                 parts = ", ".join(self.whole[ingredient_id].parts)
                 message = f"'{ingredient_id}' is bought whole and used in parts. Name a part: {parts}."
+                raise SpecError([SpecProblem(None, "", message)])
+            if ingredient_id in self.supplies:
+                message = (
+                    f"'{ingredient_id}' is a supply and is not drunk. Put it under `garnish:`, in pieces."
+                )
                 raise SpecError([SpecProblem(None, "", message)])
             hint = did_you_mean(ingredient_id, {*library.ids(), *self.ingredients, *self.house_made})
             message = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Self
 
 from pydantic import Field, model_validator
@@ -12,25 +13,30 @@ from formulate.spec.fields import (
     MassFraction,
     MassKg,
     PlainNumber,
+    Price,
     Share,
     StrengthBand,
     StrengthPctVol,
     TemperatureC,
     Text,
     TimeH,
+    Tuple,
     VolumeL,
 )
+from formulate.spec.house_made import Day
 from formulate.spec.issues import Issue, IssuesError
 from formulate.spec.standards import Row
 
 __all__ = [
     "DrinkRow",
+    "DutyRow",
     "FillRow",
     "FlashPointRow",
     "KeepingRow",
     "LabelStrengthRow",
     "MethanolRow",
     "QuinineRow",
+    "ServeMeasureRow",
     "SugarTermRow",
 ]
 
@@ -69,6 +75,40 @@ class DrinkRow(Row):
     country: Text = Field(description="Where it is counted so.")
     ethanol_kg: Annotated[MassKg, Field(gt=0)] = Field(
         validation_alias="ethanol", description="Pure ethanol.", examples=["10 g"]
+    )
+
+
+class DutyRow(Row):
+    """Duty on drinks of some strength, or who may make them."""
+
+    rate: Price | None = Field(
+        default=None, description="Money per litre of pure alcohol.", examples=["13 EUR/L"]
+    )
+    from_pct_vol: StrengthPctVol = Field(default=0.0, validation_alias="from", description="Weakest drink.")
+    up_to_pct_vol: StrengthPctVol | None = Field(
+        default=None, validation_alias="up_to", description="Strongest drink."
+    )
+    since: Day | None = Field(default=None, description="Day from which it holds.")
+
+    @model_validator(mode="after")
+    def _by_the_litre(self) -> Self:
+        if self.rate is not None and self.rate.per != "L":
+            raise IssuesError([Issue(("rate",), "must be money per litre of pure alcohol: 13 EUR/L.")])
+        return self
+
+    def is_on(self, strength_pct_vol: float, today: date) -> bool:
+        """Tell whether a drink of this strength pays this rate."""
+        if self.rate is None or (self.since is not None and today < self.since):
+            return False
+        most = self.up_to_pct_vol
+        return self.from_pct_vol <= strength_pct_vol and (most is None or strength_pct_vol <= most)
+
+
+class ServeMeasureRow(Row):
+    """In which measures something is served."""
+
+    measures: Annotated[Tuple[VolumeL], Field(min_length=1)] = Field(
+        description="One each.", examples=["25 mL"]
     )
 
 

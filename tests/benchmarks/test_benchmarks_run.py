@@ -45,6 +45,13 @@ def test_menu_benchmark_runs() -> None:
     assert lines[2].strip().startswith("bare ")
 
 
+def test_menu_benchmark_adapts_and_is_never_dearer() -> None:
+    lines = run("bench_menu", "--bottles", "3", "--seconds", "8", "--adapt").splitlines()
+    _, fixed, _, adapted = lines[1].replace(",", "").split()
+    assert float(adapted) <= float(fixed) + 0.005
+    assert lines[2].split()[0] == "3"
+
+
 def test_start_benchmark_runs() -> None:
     text = run("bench_start", "--repeats", "1")
     assert "its libraries imported" in text

@@ -375,3 +375,45 @@ def test_screens_are_eighty_columns_wide(arguments: list[str], run_here: RunComm
     done = run_here(*arguments)
     assert done.exit_code == 0
     assert max(len(line) for line in done.stdout.splitlines()) <= 80
+
+
+@pytest.mark.parametrize(
+    ("tax", "without", "target"),
+    [
+        # a drink costs 54 / 4.2 L x 60 mL = 0.7714; a fifth of the price without tax is 3.857
+        ("{selling: 20 %}", 8.40 / 1.2, 3.857 * 1.2),
+        ("{selling: 20 %, menu_prices: without}", 8.40, 3.857),
+        ("{}", 8.40, 3.857),
+    ],
+)
+def test_the_price_for_a_target_with_tax_in_and_out(
+    tmp_path: Path, tax: str, without: float, target: float
+) -> None:
+    shelf = SHELF + f"service: {{target_cost: 20 %}}\ntax: {tax}\n"
+    (row,) = _plan(tmp_path, shelf=shelf).drinks
+    assert row.price is not None
+    assert row.price.price_without_tax == pytest.approx(without)
+    assert row.price.contribution == pytest.approx(without - 0.771429, abs=1e-5)
+    assert row.price.price_for_target == pytest.approx(target, abs=1e-3)
+    # asked of the bar at that price the cost is a fifth
+    menu = MENU.replace("50 per week", f"50 per week, price: {row.price.price_for_target:.9f} EUR")
+    (again,) = _plan(tmp_path, menu, shelf=shelf).drinks
+    assert again.price is not None
+    assert again.price.cost_share == pytest.approx(0.2, abs=1e-8)
+
+
+def test_the_mix_by_hand(tmp_path: Path) -> None:
+    # 50 at 8.40 and 20 doubles at 14.00: 420 + 280 = 700; cost 0.7714 x (50 + 2 x 20) = 69.43, 9.918 %. What
+    # has no price on the menu is not in it.
+    double = DRINK.replace("Plain", "Double").replace("60 mL", "120 mL").replace("8.40", "14.00")
+    free = DRINK.replace("Plain", "Free").replace("price: 8.40 EUR\n", "")
+    for name, text in (("double", double), ("free", free)):
+        (tmp_path / f"{name}.yaml").write_text(text, encoding="utf-8")
+    menu = MENU + "  - {drink: double.yaml, sells: 20 per week}\n  - {drink: free.yaml, sells: 9 per week}\n"
+    record = _plan(tmp_path, menu)
+    assert record.mix is not None
+    assert record.mix.sales_without_tax == pytest.approx(700.0)
+    assert record.mix.cost == pytest.approx(54 / 4.2 * 0.06 * 90)
+    assert record.mix.cost_share == pytest.approx(0.099184, abs=1e-6)
+    assert record.mix.contribution == pytest.approx(700.0 - 69.4286, abs=1e-3)
+    assert "No price on the menu for Free" in " ".join(note.text for note in record.notes)

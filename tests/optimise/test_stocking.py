@@ -260,3 +260,52 @@ def test_more_sold_never_costs_less_and_more_stock_never_more(
     assert plan_stock(StockQuestion(3, (bigger,), packs=packs), gap=0.0).cost >= cost - 1e-6
     stocked = replace(good, stock_kg=more)
     assert plan_stock(StockQuestion(3, (stocked,), packs=packs), gap=0.0).cost <= cost + 1e-6
+
+
+def test_what_a_batch_takes_whatever_it_gives() -> None:
+    # 10 kg in batches of 4: three, each with two filters, in packs of five: 2 x 3.00. A bottle holds half a
+    # kilogram: 20 bottles and one begun in each batch, 23 of them in packs of 12: 2 x 8.00. Labour 3 x 5.00.
+    goods = (Good("liqueur", (10.0,)), Good("filter", (0.0,)), Good("bottle", (0.0,)))
+    packs = (Pack(_good(1), 5.0, 3.0), Pack(_good(2), 12.0, 8.0))
+    making = Making(0, ((2, 2.0),), 4.0, 0.0, 0, 0.3, 5.0, batch_uses=((1, 2.0), (2, 1.0)))
+    question = StockQuestion(1, goods, packs=packs, makings=(making,))
+    plan = plan_stock(question)
+    assert plan.packs[:, 0].tolist() == [2.0, 2.0]
+    assert plan.cost == pytest.approx(3 * 5.0 + 6.0 + 16.0)
+    left = play(question, plan).left_kg
+    assert left[1:].tolist() == pytest.approx([10.0 - 6.0, 24.0 - 23.0])
+
+
+def test_a_small_pack_wins_where_strength_fades() -> None:
+    # 1 kg a week for two weeks; a week on the shelf takes half the strength, so the second week needs 2 kg of
+    # what came first: 3 kg in all. Large, 3 kg: 30.00. Small, 1 kg, 12.00, twice fresh: 24.00. Where nothing
+    # fades one of 2 kg at 20.00 does it.
+    packs = (Pack(_good(0), 1.0, 12.0), Pack(_good(0), 3.0, 30.0), Pack(_good(0), 2.0, 20.0))
+    lasting = StockQuestion(2, (Good("root", (1.0, 1.0)),), packs=packs)
+    assert plan_stock(lasting).cost == pytest.approx(20.0)
+    fading = replace(lasting, goods=(Good("root", (1.0, 1.0), strength_left=(1.0, 0.5, 0.25)),))
+    plan = plan_stock(fading)
+    assert plan.cost == pytest.approx(24.0)
+    assert plan.packs[0].tolist() == [1.0, 1.0]
+    assert _missing(fading, plan) == pytest.approx(0.0, abs=1e-9)
+    # bought all at once it takes three
+    stale = replace(plan, packs=np.array([[0.0, 0.0], [0.0, 0.0], [1.0, 0.0]]))
+    assert _missing(fading, stale) == pytest.approx(0.5)
+    large = replace(fading, packs=packs[1:2])
+    assert plan_stock(large).cost == pytest.approx(30.0)
+    assert play(large, plan_stock(large)).left_kg[0] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_rest_is_worth_what_age_leaves_of_it() -> None:
+    # 1 kg needed. Small, 1 kg: 5.00. Large, 5 kg: 15.00, 3.00 a kilogram; of its rest of 4 kg, 2 are worth
+    # all and 2 half: 15 - 6 - 3 = 6.00, so small it is; with all of it worth its price the large one, 3.00.
+    packs = (Pack(_good(0), 1.0, 5.0), Pack(_good(0), 5.0, 15.0))
+    steps = ((2.0, 1.0), (2.0, 0.5))
+    question = StockQuestion(1, (Good("x", (1.0,), rest_steps=steps),), packs=packs, leftover_share=1.0)
+    plan = plan_stock(question)
+    assert (plan.cost, plan.net_cost) == pytest.approx((5.0, 5.0), abs=0.01)
+    whole = replace(question, goods=(Good("x", (1.0,), rest_steps=((4.0, 1.0),)),))
+    assert plan_stock(whole).net_cost == pytest.approx(3.0, abs=0.02)
+    # a third dearer and the large one wins in spite of age
+    dear = replace(question, packs=(replace(packs[0], price=6.5), packs[1]))
+    assert plan_stock(dear).net_cost == pytest.approx(6.0, abs=0.02)

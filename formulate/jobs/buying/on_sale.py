@@ -100,7 +100,9 @@ def on_sale(formulation: Formulation, *, use_stock: bool = True) -> OnSale:
         ingredient = formulation.ingredients[part]
         try:
             packs += _of_ingredient(pantry, ingredient, Thing(True, position))
-            there = [offer.on_hand for offer in pantry.offers(ingredient.id) if offer.on_hand is not None]
+            there = [
+                offer.on_hand for offer in pantry.every_offer(ingredient.id) if offer.on_hand is not None
+            ]
             stock_bought[position] = sum(pantry.mass_kg(amount, ingredient) for amount in there)
         except UnknownMassError as error:
             problems.add(("ingredients", part), str(error))

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError, VerificationError
 from formulate.jobs.buy import sized_problem
-from formulate.jobs.planning.goods import MenuGoods, vessel_gives_l
+from formulate.jobs.planning.goods import MenuGoods
+from formulate.jobs.planning.makings import vessel_gives_l
 from formulate.jobs.question.choices import choices_of
 from formulate.jobs.solve import SolvedBottle, solve_bottle
 from formulate.jobs.told.telling import LEAST_SHOWN_KG_L
@@ -55,15 +56,15 @@ class OtherRecipe:
 
     Attributes
     ----------
-    making : int
-        Position among the makings of the question.
+    makings : tuple of int
+        Positions among the makings of the question, one for each vessel.
     good : int
     bottle : Bottle
     first, other : Answer
         Both meet its limits.
     """
 
-    making: int
+    makings: tuple[int, ...]
     good: int
     bottle: Bottle
     first: Answer
@@ -148,24 +149,22 @@ def adapted_plan(
             break
         others += found
         question = replace(goods.question, makings=_makings(goods, others))
-        plan = plan_stock(question, seconds=seconds * SHARE_OF_TIME, gap=gap)
+        plan = plan_stock(question, seconds=seconds * SHARE_OF_TIME, gap=gap, start=best[1])
         if plan.net_cost < best[1].net_cost - CENT and plan.short_kg.sum() <= fixed.short_kg.sum():
             best = (replace(goods, question=question), plan, tuple(others))
     return best
 
 
 def _makings(goods: MenuGoods, others: Sequence[OtherRecipe]) -> tuple[Making, ...]:
-    return (*goods.question.makings, *(_making(goods, one) for one in others))
+    return (*goods.question.makings, *(making for one in others for making in _ways(goods, one)))
 
 
-def _making(goods: MenuGoods, one: OtherRecipe) -> Making:
-    """Make by another recipe, litre for litre: a drink pours a bottle by volume."""
-    first = goods.question.makings[_first(goods, one.good)]
+def _ways(goods: MenuGoods, one: OtherRecipe) -> list[Making]:
+    """Make by another recipe in each vessel, litre for litre: a drink pours a bottle by volume."""
     shelf = goods.pantry.shelf
     assert shelf is not None
     order = {good.name: number for number, good in enumerate(goods.question.goods)}
-    ingredient = goods.ingredients[one.good]
-    density = ingredient.density_kg_m3
+    density = goods.ingredients[one.good].density_kg_m3
     assert density is not None
     litre_kg = density / 1000.0
     ids = one.other.problem.chain.materials.ids
@@ -175,16 +174,26 @@ def _making(goods: MenuGoods, one: OtherRecipe) -> Making:
         for name, rate in zip(ids, used, strict=True)
         if name in order and rate > 0.0
     )
-    making = replace(first, uses=uses, is_second_choice=True)
     entry = goods.menu.house.get(goods.question.goods[one.good].name)
-    if first.batch_kg is None or entry is None:
-        return making
-    most = vessel_gives_l(entry, shelf, one.other.run, one.other.volume_l) * litre_kg
-    return replace(making, batch_kg=max(most, first.least_kg))
+    vessels = list(shelf.vessels)
+    found = []
+    for first in (goods.question.makings[number] for number in _first_ways(goods, one.good)):
+        supplies = tuple((good, rate) for good, rate in first.uses if _is_supply(goods, good))
+        making = replace(first, uses=(*uses, *supplies), is_second_choice=True)
+        if first.batch_kg is not None and first.vessel is not None and entry is not None:
+            most_l = vessel_gives_l(entry, vessels[first.vessel], shelf, one.other.run, one.other.volume_l)
+            making = replace(making, batch_kg=max(most_l * litre_kg, first.least_kg))
+        found.append(making)
+    return found
 
 
-def _first(goods: MenuGoods, good: int) -> int:
-    return next(number for number, making in enumerate(goods.question.makings) if making.good == good)
+def _first_ways(goods: MenuGoods, good: int) -> list[int]:
+    return [number for number, making in enumerate(goods.question.makings) if making.good == good]
+
+
+def _is_supply(goods: MenuGoods, good: int) -> bool:
+    shelf = goods.pantry.shelf
+    return shelf is not None and goods.question.goods[good].name in shelf.supplies
 
 
 def _other_recipes(
@@ -196,6 +205,7 @@ def _other_recipes(
 ) -> list[OtherRecipe]:
     order = {good.name: number for number, good in enumerate(goods.question.goods)}
     left = _left_share(question, plan)
+    number = len(goods.question.makings) + sum(len(one.makings) for one in known)
     found: list[OtherRecipe] = []
     for name, solved in bottles.items():
         good = order[name]
@@ -212,8 +222,10 @@ def _other_recipes(
             other = at_prices(problem, wish, choices)
             if other is not None and all(_differ(other, one) for one in seen):
                 seen.append(other)
-                number = len(goods.question.makings) + len(known) + len(found)
-                found.append(OtherRecipe(number, good, solved.formulation.bottle, first, other))
+                ways = len(_first_ways(goods, good))
+                makings = tuple(range(number, number + ways))
+                number += ways
+                found.append(OtherRecipe(makings, good, solved.formulation.bottle, first, other))
     return found
 
 

@@ -3,29 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.blend.chain import ChainRun
 from formulate.errors import SpecError
 from formulate.jobs.buying.on_sale import Sale, pack_of, pack_of_whole, sale_of
+from formulate.jobs.planning.fading import fading_of
+from formulate.jobs.planning.makings import house_makings
+from formulate.jobs.planning.supplies import supply_as_ingredient, supply_names
 from formulate.jobs.question.pantry import TAP_WATER, Pantry, Problems, UnknownMassError
-from formulate.jobs.question.vessels import contents_l
 from formulate.jobs.serving.house_bottles import with_house_bottles
 from formulate.jobs.serving.serve import Serve, serve_of
 from formulate.optimise.packs import Pack, Thing
 from formulate.optimise.stock_question import Good, Making, Split, StockQuestion
 from formulate.spec.drink import Drink, load_drink
-from formulate.spec.fields import did_you_mean
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.menu import HOURS_PER_WEEK, HouseBottle, Menu, Par
-from formulate.spec.shelf import Shelf
 
-__all__ = ["MenuGoods", "menu_goods", "vessel_gives_l"]
+__all__ = ["MenuGoods", "menu_goods"]
 
 FloatArray = NDArray[np.float64]
 
@@ -45,7 +44,7 @@ class MenuGoods:
     serves : tuple of Serve
         One per drink.
     ingredients : tuple of Ingredient
-        One per good of the question.
+        One per good of the question; a supply is one of a kilogram apiece.
     question : StockQuestion
     sales : tuple of Sale
         One per pack of the question.
@@ -96,15 +95,22 @@ def menu_goods(
     drinks, house, pantry = _drinks(menu, pantry, problems)
     problems.raise_if_any()
     serves = tuple(serve_of(drink, pantry, house_is_there=True) for drink in drinks)
+    shelf = pantry.shelf
+    assert shelf is not None
     for name in menu.pars:
+        if name in shelf.supplies:
+            continue
         try:
             pantry.ingredient(name)
         except SpecError as error:
             problems.add_from(("pars", name), error)
     problems.raise_if_any()
-    names = _names(menu, serves, pantry, spare)
-    ingredients = tuple(pantry.ingredient(name) for name in names)
-    makings = _makings(menu, pantry, names, problems)
+    supplies = supply_names(menu, drinks, shelf, problems)
+    names = (*_names(menu, serves, pantry, spare), *supplies)
+    ingredients = tuple(
+        supply_as_ingredient(name) if name in shelf.supplies else pantry.ingredient(name) for name in names
+    )
+    makings = house_makings(menu, pantry, names, problems)
     problems.raise_if_any()
     direct = _direct(serves, names)
     demand, per_week = _demand(menu, pantry, direct, makings)
@@ -115,8 +121,6 @@ def menu_goods(
     splits, packs, sales = _on_sale(pantry, ingredients, problems, use_stock=use_stock)
     _refuse_unpriced(menu, pantry, goods, splits, packs, makings, problems)
     problems.raise_if_any()
-    shelf = pantry.shelf
-    assert shelf is not None
     suppliers = {pack.supplier for pack in packs}
     question = StockQuestion(
         weeks=menu.weeks,
@@ -184,81 +188,11 @@ def _names(menu: Menu, serves: Sequence[Serve], pantry: Pantry, spare: Sequence[
         for ingredient, mass in zip(serve.ingredients, serve.paid_kg, strict=True):
             if mass > NEEDED_KG:
                 add(ingredient.id)
+    supplies = pantry.shelf.supplies if pantry.shelf else {}
     for name in (*menu.pars, *spare):
-        add(name)
+        if name not in supplies:
+            add(name)
     return tuple(found)
-
-
-def _makings(menu: Menu, pantry: Pantry, names: tuple[str, ...], problems: Problems) -> tuple[Making, ...]:
-    shelf = pantry.shelf
-    assert shelf is not None
-    order = {name: number for number, name in enumerate(names)}
-    made_here = [name for name in names if name in shelf.house_made]
-    for name in menu.house:
-        if name not in made_here:
-            hint = did_you_mean(name, made_here)
-            problems.add(
-                ("house", name), f"no house bottle called '{name}' is used. {hint}".rstrip(), key=True
-            )
-    vessels = {vessel: number for number, vessel in enumerate(shelf.vessels)}
-    makings = []
-    for name in made_here:
-        batch = pantry.made(name).batch
-        own = batch.pantry.shelf
-        if own is None or own.path != shelf.path:
-            message = f"the recipe of {name} uses another shelf. A menu has one: use it in both."
-            problems.add(("house", name) if name in menu.house else ("drinks",), message, key=True)
-            continue
-        mass = float(batch.drink.mass_kg)
-        uses: dict[int, float] = {}
-        for inner, used in zip(batch.ingredients, batch.used_kg, strict=True):
-            if used > 0.0 and inner.id in order:
-                uses[order[inner.id]] = uses.get(order[inner.id], 0.0) + float(used) / mass
-        making = Making(order[name], tuple(uses.items()))
-        entry = menu.house.get(name, HouseBottle())
-        if entry.vessel is not None:
-            if entry.vessel not in vessels:
-                hint = did_you_mean(entry.vessel, vessels)
-                message = f"no vessel called '{entry.vessel}' on the shelf. {hint}".rstrip()
-                problems.add(("house", name, "vessel"), message)
-                continue
-            most = vessel_gives_l(entry, shelf, batch.run, float(batch.drink.volume_l))
-            most *= mass / float(batch.drink.volume_l)
-            least = entry.least_batch_l * mass / float(batch.drink.volume_l)
-            if least > most:
-                made_l = most / mass * float(batch.drink.volume_l)
-                message = (
-                    f"{entry.vessel} gives {made_l:.2f} L at most. Take a larger vessel or a smaller batch."
-                )
-                problems.add(("house", name, "least_batch"), message)
-            making = replace(
-                making,
-                batch_kg=most,
-                least_kg=least,
-                vessel=vessels[entry.vessel],
-                takes_weeks=entry.takes_h / HOURS_PER_WEEK,
-                labour=0.0 if entry.labour is None else entry.labour.value,
-            )
-        makings.append(making)
-    return tuple(makings)
-
-
-def vessel_gives_l(entry: HouseBottle, shelf: Shelf, run: ChainRun, volume_l: float) -> float:
-    """Return how much one batch in its vessel gives at most, litres; the fullest step decides.
-
-    Parameters
-    ----------
-    entry : HouseBottle
-        With a vessel that is on the shelf.
-    shelf : Shelf
-    run : ChainRun
-        Of a batch of any size.
-    volume_l : float
-        What that batch gives.
-    """
-    assert entry.vessel is not None
-    fullest = max(contents_l(run, step) for step in range(run.gross.shape[-2]))
-    return entry.fill_share * shelf.vessels[entry.vessel] * volume_l / fullest
 
 
 def _direct(serves: Sequence[Serve], names: tuple[str, ...]) -> FloatArray:
@@ -269,6 +203,8 @@ def _direct(serves: Sequence[Serve], names: tuple[str, ...]) -> FloatArray:
         for ingredient, mass in zip(serve.ingredients[:-1], serve.paid_kg[:-1], strict=True):
             if ingredient.id in order:
                 row[order[ingredient.id]] += float(mass)
+        for name, pieces in serve.supplies:
+            row[order[name]] += pieces
     return direct
 
 
@@ -289,12 +225,15 @@ def _demand(
     upto = np.arange(menu.weeks + 1)
     total = np.outer(mean, upto) + margin * np.outer(spread, np.sqrt(upto))
     through = with_waste.copy()
+    ways = {making.good: making for making in reversed(makings)}.values()
     # From the drink down: a house bottle comes before what it is made of, but another may come between.
-    for _ in makings:
+    for _ in ways:
         down = with_waste.copy()
-        for making in makings:
+        for making in ways:
             for good, rate in making.uses:
                 down[:, good] += rate * through[:, making.good]
+            for good, amount in making.batch_uses:
+                down[:, good] += amount / (making.batch_kg or 1.0) * through[:, making.good]
         if np.array_equal(down, through):
             break
         through = down
@@ -325,7 +264,7 @@ def _good(
             own = pantry.shelf.house_made[name].on_hand if pantry.shelf else None
             there = [] if own is None else [own]
         if not there and not is_house:
-            there = [offer.on_hand for offer in pantry.offers(name) if offer.on_hand is not None]
+            there = [offer.on_hand for offer in pantry.every_offer(name) if offer.on_hand is not None]
         if use_stock:
             stock = sum(pantry.mass_kg(amount, ingredient) for amount in there)
         if isinstance(said, Par) and said.par is not None:
@@ -335,7 +274,9 @@ def _good(
     if end > 0.0 and keeps == 1:
         problems.add((*place, "keeps"), "what is good for one week cannot be there after it. Delete the par.")
     rest = np.inf if keeps is None else max(keeps - menu.weeks, 0) * goes_kg
-    return Good(name, tuple(float(kg) for kg in demand_kg), stock, end, keeps, rest)
+    fading = fading_of(pantry, ingredient, menu.weeks, goes_kg, keeps)
+    demand = tuple(float(kg) for kg in demand_kg)
+    return Good(name, demand, stock, end, keeps, rest, fading.strength_left, fading.rest_steps)
 
 
 def _on_sale(

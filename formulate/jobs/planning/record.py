@@ -78,6 +78,9 @@ class BatchRow:
     each_l : float
     recipe : int
         1 for the bottle's own.
+    bottles : int or None
+        That one batch fills, the last perhaps in part; None where it is not bottled.
+    bottle_l : float or None
     """
 
     week: int
@@ -87,6 +90,8 @@ class BatchRow:
     batches: int
     each_l: float
     recipe: int = 1
+    bottles: int | None = None
+    bottle_l: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +172,7 @@ class MenuLine:
         None for what is sold by weight.
     pack : str
     amount_kg : float
-        0 for a garnish counted by the piece.
+        0 for what is counted by the piece.
     without_tax, tax, deposit : float
         To the cent.
     cost : float
@@ -214,6 +219,10 @@ class ParRow:
         Mass of a litre; None for what is weighed.
     bottle_l : float or None
         What a bottle or carton of it holds.
+    in_pieces : bool
+        A supply: a kilogram stands for a piece.
+    left_worth, spoiled_worth : float
+        At its lowest price.
     """
 
     name: str
@@ -227,6 +236,9 @@ class ParRow:
     runs_out: bool
     litre_kg: float | None
     bottle_l: float | None
+    in_pieces: bool = False
+    left_worth: float = 0.0
+    spoiled_worth: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -246,6 +258,8 @@ class MenuRecord:
         By supplier and week.
     labour : float
         Of the batches.
+    labour_h : float
+        As far as it was given in time.
     stock : tuple of ParRow
         Everything bought, in the order it is met.
     total, to_pay, tax, deposit : float
@@ -277,6 +291,7 @@ class MenuRecord:
     calendar: tuple[BatchRow, ...]
     lines: tuple[MenuLine, ...]
     labour: float
+    labour_h: float
     stock: tuple[ParRow, ...]
     total: float
     to_pay: float

@@ -18,11 +18,13 @@ from formulate.jobs.question.pantry import Pantry, open_pantry
 from formulate.jobs.records import Note
 from formulate.jobs.told.telling import CONFIDENCES, bitterness_range, listed, perhaps_bitter
 from formulate.physics.mixture import COMPONENTS
+from formulate.quantity import Money
 from formulate.spec.bottle import Bottle, resolved_beside
 from formulate.spec.house_made import HouseMade
 from formulate.spec.ingredient import Bitterness, Ingredient, Source
 from formulate.spec.recipe import Recipe, load_recipe
 from formulate.spec.shelf import Shelf
+from formulate.spec.work import work_money
 
 __all__ = ["Made", "house_made_notes", "made_of", "make", "pantry_for"]
 
@@ -175,10 +177,10 @@ def _make(pantry: Pantry, shelf: Shelf, preparation: str) -> Made:
     recipe = load_recipe(path)
     inner = pantry_for(recipe, replace(pantry, making=(*pantry.making, (shelf, preparation))))
     batch = weigh_batch(recipe, inner, f", for {preparation} on {shelf.places.file}")
-    return made_of(preparation, entry, batch)
+    return made_of(preparation, entry, batch, shelf.wage)
 
 
-def made_of(preparation: str, entry: HouseMade, batch: Batch) -> Made:
+def made_of(preparation: str, entry: HouseMade, batch: Batch, wage: Money | None = None) -> Made:
     """Describe a batch as a house-made thing.
 
     Parameters
@@ -189,11 +191,13 @@ def made_of(preparation: str, entry: HouseMade, batch: Batch) -> Made:
         What the shelf says of it.
     batch : Batch
         Its recipe, weighed out and run.
+    wage : Money, optional
+        Of an hour; needed where the work is given in minutes.
     """
     made_kg = float(batch.drink.mass_kg)
     price = None
     if batch.bill is not None:
-        price = batch.bill.total / made_kg + _labour_per_kg(entry, made_kg, float(batch.drink.volume_l))
+        price = batch.bill.total / made_kg + _labour_per_kg(entry, wage, made_kg, float(batch.drink.volume_l))
     return Made(_ingredient(preparation, entry, batch), batch, price, batch.unpriced)
 
 
@@ -230,13 +234,12 @@ def pantry_for(recipe: Recipe | Bottle, pantry: Pantry) -> Pantry:
     return replace(pantry, shelf=shelf)
 
 
-def _labour_per_kg(entry: HouseMade, made_kg: float, made_l: float) -> float:
+def _labour_per_kg(entry: HouseMade, wage: Money | None, made_kg: float, made_l: float) -> float:
     labour = entry.labour
-    if labour is None:
-        return 0.0
-    if labour.per == "kg":
-        return labour.value
-    return labour.value * made_l / made_kg if labour.per == "L" else labour.value / made_kg
+    money = work_money(labour, wage)
+    if isinstance(labour, Money) and labour.per is not None:
+        return money if labour.per == "kg" else money * made_l / made_kg
+    return money / made_kg
 
 
 def _ingredient(preparation: str, entry: HouseMade, batch: Batch) -> Ingredient:

@@ -190,9 +190,16 @@ class Pantry:
 
         return make(self, ingredient_id)
 
+    def every_offer(self, ingredient_id: str) -> tuple[Offer, ...]:
+        """Return all that the shelf lists of an ingredient or supply, prices that have run out among it."""
+        if self.shelf is None:
+            return ()
+        return self.shelf.offers.get(ingredient_id) or self.shelf.supplies.get(ingredient_id, ())
+
     def offers(self, ingredient_id: str) -> tuple[Offer, ...]:
-        """Return what suppliers ask for an ingredient."""
-        return self.shelf.offers.get(ingredient_id, ()) if self.shelf else ()
+        """Return what suppliers ask for an ingredient; what has run out only where nothing else holds."""
+        every = self.every_offer(ingredient_id)
+        return tuple(offer for offer in every if not offer.is_past(self.day)) or every
 
     def price_per_kg(self, ingredient: Ingredient) -> float | None:
         """Return the lowest price per kilogram used; None when the shelf has none.
@@ -267,7 +274,7 @@ class Pantry:
 
     def on_hand_kg(self, ingredient: Ingredient) -> float | None:
         """Add up what the shelf says is left, in whole things too; None when it says nothing."""
-        amounts = [offer.on_hand for offer in self.offers(ingredient.id) if offer.on_hand is not None]
+        amounts = [offer.on_hand for offer in self.every_offer(ingredient.id) if offer.on_hand is not None]
         masses = []
         if self.shelf is not None:
             made = self.shelf.house_made.get(ingredient.id)
@@ -316,7 +323,7 @@ class Pantry:
     def _bottle_l(self, ingredient: Ingredient) -> float:
         if ingredient.bottle_l is not None:
             return ingredient.bottle_l
-        for offer in self.offers(ingredient.id):
+        for offer in self.every_offer(ingredient.id):
             if offer.pack is not None and offer.pack.basis is AmountBasis.VOLUME:
                 return offer.pack.value / offer.pack.count
         raise UnknownMassError(
@@ -362,16 +369,20 @@ def open_pantry(
 
 
 def refuse_unknown_parts(pantry: Pantry) -> None:
-    """Hold the parts of whole things against what is known.
+    """Hold the parts of whole things, and the names of supplies, against what is known.
 
     Raises
     ------
     SpecError
-        For every part nobody knows.
+        For every part nobody knows, and every supply that is an ingredient.
     """
     if pantry.shelf is None:
         return
     problems = Problems(pantry.shelf.places)
+    for name in pantry.shelf.supplies:
+        if name in pantry.library:
+            message = f"'{name}' is an ingredient. Put it under offers, or give the supply another name."
+            problems.add(("supplies", name), message, key=True)
     for name, whole in pantry.shelf.whole.items():
         for part in whole.parts:
             try:

@@ -7,7 +7,7 @@ a bottle. The melt is litres of water at 20 °C per litre poured over the ice.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +28,7 @@ from formulate.quantity.pours import Pour, PourUnit
 from formulate.spec.drink import Drink
 from formulate.spec.ingredient import Ingredient
 
-__all__ = ["Serve", "mixed", "pour_kg", "poured_volume_l", "serve_of"]
+__all__ = ["Serve", "is_supply", "mixed", "pour_kg", "poured_volume_l", "serve_of"]
 
 FloatArray = NDArray[np.float64]
 
@@ -54,6 +54,8 @@ class Serve:
     poured_l, poured_strength_pct_vol : float
         Over the ice.
     melt : MeltRecord
+    supplies : tuple of (str, float)
+        What stands on the glass and is no ingredient, and how many pieces.
     """
 
     drink: Drink
@@ -65,6 +67,7 @@ class Serve:
     poured_l: float
     poured_strength_pct_vol: float
     melt: MeltRecord
+    supplies: tuple[tuple[str, float], ...] = ()
 
     @property
     def paid_kg(self) -> FloatArray:
@@ -124,8 +127,9 @@ def serve_of(drink: Drink, pantry: Pantry, *, house_is_there: bool = False) -> S
             problems.add(("ingredients", index), str(error))
             continue
         masses[TOPPED if line.after else MIXED, order[line.id]] += mass
+    supplies = _supplies(drink, pantry, problems)
     for index, one in enumerate(drink.garnish):
-        if one.amount is None:
+        if one.amount is None or is_supply(pantry, one.id):
             continue
         try:
             on_glass[order[one.id]] += pour_kg(one.amount, ingredients[order[one.id]], pantry)
@@ -152,13 +156,37 @@ def serve_of(drink: Drink, pantry: Pantry, *, house_is_there: bool = False) -> S
     volume = float(volume_l(over_ice, check=False)) if over_ice.any() else 0.0
     strength = float(strength_pct_vol(over_ice, check=False)) if over_ice.any() else 0.0
     melt = _melt(drink, pantry, volume, strength)
-    serve = Serve(drink, pantry, ingredients, chain, masses, on_glass, volume, strength, melt)
+    serve = Serve(drink, pantry, ingredients, chain, masses, on_glass, volume, strength, melt, supplies)
     try:
         serve.profile()
     except RangeError as error:
         problems.add(("ingredients",), f"cannot be worked out: {error}", key=True)
     problems.raise_if_any()
     return serve
+
+
+def is_supply(pantry: Pantry, name: str) -> bool:
+    """Whether a name is a supply of the shelf: counted by the piece, and not drunk.
+
+    Parameters
+    ----------
+    pantry : Pantry
+    name : str
+    """
+    return pantry.shelf is not None and name in pantry.shelf.supplies
+
+
+def _supplies(drink: Drink, pantry: Pantry, problems: Problems) -> tuple[tuple[str, float], ...]:
+    found = []
+    for index, one in enumerate(drink.garnish):
+        if one.amount is None or not is_supply(pantry, one.id):
+            continue
+        if one.amount.unit is not PourUnit.PIECES:
+            message = f"a supply is counted in pieces, got {one.amount.text!r}. Write e.g. 1 piece."
+            problems.add(("garnish", index), message)
+            continue
+        found.append((one.id, one.amount.value))
+    return tuple(found)
 
 
 def mixed(serve: Serve, keep: Sequence[bool]) -> FloatArray:
@@ -240,12 +268,23 @@ def _ingredients(
             except SpecError as error:
                 problems.add_from(("ingredients", index), error)
     for index, one in enumerate(drink.garnish):
-        if one.amount is not None and one.id not in poured and one.id not in garnish:
+        known = one.id in poured or one.id in garnish or is_supply(pantry, one.id)
+        if one.amount is not None and not known:
             try:
                 garnish[one.id] = pantry.ingredient(one.id)
             except SpecError as error:
-                problems.add_from(("garnish", index), error)
+                problems.add_from(("garnish", index), _or_a_supply(error))
     return poured, garnish
+
+
+def _or_a_supply(error: SpecError) -> SpecError:
+    """Say beside an unknown name that what is on a glass need not be known."""
+    advice = "Or give it a `price:`, or list it under `supplies:` on the shelf."
+    found = [
+        replace(problem, message=f"{problem.message} {advice}") if problem.location is None else problem
+        for problem in error.problems
+    ]
+    return SpecError(found)
 
 
 def _melt(drink: Drink, pantry: Pantry, volume: float, strength: float) -> MeltRecord:
