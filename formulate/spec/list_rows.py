@@ -122,7 +122,7 @@ def _known(places: Places, number: int, key: KeyPath) -> KeyPath:
 
 @dataclass(frozen=True)
 class _Read:
-    """A list as it stands, wherever it is named from: problems of its cells, and of keys in the shelf file."""
+    """A list as it stands: problems of its cells, and of keys in the shelf file that names it."""
 
     sheet: str
     how: str

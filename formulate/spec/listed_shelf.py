@@ -77,6 +77,7 @@ class _Stocking:
         self.whole = dict(shelf.whole)
         self.house_made = dict(shelf.house_made)
         self.problems: list[SpecProblem] = []
+        self.taken: set[str] = set()
         self.counted: dict[str, int | None] = {
             name: None for name, offers in self.offers.items() if any(offer.on_hand for offer in offers)
         }
@@ -130,6 +131,10 @@ class _Stocking:
         """Take what is on hand from a list without prices."""
         amount = row.values.on_hand
         assert amount is not None
+        if row.name in self.taken and (row.name in self.house_made or row.name in self.whole):
+            self._refuse(row, "counted in two rows. Add them up in one.")
+            return
+        self.taken.add(row.name)
         if row.name in self.house_made:
             self.house_made[row.name] = self.house_made[row.name].model_copy(update={"on_hand": amount})
         elif row.name in self.whole:

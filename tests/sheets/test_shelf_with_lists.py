@@ -125,6 +125,12 @@ price_lists:
     made = read.house_made["gentian-tincture"].on_hand
     assert made is not None
     assert made.value == 0.4
+    counted.write_text(
+        "Counted,Left,In\nTincture,0.4,L\nGrapefruit,6,pieces\nLoose,2,pieces\n", encoding="utf-8"
+    )
+    _change(shelf, ("whole-grapefruit: Grapefruit}", "whole-grapefruit: [Grapefruit, Loose]}"))
+    with pytest.raises(SpecError, match="A4: whole-grapefruit: counted in two rows"):
+        load_shelf(shelf)
 
 
 def test_every_command_sees_the_list_and_stops_at_the_same_cell(bar: Path, run_here: RunCommand) -> None:
