@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -170,6 +171,45 @@ price_lists:
         assert "north-cellar-october.csv:D9: gin-40: no price, got ask us." in done.stderr
         told = json.loads(run_here(*arguments, "--json").stdout)
         assert told["errors"][0]["cell"] == "D9"
+
+
+def test_a_list_says_when_its_prices_were_seen_and_until_when_they_hold(bar: Path) -> None:
+    """A price that has run out counts only where there is no other: dearer vodka from elsewhere is taken."""
+    shelf = bar / "price-list-shelf.yaml"
+    _change(
+        shelf,
+        ("vodka-40: Vodka, ", ""),
+        ("    decimal: comma\n", "    decimal: comma\n    seen: 2026-10-01\n    until: 2026-10-31\n"),
+        ("offers:\n", "offers:\n  vodka-40: {pack: 70 cl, price: 9.90 EUR, supplier: harbour supplies}\n"),
+    )
+    (listed,) = load_shelf(shelf).offers["gin-40"]
+    assert (listed.seen, listed.until) == (date(2026, 10, 1), date(2026, 10, 31))
+    for day, cost in ((date(2026, 10, 31), 37.60), (date(2026, 11, 1), 39.60)):
+        record = buy_bottle(_bottle(bar), today=day)
+        assert [line.cost for line in record.lines if line.name == "vodka-40"] == [cost]
+
+
+def test_a_list_sells_and_counts_supplies_by_the_piece(bar: Path) -> None:
+    supplies = bar / "lists" / "supplies.csv"
+    supplies.write_text("What,Pack,EUR,There\nLabel oval,500 pieces,62.50,120 pieces\n", encoding="utf-8")
+    shelf = bar / "price-list-shelf.yaml"
+    _change(
+        shelf,
+        ("offers:\n", "supplies:\n  label: {pack: 250 pieces, price: 37.50 EUR}\noffers:\n"),
+        (
+            "  - file: lists/counted.csv\n",
+            "  - file: lists/supplies.csv\n    supplier: paper mill\n    currency: EUR\n"
+            "    columns: {product: What, pack: Pack, price: EUR, on_hand: There}\n"
+            "    items: {label: Label oval}\n  - file: lists/counted.csv\n",
+        ),
+    )
+    typed, listed = load_shelf(shelf).supplies["label"]
+    assert (typed.price.value, listed.price.value, listed.supplier) == (37.5, 62.5, "paper mill")
+    assert listed.on_hand is not None
+    assert listed.on_hand.value == 120
+    _change(supplies, ("500 pieces", "2 kg"))
+    with pytest.raises(SpecError, match="A2: label: a supply is bought by the pack, counted in pieces"):
+        load_shelf(shelf)
 
 
 def test_a_list_is_read_once_until_it_changes(bar: Path, monkeypatch: pytest.MonkeyPatch) -> None:
