@@ -135,7 +135,8 @@ class _Bill:
     ) -> None:
         self.name, self.supplier, self.pack, self.week = name, supplier, pack, week
         self.take = kilograms if packs is None else float(packs)
-        self.unit = "kg" if packs is None else "packs" if pack != "piece" else "pieces"
+        many = "" if packs == 1 else "s"
+        self.unit = "kg" if packs is None else f"piece{many}" if pack == "piece" else f"pack{many}"
         self.sums, self.each = sums, each
 
 
@@ -152,7 +153,7 @@ def _buying_list(
             Column("Take", "amount", 10),
             Column("", width=8),
             Column(f"{currency} each", "price"),
-            Column("Tax", "share", 8),
+            Column("Tax %", "share", 8),
             Column("Deposit each", "money", 10),
             Column(f"{currency} without tax", "money"),
             Column("Tax", "money"),
@@ -305,7 +306,8 @@ def _drink_costings(
             places.append(None)
             continue
         used = page.line("used", *[None] * 4, _sum("F", first, page.row), above=True)
-        waste = page.line("waste", None, None, None, None, Formula(f"=F{used}*{price.waste_share!r}"))
+        spilt = f"waste, {100.0 * price.waste_share:g} %"
+        waste = page.line(spilt, *[None] * 4, Formula(f"=F{used}*{price.waste_share!r}"))
         cost = page.line("One drink", *[None] * 4, Formula(f"=F{used}+F{waste}"), bold=True, above=True)
         if selling:
             _selling(page, cost, price)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import random
 from datetime import date
 from pathlib import Path
 
 import pytest
 from conftest import RunCommand
+from mutations import mutate
 
 from formulate.errors import SpecError
 from formulate.jobs.buy import buy_bottle
@@ -273,3 +275,18 @@ def test_an_unknown_name_in_a_list_is_told_at_its_line(bar: Path, run_here: RunC
         assert done.exit_code == 2
         assert "Did you mean 'gin-40'?" in " ".join(f"{done.stdout}{done.stderr}".split())
         assert "price_lists.0.items.gin-4o" in " ".join(f"{done.stdout}{done.stderr}".split())
+
+
+@pytest.mark.parametrize("number", range(60))
+def test_broken_shelves_and_lists_are_told_and_never_crash(
+    number: int, bar: Path, run_here: RunCommand
+) -> None:
+    """A shelf file or its list, broken at random: an answer or a message, never a traceback."""
+    chance = random.Random(f"list {number}")
+    name = chance.choice(("price-list-shelf.yaml", "lists/north-cellar-october.csv", "lists/counted.csv"))
+    text = (bar / name).read_text(encoding="utf-8")
+    (bar / name).write_bytes(mutate(text, chance))
+    for command in ("prices", "check"):
+        done = run_here(command, bar / "price-list-shelf.yaml")
+        assert (done.crash, done.exit_code in (0, 2)) == ("", True), done
+        assert done.stdout if done.exit_code == 0 else f"{done.stdout}{done.stderr}".strip()
