@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from formulate.cli.options import AsJson, Cautions, Force, Output, option
+from formulate.cli.options import AsJson, Cautions, Force, Middle, Output, option
 from formulate.cli.refusals import NO_RECIPE, OFF_TARGET, telling
 
 __all__ = ["register"]
@@ -105,6 +105,7 @@ def adjust(
     card: Annotated[
         bool, typer.Option("--card", help="Also the table of a prep card: if it reads this, add that.")
     ] = False,
+    cautions: Cautions = False,
     as_json: AsJson = False,
 ) -> None:
     """Find the least to add to a batch that is off."""
@@ -131,14 +132,19 @@ def adjust(
 
         typer.echo(dump(adjust_document(record, rows)))
     else:
-        from formulate.report.adjust_text import adjust_text, card_text
+        from formulate.report.adjust_text import adjust_text, card_text, care_text
 
         # Without a recipe the answer is no answer: it goes where every other refusal goes.
-        typer.echo(adjust_text(record), err=record.status == "impossible")
+        impossible = record.status == "impossible"
+        typer.echo(adjust_text(record), err=impossible)
         if rows:
             typer.echo(card_text(rows, record.volume_l))
+        if record.cautions:
+            typer.echo(care_text(record, all_cautions=cautions), err=impossible and not rows)
     if record.status == "impossible":
         raise typer.Exit(NO_RECIPE)
+    if record.law is not None and record.law.broken:
+        raise typer.Exit(OFF_TARGET)
 
 
 def scale(
@@ -147,6 +153,7 @@ def scale(
         str,
         option("'12 L bottled', '24 bottles of 50 cl', 'fill kettle-12l (80 % of the vessel)'."),
     ],
+    middle: Middle = False,
     output: Output = None,
     force: Force = False,
     as_json: AsJson = False,
@@ -157,7 +164,7 @@ def scale(
     from formulate.jobs.scale import scale_recipe, written_recipe
 
     check_writable(output, force=force, read=recipe)
-    scaled = scale_recipe(recipe, to)
+    scaled = scale_recipe(recipe, to, middle=middle)
     if output is not None:
         write_whole(output, written_recipe(scaled, output))
     if as_json:
@@ -176,7 +183,7 @@ def scale(
         show_drink(make_console(), scaled.drink, all_cautions=cautions)
     if output is not None:
         typer.echo(f"Written: {output.as_posix()}", err=True)
-    if scaled.missed or (scaled.drink.law is not None and scaled.drink.law.broken):
+    if scaled.missed or scaled.drink.overfull or (scaled.drink.law is not None and scaled.drink.law.broken):
         raise typer.Exit(OFF_TARGET)
 
 

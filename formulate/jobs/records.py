@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from formulate.blend.profile import Profile
 from formulate.jobs.law.category_record import CategoryRecord
 from formulate.jobs.law.standing_record import LawRecord
+from formulate.spec.cautions import GUESTS
 
 __all__ = [
     "ClarityRecord",
@@ -41,6 +42,10 @@ class Note:
         Where in the work it belongs; empty for a remark on figures.
     rank : int
         How serious a caution is, 1 most; 4 is told only in full; 0 for a remark on figures.
+    about : tuple of str
+        What sets a caution off, by name.
+    on_menu : str
+        Of a caution about guests, a line for several drinks, ``{drinks}`` in it.
     """
 
     code: str
@@ -49,6 +54,13 @@ class Note:
     short: str = ""
     place: str = ""
     rank: int = 0
+    about: tuple[str, ...] = ()
+    on_menu: str = ""
+
+    @property
+    def for_guests(self) -> bool:
+        """Whether it is about the health of who drinks it; such a caution is shown always, and first."""
+        return self.place == GUESTS
 
 
 @dataclass(frozen=True, slots=True)
@@ -303,6 +315,33 @@ class IngredientFacts:
     rules: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class FillRecord:
+    """How full a vessel is at the end of a step, before it is strained.
+
+    Attributes
+    ----------
+    step, vessel : str
+    volume_l, holds_l : float
+        Liquor and solids together, and what the vessel holds to the brim.
+    """
+
+    step: str
+    vessel: str
+    volume_l: float
+    holds_l: float
+
+    @property
+    def share(self) -> float:
+        """How full, of the whole."""
+        return self.volume_l / self.holds_l
+
+    @property
+    def too_small(self) -> bool:
+        """Whether it does not go in at all."""
+        return self.share > 1.0 + 1e-6
+
+
 @dataclass(frozen=True)
 class DrinkRecord:
     """A batch worked out: shared by `solve` and `predict`.
@@ -352,6 +391,13 @@ class DrinkRecord:
     """How near it comes to the limits on restricted substances."""
     categories: tuple[CategoryRecord, ...] = ()
     """What it may be called, and what it lacks for other names."""
+    fills: tuple[FillRecord, ...] = ()
+    """Vessels that its steps name and the shelf has."""
+
+    @property
+    def overfull(self) -> bool:
+        """Whether a vessel that the file names cannot hold it."""
+        return any(fill.too_small for fill in self.fills)
 
     @property
     def proof_us(self) -> float:

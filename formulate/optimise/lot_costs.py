@@ -58,31 +58,34 @@ def with_lot_costs(question: StockQuestion, laid: LaidOut, seconds: float) -> Li
             if number in own
         }
         taken = [column for (other, _), column in laid.used.items() if other == good]
-        for money, per_kg in _lines(question, good, own, takes=bool(taken)):
+        for money, per_kg in _lines(question, laid, good, own, takes=bool(taken)):
             entries = {**spent, **dict.fromkeys(taken, -per_kg)}
             rows.add(list(entries), np.array(list(entries.values())), money, np.inf)
     return laid.model.with_rows(rows) if len(rows) else laid.model
 
 
-def _lines(question: StockQuestion, good: int, own: list[int], *, takes: bool) -> list[tuple[float, float]]:
-    """Return money, and money per kilogram that batches take, below which no buying of a good comes."""
+def _lines(
+    question: StockQuestion, large: LaidOut, good: int, own: list[int], *, takes: bool
+) -> list[tuple[float, float]]:
+    """Return money, and money per kilogram that batches take, below which no buying of a good comes.
+
+    The small program holds nothing that the large one does not hold too, so that each of its plans obeys.
+    """
     packs = tuple(replace(question.packs[number], thing=Thing(False, 0)) for number in own)
-    # A bottle nobody drinks stands for all that batches take, up to the most that could be.
+    # A bottle nobody drinks stands for all that batches take.
     sink = Good("", (0.0,) * question.weeks)
-    most = question.needs_kg[Thing(False, good)]
     alone = StockQuestion(
         question.weeks,
         (question.goods[good], sink),
         packs=packs,
         makings=(Making(1, ((0, 1.0),)),) if takes else (),
     )
-    laid = lay_out(alone, needs_kg={Thing(False, 0): most})
+    laid = lay_out(alone)
+    upper = laid.model.column_upper.copy()
+    for (number, week), column in laid.packs.items():
+        upper[column] = large.model.column_upper[large.packs[own[number], week]]
+    model = replace(laid.model, column_upper=upper)
     used = np.array(list(laid.used.values()), dtype=np.int64)
-    cap = RowBuilder()
-    if takes:
-        extra = max(most - sum(question.goods[good].demand_kg), 0.0)
-        cap.add(used.tolist(), np.ones(len(used)), 0.0, extra)
-    model = laid.model.with_rows(cap) if takes else laid.model
 
     def at(price: float) -> tuple[float, float, float] | None:
         """Return what is proved at a price, and the kilograms taken and money paid there."""
@@ -100,7 +103,10 @@ def _lines(question: StockQuestion, good: int, own: list[int], *, takes: bool) -
     if first is None:
         return []
     lines.append((first[0], 0.0))
-    last = at(1.5 * cheapest_per_kg(packs, Thing(False, 0))) if takes else None
+    # At the lowest price per kilogram and a hair less nothing is bought only to be taken.
+    last = at(0.999 * cheapest_per_kg(packs, Thing(False, 0))) if takes else None
+    if last is not None:
+        lines.append((last[0], 0.999 * cheapest_per_kg(packs, Thing(False, 0))))
     waiting = [] if last is None else [((0.0, first[2]), last[1:])]
     while waiting and len(lines) < PRICES:
         (kg0, money0), (kg1, money1) = waiting.pop(0)

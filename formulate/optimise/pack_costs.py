@@ -60,24 +60,30 @@ def steps_of_cost(packs: Sequence[Pack], least_kg: float, most_kg: float) -> lis
 
 
 def lines_under_steps(packs: Sequence[Pack], least_kg: float, most_kg: float) -> list[tuple[float, float]]:
-    """Draw lines that no buying of an amount between two others can cost less than.
+    """Draw lines that no buying of an amount, or of any larger one, can cost less than.
 
     Parameters
     ----------
     packs : sequence of Pack
         Of one thing.
     least_kg, most_kg : float
+        The least amount; and up to which lines are of use.
 
     Returns
     -------
     list of (float, float)
         Money at no amount at all, and money per kilogram, of each line.
+
+    Notes
+    -----
+    Steps are looked at to well beyond `most_kg`. A line flatter than the lowest price per kilogram ends up
+    under it, which nothing undercuts; only lines that are there before the last step are given.
     """
     # What rounding alone asks for is not needed.
     least = least_kg * (1.0 - ROUNDING) - ROUNDING if least_kg > NOTHING_KG else 0.0
     if any(pack.loose or pack.price <= 0.0 for pack in packs) or not packs or most_kg <= least:
         return []
-    steps = steps_of_cost(packs, least, most_kg)
+    steps = steps_of_cost(packs, least, 2.0 * most_kg + 2.0 * max(pack.size_kg for pack in packs))
     if not steps:
         return []
     # The lowest points of the steps are their right ends, and where the first of them begins.
@@ -89,10 +95,13 @@ def lines_under_steps(packs: Sequence[Pack], least_kg: float, most_kg: float) ->
         while len(hull) > 1 and _turns_down(hull[-2], hull[-1], (x, y)):
             hull.pop()
         hull.append((x, y))
+    lowest = min(pack.price / pack.size_kg for pack in packs)
     lines = []
     for (x0, y0), (x1, y1) in pairwise(hull):
         slope = (y1 - y0) / (x1 - x0)
-        lines.append((y0 - slope * x0, slope))
+        start = y0 - slope * x0
+        if slope < lowest * (1.0 - ROUNDING) and start <= (lowest - slope) * steps[-1][0] and x0 <= most_kg:
+            lines.append((start, slope))
     return lines
 
 

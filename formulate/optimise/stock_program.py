@@ -7,7 +7,7 @@ packs, pieces, and batches in a vessel.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
@@ -57,9 +57,7 @@ class LaidOut:
     used: dict[tuple[int, int], int]
 
 
-def lay_out(
-    question: StockQuestion, *, may_be_short: bool = False, needs_kg: Mapping[Thing, float] | None = None
-) -> LaidOut:
+def lay_out(question: StockQuestion, *, may_be_short: bool = False) -> LaidOut:
     """Lay a question out.
 
     Parameters
@@ -67,12 +65,10 @@ def lay_out(
     question : StockQuestion
     may_be_short : bool
         Whether what the house makes may be missing, at a price that nothing reaches.
-    needs_kg : mapping of Thing to float, optional
-        The most that could be needed of everything sold, if not as the question says.
     """
     columns, rows = _Columns(), RowBuilder()
     weeks = question.weeks
-    limits = _limits(question, question.needs_kg if needs_kg is None else needs_kg)
+    limits = _limits(question)
     inflow: dict[tuple[int, int], list[tuple[int, float]]] = {}
     uses: dict[tuple[int, int], list[tuple[int, float]]] = {}
     packs: dict[tuple[int, int], int] = {}
@@ -151,7 +147,8 @@ def _use_columns(
     return found
 
 
-def _limits(question: StockQuestion, needs: Mapping[Thing, float]) -> FloatArray:
+def _limits(question: StockQuestion) -> FloatArray:
+    needs = question.needs_kg
     if question.leftover_share == 0.0:
         return pack_limits(question.packs, needs, 0.0, question.least_order)
     # What a rest is worth ends somewhere, so no pack stands in for another beforehand.

@@ -43,11 +43,11 @@ def test_steps_and_lines_by_hand() -> None:
     # single 1 kg 10.00, case 6 kg 54.00. From 4.5 kg: 5 kg 50.00, then 6 kg 54.00 (a case), 7 kg 64.00.
     packs = _packs((1.0, 10.0), (6.0, 54.0))
     assert steps_of_cost(packs, 4.5, 6.5) == [(5.0, 50.0), (6.0, 54.0), (7.0, 64.0)]
-    # under them: flat from 4.5 to 5 kg, 4.00 a kilogram to 6 kg (30 + 5 x 4 = 50), then 10.00
-    flat, case, single = lines_under_steps(packs, 4.5, 6.5)
+    # under them: flat from 4.5 to 5 kg, 4.00 a kilogram to 6 kg (30 + 5 x 4 = 50); from there
+    # on 9.00 a kilogram, which is the lowest price anyhow
+    flat, case = lines_under_steps(packs, 4.5, 6.5)
     assert flat == pytest.approx((50.0, 0.0))
     assert case == pytest.approx((30.0, 4.0))
-    assert single == pytest.approx((-6.0, 10.0))
     # without whole numbers 4.5 kg would cost 40.50
 
 
@@ -55,7 +55,7 @@ def test_steps_and_lines_by_hand() -> None:
     sold=st.lists(st.tuples(HALVES, HALVES), min_size=1, max_size=3),
     least=st.one_of(st.just(0.0), st.floats(0.01, 8.0)),
     more=st.floats(0.01, 8.0),
-    at=st.floats(0.0, 1.0),
+    at=st.floats(0.0, 2.5),
 )
 def test_no_line_lies_above_what_an_amount_costs(
     sold: list[tuple[float, float]], least: float, more: float, at: float
@@ -121,6 +121,28 @@ def test_the_cheapest_plan_stays_the_cheapest(question: StockQuestion, leftover:
     assert tight.net_cost == pytest.approx(plain.net_cost, rel=1e-6, abs=1e-5)
     missing = play(question, tight).missing_kg[:, :-1] - tight.short_kg
     assert float(missing.max()) == pytest.approx(0.0, abs=1e-5)
+
+
+@settings(max_examples=25)
+@given(question=_menus(), seed=st.integers(0, 10_000))
+def test_no_row_is_in_the_way_of_any_plan_however_wasteful(question: StockQuestion, seed: int) -> None:
+    # the cheapest plan at prices that have nothing to do with those of the packs, some of them below nothing
+    with pytest.MonkeyPatch.context() as changed:
+        changed.setattr(stock_program, "tighten", lambda *_: None)
+        plain = lay_out(question).model
+    laid = lay_out(question)
+    tight = with_lot_costs(question, laid, 60.0)
+    cost = np.random.default_rng(seed).uniform(-0.3, 1.0, plain.columns)
+    upper = np.minimum(plain.column_upper, 12.0)
+    answer = solve_model(replace(plain, cost=cost, column_upper=upper), gap=1e-3)
+    if not answer.values.size:
+        return
+    values = np.where(plain.whole, np.round(answer.values), answer.values)
+    for row in range(tight.rows):
+        part = slice(int(tight.starts[row]), int(tight.starts[row + 1]))
+        value = float(tight.values[part] @ values[tight.indices[part]])
+        scale = 1e-5 * max(1.0, float(np.abs(tight.values[part]).max()))
+        assert tight.row_lower[row] - scale <= value <= tight.row_upper[row] + scale
 
 
 def test_the_rows_do_what_they_are_for() -> None:
