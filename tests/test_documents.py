@@ -54,7 +54,7 @@ def test_remarks_stand_under_one_name_with_their_source(arguments: list[str], ru
     maps = list(_maps(document))
     assert not [given for given in maps if "notes" in given]
     told = [set(given) for given in maps if "code" in given]
-    assert all(keys in (REMARK, REMARK | {"short", "place", "rank"}) for keys in told)
+    assert all(keys in (REMARK, REMARK | {"short", "place", "rank", "for_guests"}) for keys in told)
     if arguments[0] not in SILENT:
         assert document["warnings"]
 

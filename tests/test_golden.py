@@ -29,6 +29,8 @@ SCREENS: dict[str, list[str]] = {
     "check": ["check", *(path.relative_to(ROOT).as_posix() for path in sorted(EXAMPLES.rglob("*.yaml")))],
     "wrong-kind-of-file": ["solve", "examples/shelf.yaml"],
     "prices-north-cellar": ["prices", "examples/price-list-shelf.yaml"],
+    "buy-damson-aperitif": ["buy", "examples/bottles/damson-aperitif.yaml"],
+    "adjust-damson-jar-card": ["adjust", "examples/jars/damson-jar.yaml", "--card"],
     "menu-autumn": ["menu", "examples/menus/autumn.yaml"],
     "pour-amber-hour": ["pour", "examples/drinks/amber-hour.yaml", "--batch", "6 bottles of 70 cl"],
     "pour-orchard-fizz": ["pour", "examples/drinks/orchard-fizz.yaml", "--cautions"],

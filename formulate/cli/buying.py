@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from formulate.cli.options import AsJson, Force, Middle, Xlsx
+from formulate.cli.options import AsJson, Cautions, Force, Middle, Xlsx
 from formulate.cli.refusals import telling
 
 __all__ = ["register"]
@@ -32,6 +32,7 @@ def buy(
     xlsx: Xlsx = None,
     force: Force = False,
     as_json: AsJson = False,
+    cautions: Cautions = False,
 ) -> None:
     """List the packs to buy for a bottle, what is on hand first."""
     from formulate.jobs.buy import buy_bottle, read_leftover
@@ -49,7 +50,7 @@ def buy(
         from formulate.report.sheets import buy_workbook
 
         write_whole(xlsx, buy_workbook(record))
-    typer.echo(dump(buy_document(record)) if as_json else buy_text(record))
+    typer.echo(dump(buy_document(record)) if as_json else buy_text(record, all_cautions=cautions))
     for path in (output, xlsx):
         if path is not None:
             typer.echo(f"Written: {path.as_posix()}", err=True)

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from formulate.cli.options import AsJson, Cautions
-from formulate.cli.refusals import telling
+from formulate.cli.refusals import OFF_TARGET, telling
 
 __all__ = ["register"]
 
@@ -50,6 +50,8 @@ def infuse(
         file, limits=limits, clear=clear, step=step, start_c=start_c, still=still, probe=reading
     )
     typer.echo(dump(plans_document(record)) if as_json else plans_text(record, all_cautions=cautions))
+    if record.law.broken:
+        raise typer.Exit(OFF_TARGET)
 
 
 def register(app: typer.Typer) -> None:

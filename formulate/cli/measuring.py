@@ -105,6 +105,7 @@ def adjust(
     card: Annotated[
         bool, typer.Option("--card", help="Also the table of a prep card: if it reads this, add that.")
     ] = False,
+    cautions: Cautions = False,
     as_json: AsJson = False,
 ) -> None:
     """Find the least to add to a batch that is off."""
@@ -131,14 +132,19 @@ def adjust(
 
         typer.echo(dump(adjust_document(record, rows)))
     else:
-        from formulate.report.adjust_text import adjust_text, card_text
+        from formulate.report.adjust_text import adjust_text, card_text, care_text
 
         # Without a recipe the answer is no answer: it goes where every other refusal goes.
-        typer.echo(adjust_text(record), err=record.status == "impossible")
+        impossible = record.status == "impossible"
+        typer.echo(adjust_text(record), err=impossible)
         if rows:
             typer.echo(card_text(rows, record.volume_l))
+        if record.cautions:
+            typer.echo(care_text(record, all_cautions=cautions), err=impossible and not rows)
     if record.status == "impossible":
         raise typer.Exit(NO_RECIPE)
+    if record.law is not None and record.law.broken:
+        raise typer.Exit(OFF_TARGET)
 
 
 def scale(

@@ -13,22 +13,29 @@ __all__ = ["register"]
 
 
 def standards(
-    subject: Annotated[str | None, typer.Argument(help="Such as restricted-substances; all if none.")] = None,
+    subject: Annotated[
+        str | None,
+        typer.Argument(
+            help="A subject such as prohibited, or a word of a rule: thujone, gentian. All if none."
+        ),
+    ] = None,
     where: Annotated[str | None, typer.Option("--in", help="Only what counts in the EU, US or UK.")] = None,
     as_json: AsJson = False,
 ) -> None:
     """List the rules built in, each with its source and how far to trust it."""
-    from formulate.jobs.standards import SUBJECTS, list_subjects, read_subject
-    from formulate.report.standards_text import standards_document, subject_text, subjects_text
+    from formulate.jobs.standards import SUBJECTS, find_rules, list_subjects, read_subject
+    from formulate.report.standards_text import rules_text, standards_document, subjects_text
 
-    names = tuple(SUBJECTS) if subject is None else (subject,)
-    found = tuple(read_subject(name, where) for name in names) if where or subject else list_subjects()
+    if subject is not None:
+        found = find_rules(subject, where)
+    else:
+        found = tuple(read_subject(name, where) for name in SUBJECTS) if where else list_subjects()
     if as_json:
         from formulate.report.document import dump
 
         typer.echo(dump(standards_document(found)))
         return
-    typer.echo(subjects_text(found) if subject is None else subject_text(found[0]))
+    typer.echo(subjects_text(found) if subject is None else rules_text(found))
 
 
 def register(app: typer.Typer) -> None:

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from formulate.blend.profile import profile
 from formulate.errors import InfeasibleError
+from formulate.jobs.adjusting.care import adjusted_cautions
 from formulate.jobs.adjusting.question import OTHER, Question, counted_candidates, question_of, staples
 from formulate.jobs.adjusting.record import Addition, Adjustment, Aim, CardRow
 from formulate.jobs.law.standing import at_a_limit, law_notes, law_of, rule_notes
@@ -99,7 +100,7 @@ def adjust_lot(
     found = _put_right(lot, aims, candidates, staples(aims.pantry), other, cheapest, room_l)
     notes = [*left_out, *_unknown_notes(found.question, lot)]
     if found.masses is None:
-        return _impossible(lot, aims, found.question, cheapest, notes)
+        return _impossible(lot, other, aims, found.question, cheapest, notes)
     if found.beyond:
         notes.append(
             Note(
@@ -109,7 +110,7 @@ def adjust_lot(
         )
     status = "adjusted" if found.needed else "nothing"
     return _record(
-        lot, aims, found.question, found.masses, status, cheapest, proved=found.proved, notes=notes
+        lot, other, aims, found.question, found.masses, status, cheapest, proved=found.proved, notes=notes
     )
 
 
@@ -277,6 +278,7 @@ def _values(problem: BlendProblem, masses: FloatArray, *, of_law: bool = False) 
 
 def _record(
     lot: Lot,
+    other: Lot | None,
     aims: Formulation,
     question: Question,
     masses: FloatArray,
@@ -309,7 +311,8 @@ def _record(
                 no_more=ingredient.id in near,
             )
         )
-    found = [*law_notes(law, aims.rules), *notes]
+    cautions, unknown = adjusted_cautions(lot, other, aims, question, masses)
+    found = [*law_notes(law, aims.rules), *notes, *unknown]
     if sum(one.mass_kg for one in additions) > lot.mass_kg:
         found.append(
             Note("much_added", "More is added than there is: consider the batch a part of a new one.")
@@ -330,12 +333,15 @@ def _record(
         notes=tuple(found),
         unknown=_unknown(question, lot),
         law=law,
+        cautions=cautions,
     )
 
 
 def _impossible(
-    lot: Lot, aims: Formulation, question: Question, cheapest: bool, notes: Sequence[Note]
+    lot: Lot, other: Lot | None, aims: Formulation, question: Question, cheapest: bool, notes: Sequence[Note]
 ) -> Adjustment:
+    # Nothing is added, but the batch is there, and the card may mend another reading of it.
+    cautions, unknown = adjusted_cautions(lot, other, aims, question, _now(question, lot))
     clash = explain(question.problem).clash
     before = {
         limit.origin.name: value * limit.display
@@ -343,7 +349,7 @@ def _impossible(
     }
     found = [*rule_notes(aims.rules)]
     found += [_what_the_law_asks(member.limit) for member in clash if member.limit.rule]
-    found += [*(_what_helps(member, before) for member in clash if member.limit.is_target), *notes]
+    found += [*(_what_helps(member, before) for member in clash if member.limit.is_target), *notes, *unknown]
     return Adjustment(
         name=lot.name,
         bottle=aims.bottle.name,
@@ -359,6 +365,7 @@ def _impossible(
         currency=aims.pantry.currency,
         notes=tuple(dict.fromkeys(found)),
         unknown=_unknown(question, lot),
+        cautions=cautions,
     )
 
 

@@ -29,6 +29,7 @@ from formulate.jobs.infusing.notes import plan_cautions, plan_notes
 from formulate.jobs.infusing.plan_table import Plan, PlanLimits, PlanTable
 from formulate.jobs.infusing.planned import infusing_step, with_plan
 from formulate.jobs.law.standing import law_notes, law_of
+from formulate.jobs.law.standing_record import LawRecord
 from formulate.jobs.question.batch import Batch, weigh_batch
 from formulate.jobs.question.choices import choices_of
 from formulate.jobs.question.formulation import Formulation, formulate_bottle
@@ -121,6 +122,9 @@ class InfuseRecord:
     probe : Probe or None
     currency : str
     notes, cautions : tuple of Note
+    law : LawRecord
+        How near the drink comes to the limits on restricted substances; no plan draws out more than the worst
+        case that is counted.
     """
 
     name: str
@@ -145,6 +149,7 @@ class InfuseRecord:
     currency: str
     notes: tuple[Note, ...]
     cautions: tuple[Note, ...]
+    law: LawRecord
     held: tuple[str, ...] = ()
     """Plants held to the limit on drawing out; what the others give is no bitterness or colour asked for."""
 
@@ -230,6 +235,7 @@ def compare_plans(
     chosen, meets, sentence = choose(plans)
     refined = _refine(table, chosen, plans, meets)
     best = chosen if meets or refined is None else refined
+    law = _law(batch)
     return InfuseRecord(
         name=made.name,
         step=specs[position].name,
@@ -252,8 +258,9 @@ def compare_plans(
         redosed=_redosed(made, best, step, batch.pantry) if isinstance(made, Bottle) else None,
         probe=probe,
         currency=batch.pantry.currency,
-        notes=(*_law_notes(batch), *plan_notes(table, batch, best, plans)),
+        notes=(*law_notes(law, batch.rules), *plan_notes(table, batch, best, plans)),
         cautions=plan_cautions(table, batch, best, plans),
+        law=law,
     )
 
 
@@ -336,12 +343,9 @@ def _batch(
     return weigh_batch(recipe, formulation.pantry, rules=formulation.rules), basis, path
 
 
-def _law_notes(batch: Batch) -> list[Note]:
-    """Say what must be known of the law; a plan draws out no more than the worst case that is counted."""
-    law = law_of(
-        batch.rules, batch.chain.materials, batch.used_kg, batch.run.bottled, float(batch.drink.volume_l)
-    )
-    return law_notes(law, batch.rules)
+def _law(batch: Batch) -> LawRecord:
+    volume_l = float(batch.drink.volume_l)
+    return law_of(batch.rules, batch.chain.materials, batch.used_kg, batch.run.bottled, volume_l)
 
 
 def _is_clear(specs: Sequence[StepSpec], position: int) -> bool:

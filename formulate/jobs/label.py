@@ -15,7 +15,7 @@ from formulate.jobs.label_record import DrinksRecord, EnergyRecord, LabelIngredi
 from formulate.jobs.law.allergens import found_allergens
 from formulate.jobs.law.categories import SLACK
 from formulate.jobs.law.category_record import CategoryRecord
-from formulate.jobs.law.contents import contents_of
+from formulate.jobs.law.contents import Content, contents_of, named
 from formulate.jobs.law.standing import told_everywhere
 from formulate.jobs.predict import predict_batch
 from formulate.jobs.question.batch import Batch, weigh_batch
@@ -27,12 +27,13 @@ from formulate.physics.mixture import COMPONENTS, ETHANOL_KG_L
 from formulate.spec.aims import Bottled
 from formulate.spec.bottle import Bottle, load_bottle
 from formulate.spec.categories import categories
+from formulate.spec.cautions import caution_rules
 from formulate.spec.jar import Jar
 from formulate.spec.labelling import energy_factors
 from formulate.spec.loading import load_any
 from formulate.spec.recipe import Recipe
 from formulate.spec.standards import load_rows
-from formulate.spec.trade_rows import DrinkRow, FillRow, LabelStrengthRow
+from formulate.spec.trade_rows import DrinkRow, FillRow, KeepingRow, LabelStrengthRow, QuinineRow
 
 __all__ = ["energy_of", "label_file", "label_of", "printed_strength", "standard_drinks"]
 
@@ -44,6 +45,13 @@ ADDED_WATER_SHARE = 0.05
 
 LISTED_ABOVE_PCT_VOL = 1.2
 """Above this strength the EU asks for no list of ingredients (from memory)."""
+
+DATED_BELOW_PCT_VOL = 10.0
+"""From this strength on the EU asks for no date of minimum durability (from memory)."""
+
+DATED_SOURCE = "Reg. (EU) 1169/2011 Annex X (from memory, not verified); bar practice"
+
+HOURS_PER_WEEK = 7.0 * 24.0
 
 OTHER_DRINKS = frozenset({"eu-strong-drinks", "us-distilled-spirits"})
 """Tolerances of the label that count for a filtered spirit drink."""
@@ -113,6 +121,9 @@ def label_of(
     least = LEAST_SHOWN_KG_L * volume
     used = [one.id for one, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > least]
     per_litre = batch.run.bottled[:LIQUOR] / volume
+    contents = contents_of(batch.ingredients, used, batch.pantry)
+    quinine = _of_quinine(contents)
+    keep, keep_source = _keep(strength, float(profile.dissolved_mass_fraction))
     return LabelRecord(
         name=batch.recipe.name,
         jurisdiction=where,
@@ -124,13 +135,16 @@ def label_of(
         bottle_l=bottle_l,
         bottles=None if bottle_l is None else int(volume / bottle_l * (1.0 + 1e-6)),
         short=() if bottle_l is None else _short(bottle_l, where),
-        ingredients=_listed(batch, used),
-        allergens=found_allergens(contents_of(batch.ingredients, used, batch.pantry), where),
+        ingredients=_listed(batch, used, quinine),
+        allergens=found_allergens(contents, where),
         energy=energy_of(dict(zip(COMPONENTS, map(float, per_litre), strict=True))),
         serve_l=serve,
         drinks=standard_drinks(strength, serve, bottle_l, where),
         notes=(*told_everywhere(drink.notes), *_notes(batch, drink.categories, used)),
         law=drink.law,
+        keep=keep,
+        keep_source=keep_source,
+        quinine_source=_quinine_source(where) if quinine else "",
     )
 
 
@@ -191,13 +205,42 @@ def _short(bottle_l: float, where: str | None) -> tuple[tuple[str, float, str], 
     return tuple(found.values())
 
 
-def _listed(batch: Batch, used: Sequence[str]) -> tuple[LabelIngredient, ...]:
+def _of_quinine(contents: Sequence[Content]) -> frozenset[str]:
+    """Name what is weighed in and holds quinine, inside a house-made thing too."""
+    rule = caution_rules()["cinchona-medicines"].when
+    found = (content for content in contents if named(rule, [content]))
+    return frozenset(content.inside or content.id for content in found)
+
+
+def _quinine_source(where: str | None) -> str:
+    rows = load_rows("quinine", QuinineRow)
+    row = next((one for one in rows.holding_in(where) if one.id == "eu-named"), rows["us-salts"])
+    return str(row.provenance)
+
+
+def _keep(strength: float, dissolved: float) -> tuple[str, str]:
+    """Say how a drink is kept that spirit does not keep; empty for the rest."""
+    if strength >= DATED_BELOW_PCT_VOL:
+        return "", ""
+    rows = [row for row in load_rows("keeping", KeepingRow).rows if row.sugar_at_least is not None]
+    fitting = [row for row in rows if row.keeps_h is not None and (row.sugar_at_least or 0.0) <= dissolved]
+    dated = f"print a date (the EU asks for one below {DATED_BELOW_PCT_VOL:g} % vol)"
+    if strength > LISTED_ABOVE_PCT_VOL or not fitting:
+        return f"below 5 °C and for days only, unless a tested process keeps it; {dated}", DATED_SOURCE
+    row = max(fitting, key=lambda one: one.sugar_at_least or 0.0)
+    weeks = (row.keeps_h or 0.0) / HOURS_PER_WEEK
+    measured = "" if row.ph_below is None else f" if its pH is {row.ph_below:g} or less (measure it)"
+    return f"below 5 °C, {weeks:.0f} weeks{measured}; {dated}", row.provenance
+
+
+def _listed(batch: Batch, used: Sequence[str], quinine: frozenset[str]) -> tuple[LabelIngredient, ...]:
     """List what was weighed in, most first; equal masses in the order of the file."""
     lines = []
     for one, mass in zip(batch.ingredients, batch.used_kg, strict=True):
         if one.id not in used or one.family in PROCESSING_AIDS:
             continue
-        lines.append(LabelIngredient(one.id, one.name, float(mass), _made_of(batch, one.id)))
+        to_name = ("quinine",) if one.id in quinine else ()
+        lines.append(LabelIngredient(one.id, one.name, float(mass), _made_of(batch, one.id), to_name))
     return tuple(sorted(lines, key=lambda line: -line.mass_kg))
 
 
@@ -287,6 +330,8 @@ def _notes(batch: Batch, found: Sequence[CategoryRecord], used: Sequence[str]) -
     if other >= 0.05:
         yield Note(
             "other_dissolved",
-            f"{other:.1f} g per 100 mL is dissolved and has no name here; it is counted as carbohydrate, the "
-            "high side.",
+            f"{other:.1f} g per 100 mL is dissolved and has no name here; it is counted as carbohydrate. "
+            "That is right for sugar and protein, too much for fibre, and less than half of what fat gives: "
+            "with milk, cream, egg or nuts in it have the energy measured.",
+            "Reg. (EU) 1169/2011 Annex XIV (from memory, not verified)",
         )

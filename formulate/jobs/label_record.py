@@ -23,12 +23,15 @@ class LabelIngredient:
         Weighed in, for the whole batch.
     made_of : tuple of str
         Names of what a house-made thing is made of, most first; empty for the rest.
+    to_name : tuple of str
+        What it brings that the law wants named as such: quinine.
     """
 
     id: str
     name: str
     mass_kg: float
     made_of: tuple[str, ...] = ()
+    to_name: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +107,11 @@ class LabelRecord:
     notes : tuple of Note
     law : LawRecord or None
         How near it comes to the limits on restricted substances.
+    keep : str
+        How a drink with little or no alcohol is kept, in words; empty where spirit keeps it.
+    keep_source : str
+    quinine_source : str
+        Of the rule that quinine is named; empty where there is none in it.
     """
 
     name: str
@@ -123,3 +131,6 @@ class LabelRecord:
     drinks: tuple[DrinksRecord, ...]
     notes: tuple[Note, ...]
     law: LawRecord | None = None
+    keep: str = ""
+    keep_source: str = ""
+    quinine_source: str = ""

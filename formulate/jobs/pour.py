@@ -14,12 +14,9 @@ from formulate.blend.profile import Profile, profile
 from formulate.errors import UnitError
 from formulate.jobs.label import standard_drinks
 from formulate.jobs.law.allergens import found_allergens
-from formulate.jobs.law.caps import Rules
 from formulate.jobs.law.cautions import batch_cautions
 from formulate.jobs.law.contents import Content, contents_of
 from formulate.jobs.law.facts import RecipeFacts, allergens_told
-from formulate.jobs.law.standing import law_notes, law_of
-from formulate.jobs.law.standing_record import LawRecord
 from formulate.jobs.question.house_made import house_made_notes
 from formulate.jobs.question.pantry import Problems, open_pantry
 from formulate.jobs.question.potency import potency_notes
@@ -27,6 +24,7 @@ from formulate.jobs.question.wholes import bill_of, line_prices
 from formulate.jobs.records import Note
 from formulate.jobs.serving.aims import glass_aims
 from formulate.jobs.serving.costing import price_of_drink
+from formulate.jobs.serving.glass_law import glass_law
 from formulate.jobs.serving.record import PourLine, PourRecord, PrebatchLine, PrebatchRecord, PriceRecord
 from formulate.jobs.serving.serve import MIXED, Serve, mixed, poured_volume_l, serve_of
 from formulate.jobs.told.telling import bar_measure, figures_notes, listed
@@ -100,8 +98,8 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
     problems.raise_if_any()
     contents = _contents(serve)
     where = serve.pantry.shelf.jurisdiction if serve.pantry.shelf else None
-    rules, law = _law(serve, served)
-    notes = [*law_notes(law, rules), *_melt_notes(serve), *_glass_notes(serve, float(served.volume_l))]
+    law, told = glass_law(serve)
+    notes = [*told, *_melt_notes(serve), *_glass_notes(serve, float(served.volume_l))]
     notes += figures_notes(serve.ingredients, used, float(served.bitterness_value) > 0.0)
     notes += house_made_notes(serve.pantry, used)
     notes += potency_notes(serve.pantry, used, ())
@@ -250,16 +248,6 @@ def _melt_notes(serve: Serve) -> list[Note]:
         "`service:` on the shelf."
     )
     return [Note("melt", text, f"{melt.source}, {melt.confidence}")]
-
-
-def _law(serve: Serve, served: Profile) -> tuple[Rules, LawRecord]:
-    """Hold the drink in the glass against the limits on restricted substances; the glass is the serve."""
-    shelf = serve.pantry.shelf
-    rules = Rules(None if shelf is None else shelf.jurisdiction, float(served.volume_l), True)
-    used = serve.masses_kg.sum(axis=0)
-    used[-1] += serve.melt.mass_kg
-    law = law_of(rules, serve.chain.materials, used, serve.in_glass(), float(served.volume_l))
-    return rules, law
 
 
 def _glass_notes(serve: Serve, volume: float) -> list[Note]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from formulate.blend.profile import Profile
 from formulate.jobs.law.category_record import CategoryRecord
 from formulate.jobs.law.standing_record import LawRecord
+from formulate.spec.cautions import GUESTS
 
 __all__ = [
     "ClarityRecord",
@@ -41,6 +42,10 @@ class Note:
         Where in the work it belongs; empty for a remark on figures.
     rank : int
         How serious a caution is, 1 most; 4 is told only in full; 0 for a remark on figures.
+    about : tuple of str
+        What sets a caution off, by name.
+    on_menu : str
+        Of a caution about guests, a line for several drinks, ``{drinks}`` in it.
     """
 
     code: str
@@ -49,6 +54,13 @@ class Note:
     short: str = ""
     place: str = ""
     rank: int = 0
+    about: tuple[str, ...] = ()
+    on_menu: str = ""
+
+    @property
+    def for_guests(self) -> bool:
+        """Whether it is about the health of who drinks it; such a caution is shown always, and first."""
+        return self.place == GUESTS
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import importlib
+import re
+import unicodedata
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from formulate.errors import FormulateError
 from formulate.spec.fields import did_you_mean
 from formulate.spec.standards import JURISDICTIONS, Row, Standard, load_rows
 
-__all__ = ["SUBJECTS", "SubjectRecord", "list_subjects", "read_subject"]
+__all__ = ["SUBJECTS", "SubjectRecord", "find_rules", "list_subjects", "read_subject"]
 
 SUBJECTS = {
     "restricted-substances": "limit_rows.CapRow",
@@ -91,6 +94,70 @@ def read_subject(name: str, jurisdiction: str | None = None) -> SubjectRecord:
     standard = load_rows(name, _row_class(name))
     rows = standard.holding_in(jurisdiction)
     return SubjectRecord(name, standard.about, rows, _places(standard, rows))
+
+
+def find_rules(words: str, jurisdiction: str | None = None) -> tuple[SubjectRecord, ...]:
+    """Read a subject, or else the rules of every subject that say all of some words.
+
+    Parameters
+    ----------
+    words : str
+        One of `SUBJECTS`, or a substance, plant, category or whatever else a rule names; words may be
+        begun only.
+    jurisdiction : str, optional
+        Only what counts there.
+
+    Raises
+    ------
+    FormulateError
+        If no rule says them, or there is no such jurisdiction.
+    SpecError
+        If a file is wrong.
+    """
+    if words in SUBJECTS:
+        return (read_subject(words, jurisdiction),)
+    asked = [re.compile(rf"\b{re.escape(word)}") for word in _plain(words).split()]
+    found = []
+    for name in SUBJECTS:
+        subject = read_subject(name, jurisdiction)
+        told = [
+            (row, place)
+            for row, place in zip(subject.rows, subject.places, strict=True)
+            if asked and all(word.search(_text_of(row)) for word in asked)
+        ]
+        if told:
+            rows, places = zip(*told, strict=True)
+            found.append(SubjectRecord(name, subject.about, rows, places))
+    if not found:
+        where = "" if jurisdiction is None else f" in the {jurisdiction}"
+        raise FormulateError(
+            f"no standards on '{words}'{where}: no subject is called so and no rule names it. "
+            f"{did_you_mean(words, SUBJECTS, list_up_to=len(SUBJECTS))}"
+        )
+    return tuple(found)
+
+
+def _text_of(row: Row) -> str:
+    """Gather what a rule says and names; ids both as they are and in words."""
+    texts = [row.in_general, *_strings(row.model_dump(mode="json", exclude_none=True))]
+    return _plain(" ".join([*texts, *(text.replace("-", " ") for text in texts)]))
+
+
+def _strings(value: object) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        for inner in value.values():
+            yield from _strings(inner)
+    elif isinstance(value, (list, tuple)):
+        for inner in value:
+            yield from _strings(inner)
+
+
+def _plain(text: str) -> str:
+    """Write small letters without accents, as on another keyboard."""
+    apart = unicodedata.normalize("NFKD", text.lower())
+    return "".join(letter for letter in apart if not unicodedata.combining(letter))
 
 
 def _row_class(name: str) -> type[Row]:

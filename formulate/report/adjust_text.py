@@ -6,20 +6,22 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, note_documents
-from formulate.report.law_text import law_document, law_lines
+from formulate.report.law_text import law_document, law_lines, over_lines
 from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
     from formulate.jobs.adjusting.record import Adjustment, CardRow
 
-__all__ = ["adjust_document", "adjust_text", "card_text"]
+__all__ = ["adjust_document", "adjust_text", "card_text", "care_text"]
 
 
 def adjust_text(record: Adjustment) -> str:
-    """Write what to add and what it does, at most 80 columns."""
-    lines = paragraph(
+    """Write what to add and what it does, at most 80 columns; `care_text` goes below it, and below a card."""
+    lines = over_lines(record.law)
+    lines += paragraph(
         f"{record.name}: {record.volume_l:.2f} L ({record.mass_kg:.3f} kg), for {record.bottle}"
     )
     lines.append("")
@@ -92,6 +94,11 @@ def card_text(rows: Sequence[CardRow], volume_l: float) -> str:
     return "\n".join(lines)
 
 
+def care_text(record: Adjustment, *, all_cautions: bool = False) -> str:
+    """Write what the batch put right, and who makes it by the card, must take care of."""
+    return "\n".join(caution_lines(record.cautions, in_full=all_cautions))
+
+
 def adjust_document(record: Adjustment, rows: Sequence[CardRow] = ()) -> dict[str, Any]:
     """Lay out an adjustment."""
     drink = record.drink
@@ -146,5 +153,6 @@ def adjust_document(record: Adjustment, rows: Sequence[CardRow] = ()) -> dict[st
             }
             for row in rows
         ],
-        "warnings": note_documents(record.notes),
+        "warnings": note_documents((*record.notes, *record.cautions)),
+        "cautions": [caution_document(note) for note in record.cautions],
     }

@@ -6,6 +6,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from formulate.report.before_now import figure_rows, figures_document, move_document, move_rows
+from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, drink_document, note_documents
 from formulate.report.law_text import law_lines
 from formulate.report.numbers import grams, money, percent, proved
@@ -23,7 +24,7 @@ LONGEST_NAME = 34
 _CENT = 0.005
 
 
-def buy_text(record: BuyRecord) -> str:
+def buy_text(record: BuyRecord, *, all_cautions: bool = False) -> str:
     """Lay a buying list out by supplier, with what is on hand and what is left over."""
     lines = [f"{record.drink.name}: {float(record.drink.predicted.volume_l):.2f} L bottled", ""]
     if record.adapted is not None:
@@ -41,7 +42,8 @@ def buy_text(record: BuyRecord) -> str:
             f"{', rests counted' if record.leftover_share else ''}. It shows what that does to the drink."
         )
     lines += law_lines(record.drink.law)
-    return "\n".join([*lines, *notes_text("Good to know", record.notes)])
+    lines += notes_text("Good to know", record.notes)
+    return "\n".join([*lines, *caution_lines(record.drink.cautions, in_full=all_cautions)])
 
 
 def _list_lines(record: BuyRecord) -> list[str]:
@@ -138,7 +140,8 @@ def buy_document(record: BuyRecord) -> dict[str, Any]:
         "elsewhere": [_line(line) for line in record.elsewhere],
         "adapted": None if record.adapted is None else _adaptation(record.adapted),
         "could_save": record.could_save,
-        "warnings": note_documents(record.notes),
+        "warnings": note_documents((*record.notes, *record.drink.cautions)),
+        "cautions": [caution_document(note) for note in record.drink.cautions],
         "drink": drink_document(record.drink),
     }
 

@@ -11,7 +11,13 @@ from formulate.report.plain import paragraph
 __all__ = ["ADVICE", "SHOWN_AT_FIRST", "caution_document", "caution_lines"]
 
 SHOWN_AT_FIRST = 5
-"""More than this is a wall of text."""
+"""More than this is a wall of text; what guests must know, and fire, poison and burst glass, is never cut."""
+
+GRAVE = 1
+"""Fire, poison, burst glass."""
+
+OTHERS_AT_LEAST = 2
+"""So many of the others are shown however many are about guests."""
 
 IN_FULL_ONLY = 4
 """From this rank on a caution is good to know once, not on every screen."""
@@ -20,7 +26,7 @@ ADVICE = "Not legal or medical advice: ask your local code and a licensed profes
 
 
 def caution_lines(cautions: Sequence[Note], *, in_full: bool = False, title: str = "Take care") -> list[str]:
-    """Lay out cautions, the most serious first.
+    """Lay out cautions: all that guests must know, then the most serious of the others.
 
     Parameters
     ----------
@@ -31,7 +37,7 @@ def caution_lines(cautions: Sequence[Note], *, in_full: bool = False, title: str
     """
     if not cautions:
         return []
-    shown = cautions if in_full else [one for one in cautions if one.rank < IN_FULL_ONLY][:SHOWN_AT_FIRST]
+    shown = cautions if in_full else _at_first(cautions)
     lines = ["", title]
     for note in shown:
         lines += paragraph(_full(note) if in_full else note.short or note.text, first="  · ", rest="    ")
@@ -39,6 +45,13 @@ def caution_lines(cautions: Sequence[Note], *, in_full: bool = False, title: str
     if hidden:
         lines.append(f"  and {hidden} more: add --cautions")
     return [*lines, f"  {ADVICE}"]
+
+
+def _at_first(cautions: Sequence[Note]) -> list[Note]:
+    guests = [note for note in cautions if note.for_guests]
+    others = [note for note in cautions if not note.for_guests and note.rank < IN_FULL_ONLY]
+    grave = sum(note.rank == GRAVE for note in others)
+    return [*guests, *others[: max(grave, SHOWN_AT_FIRST - len(guests), OTHERS_AT_LEAST)]]
 
 
 def caution_document(note: Note) -> dict[str, Any]:
@@ -50,6 +63,7 @@ def caution_document(note: Note) -> dict[str, Any]:
         "short": note.short or note.text,
         "place": note.place,
         "rank": note.rank,
+        "for_guests": note.for_guests,
     }
 
 

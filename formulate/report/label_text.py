@@ -60,7 +60,13 @@ def label_document(record: LabelRecord) -> dict[str, Any]:
             ],
         },
         "ingredients": [
-            {"id": one.id, "name": one.name, "mass_g": one.mass_kg * 1000.0, "made_of": list(one.made_of)}
+            {
+                "id": one.id,
+                "name": one.name,
+                "mass_g": one.mass_kg * 1000.0,
+                "made_of": list(one.made_of),
+                "to_name": list(one.to_name),
+            }
             for one in record.ingredients
         ],
         "allergens": [
@@ -94,6 +100,8 @@ def label_document(record: LabelRecord) -> dict[str, Any]:
                 for one in record.drinks
             ],
         },
+        "keep": {"text": record.keep, "source": record.keep_source} if record.keep else None,
+        "quinine_source": record.quinine_source or None,
         **law_document(record.law),
         "warnings": note_documents(record.notes),
     }
@@ -108,6 +116,8 @@ def _headings(record: LabelRecord) -> list[tuple[str, str]]:
         ("volume", _volume(record)),
         ("allergens", _allergens(record)),
         ("ingredients", ", ".join(_ingredient(one) for one in record.ingredients)),
+        *_quinine(record),
+        *([("keep", f"{record.keep}{_star(record.keep_source)}")] if record.keep else []),
         ("energy", f"per 100 mL {energy.kj:.0f} kJ / {energy.kcal:.0f} kcal{_star(energy.source)}"),
         ("a serve", f"{serve_ml:.0f} mL: {serve[0]:.0f} kJ / {serve[1]:.0f} kcal"),
     ]
@@ -149,8 +159,15 @@ def _allergens(record: LabelRecord) -> str:
     )
 
 
+def _quinine(record: LabelRecord) -> list[tuple[str, str]]:
+    if not record.quinine_source:
+        return []
+    by = ", ".join(one.id for one in record.ingredients if one.to_name)
+    return [("quinine", f"name it in the list of ingredients ({by}){_star(record.quinine_source)}")]
+
+
 def _ingredient(one: LabelIngredient) -> str:
-    inner = ", ".join(_plain(name) for name in one.made_of)
+    inner = ", ".join([*(_plain(name) for name in one.made_of), *one.to_name])
     return f"{_plain(one.name)} ({inner})" if inner else _plain(one.name)
 
 
@@ -164,4 +181,4 @@ def _each(drinks: Sequence[DrinksRecord], count: Callable[[DrinksRecord], float]
 
 
 def _star(source: str) -> str:
-    return "*" if source.endswith("not verified)") else ""
+    return "*" if "not verified)" in source else ""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from formulate.quantity.durations import duration
 from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, note_documents
+from formulate.report.law_text import law_document, law_lines, over_lines
 from formulate.report.numbers import money
 from formulate.report.plain import WIDTH, notes_text, paragraph
 
@@ -24,7 +25,7 @@ PARTS = frozenset({"pith", "zest", "peel", "juice", "flesh"})
 
 def plans_text(record: InfuseRecord, *, all_cautions: bool = False) -> str:
     """Write a table of plans, at most 80 columns."""
-    lines = [f"{record.name}: plans for `{record.step}`"]
+    lines = [*over_lines(record.law), f"{record.name}: plans for `{record.step}`"]
     lines += paragraph(
         f"({record.basis}; {record.liquor_l:.2f} L of liquor at {record.strength_pct_vol:.0f} % vol)"
     )
@@ -47,6 +48,7 @@ def plans_text(record: InfuseRecord, *, all_cautions: bool = False) -> str:
             f"The middle is warm in about {duration(probe.remaining_h)} more, at the latest in "
             f"{duration(probe.latest_remaining_h)}."
         )
+    lines += law_lines(record.law)
     lines += notes_text("Good to know", record.notes)
     lines += caution_lines(record.cautions, in_full=all_cautions)
     return "\n".join(line.rstrip() for line in lines)
@@ -101,6 +103,7 @@ def plans_document(record: InfuseRecord) -> dict[str, Any]:
         },
         "warnings": note_documents((*record.notes, *record.cautions)),
         "cautions": [caution_document(note) for note in record.cautions],
+        "law": law_document(record.law),
     }
 
 

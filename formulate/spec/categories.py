@@ -60,8 +60,14 @@ class CategoryRow(Row):
         Ingredients it must hold, also hold, and must not hold.
     with_least_g_l : float or None
         Least of `with_any`, g per litre bottled.
+    not_mostly : Match or None
+        What may not be half or more of `with_any` by mass: then it has another name.
     only_plants : tuple of str
         The only plants it may hold.
+    only_alcohol : Match or None
+        What all of its alcohol must come from.
+    alcohol_of_wine : float or None
+        Most of the alcohol that may come from wine, as a share, up to the strength `of_wine_up_to`, % vol.
     by_hand : str or None
         What no figure tells.
     general : bool
@@ -82,6 +88,12 @@ class CategoryRow(Row):
         default=None, validation_alias="with_least", description="Least of `with_any`, per litre bottled."
     )
     without: Match | None = Field(default=None, description="Must not be in it.")
+    not_mostly: Match | None = Field(default=None, description="Not half or more of `with_any`.")
+    only_alcohol: Match | None = Field(default=None, description="What all of its alcohol comes from.")
+    alcohol_of_wine: Share | None = Field(
+        default=None, description="Most of the alcohol that wine may bring."
+    )
+    of_wine_up_to: StrengthPctVol | None = Field(default=None, description="Above it wine does not matter.")
     only_plants: Tuple[Id] = Field(default=(), description="The only plants in it.")
     by_hand: Text | None = Field(default=None, description="What no figure tells.")
     general: bool = Field(default=False, description="Whether it is a catch-all.")
@@ -90,6 +102,10 @@ class CategoryRow(Row):
     def _hangs_together(self) -> Self:
         if self.with_least_g_l is not None and self.with_any is None:
             raise ValueError("'with_least' stands without 'with_any'. Say of what.")
+        if self.not_mostly is not None and self.with_any is None:
+            raise ValueError("'not_mostly' stands without 'with_any'. Say of what.")
+        if (self.alcohol_of_wine is None) != (self.of_wine_up_to is None):
+            raise ValueError("'alcohol_of_wine' and 'of_wine_up_to' go together. Give both.")
         return self
 
 

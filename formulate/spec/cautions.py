@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from formulate.spec.fields import ConcentrationBand, Id, StrengthBand, Text, Tuple
 from formulate.spec.frozen import Frozen
 from formulate.spec.standards import Row, Standard, load_rows
 
-__all__ = ["PLACES", "CautionRow", "Match", "Place", "When", "caution_rules", "verb_endings"]
+__all__ = ["GUESTS", "PLACES", "CautionRow", "Match", "Place", "When", "caution_rules", "verb_endings"]
 
 Place = Literal["buying", "preparing", "heating", "pressing", "tasting", "bottling", "storing", "serving"]
 PLACES: tuple[Place, ...] = (
@@ -30,12 +30,16 @@ PLACES: tuple[Place, ...] = (
 )
 """Where in the work a caution belongs, in the order of the work."""
 
+GUESTS: Place = "serving"
+"""The place of what is about the health of who drinks it."""
+
 
 _MEANT = 3
 """How many ingredients stand for all of them where a rule is shown without a recipe."""
 
 _GENERAL = {
     "step": "a step",
+    "hot_step": "a step",
     "allergens_by": "each with what brings it",
     "methanol_text": "",
 }
@@ -122,6 +126,8 @@ class CautionRow(Row):
     when : When
     instead_of : tuple of str
         Sentences of the library's ingredients that this says better; they are not said beside it.
+    on_menu : str or None
+        One line for several drinks, ``{drinks}`` with what is in each; every caution about guests has one.
     """
 
     short: Text = Field(description="One line.")
@@ -129,6 +135,13 @@ class CautionRow(Row):
     rank: Annotated[int, Field(ge=1, le=4)] = Field(description="1 is most serious.")
     when: When = Field(description="What sets it off.")
     instead_of: Tuple[Text] = Field(default=(), description="Sentences of ingredients it takes the place of.")
+    on_menu: Text | None = Field(default=None, description="One line for several drinks.")
+
+    @model_validator(mode="after")
+    def _guests_on_menus(self) -> CautionRow:
+        if (self.place == GUESTS) != (self.on_menu is not None and "{drinks}" in self.on_menu):
+            raise ValueError(f"`on_menu` with {{drinks}} goes with place `{GUESTS}`, and only with it")
+        return self
 
     @property
     def in_general(self) -> str:

@@ -22,10 +22,25 @@ class AllergenRow(Row):
         As it stands on a menu.
     match : Match
         Which ingredients bring it.
+    distillate_exempt : bool
+        Whether a distillate of it need not be named.
     """
 
     name: Text = Field(description="As it stands on a menu.", examples=["milk"])
     match: Match = Field(description="Which ingredients bring it.")
+    distillate_exempt: bool = Field(default=False, description="Whether a distillate of it is free of it.")
+
+    @property
+    def brought_by(self) -> Match:
+        """Which ingredients bring it, a distillate of the thing itself left out where that is exempt."""
+        if not self.distillate_exempt:
+            return self.match
+        distilled = [
+            form.format(word)
+            for word in self.match.words
+            for form in ("{} distillate", "{} spirit distillate", "distillate of {}")
+        ]
+        return self.match.model_copy(update={"not_phrases": (*self.match.not_phrases, *distilled)})
 
 
 class EnergyRow(Row):

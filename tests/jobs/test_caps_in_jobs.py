@@ -254,6 +254,24 @@ def test_a_saved_recipe_over_a_limit_is_told_first_and_leaves_with_4(tmp_path: P
     assert document["warnings"][0]["code"] == "over_limit"
 
 
+def test_infusing_says_it_first_and_leaves_with_4(tmp_path: Path) -> None:
+    bottle(tmp_path, ["gentian-root"], shelf_rules=EU)
+    path = recipe(tmp_path, OVER, name="over.yaml")
+    result = CliRunner().invoke(app, ["infuse", str(path)])
+    assert result.exit_code == 4
+    assert result.stdout.startswith("OVER THE LIMIT: thujone 114 mg/kg, at most 35 is allowed.")
+    result = CliRunner().invoke(app, ["infuse", "--json", str(path)])
+    assert result.exit_code == 4
+    document = json.loads(result.stdout)
+    assert [limit["limit"] for limit in document["law"]["limits"] if limit["over"]] == [
+        "eu-thujone-artemisia"
+    ]
+    under = recipe(tmp_path, OVER | {"wormwood-herb": "3 g"}, name="under.yaml")
+    result = CliRunner().invoke(app, ["infuse", str(under)])
+    assert result.exit_code == 0
+    assert "OVER THE LIMIT" not in result.stdout
+
+
 def test_scaling_tells_of_it_too(tmp_path: Path) -> None:
     bottle(tmp_path, ["gentian-root"], shelf_rules=EU)
     path = recipe(tmp_path, OVER, name="over.yaml")

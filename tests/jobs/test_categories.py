@@ -9,59 +9,18 @@ import numpy as np
 import pytest
 from conftest import RunCommand
 
-from formulate.blend.profile import Profile
 from formulate.errors import InfeasibleError, SpecError, UnitError
-from formulate.jobs.law.categories import categories_of
 from formulate.jobs.law.category_record import CategoryRecord
-from formulate.jobs.law.contents import contents_of
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.question.pantry import Pantry
 from formulate.jobs.solve import recipe_of, solve_bottle
 from formulate.jobs.weighed import weigh_solved
 from formulate.report.category_text import category_lines
 from formulate.spec.categories import categories, parse_category
 from formulate.spec.ingredient import Ingredient
-from formulate.spec.library import Library
 from formulate.spec.recipe import dump_recipe
+from tests.jobs.named_drinks import FRUIT, LIBRARY, bottle, drink_of, held_by, kirsch, own
 
-LIBRARY = Library.built_in()
-PANTRY = Pantry(None, LIBRARY)
 ROWS = {row.id: row for row in categories().rows}
-
-
-def _drink(
-    strength: float = 40.0,
-    invert: float = 0.0,
-    share_pct: float = 0.0,
-    bitter: float = 0.0,
-    density: float = 1000.0,
-) -> Profile:
-    """Describe a drink of one litre by the figures that the law asks for; the density in kg/m3."""
-    return Profile(
-        volume_l=1.0,
-        mass_kg=density / 1000.0,
-        strength_pct_vol=strength,
-        sugar_g_l=share_pct / 100.0 * density,
-        invert_sugar_g_l=invert,
-        acid_g_l=0.0,
-        bitterness_value=bitter,
-        density_kg_m3=density,
-        refractive_index=1.36,
-        dissolved_mass_fraction=0.1,
-    )
-
-
-def _own(name: str, family: str = "other") -> Ingredient:
-    return Ingredient(id=name, name=name, family=family, composition={"insoluble": 1.0})
-
-
-def _held(
-    drink: Profile, *ingredients: Ingredient | str, grams: float = 200.0, law: str | None = None
-) -> dict[str, CategoryRecord]:
-    used = [LIBRARY.get(one) if isinstance(one, str) else one for one in ingredients]
-    masses = np.full((1, len(used)), grams / 1000.0)
-    contents = contents_of(used, [one.id for one in used], PANTRY)
-    return {one.id: one for one in categories_of(contents, used, masses, drink, law)}
 
 
 # Least strength and least sugar as invert of each category, as issue and reference give them:
@@ -69,7 +28,8 @@ def _held(
 EU_FIGURES = {
     "eu-liqueur": (15, 100, ("plum", "vodka-40")),
     "eu-gentian-liqueur": (15, 80, ("gentian-root", "vodka-40")),
-    "eu-cherry-liqueur": (15, 70, ("sour-cherry", "brandy-40")),
+    "eu-wormwood-liqueur": (15, 80, ("wormwood-herb", "vodka-40")),
+    "eu-cherry-liqueur": (15, 70, ("sour-cherry", "kirsch")),
     "eu-creme": (15, 250, ("raspberry", "vodka-40")),
     "eu-creme-de-cassis": (15, 400, ("blackcurrant", "vodka-40")),
     "eu-sloe-gin": (25, 100, ("sloe", "gin-40")),
@@ -82,50 +42,50 @@ EU_FIGURES = {
 
 
 def _found(ids: tuple[str, ...]) -> tuple[Ingredient | str, ...]:
-    return tuple(name if name in LIBRARY else _own(name) for name in ids)
+    return tuple(name if name in LIBRARY else kirsch() if name == "kirsch" else own(name) for name in ids)
 
 
 @pytest.mark.parametrize("row_id", EU_FIGURES)
 def test_strength_at_just_under_and_just_over(row_id: str) -> None:
     strength, invert, ids = EU_FIGURES[row_id]
     for value, fits in ((strength, True), (strength + 0.01, True), (strength - 0.01, False)):
-        record = _held(_drink(value, invert + 1.0), *_found(ids))[row_id]
+        record = held_by(drink_of(value, invert + 1.0), *_found(ids))[row_id]
         assert record.relevant
         assert record.fits is fits, value
-    assert record.missing == ("0.01 % vol more strength",)
+    assert record.missing == ("0.1 % vol more strength",), "nobody weighs or reads off less"
 
 
 @pytest.mark.parametrize("row_id", EU_FIGURES)
 def test_invert_sugar_at_just_under_and_just_over(row_id: str) -> None:
     strength, invert, ids = EU_FIGURES[row_id]
     for value, fits in ((invert, True), (invert + 0.01, True), (invert - 0.01, False)):
-        assert _held(_drink(strength + 1.0, value), *_found(ids))[row_id].fits is fits, value
-    short = _held(_drink(strength + 1.0, invert - 17.4), *_found(ids))[row_id]
+        assert held_by(drink_of(strength + 1.0, value), *_found(ids))[row_id].fits is fits, value
+    short = held_by(drink_of(strength + 1.0, invert - 17.4), *_found(ids))[row_id]
     assert short.missing == ("18 g/L more sugar, counted as invert",), "rounded up, so that it suffices"
 
 
 def test_sloe_spirit_drink_has_a_most_and_a_least_of_sloes() -> None:
     for value, fits in ((250.0, True), (249.99, True), (250.01, False)):
-        assert _held(_drink(26.0, value), "sloe", "vodka-40")["eu-sloe-spirit-drink"].fits is fits
+        assert held_by(drink_of(26.0, value), "sloe", "vodka-40")["eu-sloe-spirit-drink"].fits is fits
     for grams, fits in ((125.0, True), (125.01, True), (124.99, False)):
-        record = _held(_drink(26.0, 100.0), "sloe", "vodka-40", grams=grams)["eu-sloe-spirit-drink"]
+        record = held_by(drink_of(26.0, 100.0), "sloe", "vodka-40", grams=grams)["eu-sloe-spirit-drink"]
         assert record.fits is fits
-    assert record.missing == ("0.01 g/L more of sloe",)
+    assert record.missing == ("0.1 g/L more of sloe",)
 
 
 def test_generic_names_and_no_alcohol() -> None:
     for value, fits in ((15.0, True), (15.01, True), (14.99, False)):
-        assert _held(_drink(value), "vodka-40")["eu-spirit-drink"].fits is fits
+        assert held_by(drink_of(value), "vodka-40")["eu-spirit-drink"].fits is fits
     for value, fits in ((0.5, True), (0.49, True), (0.51, False)):
-        assert _held(_drink(value), "water")["eu-cordial"].fits is fits
+        assert held_by(drink_of(value), "water")["eu-cordial"].fits is fits
 
 
 def test_bitter_needs_strength_and_a_bitter_taste_but_no_sugar() -> None:
     for value, fits in ((15.0, True), (14.99, False)):
-        assert _held(_drink(value, bitter=40.0), "gentian-root")["eu-bitter"].fits is fits
-    record = _held(_drink(30.0, bitter=40.0), "gentian-root")["eu-bitter"]
+        assert held_by(drink_of(value, bitter=40.0), "gentian-root")["eu-bitter"].fits is fits
+    record = held_by(drink_of(30.0, bitter=40.0), "gentian-root")["eu-bitter"]
     assert record.by_hand == "it tastes mainly bitter"
-    assert not _held(_drink(30.0, bitter=5.0), "gentian-root")["eu-bitter"].relevant
+    assert not held_by(drink_of(30.0, bitter=5.0), "gentian-root")["eu-bitter"].relevant
 
 
 def test_aromatised_wine_by_strength_and_share_of_wine() -> None:
@@ -134,16 +94,16 @@ def test_aromatised_wine_by_strength_and_share_of_wine() -> None:
     assert wine.density_kg_m3 is not None
     three_quarters = 0.75 * wine.density_kg_m3  # grams that are 750 mL
     for strength, fits in ((14.5, True), (14.49, False), (21.99, True), (22.0, False), (22.01, False)):
-        assert _held(_drink(strength), wine, grams=three_quarters)["eu-aromatised-wine"].fits is fits, (
+        assert held_by(drink_of(strength), wine, grams=three_quarters)["eu-aromatised-wine"].fits is fits, (
             strength
         )
     for factor, fits in ((1.0, True), (1.0001, True), (0.9999, False)):
-        held = _held(_drink(16.0), wine, "wormwood-herb", grams=factor * three_quarters)
+        held = held_by(drink_of(16.0), wine, "wormwood-herb", grams=factor * three_quarters)
         assert held["eu-aromatised-wine"].fits is fits
         assert held["eu-vermouth"].fits is fits
         assert not held["eu-quinquina"].relevant
-    assert held["eu-vermouth"].missing == ("0.008 % of the volume more wine",)
-    assert not _held(_drink(16.0), "vodka-40")["eu-aromatised-wine"].relevant
+    assert held["eu-vermouth"].missing == ("0.1 % of the volume more wine",), "nobody measures less"
+    assert not held_by(drink_of(16.0), "vodka-40")["eu-aromatised-wine"].relevant
 
 
 def test_us_liqueur_counts_sugar_by_weight() -> None:
@@ -156,53 +116,75 @@ def test_us_liqueur_counts_sugar_by_weight() -> None:
         (10.0, True, False),
         (10.01, True, False),
     ):
-        held = _held(_drink(30.0, share_pct=share), "vodka-40")
+        held = held_by(drink_of(30.0, share_pct=share), "vodka-40")
         assert held["us-liqueur"].fits is fits, share
         assert held["us-dry-liqueur"].fits is dry, share
-    assert _held(_drink(30.0, share_pct=1.3), "vodka-40")["us-liqueur"].missing == (
+    assert held_by(drink_of(30.0, share_pct=1.3), "vodka-40")["us-liqueur"].missing == (
         "1.2 % w/w more sugar, by weight of the drink",
     )
     for strength, fits in ((0.5, True), (0.49, False)):
-        assert _held(_drink(strength, share_pct=5.0), "vodka-40")["us-liqueur"].fits is fits
+        assert held_by(drink_of(strength, share_pct=5.0), "vodka-40")["us-liqueur"].fits is fits
     for row_id, least in (("us-whiskey-liqueur", 30.0), ("us-rock-and-rye", 24.0)):
         for strength, fits in ((least, True), (least - 0.01, False)):
-            rye = _own("rye-whiskey-50", "spirit")
-            assert _held(_drink(strength, share_pct=5.0), rye)[row_id].fits is fits
+            rye = own("rye-whiskey-50", "spirit")
+            assert held_by(drink_of(strength, share_pct=5.0), rye)[row_id].fits is fits
 
 
 @pytest.mark.parametrize(("density", "grams"), [(950.0, 23.75), (1080.0, 27.0)])
 def test_us_sugar_is_weighed_against_the_drink_and_not_its_litre(density: float, grams: float) -> None:
     """27 CFR 5.150: 2.5 % of 950 g are 23.75 g, of 1080 g 27.0 g; 25 g in the litre decides neither."""
     for sugar_g_l, fits in ((grams + 0.01, True), (grams - 0.01, False), (25.0, grams < 25.0)):
-        drink = _drink(30.0, share_pct=100.0 * sugar_g_l / density, density=density)
+        drink = drink_of(30.0, share_pct=100.0 * sugar_g_l / density, density=density)
         assert drink.sugar_g_l == pytest.approx(sugar_g_l)
-        assert _held(drink, "vodka-40")["us-liqueur"].fits is fits, sugar_g_l
+        assert held_by(drink, "vodka-40")["us-liqueur"].fits is fits, sugar_g_l
 
 
 def test_ingredients_decide_which_names_come_up() -> None:
-    rich = _drink(20.0, 420.0)
-    assert not _held(rich, "raspberry", "vodka-40")["eu-creme-de-cassis"].relevant
-    assert not _held(rich, "gentian-root", "orange-zest")["eu-gentian-liqueur"].relevant
-    assert _held(rich, "gentian-root", "vodka-40", "white-sugar")["eu-gentian-liqueur"].fits
-    nutty = (_own("hazelnuts", "nut"), "gentian-root", "vodka-40")
-    assert not _held(rich, *nutty)["eu-gentian-liqueur"].relevant, "not gentian alone"
+    rich = drink_of(20.0, 420.0)
+    assert not held_by(rich, "raspberry", "vodka-40")["eu-creme-de-cassis"].relevant
+    assert not held_by(rich, "gentian-root", "orange-zest")["eu-gentian-liqueur"].relevant
+    assert held_by(rich, "gentian-root", "vodka-40", "white-sugar")["eu-gentian-liqueur"].fits
+    nutty = (own("hazelnuts", "nut"), "gentian-root", "vodka-40")
+    assert not held_by(rich, *nutty)["eu-gentian-liqueur"].relevant, "not gentian alone"
     for other in ("wormwood-herb", "gin-40"):  # Reg. (EU) 2019/787 Annex I no. 33: the sole aromatic
-        assert not _held(rich, "gentian-root", "vodka-40", other)["eu-gentian-liqueur"].relevant, other
-    creamy = _held(rich, "raspberry", _own("double-cream"))["eu-creme"]
+        assert not held_by(rich, "gentian-root", "vodka-40", other)["eu-gentian-liqueur"].relevant, other
+    creamy = held_by(rich, "raspberry", own("double-cream"))["eu-creme"]
     assert creamy.missing == ("no double-cream",)
-    assert not _held(_drink(26.0, 120.0), "sloe", "vodka-40")["eu-sloe-gin"].relevant, "no gin in it"
+    assert not held_by(drink_of(26.0, 120.0), "sloe", "vodka-40")["eu-sloe-gin"].relevant, "no gin in it"
 
 
 def test_only_the_law_asked_for() -> None:
-    held = _held(_drink(20.0, 150.0, 12.0), "plum", law="US")
+    held = held_by(drink_of(20.0, 150.0, 12.0), "plum", law="US")
     assert all(one.jurisdictions == ("US",) for one in held.values())
     assert "us-liqueur" in held
 
 
-def test_every_row_has_a_source_and_says_if_nobody_saw_it() -> None:
-    for row in ROWS.values():
-        assert row.source
-        assert ("not verified" in row.provenance) is not row.verified
+# What the trade notes (sections 1.1 to 1.3) had in hand on 25 November 2026, page or secondary copy, and what
+# is from memory; no law has the name cordial.
+IN_HAND = {
+    "Reg. (EU) 2019/787": {
+        *("eu-liqueur", "eu-gentian-liqueur", "eu-wormwood-liqueur", "eu-cherry-liqueur"),
+        *("eu-creme", "eu-creme-de-cassis", "eu-spirit-drink"),
+    },
+    "Reg. (EU) 251/2014": {"eu-aromatised-wine", "eu-vermouth", "eu-quinquina"},
+    "27 CFR 5.150": {"us-liqueur", "us-dry-liqueur", "us-sloe-gin", "us-whiskey-liqueur", "us-rock-and-rye"},
+}
+FROM_MEMORY = {
+    *("eu-sloe-gin", "eu-sloe-spirit-drink", "eu-sambuca", "eu-maraschino", "eu-nocino"),
+    *("eu-egg-liqueur", "eu-bitter"),
+}
+
+
+def test_what_is_from_memory_says_so_and_what_was_seen_says_when() -> None:
+    for act, ids in IN_HAND.items():
+        for row_id in ids:
+            assert ROWS[row_id].provenance.startswith(act)
+            assert ROWS[row_id].provenance.endswith("(seen by 2026-11-25)")
+    for row_id in FROM_MEMORY:
+        assert ROWS[row_id].provenance.startswith("Reg. (EU) 2019/787 Annex I no. ")
+        assert ROWS[row_id].provenance.endswith("(from memory, not verified)")
+    assert ROWS["eu-cordial"].provenance.endswith("(common practice, not verified)")
+    assert set(ROWS) == {row for ids in IN_HAND.values() for row in ids} | FROM_MEMORY | {"eu-cordial"}
 
 
 # ---- on a real drink ----------------------------------------------------------------------------
@@ -240,7 +222,7 @@ def test_sucrose_counts_as_invert(tmp_path: Path) -> None:
 
 
 def test_the_screen_is_a_few_lines() -> None:
-    held = _held(_drink(20.0, 182.0, 15.0, bitter=30.0), "plum", "gentian-root")
+    held = held_by(drink_of(20.0, 182.0, 15.0, bitter=30.0), "plum", "gentian-root")
     lines = category_lines(tuple(held.values()))
     assert lines[1] == "May be called"
     text = " ".join(" ".join(lines).split())
@@ -251,45 +233,15 @@ def test_the_screen_is_a_few_lines() -> None:
     assert "spirit drink;" not in text
     assert all(len(line) <= 80 for line in lines)
     assert category_lines(()) == []
-    dry = category_lines(tuple(_held(_drink(40.0), "vodka-40", law="EU").values()))
+    dry = category_lines(tuple(held_by(drink_of(40.0), "vodka-40", law="EU").values()))
     assert dry[2] == "  · EU: spirit drink."
-    weak = " ".join(category_lines(tuple(_held(_drink(10.0), "vodka-40", law="EU").values())))
+    weak = " ".join(category_lines(tuple(held_by(drink_of(10.0), "vodka-40", law="EU").values())))
     assert "EU: none of the names here fits." in weak
     assert "For spirit drink (EU): 5.0 % vol more strength." in weak
 
 
 # ---- as a target --------------------------------------------------------------------------------
 
-SHELF = """\
-currency: EUR
-offers:
-  vodka-40: {price: 14 EUR/L}
-  gin-40: {price: 20 EUR/L}
-  neutral-spirit-96: {price: 25 EUR/L}
-  white-sugar: {price: 1.2 EUR/kg}
-  blackcurrant: {price: 8 EUR/kg}
-  sloe: {price: 6 EUR/kg}
-  plum: {price: 3 EUR/kg}
-  gentian-root: {price: 40 EUR/kg}
-  sour-cherry: {price: 5 EUR/kg}
-  dry-white-wine-12: {price: 5 EUR/L}
-  wormwood-herb: {price: 40 EUR/kg}
-"""
-
-
-def _bottle(folder: Path, category: str, *ingredients: str, more: str = "") -> Path:
-    (folder / "shelf.yaml").write_text(SHELF, encoding="utf-8")
-    lines = "".join(f"  - {line}\n" for line in ("water", "white-sugar", *ingredients))
-    path = folder / "bottle.yaml"
-    path.write_text(
-        f"name: Try\nsize: 2 L bottled\nshelf: shelf.yaml\njurisdiction: EU\ntargets:\n"
-        f"  category: {category}\n{more}ingredients:\n{lines}",
-        encoding="utf-8",
-    )
-    return path
-
-
-FRUIT = "at_least: 150 g per L bottled"
 TARGETS = {
     "liqueur (EU)": ("vodka-40", f"plum: {{{FRUIT}}}"),
     "crème de cassis (EU)": ("vodka-40", f"blackcurrant: {{{FRUIT}}}"),
@@ -311,7 +263,7 @@ TARGETS = {
 @pytest.mark.parametrize("category", TARGETS)
 def test_a_name_as_a_target_is_kept(category: str, tmp_path: Path) -> None:
     """The cheapest recipe stands on the least the name asks (spirit costs most), and may carry it."""
-    solved = solve_bottle(_bottle(tmp_path, category, *TARGETS[category]))
+    solved = solve_bottle(bottle(tmp_path, category, *TARGETS[category]))
     record, aim = solved.record, parse_category(category)
     # The answer speaks of the law of the bottle; the row asked for is looked up under its own.
     row = ROWS[aim.row_id]
@@ -331,7 +283,7 @@ def test_a_name_as_a_target_is_kept(category: str, tmp_path: Path) -> None:
 
 def test_us_weight_basis_in_the_answer(tmp_path: Path) -> None:
     solved = solve_bottle(
-        _bottle(tmp_path, "cordial (US)", *TARGETS["cordial (US)"], more="  sugar: at most 100 g/L\n")
+        bottle(tmp_path, "cordial (US)", *TARGETS["cordial (US)"], more="  sugar: at most 100 g/L\n")
     )
     (row,) = [one for one in solved.record.targets if one.target == "cordial (US) sugar by weight"]
     drink = solved.record.predicted
@@ -342,15 +294,15 @@ def test_us_weight_basis_in_the_answer(tmp_path: Path) -> None:
 
 def test_what_the_bottle_asks_stands_beside_it(tmp_path: Path) -> None:
     """A strength in the file that is above the least of the name leaves the name nothing to add."""
-    path = _bottle(tmp_path, "liqueur (EU)", *TARGETS["liqueur (EU)"], more="  strength: 22 ± 0.3 % vol\n")
+    path = bottle(tmp_path, "liqueur (EU)", *TARGETS["liqueur (EU)"], more="  strength: 22 ± 0.3 % vol\n")
     names = [one.target for one in solve_bottle(path).record.targets]
     assert names == ["strength", "liqueur (EU) sugar as invert"]
-    path = _bottle(tmp_path, "liqueur (EU)", *TARGETS["liqueur (EU)"], more="  strength: 14 to 20 % vol\n")
+    path = bottle(tmp_path, "liqueur (EU)", *TARGETS["liqueur (EU)"], more="  strength: 14 to 20 % vol\n")
     assert "liqueur (EU) strength" in [one.target for one in solve_bottle(path).record.targets]
 
 
 def test_a_clash_names_the_law_behind_the_limit(tmp_path: Path) -> None:
-    path = _bottle(tmp_path, "liqueur (EU)", *TARGETS["liqueur (EU)"], more="  sugar: at most 80 g/L\n")
+    path = bottle(tmp_path, "liqueur (EU)", *TARGETS["liqueur (EU)"], more="  sugar: at most 80 g/L\n")
     with pytest.raises(InfeasibleError) as raised:
         solve_bottle(path)
     clash = {member.limit.origin.name for member in raised.value.explanation.explanation.clash}
@@ -368,7 +320,7 @@ def test_a_list_that_cannot_make_it_is_refused_in_place(tmp_path: Path) -> None:
         ),
     ):
         with pytest.raises(SpecError) as raised:
-            solve_bottle(_bottle(tmp_path, category, *ingredients))
+            solve_bottle(bottle(tmp_path, category, *ingredients))
         (problem,) = raised.value.problems
         assert words in problem.message
         assert problem.location is not None
@@ -392,13 +344,13 @@ def test_a_name_nobody_knows_is_refused_with_advice(text: object, words: str) ->
 
 
 def test_rounding_to_the_balance_keeps_the_name(tmp_path: Path) -> None:
-    solved = weigh_solved(solve_bottle(_bottle(tmp_path, "liqueur (EU)", *TARGETS["liqueur (EU)"])))
+    solved = weigh_solved(solve_bottle(bottle(tmp_path, "liqueur (EU)", *TARGETS["liqueur (EU)"])))
     assert solved.record.predicted.invert_sugar_g_l >= 100.0 * (1.0 - 1e-7)
     assert solved.record.predicted.strength_pct_vol >= 15.0 * (1.0 - 1e-7)
 
 
 def test_predict_holds_a_recipe_against_the_name_of_its_bottle(tmp_path: Path, run_here: RunCommand) -> None:
-    path = _bottle(tmp_path, "liqueur (EU)", *TARGETS["liqueur (EU)"])
+    path = bottle(tmp_path, "liqueur (EU)", *TARGETS["liqueur (EU)"])
     text = dump_recipe(recipe_of(solve_bottle(path), "bottle.yaml", "shelf.yaml"))
     (tmp_path / "recipe.yaml").write_text(text, encoding="utf-8")
     targets = {one.target: one for one in predict_recipe(tmp_path / "recipe.yaml").targets}
@@ -414,7 +366,7 @@ def test_predict_holds_a_recipe_against_the_name_of_its_bottle(tmp_path: Path, r
 
 
 def test_adjusting_a_batch_brings_it_to_the_name(tmp_path: Path, run_here: RunCommand) -> None:
-    _bottle(tmp_path, "liqueur (EU)", "vodka-40", "plum", more="  strength: 20 ± 0.5 % vol\n")
+    bottle(tmp_path, "liqueur (EU)", "vodka-40", "plum", more="  strength: 20 ± 0.5 % vol\n")
     (tmp_path / "jar.yaml").write_text(
         "jar: Thin\nbottle: bottle.yaml\nshelf: shelf.yaml\nsteps:\n  - mix: {strain: false}\ningredients:\n"
         "  - vodka-40: {amount: 1000 g, step: mix}\n  - water: {amount: 600 g, step: mix}\n"
@@ -429,13 +381,13 @@ def test_adjusting_a_batch_brings_it_to_the_name(tmp_path: Path, run_here: RunCo
 
 def test_what_no_figure_tells_is_said(tmp_path: Path) -> None:
     cherry = f"sour-cherry: {{{FRUIT}}}"
-    solved = solve_bottle(_bottle(tmp_path, "maraschino (EU)", "vodka-40", cherry))
+    solved = solve_bottle(bottle(tmp_path, "maraschino (EU)", "vodka-40", cherry))
     notes = {note.code: note for note in solved.record.notes}
     assert "marasca" in notes["category_by_hand"].text
     assert "not verified" in notes["category_by_hand"].source
     # Blackcurrants are listed, but the cheapest recipe has none of them.
-    solved = solve_bottle(_bottle(tmp_path, "crème de cassis (EU)", "vodka-40", "blackcurrant"))
+    solved = solve_bottle(bottle(tmp_path, "crème de cassis (EU)", "vodka-40", "blackcurrant"))
     notes = {note.code: note for note in solved.record.notes}
     assert "nothing is used that makes it one" in notes["category_not_met"].text
-    plain = solve_bottle(_bottle(tmp_path, "liqueur (EU)", *TARGETS["liqueur (EU)"])).record.notes
+    plain = solve_bottle(bottle(tmp_path, "liqueur (EU)", *TARGETS["liqueur (EU)"])).record.notes
     assert not {"category_by_hand", "category_not_met"} & {note.code for note in plain}

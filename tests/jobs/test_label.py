@@ -10,7 +10,7 @@ from conftest import ROOT, RunCommand
 
 from formulate.jobs.label import energy_of, label_file, printed_strength, standard_drinks
 from formulate.report.label_text import label_text
-from formulate.spec.labelling import allergen_rules, energy_factors
+from formulate.spec.labelling import allergen_rules
 
 EXAMPLES = ROOT / "examples"
 
@@ -40,22 +40,53 @@ def _recipe(folder: Path, *lines: str, head: str = "") -> Path:
 # ---- energy -------------------------------------------------------------------------------------
 
 
-def test_the_factors_are_those_of_the_law() -> None:
-    """Reg. (EU) 1169/2011 Annex XIV, kJ and kcal per g: as the issue gives them; polyols from memory."""
-    rows = {row.id: (row.kj_per_g, row.kcal_per_g) for row in energy_factors().rows}
-    assert rows == {
-        "ethanol": (29.0, 7.0),
-        "carbohydrate": (17.0, 4.0),
-        "polyols": (10.0, 2.4),
-        "organic-acids": (13.0, 3.0),
-    }
+# Reg. (EU) 1169/2011 Annex XIV, kJ and kcal for one gram (from memory).
+ANNEX_XIV = {
+    "carbohydrate but polyols": (17.0, 4.0),
+    "polyols": (10.0, 2.4),
+    "erythritol": (0.0, 0.0),
+    "protein": (17.0, 4.0),
+    "fat": (37.0, 9.0),
+    "alcohol": (29.0, 7.0),
+    "organic acid": (13.0, 3.0),
+    "fibre": (8.0, 2.0),
+}
+# What chemistry says each part of a liquor is; glycerol is a polyol.
+IS = {
+    **dict.fromkeys(("sucrose", "glucose", "fructose", "maltose"), "carbohydrate but polyols"),
+    "glycerol": "polyols",
+    "ethanol": "alcohol",
+    **dict.fromkeys(
+        ("citric_acid", "malic_acid", "tartaric_acid", "lactic_acid", "quinic_acid", "ascorbic_acid"),
+        "organic acid",
+    ),
+}
 
 
-def test_every_component_but_water_and_salt_counts_once() -> None:
+def test_a_gram_of_each_part_gives_what_the_law_says() -> None:
+    """10 g/L are 1 g in 100 mL, which gives the factor itself; water and salt give nothing."""
     from formulate.physics.mixture import COMPONENTS
 
-    counted = [name for row in energy_factors().rows for name in row.components]
-    assert sorted(counted) == sorted(set(COMPONENTS) - {"water", "salt"})
+    assert set(COMPONENTS) == {*IS, "water", "salt", "other_soluble"}
+    for part, kind in IS.items():
+        energy = energy_of({part: 0.010})
+        assert (energy.kj, energy.kcal) == (
+            pytest.approx(ANNEX_XIV[kind][0]),
+            pytest.approx(ANNEX_XIV[kind][1]),
+        ), part
+    for part in ("water", "salt"):
+        assert (energy_of({part: 0.010}).kj, energy_of({part: 0.010}).kcal) == (0.0, 0.0)
+
+
+def test_what_has_no_name_counts_between_fibre_and_fat_and_the_label_says_so(tmp_path: Path) -> None:
+    energy = energy_of({"other_soluble": 0.010})
+    assert (energy.kj, energy.kcal) == (pytest.approx(17.0), pytest.approx(4.0))
+    kj = {kind: factors[0] for kind, factors in ANNEX_XIV.items()}
+    assert kj["protein"] == energy.kj > kj["fibre"]
+    assert kj["fat"] > 2.0 * energy.kj
+    record = label_file(_recipe(tmp_path, "vodka-40 800 g", "whole-milk 200 g"))
+    (note,) = [note for note in record.notes if note.code == "other_dissolved"]
+    assert "too much for fibre, and less than half of what fat gives" in note.text
 
 
 def test_energy_by_hand() -> None:
@@ -234,7 +265,11 @@ def test_allergens_of_a_maceration_and_not_of_a_distillate(tmp_path: Path) -> No
         ("Rye whiskey", set()),
         ("Sunflower lecithin", set()),
         ("Oyster mushrooms", set()),
-        ("Distillate of wheat and whey", set()),
+        ("Distillate of whey", set()),
+        ("Wheat distillate", set()),
+        ("Distillate of wheat and whey", {"milk"}),  # in doubt it is named
+        ("Walnuts in grape distillate", {"nuts"}),
+        ("Almond paste with a distillate of rum", {"nuts"}),
     ],
 )
 def test_a_word_exempts_only_what_it_stands_beside(name: str, held: set[str], tmp_path: Path) -> None:
@@ -249,6 +284,56 @@ def test_a_word_exempts_only_what_it_stands_beside(name: str, held: set[str], tm
         one.id for one in label_file(tmp_path / "own-recipe.yaml").allergens if "EU" in one.jurisdictions
     }
     assert found == held
+
+
+# ---- quinine, keeping ----------------------------------------------------------------------------
+
+
+def test_quinine_is_named_in_the_list_of_ingredients(tmp_path: Path, run_here: RunCommand) -> None:
+    """Reg. (EU) 1169/2011 Annex VII (from memory): quinine is named as such in the list."""
+    path = _recipe(tmp_path, "vodka-40 800 g", "white-sugar 200 g", "cinchona-bark 0.3 g", "water 100 g")
+    record = label_file(path)
+    assert {one.id for one in record.ingredients if one.to_name == ("quinine",)} == {"cinchona-bark"}
+    assert record.quinine_source == "Reg. (EU) 1169/2011 Annex VII (from memory, not verified)"
+    shown = " ".join(run_here("label", path).stdout.split())
+    assert "cinchona bark (quinine)" in shown
+    assert "quinine name it in the list of ingredients (cinchona-bark)*" in shown
+    document = json.loads(run_here("label", path, "--json").stdout)
+    assert [one["id"] for one in document["ingredients"] if one["to_name"]] == ["cinchona-bark"]
+    without = label_file(_recipe(tmp_path, "vodka-40 800 g", "gentian-root 2 g"))
+    assert without.quinine_source == ""
+    assert "quinine" not in label_text(without)
+
+
+def test_quinine_in_a_tincture_is_named_too(tmp_path: Path) -> None:
+    path = _recipe(tmp_path, "vodka-40 800 g", "bark-tincture 20 g")
+    shelf = tmp_path / "shelf.yaml"
+    shelf.write_text(SHELF + "house_made:\n  bark-tincture: {recipe: bark.yaml}\n", encoding="utf-8")
+    (tmp_path / "bark.yaml").write_text(
+        "recipe: Bark\nshelf: shelf.yaml\ningredients:\n  - vodka-40: {amount: 500 g}\n"
+        "  - cinchona-bark: {amount: 5 g}\n",
+        encoding="utf-8",
+    )
+    shown = " ".join(label_text(label_file(path)).split())
+    assert "ingredients vodka, bark (vodka, cinchona bark, quinine)" in shown
+
+
+@pytest.mark.parametrize(
+    ("lines", "words"),
+    [
+        # Trade notes 8.4 (common practice): 65 °Brix and pH 4.2 keep weeks cold, 50 °Brix two to four weeks.
+        (("water 340 g", "white-sugar 660 g"), "below 5 °C, 4 weeks if its pH is 4.2 or less (measure it)"),
+        (("water 480 g", "white-sugar 520 g"), "below 5 °C, 2 weeks; print a date"),
+        (("water 700 g", "white-sugar 300 g"), "below 5 °C and for days only"),
+        (("vodka-40 200 g", "water 700 g", "white-sugar 600 g"), "below 5 °C and for days only"),
+        (("vodka-40 800 g", "white-sugar 200 g"), ""),
+    ],
+)
+def test_what_no_spirit_keeps_says_how_it_is_kept(lines: tuple[str, ...], words: str, tmp_path: Path) -> None:
+    record = label_file(_recipe(tmp_path, *lines))
+    assert record.keep.startswith(words)
+    assert bool(record.keep) is bool(words)
+    assert ("keep         " in label_text(record)) is bool(words)
 
 
 # ---- units --------------------------------------------------------------------------------------

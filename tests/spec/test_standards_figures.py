@@ -10,7 +10,8 @@ from itertools import pairwise
 
 import pytest
 
-from formulate.jobs.standards import SUBJECTS, list_subjects, read_subject
+from formulate.errors import FormulateError
+from formulate.jobs.standards import SUBJECTS, find_rules, list_subjects, read_subject
 from formulate.physics.flash import FLASH_POINT_C
 from formulate.physics.methanol import FRUIT_SPIRIT_METHANOL_LIMITS
 from formulate.spec.folder import specs_folder
@@ -175,3 +176,37 @@ def test_a_subject_can_be_asked_for_one_place_only() -> None:
     here = read_subject("quinine", "US")
     assert [row.id for row in here.rows] == ["us-bark", "us-salts", "who-leaves-it"]
     assert here.places[0].startswith("specs/standards/quinine.yaml:")
+
+
+@pytest.mark.parametrize(
+    ("words", "found"),
+    [
+        # Reg. (EC) 1334/2008 Annex III limits thujone; wormwood, sage and others bring it (trade notes 3.1).
+        ("thujone", {"restricted-substances": "eu-thujone", "plant-contents": "sage-thujone"}),
+        ("Acorus", {"prohibited": "eu-calamus"}),
+        ("crème de cassis", {"categories": "eu-creme-de-cassis"}),
+        ("creme de cassis", {"categories": "eu-creme-de-cassis"}),
+        ("grapefruit", {"cautions": "grapefruit-medicines"}),
+        ("rhubarb leaves", {"cautions": "rhubarb-leaves"}),
+        ("prohibited", {"prohibited": "eu-calamus"}),
+    ],
+)
+def test_a_substance_plant_or_name_is_found_in_the_rules(words: str, found: dict[str, str]) -> None:
+    held = {subject.name: {row.id for row in subject.rows} for subject in find_rules(words)}
+    for subject, row_id in found.items():
+        assert any(one.startswith(row_id) for one in held[subject])
+
+
+def test_only_rules_that_say_every_word_are_shown() -> None:
+    for subject in find_rules("thujone", "US"):
+        for row in subject.rows:
+            assert "US" in row.jurisdiction or "any" in row.jurisdiction
+            assert "thujone" in str(row.model_dump(mode="json")).lower()
+    assert not {one.name for one in find_rules("thujone artemisia")} & {"energy", "quinine"}
+
+
+def test_where_nothing_is_found_the_subjects_are_listed() -> None:
+    for words in ("unobtainium", "   "):
+        with pytest.raises(FormulateError) as raised:
+            find_rules(words)
+        assert all(name in str(raised.value) for name in SUBJECTS)

@@ -82,6 +82,8 @@ class Adjustment:
         What nobody said of the batch, and so is unknown of the drink too.
     law : LawRecord or None
         How near it comes to the limits on restricted substances after adding.
+    cautions : tuple of Note
+        Of the batch put right.
     """
 
     name: str
@@ -99,6 +101,7 @@ class Adjustment:
     notes: tuple[Note, ...]
     unknown: tuple[str, ...] = ()
     law: LawRecord | None = None
+    cautions: tuple[Note, ...] = ()
 
     @property
     def added_kg(self) -> float:

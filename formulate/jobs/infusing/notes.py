@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from formulate.blend.pectin import PectinRun, follow_pectin
 from formulate.jobs.infusing.plan_table import WARM_WITHIN_K, Plan, PlanTable
-from formulate.jobs.law.cautions import batch_cautions
+from formulate.jobs.law.cautions import batch_cautions, by_care
 from formulate.jobs.law.facts import facts_of
 from formulate.jobs.question.batch import Batch
 from formulate.jobs.records import Note
@@ -111,7 +111,7 @@ def plan_cautions(table: PlanTable, batch: Batch, plan: Plan, plans: Sequence[Pl
     of_heat = [note for note in _cautions(table, batch, hottest) if note.place in ("heating", "pressing")]
     mine = _cautions(table, batch, plan)
     codes = {note.code for note in mine}
-    return (*(note for note in of_heat if note.code not in codes), *mine)
+    return by_care([*(note for note in of_heat if note.code not in codes), *mine])
 
 
 def _cautions(table: PlanTable, batch: Batch, plan: Plan) -> tuple[Note, ...]:

@@ -45,7 +45,7 @@ def found_allergens(
     """
     found = []
     for row in allergen_rules().holding_in(jurisdiction):
-        names = named(row.match, contents)
+        names = named(row.brought_by, contents)
         if names:
             found.append(FoundAllergen(row.id, row.name, names, row.jurisdiction, row.provenance))
     return tuple(found)

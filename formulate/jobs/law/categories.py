@@ -8,21 +8,36 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.blend.materials import density_as_bought_kg_m3
+from formulate.blend.materials import composition_row, density_as_bought_kg_m3
 from formulate.blend.profile import Profile
 from formulate.jobs.law.category_record import CategoryRecord
 from formulate.jobs.law.contents import Content, named, shown_names
 from formulate.jobs.records import Note
+from formulate.physics.mixture import INDEX
 from formulate.spec.categories import CategoryAim, CategoryRow, categories
 from formulate.spec.cautions import Match
 from formulate.spec.ingredient import Ingredient
 
-__all__ = ["SLACK", "aromatics", "categories_of", "category_notes", "mass_of", "wine_volume_l"]
+__all__ = [
+    "SLACK",
+    "alcohol_kg",
+    "aromatics",
+    "categories_of",
+    "category_notes",
+    "is_mostly",
+    "mass_of",
+    "other_alcohol",
+    "wine_alcohol_kg",
+    "wine_volume_l",
+]
 
 FloatArray = NDArray[np.float64]
 
 SLACK = 1e-6
 """Relative; a recipe solved onto a limit stands on it to 1e-7."""
+
+NOTHING_MISSING = 0.005
+"""Half a hundredth of a g/L or % vol is neither weighed nor measured by anybody; of a share in % a tenth."""
 
 NO_AROMATIC = frozenset({"spirit", "wine", "water", "sweetener", "acid", "enzyme", "house-made"})
 """Families that are no aromatic of their own; what is in a house-made thing is looked at by itself."""
@@ -30,6 +45,8 @@ NO_AROMATIC = frozenset({"spirit", "wine", "water", "sweetener", "acid", "enzyme
 WINE = Match(families=("wine",))
 FLAVOURED = Match(ingredients=("gin-40",), words=("gin", "aquavit", "absinthe", "pastis"))
 """Spirits that bring plants of their own, so that no other plant is the only aromatic."""
+SWEETENING = Match(words=("honey", "sugar", "molasses", "treacle"), not_phrases=("honey bush", "sugar kelp"))
+"""What the bar calls so is a sweetener whatever its family; honey is one by the definition of sweetening."""
 Lack = tuple[str, float]
 
 
@@ -56,7 +73,7 @@ def categories_of(
     used = masses_kg.sum(axis=0)
     records = []
     for row in categories().holding_in(jurisdiction):
-        relevant = _is_relevant(row, contents, drink)
+        relevant = _is_relevant(row, contents, ingredients, used, drink)
         lacks = list(_lacks(row, contents, ingredients, used, drink)) if relevant else []
         records.append(
             CategoryRecord(
@@ -118,7 +135,11 @@ def mass_of(names: Sequence[str], ingredients: Sequence[Ingredient], used_kg: Fl
 
 def aromatics(contents: Sequence[Content]) -> list[Content]:
     """List what gives a drink its taste beside spirit, wine, sugar and acid; salt does not count."""
-    return [one for one in contents if one.family not in NO_AROMATIC and "salt" not in one.ids]
+    return [
+        one
+        for one in contents
+        if one.family not in NO_AROMATIC and "salt" not in one.ids and not named(SWEETENING, [one])
+    ]
 
 
 def wine_volume_l(ingredient: Ingredient) -> float:
@@ -127,10 +148,77 @@ def wine_volume_l(ingredient: Ingredient) -> float:
     return 1000.0 / density if density else 0.0
 
 
-def _is_relevant(row: CategoryRow, contents: Sequence[Content], drink: Profile) -> bool:
+def is_mostly(
+    row: CategoryRow, contents: Sequence[Content], ingredients: Sequence[Ingredient], used_kg: FloatArray
+) -> bool:
+    """Tell whether half or more of what a category is of is something that has a name of its own.
+
+    Parameters
+    ----------
+    row : CategoryRow
+    contents : sequence of Content
+    ingredients : sequence of Ingredient
+        n of them.
+    used_kg : ndarray, shape (n,)
+    """
+    if row.not_mostly is None or row.with_any is None:
+        return False
+    every, those = (named(match, contents, inside=False) for match in (row.with_any, row.not_mostly))
+    total = mass_of(every, ingredients, used_kg)
+    if total > 0.0:
+        return mass_of(those, ingredients, used_kg) >= total / 2.0
+    return set(named(row.with_any, contents)) <= set(named(row.not_mostly, contents))
+
+
+def other_alcohol(
+    row: CategoryRow, contents: Sequence[Content], ingredients: Sequence[Ingredient]
+) -> list[str]:
+    """Name what brings alcohol that the category does not allow.
+
+    Parameters
+    ----------
+    row : CategoryRow
+    contents : sequence of Content
+    ingredients : sequence of Ingredient
+    """
+    if row.only_alcohol is None:
+        return []
+    allowed = set(named(row.only_alcohol, contents))
+    weak = {one.id for one in ingredients if not composition_row(one)[INDEX["ethanol"]] > 0.0}
+    outside = [one for one in contents if one.family != "house-made" and one.shown not in allowed]
+    # What is inside a house-made thing is known by its family alone.
+    return [
+        one.shown
+        for one in outside
+        if (one.family in ("spirit", "wine") if one.inside else one.id not in weak)
+    ]
+
+
+def alcohol_kg(ingredients: Sequence[Ingredient]) -> FloatArray:
+    """Return the pure ethanol in a kilogram of each, shape (n,); its shares are those of proof gallons."""
+    return np.array([float(composition_row(one)[INDEX["ethanol"]]) for one in ingredients])
+
+
+def wine_alcohol_kg(ingredients: Sequence[Ingredient]) -> FloatArray:
+    """Return the same of what is wine, 0 for the rest, shape (n,)."""
+    wine = np.array([float(one.family in WINE.families) for one in ingredients])
+    return wine * alcohol_kg(ingredients)
+
+
+def _is_relevant(
+    row: CategoryRow,
+    contents: Sequence[Content],
+    ingredients: Sequence[Ingredient],
+    used_kg: FloatArray,
+    drink: Profile,
+) -> bool:
+    if is_mostly(row, contents, ingredients, used_kg):
+        return False
     if any(match is not None and not named(match, contents) for match in (row.with_any, row.with_also)):
         return False
     if row.wine_share is not None and not named(WINE, contents):
+        return False
+    if row.only_alcohol is not None and not named(row.only_alcohol, contents):
         return False
     if row.bitterness is not None and float(drink.bitterness_value) < row.bitterness:
         return False
@@ -177,23 +265,31 @@ def _lacks(
         yield from _outside(held, row.with_least_g_l, None, 0, f"g/L {{}} of {shown_names(names)}")
     if row.without is not None and (names := named(row.without, contents)):
         yield f"no {shown_names(names)}", 1.0
+    if others := other_alcohol(row, contents, ingredients):
+        yield f"no {shown_names(others)}", 1.0
+    alcohol = float(alcohol_kg(ingredients) @ used_kg)
+    if row.alcohol_of_wine is None or row.of_wine_up_to is None or not alcohol > 0.0:
+        return
+    if strength <= row.of_wine_up_to:
+        of_wine = 100.0 * float(wine_alcohol_kg(ingredients) @ used_kg) / alcohol
+        unit = f"% of the alcohol {{}} from wine, or above {row.of_wine_up_to:g} % vol"
+        yield from _outside(of_wine, None, 100.0 * row.alcohol_of_wine, 0, unit)
 
 
 def _outside(
     value: float, lower: float | None, upper: float | None, digits: int, unit: str
 ) -> Iterator[Lack]:
     """Say by how much a value misses its limits, rounded so that it suffices."""
-    if lower is not None and value < lower * (1.0 - SLACK):
+    least = NOTHING_MISSING * (0.1 if unit.startswith("%") and not unit.startswith("% vol") else 1.0)
+    if lower is not None and lower - value > least:
         yield f"{_up(lower - value, digits)} {unit.format('more')}", (lower - value) / lower
-    if upper is not None and value > upper * (1.0 + SLACK):
+    if upper is not None and value - upper > least:
         yield f"{_up(value - upper, digits)} {unit.format('less')}", (value - upper) / upper
 
 
 def _up(gap: float, digits: int) -> str:
-    """Round up; a gap too small for its digits gets more of them."""
+    """Round up to what can be weighed or read off: a tenth at the least."""
     if digits == 0 and gap < 10.0:
         digits = 1
-    while gap < 10.0**-digits * (1.0 - 1e-9) and digits < 3:
-        digits += 1
     scale = 10.0**digits
     return f"{math.ceil(gap * scale * (1.0 - 1e-9) - 1e-9) / scale:.{digits}f}"

@@ -9,7 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.materials import Materials
-from formulate.jobs.law.categories import SLACK, aromatics, wine_volume_l
+from formulate.jobs.law.categories import (
+    SLACK,
+    alcohol_kg,
+    aromatics,
+    is_mostly,
+    other_alcohol,
+    wine_alcohol_kg,
+    wine_volume_l,
+)
 from formulate.jobs.law.contents import Content, contents_of, named, shown_names
 from formulate.jobs.question.pantry import Pantry, Problems
 from formulate.jobs.records import TargetRecord
@@ -58,12 +66,18 @@ def category_limits(
     row = category_row(aim)
     contents = contents_of(ingredients, materials.ids, pantry)
     title = f"{aim.name} ({aim.jurisdiction})"
-    for match in (row.with_any, row.with_also):
+    for match in (row.with_any, row.with_also, row.only_alcohol):
         if match is not None and not named(match, contents):
             wanted = shown_names((*match.ingredients, *match.families) or match.words)
             problems.add(PATH, f"{title} needs one of {wanted}, and none is listed. Add it, or another name.")
     if row.without is not None and (names := named(row.without, contents)):
         problems.add(PATH, f"{title} may hold no {shown_names(names)}. Take it off the list.")
+    if others := other_alcohol(row, contents, ingredients):
+        problems.add(PATH, f"{title} may hold no alcohol of {shown_names(others)}. Take it off the list.")
+    if is_mostly(row, contents, ingredients, np.zeros(len(ingredients))):
+        assert row.not_mostly is not None
+        alone = shown_names(named(row.not_mostly, contents))
+        problems.add(PATH, f"{title} cannot be of {alone} alone. {row.says} Ask for that, or add another.")
     if row.only_plants:
         others = [one.shown for one in aromatics(contents) if not one.ids & set(row.only_plants)]
         if others:
@@ -80,7 +94,7 @@ def category_limits(
     tolerance = pantry.usual_tolerance["strength"]
     asked = bottle.targets.strength
     band = None if asked is None else asked.with_tolerance(tolerance)
-    return [*_of_drink(row, band, origin), *_of_masses(row, ingredients, contents, origin)]
+    return [*_of_drink(row, band, origin), *_of_masses(row, ingredients, contents, band, origin)]
 
 
 def category_values(limits: Sequence[Limit], bottled: FloatArray, volume_l: float) -> dict[str, float]:
@@ -166,9 +180,10 @@ def _of_masses(
     row: CategoryRow,
     ingredients: Sequence[Ingredient],
     contents: Sequence[Content],
+    asked: Band | None,
     origin: Callable[[str], Origin],
 ) -> Iterator[Limit]:
-    """Limit what is weighed in: wine as a share of the volume, and least amounts."""
+    """Limit what is weighed in: wine as a share of the volume or the alcohol, least and most amounts."""
     if row.wine_share is not None:
         weights = np.array([wine_volume_l(one) for one in ingredients])
         yield _mass_limit(weights, row.wine_share, origin("wine"), "% of the volume", 100.0)
@@ -177,6 +192,22 @@ def _of_masses(
         weights = np.array([1.0 if one.id in names else 0.0 for one in ingredients])
         least = row.with_least_g_l / 1000.0
         yield _mass_limit(weights, least, origin(shown_names(names)), "g per L bottled", 1000.0)
+    if row.not_mostly is not None and row.with_any is not None:
+        every, those = (named(match, contents, inside=False) for match in (row.with_any, row.not_mostly))
+        if those:
+            # Half or more of it would have another name: a hair less than half.
+            weights = np.array([float(one.id in every) - 2.0 * float(one.id in those) for one in ingredients])
+            weights -= SLACK * np.array([float(one.id in every) for one in ingredients])
+            yield _mass_limit(
+                weights, 0.0, origin(f"less than half {shown_names(those)}"), "g per L bottled", 1000.0
+            )
+    if row.alcohol_of_wine is not None and row.of_wine_up_to is not None:
+        # Above that strength wine does not matter; a bottle that may be weaker keeps the share.
+        stronger = asked is not None and asked.lower is not None and asked.lower > row.of_wine_up_to
+        wine = wine_alcohol_kg(ingredients)
+        if wine.any() and not stronger:
+            weights = row.alcohol_of_wine * alcohol_kg(ingredients) - wine
+            yield _mass_limit(weights, 0.0, origin("alcohol not of wine"), "g per L bottled", 1000.0)
 
 
 def _bottle_limit(

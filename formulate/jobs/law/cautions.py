@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from formulate.jobs.law.contents import named, shown_names
 from formulate.jobs.law.facts import RecipeFacts
 from formulate.jobs.records import Note
 from formulate.quantity import Band
-from formulate.spec.cautions import CautionRow, When, caution_rules, verb_endings
+from formulate.spec.cautions import GUESTS, CautionRow, When, caution_rules, verb_endings
 from formulate.spec.ingredient import Ingredient
 
-__all__ = ["OWN_RANK", "batch_cautions"]
+__all__ = ["OWN_RANK", "batch_cautions", "by_care", "menu_cautions"]
 
 OWN_RANK = 3
 """How serious a sentence of an ingredient's own entry is taken to be; see `CautionRow.rank`."""
 
+ONLY_IN_FULL = 4
+"""The least serious rank."""
+
 
 def batch_cautions(facts: RecipeFacts, ingredients: Sequence[Ingredient]) -> tuple[Note, ...]:
-    """Gather what to take care of, the most serious first.
+    """Gather what to take care of: what guests must know first, then the most serious.
 
     Parameters
     ----------
@@ -37,7 +41,58 @@ def batch_cautions(facts: RecipeFacts, ingredients: Sequence[Ingredient]) -> tup
         for text in ingredient.cautions
         if text not in said
     ]
-    return tuple(sorted(found, key=lambda note: note.rank))
+    return by_care(found)
+
+
+def by_care(cautions: Iterable[Note]) -> tuple[Note, ...]:
+    """Put what guests must know first, then the most serious; what is alike stays in its order."""
+    return tuple(sorted(cautions, key=lambda note: (not note.for_guests, note.rank or ONLY_IN_FULL)))
+
+
+def menu_cautions(by_drink: Iterable[tuple[str, Sequence[Note]]]) -> tuple[Note, ...]:
+    """Say once what several drinks have in common: about guests in one line with the names of the drinks.
+
+    Parameters
+    ----------
+    by_drink : iterable of (str, sequence of Note)
+        The name of each drink with its cautions.
+    """
+    told: dict[tuple[str, str], list[tuple[str, Note]]] = {}
+    for drink, notes in by_drink:
+        for note in notes:
+            # What an ingredient's own entry says is told by its words.
+            key = (note.code, "" if note.for_guests else note.text)
+            told.setdefault(key, []).append((drink, note))
+    return by_care(_of_drinks(found) for found in told.values())
+
+
+def _of_drinks(found: Sequence[tuple[str, Note]]) -> Note:
+    first = found[0][1]
+    if not first.for_guests:
+        names = shown_names([drink for drink, _ in found])
+        short = f"{names}: {first.short}" if first.short else ""
+        return replace(first, text=f"{names}: {first.text}", short=short)
+    by_names: dict[tuple[str, ...], list[str]] = {}
+    for drink, note in found:
+        by_names.setdefault(_by_themselves(note.about), []).append(drink)
+    line = "; ".join(f"{', '.join(drinks)} ({', '.join(those)})" for those, drinks in by_names.items())
+    says = caution_rules()[first.code.replace("_", "-")].says
+    if "{names}" in says:
+        plants = list(dict.fromkeys(plant for those in by_names for plant in those))
+        text = f"{line}: {_filled(says, {'names': shown_names(plants), **verb_endings(len(plants))})}"
+    else:
+        text = " ".join(f"{drink}: {note.text}" for drink, note in found)
+    return replace(
+        first,
+        text=text,
+        short=first.on_menu.format(drinks=line),
+        about=tuple(dict.fromkeys(name for _, note in found for name in note.about)),
+    )
+
+
+def _by_themselves(about: Sequence[str]) -> tuple[str, ...]:
+    """Leave out what a thing is in: a menu names the plant."""
+    return tuple(dict.fromkeys(name.partition(" (in ")[0] for name in about))
 
 
 def _note(row: CautionRow, facts: RecipeFacts) -> Note | None:
@@ -49,9 +104,12 @@ def _note(row: CautionRow, facts: RecipeFacts) -> Note | None:
         code=row.id.replace("-", "_"),
         text=_filled(row.says, words | {"names": shown_names(about)}),
         source=row.provenance,
-        short=_filled(row.short, words | {"names": shown_names(about, short=True)}),
+        # Who may not drink it must know of all it is in.
+        short=_filled(row.short, words | {"names": shown_names(about, short=row.place != GUESTS)}),
         place=row.place,
         rank=row.rank,
+        about=about,
+        on_menu=row.on_menu or "",
     )
 
 
@@ -85,4 +143,4 @@ def _within(band: Band | None, value: float) -> bool:
 
 def _filled(text: str, words: dict[str, str]) -> str:
     filled = text.format_map(words)
-    return filled[0].upper() + filled[1:] if text.startswith("{step}") else filled
+    return filled[0].upper() + filled[1:] if text.startswith(("{step}", "{hot_step}")) else filled

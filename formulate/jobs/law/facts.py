@@ -38,6 +38,9 @@ HEATED_NAMES_C = {"simmer": 90.0, "boil": 100.0, "cook": 95.0}
 
 DISTILLING = re.compile(r"\b(?:re)?distil(?:l|ling|lation|late)?\b")
 
+STEAMS_OFF_C = 60.0
+"""Above this an open vessel loses strength by the minute (common practice: 60 °C and below)."""
+
 WARM_SPIRIT_C, WARM_C, BOILING_C = 30.0, 40.0, 85.0
 """Spirit this warm builds pressure; glass this warm breaks; this hot counts as boiled (common practice)."""
 
@@ -172,6 +175,7 @@ def facts_of(
     run: ChainRun,
     drink: Profile,
     pantry: Pantry,
+    contents: Sequence[Content] | None = None,
 ) -> RecipeFacts:
     """Work out the facts of a batch.
 
@@ -185,10 +189,12 @@ def facts_of(
     run : ChainRun
     drink : Profile
     pantry : Pantry
+    contents : sequence of Content, optional
+        What is in it, where the pantry does not know it of an ingredient.
     """
     masses_kg = np.where(masses_kg > LEAST_SHOWN_KG_L * float(drink.volume_l), masses_kg, 0.0)
     used = [one.id for one, mass in zip(ingredients, masses_kg.sum(axis=0), strict=True) if mass > 0.0]
-    contents = contents_of(ingredients, used, pantry)
+    contents = contents_of(ingredients, used, pantry) if contents is None else tuple(contents)
     worked = Worked(
         tuple(specs),
         tuple(ingredients),
@@ -210,25 +216,50 @@ def facts_of(
     )
 
 
-def spirit_at_flash_point(worked: Worked, words: Words) -> tuple[str, ...] | None:
-    """Find the liquor that is held furthest above its flash point."""
+@dataclass(frozen=True, slots=True)
+class _Hot:
+    """Liquor at or above its flash point; `words` are for the texts."""
+
+    above_k: float
+    temperature_c: float
+    words: Words
+
+
+def _at_flash_point(worked: Worked) -> list[_Hot]:
     low, high = FLASH_POINT_C[0][0], FLASH_POINT_C[-1][0]
     found = []
     for position, degrees in worked.heated():
         strength = worked.strength_in(position)
-        if at_or_above_flash_point(min(strength, 100.0), degrees):
-            flash, lower_k, _ = flash_point_c(min(max(strength, low), high))
-            found.append((degrees - float(flash), position, strength, degrees, float(flash), lower_k))
+        if not at_or_above_flash_point(min(strength, 100.0), degrees):
+            continue
+        flash, lower_k, _ = flash_point_c(min(max(strength, low), high))
+        words = {
+            "step": f"`{worked.specs[position].name}`",
+            "strength": f"{strength:.0f}",
+            "bath": f"{degrees:.0f}",
+            "flash": f"{float(flash):.0f}",
+            "doubt": f"{lower_k:g}",
+        }
+        found.append(_Hot(degrees - float(flash), degrees, words))
+    return found
+
+
+def spirit_at_flash_point(worked: Worked, words: Words) -> tuple[str, ...] | None:
+    """Find the liquor that is held furthest above its flash point."""
+    found = _at_flash_point(worked)
     if not found:
         return None
-    _, position, strength, degrees, flash_c, doubt_k = max(found)
-    words |= {
-        "step": f"`{worked.specs[position].name}`",
-        "strength": f"{strength:.0f}",
-        "bath": f"{degrees:.0f}",
-        "flash": f"{flash_c:.0f}",
-        "doubt": f"{doubt_k:g}",
-    }
+    words |= max(found, key=lambda hot: hot.above_k).words
+    return ()
+
+
+def spirit_steams_off(worked: Worked, words: Words) -> tuple[str, ...] | None:
+    """Find the hottest liquor whose spirit leaves it where nothing covers it."""
+    found = [hot for hot in _at_flash_point(worked) if hot.temperature_c > STEAMS_OFF_C]
+    if not found:
+        return None
+    hottest = max(found, key=lambda hot: hot.temperature_c)
+    words |= {f"hot_{name}": word for name, word in hottest.words.items()}
     return ()
 
 
@@ -343,7 +374,7 @@ def allergens_told(contents: Sequence[Content], words: dict[str, str]) -> tuple[
         "allergens": ", ".join(one.name for one in told),
         "allergens_by": "; ".join(f"{one.name} ({', '.join(one.brought_by)})" for one in told),
     }
-    return ()
+    return tuple(one.name for one in told)
 
 
 def can_ferment(worked: Worked, words: Words) -> tuple[str, ...] | None:
@@ -393,6 +424,7 @@ FACTS: Mapping[str, Fact] = MappingProxyType(
         function.__name__: function
         for function in (
             spirit_at_flash_point,
+            spirit_steams_off,
             warm_spirit,
             warm_step,
             nothing_boiled,

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from formulate.jobs.law.cautions import menu_cautions
 from formulate.jobs.law.standing import told_everywhere
 from formulate.jobs.pour import pour_record
 from formulate.jobs.records import Note
 from formulate.jobs.serving.serve import Serve
-from formulate.jobs.told.telling import listed
 
 __all__ = ["care_of"]
 
@@ -27,26 +27,17 @@ def care_of(serves: Sequence[Serve]) -> tuple[tuple[Note, ...], tuple[Note, ...]
     law : tuple of Note
         What the law has to say of a drink, with the drink's name before it.
     cautions : tuple of Note
-        The most serious first; what several drinks have in common is said once, with their names.
+        What guests must know first; what several drinks have in common is said once, with their names.
     broken : bool
         Whether any drink may not be served as it is.
     """
     law: list[Note] = []
-    found: dict[tuple[str, str], tuple[Note, list[str]]] = {}
+    found: list[tuple[str, tuple[Note, ...]]] = []
     broken = False
     for serve in serves:
         record = pour_record(serve)
         name = serve.drink.name
         broken |= record.law.broken
         law += [replace(note, text=f"{name}: {note.text}") for note in told_everywhere(record.notes)]
-        for note in record.cautions:
-            found.setdefault((note.code, note.text), (note, []))[1].append(name)
-    cautions = [
-        replace(
-            note,
-            text=f"{listed(names)}: {note.text}",
-            short=f"{listed(names)}: {note.short}" if note.short else "",
-        )
-        for note, names in found.values()
-    ]
-    return tuple(law), tuple(sorted(cautions, key=lambda note: note.rank or 4)), broken
+        found.append((name, record.cautions))
+    return tuple(law), menu_cautions(found), broken

@@ -93,7 +93,7 @@ def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "", rules: Rules 
     problems.raise_if_any()
     ingredients = tuple(by_id.values())
     if rules is None:
-        rules = Rules() if pantry.making else rules_of_recipe(recipe, pantry)
+        rules = rules_of_recipe(recipe, pantry)
     if not pantry.making:  # what may go into a house-made thing depends on the drink it is made for
         _refuse_prohibited(recipe, by_id, rules, problems)
     steps = steps_of(recipe.resolved_steps())

@@ -21,6 +21,7 @@ from formulate.jobs.gauging.inputs import readings_of_file
 from formulate.jobs.jar import fit_jar
 from formulate.jobs.law.caps import restricted_in
 from formulate.jobs.law.category_limits import CATEGORY_TARGETS
+from formulate.jobs.law.contents import Content, contents_of
 from formulate.jobs.question.batch import weigh_batch
 from formulate.jobs.question.pantry import open_pantry
 from formulate.physics.gauging import masses_of_litre
@@ -70,6 +71,8 @@ class Lot:
         To how much a reading tells its strength.
     knows_acid : bool
         False where nobody said how much acid there is; then none is in `liquor_kg`.
+    contents : tuple of Content or None
+        What went into it; None when only its figures are known.
     """
 
     name: str
@@ -81,6 +84,7 @@ class Lot:
     doubt_pct_vol: float | None = None
     knows_acid: bool = True
     restricted_g_kg: Mapping[str, float] | None = None
+    contents: tuple[Content, ...] | None = None
 
     @property
     def mass_kg(self) -> float:
@@ -226,6 +230,7 @@ def lot_of_file(path: Path, today: date | None = None) -> Lot:
     if isinstance(model, Jar):
         batch, _ = fit_jar(model, batch)
     assert batch.chain.materials.carried[LIQUOR] == BITTERNESS
+    used = [one.id for one, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > 0.0]
     return Lot(
         name=model.name,
         liquor_kg=batch.run.bottled[:LIQUOR].copy(),
@@ -234,6 +239,7 @@ def lot_of_file(path: Path, today: date | None = None) -> Lot:
         bottle_path=model.bottle_path,
         source="jar" if isinstance(model, Jar) else "recipe",
         restricted_g_kg=restricted_in(batch.run.bottled, batch.chain.materials, batch.used_kg),
+        contents=contents_of(batch.ingredients, used, pantry),
     )
 
 

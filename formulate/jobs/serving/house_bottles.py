@@ -90,7 +90,8 @@ def _made(pantry: Pantry, name: str, entry: HouseMade, path: Path) -> Made:
         bottle = load_bottle(path)
         inner = pantry_for(bottle, pantry)
         solved = solve_bottle(path, pantry.today)
-        return made_of(name, entry, weigh_batch(recipe_of(solved, None, None), inner))
+        batch = weigh_batch(recipe_of(solved, None, None), inner, rules=solved.formulation.rules)
+        return made_of(name, entry, batch)
     recipe = load_recipe(path)
     return made_of(name, entry, weigh_batch(recipe, pantry_for(recipe, pantry), f", for {name}"))
 

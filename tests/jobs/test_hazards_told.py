@@ -1,0 +1,135 @@
+"""Each hazard of the work is told with what matters, and no word of a name hides one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from formulate.jobs.predict import predict_recipe
+from formulate.jobs.records import DrinkRecord
+from formulate.spec.cautions import caution_rules
+from formulate.spec.labelling import allergen_rules
+from formulate.spec.library import Library
+
+RULES = {row.id.replace("-", "_"): row for row in caution_rules().rows}
+LIBRARY = Library.built_in()
+
+# What the work can hurt with, and what must be said of it.
+MUST_SAY = {
+    "flash_point": ("flash point", "no flame", "move the air", "empty under a vented lid"),
+    "hot_spirit": ("flash point", "open pot", "strength"),
+    "sealed_vessel": ("pressure", "vented", "screw"),
+    "methanol": ("methanol", "at most 0.10 g per gram"),
+    "pregnancy": ("pregnant or nursing",),
+    "grapefruit_medicines": ("medicines",),
+    "cinchona_medicines": ("quinine", "heart rhythm"),
+    "plants_medicines": ("medicines", "pharmacist"),
+    "ginseng": ("blood thinners", "pharmacist"),
+    "photosensitivity": ("sun",),
+    "laxative": ("laxative", "0.3 g"),
+    "look_alike": ("botanical name", "hellebore", "Japanese star anise"),
+    "allergens": ("macerated counts, filtered or not",),
+    "sulphites": ("10 mg/L",),
+    "keep_cold_weak": ("below 5 °C", "weeks"),
+    "low_acid_keeping": ("pH", "4.6"),
+    "oil_infusion": ("oil", "botulism"),
+    "low_acid_infusion": ("low in acid", "botulism"),
+    "raw_kernels": ("prussic acid", "raw"),
+    "rhubarb_leaves": ("stalks only", "leaves"),
+    "blend_before_spirit": ("before the spirit goes in", "motor"),
+    "cool_before_opening": ("cool below 20 °C", "open", "press"),
+    "cold_glass": ("cold or frozen jar", "hot water"),
+    "untreated_citrus": ("untreated", "fungicides"),
+    "frozen_berries": ("boil", "An hour at 50 °C is", "no kill step"),
+    "fining": ("milk wash", "allergen"),
+    "reactive_metal": ("aluminium", "copper"),
+    "refermentation": ("Delle", "78", "burst"),
+    "refermentation_borderline": ("75 to 85", "keep it cold"),
+    "strong_spirit": ("no flame", "cool", "how much may stand in one place"),
+    "tasting_panel": ("spit", "a few in a session", "Nobody tastes who is pregnant, under age"),
+    "bittering_salts": ("This program offers none", "milligrams"),
+    "branded_bottles": ("never", "brand"),
+    "distilling": ("licensed laboratory",),
+    "concentrated_bitter": ("by weight", "weigh it", "never dose by the dash"),
+    "wild_harvest": ("gathered", "roadside"),
+}
+
+
+@pytest.mark.parametrize("code", MUST_SAY)
+def test_a_hazard_is_told_with_what_matters(code: str) -> None:
+    row = RULES[code]
+    said = f"{row.short} {row.says}".lower()
+    assert not [words for words in MUST_SAY[code] if words.lower() not in said]
+
+
+def test_pure_bittering_salts_are_not_offered() -> None:
+    salts = RULES["bittering_salts"].when
+    named_ones = [one.id for one in LIBRARY.all() for word in salts.words if word in f"{one.id} {one.name}"]
+    assert not named_ones
+
+
+def test_a_word_in_a_name_hides_no_hazard() -> None:
+    """What stands beside a harmless phrase still counts, so a phrase is all that may say it is harmless."""
+    assert not [row.id for row in RULES.values() if row.when.unless_words]
+    assert not [row.id for row in allergen_rules().rows if row.match.unless_words]
+
+
+@pytest.mark.parametrize(
+    ("name", "code"),
+    [
+        # Milk and egg are nos. 7 and 3 of Reg. (EU) 1169/2011 Annex II, sulphites no. 12 (from memory).
+        ("Soda bread with milk", "fining"),
+        ("Rice pudding with cream", "fining"),
+        ("Plum cake with egg", "fining"),
+        ("Almond and milk syrup", "fining"),
+        ("Mulled wine with vinegar", "sulphites"),
+        ("Apricot kernel and vanilla extract", "raw_kernels"),
+        ("Denatonium for tonic", "bittering_salts"),
+        ("Lime tree flower tea", "caffeine"),
+        ("Butter with cocoa", "oil_infusion"),
+        ("Plums in brandy", "stone_fruit"),
+        ("Cherries and cherry liqueur", "stone_fruit"),
+        ("Apple and orange peel", "untreated_citrus"),
+    ],
+)
+def test_a_second_word_does_not_hide_the_first(name: str, code: str, tmp_path: Path) -> None:
+    assert code in {note.code for note in _own(tmp_path, name).cautions}
+
+
+@pytest.mark.parametrize(
+    ("name", "code"),
+    [
+        ("Oat milk", "fining"),
+        ("Cream of tartar", "fining"),
+        ("Cream soda", "fining"),
+        ("Egg plum", "fining"),
+        ("Milk thistle", "fining"),
+        ("Sherry vinegar", "sulphites"),
+        ("Bitter almond extract", "raw_kernels"),
+        ("Corn kernels", "raw_kernels"),
+        ("Orange essential oil", "oil_infusion"),
+        ("Rhubarb root", "rhubarb_leaves"),
+        ("Juniper berries", "frozen_berries"),
+        ("Tea tree leaf", "caffeine"),
+        ("Plum brandy", "stone_fruit"),
+        ("Cherry blossom", "stone_fruit"),
+        ("Apple peel", "untreated_citrus"),
+        ("Ascorbic acid", "strong_acid"),
+        ("Pineapple", "wild_harvest"),
+    ],
+)
+def test_a_harmless_name_is_left_in_peace(name: str, code: str, tmp_path: Path) -> None:
+    assert code not in {note.code for note in _own(tmp_path, name).cautions}
+
+
+def _own(folder: Path, name: str) -> DrinkRecord:
+    """Predict a weak drink with something of the bar's own in it."""
+    shelf = f"currency: EUR\ningredients:\n  my-own: {{name: {name}, family: other, composition: "
+    (folder / "own.yaml").write_text(shelf + "{insoluble: 100 % w/w}}\n", encoding="utf-8")
+    (folder / "own-recipe.yaml").write_text(
+        "recipe: Try\nshelf: own.yaml\ningredients:\n  - vodka-40: {amount: 200 g}\n"
+        "  - water: {amount: 700 g}\n  - my-own: {amount: 1 g}\n",
+        encoding="utf-8",
+    )
+    return predict_recipe(folder / "own-recipe.yaml")
