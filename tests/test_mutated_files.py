@@ -68,6 +68,8 @@ def _faults(done: Finished, command: list[str], folder: Path) -> list[str]:
         return [done.crash or done.stderr]
     if done.exit_code == 4 and command[0] == "predict" and OVER.search(done.stdout):
         return []  # a saved recipe over a limit of the law is shown, and its exit code says so
+    if done.exit_code == 4 and "does not fit:" in " ".join(done.stdout.split()):
+        return []  # so is one that is larger than the vessel its file names
     if done.exit_code not in (0, 2, 3):
         return [f"exit code {done.exit_code}: {done.stderr}"]
     faults = [f"speaks of {word[0]}: {done.stderr}" for word in INNER_WORDS.finditer(done.stderr)]

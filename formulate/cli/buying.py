@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from formulate.cli.options import AsJson, Cautions, Force, Middle, Xlsx
-from formulate.cli.refusals import telling
+from formulate.cli.refusals import OFF_TARGET, telling
 
 __all__ = ["register"]
 
@@ -54,6 +54,8 @@ def buy(
     for path in (output, xlsx):
         if path is not None:
             typer.echo(f"Written: {path.as_posix()}", err=True)
+    if record.drink.overfull:
+        raise typer.Exit(OFF_TARGET)
 
 
 def register(app: typer.Typer) -> None:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from formulate.cli.options import AsJson, Force, Output, option, refuse_together
-from formulate.cli.refusals import NO_RECIPE, telling
+from formulate.cli.options import AsJson, Force, Middle, Output, option, refuse_together
+from formulate.cli.refusals import NO_RECIPE, OFF_TARGET, telling
 
 if TYPE_CHECKING:
     from formulate.jobs.records import DrinkRecord
@@ -91,6 +91,7 @@ def reformulate(
     nearest_flavour: Annotated[
         bool, typer.Option("--nearest-flavour", help="Keep bitterness, acids and colour.")
     ] = False,
+    middle: Middle = False,
     cautions: Annotated[bool, typer.Option("--cautions", help="Show every caution in full.")] = False,
     as_json: AsJson = False,
     output: Output = None,
@@ -115,7 +116,7 @@ def reformulate(
     check_outputs(output, None, force=force, read=recipe)
     changed = read_circumstances(without or (), short or (), price or (), lot or ())
     mode = asked[0] if asked else "least change"
-    found = work_over(recipe, changed, mode=mode, bottle_path=bottle)
+    found = work_over(recipe, changed, mode=mode, middle=middle, bottle_path=bottle)
     if output is not None:
         write_recipe(found.best, output)
     from formulate.report.reformulate_text import reformulation_document, reformulation_text
@@ -128,6 +129,8 @@ def reformulate(
         typer.echo(reformulation_text(found.record, all_cautions=cautions))
     if output is not None:
         typer.echo(f"Written: {output.as_posix()}", err=True)
+    if found.record.best.drink.overfull:
+        raise typer.Exit(OFF_TARGET)
 
 
 def tradeoff(

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from formulate.cli.options import AsJson, Cautions, Force, Output, option
+from formulate.cli.options import AsJson, Cautions, Force, Middle, Output, option
 from formulate.cli.refusals import NO_RECIPE, OFF_TARGET, telling
 
 __all__ = ["register"]
@@ -153,6 +153,7 @@ def scale(
         str,
         option("'12 L bottled', '24 bottles of 50 cl', 'fill kettle-12l (80 % of the vessel)'."),
     ],
+    middle: Middle = False,
     output: Output = None,
     force: Force = False,
     as_json: AsJson = False,
@@ -163,7 +164,7 @@ def scale(
     from formulate.jobs.scale import scale_recipe, written_recipe
 
     check_writable(output, force=force, read=recipe)
-    scaled = scale_recipe(recipe, to)
+    scaled = scale_recipe(recipe, to, middle=middle)
     if output is not None:
         write_whole(output, written_recipe(scaled, output))
     if as_json:
@@ -182,7 +183,7 @@ def scale(
         show_drink(make_console(), scaled.drink, all_cautions=cautions)
     if output is not None:
         typer.echo(f"Written: {output.as_posix()}", err=True)
-    if scaled.missed or (scaled.drink.law is not None and scaled.drink.law.broken):
+    if scaled.missed or scaled.drink.overfull or (scaled.drink.law is not None and scaled.drink.law.broken):
         raise typer.Exit(OFF_TARGET)
 
 

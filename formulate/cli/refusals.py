@@ -6,6 +6,7 @@ Said in words on standard error; with `--json` as the one document on standard o
 from __future__ import annotations
 
 import functools
+import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, ParamSpec
 
@@ -19,6 +20,8 @@ __all__ = ["DONE", "NO_RECIPE", "OFF_TARGET", "OUR_FAULT", "WRONG_FILE", "exit_c
 DONE, OUR_FAULT, WRONG_FILE, NO_RECIPE, OFF_TARGET = 0, 1, 2, 3, 4
 
 P = ParamSpec("P")
+
+PLACE = re.compile(r".+:\d+:\d+: ")
 
 
 def telling(command: Callable[P, None]) -> Callable[P, None]:
@@ -60,8 +63,15 @@ def tell(error: FormulateError, *, as_json: bool) -> int:
     elif isinstance(error, InfeasibleError):
         _tell_no_recipe(error)
     else:
-        typer.echo(str(error), err=True)
+        typer.echo(_wrapped(str(error)), err=True)
     return code
+
+
+def _wrapped(text: str) -> str:
+    """Wrap one sentence or a few; a place in a file, and the person's own lines, stay as they are."""
+    from formulate.report.plain import paragraph
+
+    return text if "\n" in text or PLACE.match(text) else "\n".join(paragraph(text))
 
 
 def exit_code(error: FormulateError) -> int:

@@ -25,6 +25,7 @@ from formulate.jobs.law.standing import at_a_limit, law_notes, law_of, rule_note
 from formulate.jobs.question.formulation import Formulation, formulate_bottle
 from formulate.jobs.question.lot import Lot
 from formulate.jobs.question.pantry import UnknownMassError, open_pantry
+from formulate.jobs.question.vessels import too_large
 from formulate.jobs.records import Note
 from formulate.jobs.told.telling import bar_measure
 from formulate.optimise.answer import Answer
@@ -317,6 +318,8 @@ def _record(
         found.append(
             Note("much_added", "More is added than there is: consider the batch a part of a new one.")
         )
+    if additions:
+        found += too_large("The batch", float(drink.volume_l), aims.pantry)
     return Adjustment(
         name=lot.name,
         bottle=aims.bottle.name,

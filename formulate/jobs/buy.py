@@ -23,7 +23,7 @@ from formulate.jobs.law.standing import told_everywhere
 from formulate.jobs.question.choices import choices_of
 from formulate.jobs.question.formulation import Formulation
 from formulate.jobs.question.options import read_option
-from formulate.jobs.question.vessels import contents_l
+from formulate.jobs.question.vessels import TOLD, contents_l
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.reformulating.record import Figures, Move
 from formulate.jobs.solve import SolvedBottle, solve_bottle, solved_record
@@ -152,7 +152,7 @@ def buy_bottle(
         could_save=None if adapt else saves,
         notes=(
             *told_everywhere(solved.record.notes),
-            *(note for note in solved.record.notes if note.code == "not_used"),
+            *(note for note in solved.record.notes if note.code == "not_used" or note.code in TOLD),
             *_notes(formulation, adapted=adaptation is not None, asked=adapt),
         ),
         tax_reclaimed=formulation.pantry.shelf is None or formulation.pantry.shelf.tax.reclaimed,
@@ -341,14 +341,17 @@ def _notes(formulation: Formulation, *, adapted: bool, asked: bool) -> tuple[Not
     if adapted:
         notes = [Note("fitted_to_packs", f"{first} Save the adapted recipe with -o.")]
     else:
-        recipe = "The recipe is the cheapest by what is used, as `solve` gives it: save it with -o."
+        by, how = ("cheapest by what is used", "`solve`")
+        if formulation.as_asked:
+            by, how = ("cheapest by what is used in the middle of each band", "`solve --middle`")
+        recipe = f"The recipe is the {by}, as {how} gives it: save it with -o."
         nothing = " Fitting it to whole packs would save nothing." if asked else ""
         notes = [Note("recipe_as_solved", f"{first} {recipe}{nothing}")]
     if adapted and any(limit.over is Over.COST for limit in formulation.problem.limits):
         text = "Your target on cost counts what is used, so it is not held against whole packs."
         notes.append(Note("cost_not_held", text))
     if adapted and formulation.problem.volume_l is None:
-        notes.append(Note("size_fixed", "The size is that of the cheapest recipe by use, or a little less."))
+        notes.append(Note("size_fixed", "The size is that of the recipe before, or a little less."))
     return tuple(notes)
 
 

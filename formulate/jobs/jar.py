@@ -22,8 +22,7 @@ from formulate.errors import SpecError
 from formulate.jobs.predict import predict_batch, predict_read
 from formulate.jobs.question.batch import Batch, weigh_batch
 from formulate.jobs.question.pantry import open_pantry
-from formulate.jobs.question.vessels import FillRecord, fills_of
-from formulate.jobs.records import DrinkRecord, Note
+from formulate.jobs.records import DrinkRecord, FillRecord, Note
 from formulate.physics.mixture import volume_l
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec.jar import LAST_STEP, Jar, load_jar
@@ -135,7 +134,7 @@ def _worked_out(jar: Jar, today: date | None) -> JarRecord:
         drink=replace(drink, notes=(*found, *notes)),
         weighed_in_kg=float(batch.masses_kg.sum()),
         out=out,
-        fills=fills_of(jar, batch.pantry, batch.run),
+        fills=drink.fills,
     )
 
 

@@ -12,6 +12,7 @@ from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import nearest_question
 from formulate.optimise.problem import BlendProblem, Limit
 from formulate.optimise.search import solve
+from formulate.optimise.whole import Choices
 
 __all__ = ["NEAREST", "nearest_answer", "nearest_recipe"]
 
@@ -40,25 +41,31 @@ def nearest_recipe(nothing: NoRecipe) -> SolvedBottle | None:
         comes near, or none was found.
     """
     formulation = nothing.formulation
-    answer = nearest_answer(formulation.problem)
+    choices = choices_of(formulation)
+    answer = nearest_answer(formulation.problem, choices)
+    kept = bool(choices) and answer is not None
+    if answer is None and choices:  # the choices cannot be kept whatever the targets miss
+        answer = nearest_answer(formulation.problem)
     if answer is None:
         return None
-    record = solved_record(formulation.bottle, formulation, answer, chosen=False)
+    record = solved_record(formulation.bottle, formulation, answer, chosen=kept)
     asked = [limit for limit in formulation.problem.limits if limit.is_target]
     targets = tuple(_target(target, limit) for target, limit in zip(record.targets, asked, strict=True))
-    notes = [_note()] if choices_of(formulation) else []
+    notes = [_note()] if choices and not kept else []
     cost = None if record.cost is None else replace(record.cost, proven_gap=None)
     record = replace(record, status=NEAREST, targets=targets, cost=cost, notes=(*notes, *record.notes))
     return SolvedBottle(record, replace(formulation, problem=answer.problem), answer)
 
 
-def nearest_answer(problem: BlendProblem) -> Answer | None:
+def nearest_answer(problem: BlendProblem, choices: Choices | None = None) -> Answer | None:
     """Solve for the least miss, then for the cheapest recipe that misses no more.
 
     Parameters
     ----------
     problem : BlendProblem
         Without a recipe.
+    choices : Choices, optional
+        Which ingredients may go together; kept.
 
     Returns
     -------
@@ -66,7 +73,7 @@ def nearest_answer(problem: BlendProblem) -> Answer | None:
         Its problem has the missed bounds moved to what is reached.
     """
     try:
-        nearest = solve(nearest_question(problem), seconds=SECONDS)
+        nearest = _solved(nearest_question(problem), choices)
     except (InfeasibleError, NotConvergedError, UnboundedError):
         return None
     moved = [
@@ -74,9 +81,17 @@ def nearest_answer(problem: BlendProblem) -> Answer | None:
         for limit, value in zip(problem.limits, nearest.limits, strict=True)
     ]
     try:
-        return solve(problem.asking(moved), seconds=SECONDS)
+        return _solved(problem.asking(moved), choices)
     except (InfeasibleError, NotConvergedError, UnboundedError, VerificationError):
         return nearest
+
+
+def _solved(problem: BlendProblem, choices: Choices | None) -> Answer:
+    if choices:
+        from formulate.optimise.integers import solve_chosen
+
+        return solve_chosen(problem, choices, seconds=SECONDS)
+    return solve(problem, seconds=SECONDS)
 
 
 def _moved(limit: Limit, value: float) -> Limit:

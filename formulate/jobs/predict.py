@@ -21,6 +21,7 @@ from formulate.jobs.question.formulation import formulate_bottle
 from formulate.jobs.question.house_made import house_made_notes
 from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.question.potency import potency_notes
+from formulate.jobs.question.vessels import fill_notes, fills_of
 from formulate.jobs.question.wholes import line_prices, purchase_records, whole_notes
 from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
 from formulate.jobs.told.clarity import clarity_of
@@ -116,6 +117,7 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
     facts = facts_of(recipe.resolved_steps(), batch.ingredients, masses, run, drink, pantry)
     law = law_of(batch.rules, chain.materials, used_kg, run.bottled, float(drink.volume_l))
     notes = [*law_notes(law, batch.rules), *own_content_notes(pantry, used)]
+    notes += fill_notes(recipe.resolved_steps(), pantry, run)
     notes += _volume_notes(recipe, drink) + mixture_notes(drink, run, chain)
     notes += kitchen_notes(recipe.resolved_steps(), batch.ingredients, chain.materials, masses, run)
     notes += figures_notes(batch.ingredients, used, drink.bitterness_value > 0)
@@ -149,6 +151,7 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
         clarity=clarity_of(recipe.resolved_steps(), batch.ingredients, masses, run, drink, pantry),
         law=law,
         categories=categories_of(facts.contents, batch.ingredients, masses, drink, batch.rules.jurisdiction),
+        fills=fills_of(recipe.resolved_steps(), pantry, run),
     )
 
 

@@ -315,6 +315,33 @@ class IngredientFacts:
     rules: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class FillRecord:
+    """How full a vessel is at the end of a step, before it is strained.
+
+    Attributes
+    ----------
+    step, vessel : str
+    volume_l, holds_l : float
+        Liquor and solids together, and what the vessel holds to the brim.
+    """
+
+    step: str
+    vessel: str
+    volume_l: float
+    holds_l: float
+
+    @property
+    def share(self) -> float:
+        """How full, of the whole."""
+        return self.volume_l / self.holds_l
+
+    @property
+    def too_small(self) -> bool:
+        """Whether it does not go in at all."""
+        return self.share > 1.0 + 1e-6
+
+
 @dataclass(frozen=True)
 class DrinkRecord:
     """A batch worked out: shared by `solve` and `predict`.
@@ -364,6 +391,13 @@ class DrinkRecord:
     """How near it comes to the limits on restricted substances."""
     categories: tuple[CategoryRecord, ...] = ()
     """What it may be called, and what it lacks for other names."""
+    fills: tuple[FillRecord, ...] = ()
+    """Vessels that its steps name and the shelf has."""
+
+    @property
+    def overfull(self) -> bool:
+        """Whether a vessel that the file names cannot hold it."""
+        return any(fill.too_small for fill in self.fills)
 
     @property
     def proof_us(self) -> float:

@@ -24,20 +24,21 @@ from formulate.errors import (
 from formulate.jobs.law.standing import law_notes, law_of
 from formulate.jobs.question.batch import Batch, weigh_batch
 from formulate.jobs.question.choices import choices_of
-from formulate.jobs.question.formulation import Formulation, formulate_bottle
+from formulate.jobs.question.middle import in_the_middle, narrowed
 from formulate.jobs.question.pantry import Pantry, open_pantry
 from formulate.jobs.records import DrinkRecord, Note
+from formulate.jobs.reformulating.asked_again import Again
 from formulate.jobs.reformulating.circumstances import (
     Circumstances,
     most_of,
     refuse_unknown,
-    short_limits,
     with_lots,
     with_prices,
 )
 from formulate.jobs.reformulating.record import Figures, Move, Reformulation, Way
 from formulate.jobs.reformulating.slips import slips_in
-from formulate.jobs.reformulating.stand_ins import StandIns, properties, stand_ins_for, with_stand_ins
+from formulate.jobs.reformulating.stand_ins import StandIns, properties, stand_ins_for
+from formulate.jobs.reformulating.unreplaced import Unreplaced, unreplaced
 from formulate.jobs.solve import NoRecipe, SolvedBottle, no_recipe, size_not_tied, solved_record
 from formulate.optimise.answer import Answer
 from formulate.optimise.change import OldRecipe, Role, least_change, moved, nearest_flavour
@@ -82,10 +83,13 @@ class NoReplacement(NoRecipe):
         What changed.
     suggested : tuple of (str, tuple of str)
         Per missing ingredient, what the library knows that the shelf has no price for.
+    unreplaced : tuple of Unreplaced
+        Which of them cannot be replaced, why, and what to buy.
     """
 
     changes: tuple[str, ...] = ()
     suggested: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    unreplaced: tuple[Unreplaced, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -107,6 +111,7 @@ def reformulate(
     changed: Circumstances,
     *,
     mode: str = "least change",
+    middle: bool = False,
     bottle_path: Path | None = None,
     today: date | None = None,
 ) -> Reformulated:
@@ -119,6 +124,8 @@ def reformulate(
     changed : Circumstances
     mode : str
         One of `MODES`.
+    middle : bool
+        Whether to aim at the middle of each band instead of just inside.
     bottle_path : Path, optional
         Bottle file, instead of the one the recipe names.
     today : date, optional
@@ -141,7 +148,7 @@ def reformulate(
     bottle = load_bottle(_bottle_path(recipe, path, bottle_path))
     pantry = open_pantry(bottle.shelf_path, bottle.places, today=today)
     refuse_unknown(changed, bottle, pantry)
-    return _Reformulator(recipe, bottle, pantry, changed, mode).reformulate()
+    return _Reformulator(recipe, bottle, pantry, changed, mode, middle=middle).reformulate()
 
 
 def _bottle_path(recipe: Recipe, path: Path, given: Path | None) -> Path:
@@ -169,10 +176,12 @@ class _Reformulator:
         pantry: Pantry,
         changed: Circumstances,
         mode: str,
+        *,
+        middle: bool,
     ) -> None:
         self.bottle = with_lots(bottle, changed.lots)
         self.pantry = with_prices(pantry, changed.prices)
-        self.changed, self.mode = changed, mode
+        self.changed, self.mode, self.middle = changed, mode, middle
         self.old = weigh_batch(recipe, pantry)
         other = bool(changed.prices or changed.lots)
         self.unchanged = weigh_batch(with_lots(recipe, changed.lots), self.pantry) if other else None
@@ -193,8 +202,9 @@ class _Reformulator:
         found = tuple(
             stand_ins_for(name, self.bottle, self.pantry, self.excluded) for name in (*self.gone, *short)
         )
-        bottle, handed = with_stand_ins(self.bottle, self.pantry, found, short)
-        self.formulation = self._formulation(bottle)
+        again = Again(self.old, self.bottle, self.gone, self.changed.short)
+        self.formulation, handed = again.asked(self.pantry, found)
+        self.formulation = narrowed(self.formulation) if self.middle else self.formulation
         self.choices = choices_of(self.formulation)
         self.reference = self._reference(found)
         suggested = tuple((one.missing, one.suggested) for one in found if one.suggested)
@@ -211,6 +221,7 @@ class _Reformulator:
                     why.notes,
                     changes=self.changed.texts(),
                     suggested=suggested,
+                    unreplaced=unreplaced(why, again, found, self.pantry),
                 )
             ) from None
         except UnboundedError:
@@ -221,7 +232,8 @@ class _Reformulator:
                 raise SpecError(slips) from None
             raise
         others = self._others(best, answer)
-        notes = [Note("handed_over", f"{text[0].upper()}{text[1:]}.") for text in handed]
+        notes = in_the_middle() if self.middle and self.mode == "cheapest" else []
+        notes += [Note("handed_over", f"{text[0].upper()}{text[1:]}.") for text in handed]
         notes += [*self._old_over(), *self._unlisted()]
         notes += [Note("far_off", problem.message, str(problem.location or "")) for problem in self._slips()]
         record = Reformulation(
@@ -237,41 +249,6 @@ class _Reformulator:
             notes=tuple(notes),
         )
         return Reformulated(record, SolvedBottle(best.drink, self.formulation, answer))
-
-    def _formulation(self, bottle: Bottle) -> Formulation:
-        """Ask the bottle's question without what is gone, with what is short, steps as they were."""
-        formulation = formulate_bottle(bottle, self.pantry)
-        problem = formulation.problem
-        ids = list(problem.chain.materials.ids)
-        limits = [*problem.limits]
-        limits += [
-            most_of(name, ids.index(name), 0.0, problem.volume_l, f"none left of {name}")
-            for name in self.gone
-        ]
-        limits += short_limits(self.changed.short, ids, self.pantry, problem.volume_l)
-        kept = self._places_kept(problem)
-        problem = replace(
-            problem,
-            limits=tuple(limits),
-            place_ingredient=problem.place_ingredient[kept],
-            place_step=problem.place_step[kept],
-        )
-        return replace(formulation, problem=problem)
-
-    def _places_kept(self, problem: BlendProblem) -> NDArray[np.bool_]:
-        """Keep every ingredient of the old recipe in the steps it was in, if the bottle still has them."""
-        steps = [step.name for step in problem.chain.steps]
-        used: dict[str, set[int]] = {}
-        for step, row in zip(self.old.chain.steps, self.old.masses_kg, strict=True):
-            for name, mass in zip(self.old.chain.materials.ids, row, strict=True):
-                if mass > 0.0 and step.name in steps:
-                    used.setdefault(name, set()).add(steps.index(step.name))
-        ids = problem.chain.materials.ids
-        places = list(zip(problem.place_ingredient, problem.place_step, strict=True))
-        possible = {ids[ingredient] for ingredient, step in places if step in used.get(ids[ingredient], ())}
-        return np.array(
-            [ids[ingredient] not in possible or step in used[ids[ingredient]] for ingredient, step in places]
-        )
 
     def _reference(self, found: Sequence[StandIns]) -> OldRecipe:
         """Lay the old recipe out per litre in the order of the new question."""

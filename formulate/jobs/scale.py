@@ -28,13 +28,15 @@ from formulate.jobs.question.batch import Batch, weigh_batch
 from formulate.jobs.question.files import beside
 from formulate.jobs.question.options import read_option
 from formulate.jobs.question.pantry import UnknownMassError, open_pantry
-from formulate.jobs.question.vessels import FillRecord, contents_l, fills_of
+from formulate.jobs.question.vessels import FULL, TOLD, contents_l, filled_text
 from formulate.jobs.question.wholes import bill_of
-from formulate.jobs.records import DrinkRecord, Note
+from formulate.jobs.records import DrinkRecord, FillRecord, Note
+from formulate.jobs.reformulate import reformulate
+from formulate.jobs.reformulating.circumstances import Circumstances
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec import aims
 from formulate.spec.fields import did_you_mean
-from formulate.spec.recipe import Recipe, load_recipe
+from formulate.spec.recipe import Recipe, RecipeLine, load_recipe
 
 __all__ = ["ScaledRecipe", "scale_recipe", "written_recipe"]
 
@@ -46,8 +48,11 @@ SAME_PCT_VOL, SAME_G_L = 0.05, 0.5
 SAME_SHARE = 0.05
 """Rounding an ingredient by more than this share of it is told (working limit)."""
 
-FULL, BRIM = 0.9, 1.0
-"""Fuller than this a vessel leaves no room to stir (common practice)."""
+
+MIDDLE = (
+    "Brought to the middle of each band first, with the least change; `formulate reformulate --middle` shows "
+    "what moves."
+)
 
 
 @dataclass(frozen=True)
@@ -79,7 +84,7 @@ class ScaledRecipe:
     missed: tuple[str, ...] = ()
 
 
-def scale_recipe(path: Path, to: str, today: date | None = None) -> ScaledRecipe:
+def scale_recipe(path: Path, to: str, today: date | None = None, *, middle: bool = False) -> ScaledRecipe:
     """Scale a recipe file.
 
     Parameters
@@ -89,6 +94,8 @@ def scale_recipe(path: Path, to: str, today: date | None = None) -> ScaledRecipe
         A size as a bottle file says it: ``12 L bottled``, ``24 bottles of 50 cl``,
         ``fill kettle-12l (80 % of the vessel)``, ``use 3 bottles of vodka-40``.
     today : date, optional
+    middle : bool
+        Whether the recipe is first brought to the middle of each band, by the least change.
 
     Returns
     -------
@@ -102,9 +109,11 @@ def scale_recipe(path: Path, to: str, today: date | None = None) -> ScaledRecipe
         If the size cannot be read.
     FormulateError
         If the size cannot be reached.
+    InfeasibleError, NotConvergedError, VerificationError
+        If it cannot be brought to the middle.
     """
     size = read_option("--to", to, aims.parse_size)
-    recipe = load_recipe(path)
+    recipe = _in_the_middle(path, today) if middle else load_recipe(path)
     pantry = open_pantry(recipe.shelf_path, recipe.places, today=today)
     batch = weigh_batch(recipe, pantry)
     factors = _factors(batch, size)
@@ -118,18 +127,38 @@ def scale_recipe(path: Path, to: str, today: date | None = None) -> ScaledRecipe
     new = replace(
         batch, recipe=scaled, masses_kg=masses, run=run, drink=drink, bill=bill, unpriced=tuple(unpriced)
     )
-    fills = fills_of(recipe, pantry, run)
     record = predict_batch(new, today)
+    fills = record.fills
+    told = [note for note in record.notes if note.code in TOLD]
+    rest = [note for note in record.notes if note.code not in TOLD]
     missed = _missed(predict_batch(batch, today), record)
-    notes = [*_missed_notes(missed), *_notes(batch, new, factors), *_fill_notes(fills)]
+    aimed = [Note("in_the_middle", MIDDLE)] if middle else []
+    notes = [*_missed_notes(missed), *aimed, *_notes(batch, new, factors), *told, *_fill_notes(fills)]
     return ScaledRecipe(
-        drink=replace(record, status="scaled", size_text=to, notes=(*notes, *record.notes)),
+        drink=replace(record, status="scaled", size_text=to, notes=(*notes, *rest)),
         recipe=scaled,
         before_l=float(batch.drink.volume_l),
         after_l=float(drink.volume_l),
         factors=tuple((step.name, float(f)) for step, f in zip(batch.chain.steps, factors, strict=False)),
         fills=fills,
         missed=missed,
+    )
+
+
+def _in_the_middle(path: Path, today: date | None) -> Recipe:
+    """Return the recipe with the least change that brings it to the middle of each band, in its own size."""
+    recipe = load_recipe(path)
+    best = reformulate(path, Circumstances(), middle=True, today=today).best
+    lines = [
+        RecipeLine(id=line.ingredient, amount=Amount(line.mass_kg, AmountBasis.MASS), step=line.step)
+        for line in best.record.recipe
+    ]
+    return recipe.model_copy(
+        update={
+            "ingredients": tuple(lines),
+            "volume_l": best.answer.volume_l,
+            "steps": best.formulation.bottle.resolved_steps(),
+        }
     )
 
 
@@ -230,24 +259,8 @@ def _recipe(recipe: Recipe, batch: Batch, factors: FloatArray, volume: float) ->
 
 
 def _fill_notes(fills: Sequence[FillRecord]) -> list[Note]:
-    notes = []
-    for fill in fills:
-        share = fill.volume_l / fill.holds_l
-        end = (
-            " It does not fit: make it in parts."
-            if share > BRIM
-            else " That leaves no room to stir."
-            if share > FULL
-            else ""
-        )
-        notes.append(
-            Note(
-                "vessel",
-                f"`{fill.step}` fills {fill.vessel} to {fill.volume_l:.2f} of {fill.holds_l:g} L "
-                f"({share * 100:.0f} %), solids and all.{end}",
-            )
-        )
-    return notes
+    """Say how full each vessel gets where it fits and leaves room: of the others the prediction tells."""
+    return [Note("vessel", filled_text(fill)) for fill in fills if fill.share <= FULL]
 
 
 def _notes(before: Batch, after: Batch, factors: FloatArray) -> list[Note]:

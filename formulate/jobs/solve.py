@@ -13,7 +13,7 @@ from formulate.blend.materials import LIQUOR
 from formulate.errors import InfeasibleError, SpecProblem, UnboundedError
 from formulate.jobs.infusing.planned import with_plan
 from formulate.jobs.law.categories import categories_of, category_notes
-from formulate.jobs.law.category_limits import in_per_cent
+from formulate.jobs.law.category_limits import PATH, in_per_cent
 from formulate.jobs.law.cautions import batch_cautions
 from formulate.jobs.law.facts import facts_of
 from formulate.jobs.law.standing import (
@@ -25,13 +25,14 @@ from formulate.jobs.law.standing import (
     weighed_down,
 )
 from formulate.jobs.question.bitterness import Rung, hold_back_advice
-from formulate.jobs.question.choices import broken_choices, choices_of
+from formulate.jobs.question.choices import broken_choices, choices_of, possible_with
 from formulate.jobs.question.formulation import Formulation, formulate_bottle
 from formulate.jobs.question.house_made import house_made_notes
-from formulate.jobs.question.middle import at_the_edge, narrowed, targets_as_asked
+from formulate.jobs.question.middle import at_the_edge, in_the_middle, narrowed, targets_as_asked
 from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.question.potency import potency_notes
 from formulate.jobs.question.published_range import range_notes
+from formulate.jobs.question.vessels import fill_notes, fills_of
 from formulate.jobs.question.wholes import line_prices, purchase_records, whole_notes
 from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
 from formulate.jobs.told.clarity import clarity_of
@@ -47,9 +48,11 @@ from formulate.jobs.told.telling import (
 )
 from formulate.jobs.told.ties import tie_notes
 from formulate.optimise.answer import Answer, LimitValue
-from formulate.optimise.diagnose import Explanation, explain, is_possible
+from formulate.optimise.diagnose import ClashMember, Explanation, explain, is_possible
 from formulate.optimise.highs import version
+from formulate.optimise.problem import BlendProblem
 from formulate.optimise.search import solve
+from formulate.optimise.whole import Choices
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec.bottle import Bottle, load_bottle
 from formulate.spec.infusing import PlanText
@@ -62,9 +65,14 @@ __all__ = [
     "recipe_of",
     "size_not_tied",
     "solve_bottle",
+    "solve_formulation",
     "solve_loaded",
     "solved_record",
 ]
+
+
+SECONDS = 20.0
+"""Time a proof may take."""
 
 
 @dataclass(frozen=True)
@@ -167,21 +175,16 @@ def solve_loaded(bottle: Bottle, *, today: date | None = None, middle: bool = Fa
     formulation = formulate_bottle(bottle, pantry)
     formulation = narrowed(formulation) if middle else formulation
     try:
-        answer = _solve(formulation)
+        answer = solve_formulation(formulation)
     except InfeasibleError:
         raise InfeasibleError(no_recipe(formulation)) from None
     except UnboundedError:
         raise size_not_tied(bottle) from None
     record = solved_record(bottle, formulation, answer)
-    told = _in_the_middle() if middle else at_the_edge(record.targets)
+    told = in_the_middle() if middle else at_the_edge(record.targets)
     law = told_everywhere(record.notes)
     rest = [note for note in record.notes if note not in law]
     return SolvedBottle(replace(record, notes=(*law, *told, *rest)), formulation, answer)
-
-
-def _in_the_middle() -> list[Note]:
-    text = "Aimed at the middle of each band: no cheaper recipe lies in the middle tenth of them all."
-    return [Note("in_the_middle", text)]
 
 
 def no_recipe(formulation: Formulation) -> NoRecipe:
@@ -193,19 +196,68 @@ def no_recipe(formulation: Formulation) -> NoRecipe:
     """
     name = formulation.bottle.name
     notes = tuple(question_notes(formulation.rules, formulation.problem.limits))
-    if choices_of(formulation) and is_possible(formulation.problem):
-        choices = broken_choices(formulation)
-        return NoRecipe(name, Explanation((), False), formulation, choices, notes)
-    return NoRecipe(name, explain(formulation.problem), formulation, notes=notes)
+    choices = choices_of(formulation)
+    if choices and is_possible(formulation.problem):
+        return NoRecipe(name, Explanation((), False), formulation, broken_choices(formulation), notes)
+    explanation = explain(formulation.problem)
+    if choices:
+        clash = tuple(_with_choices(member, formulation.problem, choices) for member in explanation.clash)
+        explanation = replace(explanation, clash=clash)
+    notes = (*_only_in_the_middle(formulation), *notes, *_without_the_name(explanation, formulation))
+    return NoRecipe(name, explanation, formulation, notes=notes)
 
 
-def _solve(formulation: Formulation) -> Answer:
+def _only_in_the_middle(formulation: Formulation) -> list[Note]:
+    """Say so where the bands have a recipe and only their middles have none: nobody wrote those."""
+    if not formulation.as_asked:
+        return []
+    text = "Asked was the middle tenth of each band, as `--middle` does; the limits above are its ends."
+    if is_possible(formulation.problem.asking(formulation.as_asked)):
+        text += " Within the bands themselves there is a recipe: leave --middle out."
+    return [Note("only_the_middle", text)]
+
+
+def _without_the_name(explanation: Explanation, formulation: Formulation) -> list[Note]:
+    """Say so where giving up the name that was asked for would do: its limits are the law's."""
+    category = formulation.bottle.targets.category
+    place = formulation.bottle.places.value(PATH)
+    if category is None or all(member.limit.origin.location != place for member in explanation.clash):
+        return []
+    others = [limit for limit in formulation.problem.limits if limit.origin.location != place]
+    if not is_possible(formulation.problem.asking(others)):
+        return []
+    text = f"Without the name {category.name} ({category.jurisdiction}) there is a recipe."
+    return [Note("without_the_name", text, str(place or ""))]
+
+
+def _with_choices(member: ClashMember, problem: BlendProblem, choices: Choices) -> ClashMember:
+    """Take back a move of one limit unless there is a recipe with it that keeps the choices too."""
+    if not member.has_figure:  # nothing was promised, or no figure that could be tried
+        return member
+    possible = possible_with(member.moved_in(problem), choices)
+    return member if possible else replace(member, reachable=None, settled=possible is False)
+
+
+def solve_formulation(formulation: Formulation, *, seconds: float = SECONDS) -> Answer:
+    """Solve a question with the choices of its file.
+
+    Parameters
+    ----------
+    formulation : Formulation
+    seconds : float
+        For the proof.
+
+    Raises
+    ------
+    InfeasibleError, UnboundedError, NotConvergedError, VerificationError
+        See `optimise.search.solve`.
+    """
     choices = choices_of(formulation)
     if choices:
         from formulate.optimise.integers import solve_chosen
 
-        return solve_chosen(formulation.problem, choices)
-    return solve(formulation.problem)
+        return solve_chosen(formulation.problem, choices, seconds=seconds)
+    return solve(formulation.problem, seconds=seconds)
 
 
 def recipe_of(solved: SolvedBottle, bottle_path: str | None, shelf_path: str | None) -> Recipe:
@@ -279,6 +331,9 @@ def solved_record(
     facts = facts_of(bottle.resolved_steps(), ingredients, answer.masses_kg, answer.run, drink, pantry)
     law = law_of(formulation.rules, chain.materials, used_kg, answer.run.bottled, float(answer.volume_l))
     notes = [*law_notes(law, formulation.rules), *own_content_notes(pantry, used)]
+    specs = bottle.resolved_steps()
+    filled = None if problem.fill is None else problem.fill.step
+    notes += fill_notes(specs, pantry, answer.run, filled=filled)
     notes += _choices_kept() if chosen and bottle.choose is not None else []
     notes += _not_used(bottle, used)
     notes += _notes(formulation, answer, used, by_lot)
@@ -328,6 +383,7 @@ def solved_record(
         categories=categories_of(
             facts.contents, ingredients, answer.masses_kg, drink, formulation.rules.jurisdiction
         ),
+        fills=fills_of(specs, pantry, answer.run),
     )
 
 

@@ -22,7 +22,7 @@ from formulate.jobs.question.formulation import Formulation, formulate_bottle
 from formulate.jobs.question.options import read_option
 from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.records import Note
-from formulate.jobs.solve import size_not_tied
+from formulate.jobs.solve import size_not_tied, solve_formulation
 from formulate.jobs.tradeoff_record import Entry, ProvedEnd, Tradeoff, TradeoffPoint
 from formulate.optimise.diagnose import FAR, OUT_OF_REACH
 from formulate.optimise.problem import (
@@ -33,8 +33,7 @@ from formulate.optimise.problem import (
     Over,
     limit_value,
 )
-from formulate.optimise.search import solve
-from formulate.optimise.sweep import Found, SweepPoint, sweep
+from formulate.optimise.sweep import CHOSEN_AT, Found, SweepPoint, sweep, sweep_chosen
 from formulate.quantity import Band, Dimension, parse_quantity
 from formulate.quantity.amounts import parse_money
 from formulate.spec.aims import Measured
@@ -119,7 +118,11 @@ def trade_off(
     asked = _asked(load_bottle(path), vary, (from_text, to_text), points)
     notes = question_notes(asked.formulation.rules, asked.formulation.problem.limits)
     if choices_of(asked.formulation):
-        notes.append(Note("choices_left_out", "What the file says under `choose` was left out."))
+        text = (
+            f"What the file says under `choose` is kept. What to use was settled at {CHOSEN_AT} values on "
+            "the way and taken along: between them something else might be a little cheaper."
+        )
+        notes.append(Note("choices_kept", text))
     try:
         if against == "cost":
             return _against_cost(asked, prove_ends, notes)
@@ -129,6 +132,7 @@ def trade_off(
 
 
 def _asked(bottle: Bottle, vary: str, ends: tuple[str, str], points: int) -> _Asked:
+    _refuse_unknown(bottle, vary)
     first, last = (_value(vary, text, option) for text, option in zip(ends, ("--from", "--to"), strict=True))
     if first == last:
         raise FormulateError(f"--to: the same as --from, got '{ends[1]}'. Give another value.")
@@ -141,6 +145,14 @@ def _asked(bottle: Bottle, vary: str, ends: tuple[str, str], points: int) -> _As
         raise FormulateError(f"--vary: no target called '{vary}' in the bottle file. {hint}".rstrip())
     values = tuple(float(value) for value in np.linspace(first, last, points))
     return _Asked(formulation, names.index(vary), values)
+
+
+def _refuse_unknown(bottle: Bottle, vary: str) -> None:
+    """Refuse a name that is no target before its values are read in a unit it has not."""
+    known = ("cost", *_ADDED, *bottle.targets.attributes)
+    if vary not in known and bottle.targets.category is None:
+        hint = did_you_mean(vary, known)
+        raise FormulateError(f"--vary: no target called '{vary}' in the bottle file. {hint}".rstrip())
 
 
 def _value(vary: str, text: str, option: str) -> float:
@@ -170,7 +182,7 @@ def _against_cost(asked: _Asked, prove_ends: bool, notes: list[Note]) -> Tradeof
     asked = _without(asked, own)
     ceiling = min((limit.upper for limit in own), default=np.inf)
     problem = asked.formulation.problem
-    found = sweep(problem, asked.number, asked.bounds)
+    found = _swept(asked, problem)
     if any(_without_end(problem, one) for one in found):
         raise size_not_tied(asked.formulation.bottle)
     points = []
@@ -180,6 +192,12 @@ def _against_cost(asked: _Asked, prove_ends: bool, notes: list[Note]) -> Tradeof
     proved = tuple(_proved_end(asked, position) for position in (0, -1)) if prove_ends else ()
     record = _record(asked, "cost", f"{asked.formulation.pantry.currency}/L", points, notes)
     return replace(record, ceiling=float(ceiling) if np.isfinite(ceiling) else None, proved=proved)
+
+
+def _swept(asked: _Asked, problem: BlendProblem) -> list[SweepPoint]:
+    if choices := choices_of(asked.formulation):
+        return sweep_chosen(problem, choices, asked.number, asked.bounds)
+    return sweep(problem, asked.number, asked.bounds)
 
 
 def _without_end(problem: BlendProblem, found: SweepPoint) -> bool:
@@ -215,7 +233,7 @@ def _against(asked: _Asked, against: str, notes: list[Note]) -> Tradeoff:
     for side in (least, most):
         limits = [side if limit is other else limit for limit in problem.limits]
         pushed = problem.asking(limits).for_free()
-        found = sweep(pushed, asked.number, asked.bounds)
+        found = _swept(asked, pushed)
         columns.append([(one, _reached(pushed, one, side)) for one in found])
     top = far * other.display * (1.0 - AT_THE_END)
     points = []
@@ -279,7 +297,8 @@ def _proved_end(asked: _Asked, position: int) -> ProvedEnd:
     limits[asked.number] = replace(asked.limit, lower=lower, upper=upper)
     value = asked.values[position]
     try:
-        answer = solve(problem.asking(limits), seconds=PROOF_SECONDS)
+        question = replace(asked.formulation, problem=problem.asking(limits))
+        answer = solve_formulation(question, seconds=PROOF_SECONDS)
     except InfeasibleError:
         return ProvedEnd(value, str(Found.NONE))
     except (NotConvergedError, VerificationError):

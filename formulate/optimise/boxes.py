@@ -103,7 +103,7 @@ class BoxSearch:
         self.best = incumbent
         self.gap = gap
         self.boxes = 0
-        self.seconds = np.inf
+        self.seconds = self.until = np.inf
         self._solved_before = live.engine.solves
         self.next_try = 4 if incumbent is not None and len(live.assembly.streams) == 1 else 1
         self.order = count()
@@ -120,7 +120,7 @@ class BoxSearch:
 
     def run(self, most_solves: int, seconds: float) -> Proof:
         """Split boxes until the gap is closed or a limit is hit."""
-        started, self.seconds = time.monotonic(), seconds
+        self.seconds, self.until = seconds, time.monotonic() + seconds
         heap: list[tuple[float, int, Box]] = [(0.0, next(self.order), whole_space(self.assembly))]
         settled = np.inf
         while heap:
@@ -128,7 +128,7 @@ class BoxSearch:
             if bound >= self.cut_off:
                 settled = min(settled, bound)
                 break
-            if self.solves >= most_solves or time.monotonic() - started > seconds:
+            if self.solves >= most_solves or time.monotonic() > self.until:
                 heapq.heappush(heap, (bound, next(self.order), box))
                 break
             outcome = self._bound(box)

@@ -89,7 +89,8 @@ class TryingSearch(BoxSearch):
         if within.point is None or not within.converged:
             return settle(self.live, start).point
         self._offer(within.point)
-        return settle(self.live, within.point).point
+        # Freely it ends a little better or worse: not worth what may be all the time there was.
+        return within.point if time.monotonic() > self.until else settle(self.live, within.point).point
 
     def _children(self, outcome: Outcome) -> list[tuple[float, Box]] | None:
         box, cut = outcome.box, False

@@ -16,7 +16,7 @@ from formulate.optimise.assembly import assemble
 from formulate.optimise.live import LiveModel
 from formulate.optimise.loop import first_guess, improve
 from formulate.optimise.problem import BlendProblem, Limit
-from formulate.optimise.proof import prove
+from formulate.optimise.proof import plainly_empty, prove
 
 __all__ = [
     "ClashMember",
@@ -37,6 +37,8 @@ REACH_GAP = 1e-3
 """What a target could be on its own is told beside the clash: rounded, and never waited for."""
 ANY_RECIPE = 1.0
 """Gap at which a proof stops with the first recipe it meets."""
+ROOM = 5e-4
+"""A moved limit is solved with so much more room, relative, about what it is rounded outward by when told."""
 ONE_SIDED_TOLERANCE = 0.05
 FAR = 20.0
 OUT_OF_REACH = {"% vol": 1.0, "g/L": 1.0}
@@ -57,17 +59,41 @@ class ClashMember:
         Where it stands, in `limit.unit`.
     reachable : float or None
         Where it would have to stand for a recipe to exist, everything else unchanged; None when
-        moving it alone does not help or was not settled in time.
+        moving it alone does not help or was not settled in time, and for what nobody can move.
+    settled : bool
+        Whether that is certain.
     """
 
     limit: Limit
     bound: float
     reachable: float | None
+    settled: bool = True
 
     @property
     def is_lower(self) -> bool:
         """Whether the clash is with the lower bound."""
         return bool(np.isfinite(self.limit.lower))
+
+    @property
+    def has_figure(self) -> bool:
+        """Whether moving it alone would do, and how far it must move can be said."""
+        return self.reachable is not None and bool(np.isfinite(self.reachable))
+
+    def moved_in(self, problem: BlendProblem) -> BlendProblem:
+        """Return the question with this limit moved to where it is reachable, and all others as they are.
+
+        Raises
+        ------
+        ValueError
+            If where that is has no figure: a share or a ratio.
+        """
+        if not self.has_figure:
+            raise ValueError(f"{self.limit.origin.name} has no figure to move to")
+        value = (self.reachable or 0.0) / self.limit.display
+        room = ROOM * max(abs(value), self.limit.scale)
+        low = value - room if self.is_lower else self.limit.lower
+        high = self.limit.upper if self.is_lower else value + room
+        return problem.asking([*_others(problem, self.limit), replace(self.limit, lower=low, upper=high)])
 
 
 @dataclass(frozen=True)
@@ -120,8 +146,11 @@ def is_possible(problem: BlendProblem) -> bool | None:
     bool or None
         None when it was not settled in time.
     """
+    assembly = assemble(problem)
+    if plainly_empty(LiveModel(assembly)):
+        return False
     # Money stays the objective: the cheapest of many recipes is a corner, and the loop settles on it sooner.
-    live = LiveModel(assemble(problem))
+    live = LiveModel(assembly)
     found = improve(live, first_guess(live.assembly))
     if found.converged:
         return True
@@ -150,12 +179,7 @@ def explain(problem: BlendProblem, *, seconds: float = SECONDS) -> Explanation:
     members = [side for limit in problem.limits for side in limit.sides()]
     members, irreducible = _deletion_filter(problem, members, end)
     clash = tuple(
-        ClashMember(
-            side,
-            _bound(side) * side.display,
-            nearest_value(problem, side) if time.monotonic() < end else None,
-        )
-        for side in members
+        ClashMember(side, _bound(side) * side.display, *_moved_alone(problem, side, end)) for side in members
     )
     targets = [limit for limit in problem.limits if limit.is_target]
     reach = tuple(_reach(problem, limit) for limit in targets if time.monotonic() < end)
@@ -204,7 +228,13 @@ def _reach(problem: BlendProblem, target: Limit) -> Reach:
     return Reach(target, lowest, highest, low_proved and high_proved)
 
 
-def nearest_value(problem: BlendProblem, side: Limit) -> float | None:
+def _moved_alone(problem: BlendProblem, side: Limit, end: float) -> tuple[float | None, bool]:
+    if side.firm:
+        return None, True
+    return nearest_value(problem, side) if time.monotonic() < end else (None, False)
+
+
+def nearest_value(problem: BlendProblem, side: Limit) -> tuple[float | None, bool]:
     """Find how near a one-sided limit can be met with every other limit kept.
 
     Parameters
@@ -215,23 +245,25 @@ def nearest_value(problem: BlendProblem, side: Limit) -> float | None:
 
     Returns
     -------
-    float or None
+    value : float or None
         In the limit's own unit; None when the others clash without it.
+    settled : bool
+        Whether it is certain that there is none, or none nearer.
     """
-    others = []
-    for limit in problem.limits:
-        others += [other for other in limit.sides() if not _same(other, side)]
-    return _pushed(problem.asking(others), side, NEAREST_GAP, SECONDS_PER_QUESTION)[0]
+    return _pushed(problem.asking(_others(problem, side)), side, NEAREST_GAP, SECONDS_PER_QUESTION)
 
 
 def _pushed(problem: BlendProblem, side: Limit, gap: float, seconds: float) -> tuple[float | None, bool]:
     """Push a value towards a one-sided limit the problem does not have; say whether the end is proved."""
     soft = replace(side, slip_price=1.0 / side.scale)
-    live = LiveModel(assemble(problem.asking([*problem.limits, soft]).for_free()))
+    assembly = assemble(problem.asking([*problem.limits, soft]).for_free())
+    if plainly_empty(LiveModel(assembly)):
+        return None, True
+    live = LiveModel(assembly)
     found = improve(live, first_guess(live.assembly))
     proof = prove(live, found.point if found.converged else None, gap=gap, seconds=seconds)
     if proof.best is None:
-        return None, False
+        return None, proof.complete
     slip = proof.best.cost_per_l * side.scale
     bound = _bound(side)
     value = bound - slip if np.isfinite(side.lower) else bound + slip
@@ -258,6 +290,11 @@ def _deletion_filter(problem: BlendProblem, members: Sequence[Limit], end: float
             start += chunk
         chunk //= 2
     return kept, irreducible
+
+
+def _others(problem: BlendProblem, side: Limit) -> list[Limit]:
+    """Every limit but one side of one of them, side by side."""
+    return [other for limit in problem.limits for other in limit.sides() if not _same(other, side)]
 
 
 def _same(one: Limit, other: Limit) -> bool:

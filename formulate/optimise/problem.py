@@ -97,6 +97,9 @@ class Limit:
         Cost per litre for each internal unit the limit is missed by; infinite for a limit that must hold.
     rule : str
         Id of the standard it comes from; empty for what a person asked for.
+    firm : bool
+        Whether it is nobody's wish, so that no answer advises to move it: a law, an end of the published
+        figures, what is gone.
     """
 
     over: Over
@@ -111,6 +114,7 @@ class Limit:
     is_target: bool = False
     slip_price: float = np.inf
     rule: str = ""
+    firm: bool = False
 
     @property
     def soft(self) -> bool:

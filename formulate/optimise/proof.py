@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from formulate.optimise.boxes import A_TIE, BoxSearch, Proof, whole_space
 from formulate.optimise.branch import TryingSearch
+from formulate.optimise.linear import LinearStatus
 from formulate.optimise.live import LiveModel, Point
 
-__all__ = ["A_TIE", "MOST_SOLVES", "BoxSearch", "Proof", "prove", "whole_space"]
+__all__ = ["A_TIE", "MOST_SOLVES", "BoxSearch", "Proof", "plainly_empty", "prove", "whole_space"]
 
 MOST_SOLVES = 20_000
 """A proof stops after so many linear programs, some twenty seconds of them, however fast the machine is."""
@@ -42,3 +43,20 @@ def prove(
     plain = len(problem.chain.steps) == 1 and not live.assembly.uptakes
     plain = plain and incumbent is not None and problem.money_counts
     return (BoxSearch if plain else TryingSearch)(live, incumbent, gap).run(most_solves, seconds)
+
+
+def plainly_empty(live: LiveModel) -> bool:
+    """Say whether one linear program already shows that there is no recipe.
+
+    Parameters
+    ----------
+    live : LiveModel
+
+    Returns
+    -------
+    bool
+        True is a proof: the relaxation over the whole space holds every recipe, and holds nothing. False
+        says nothing.
+    """
+    live.relax(whole_space(live.assembly))
+    return live.engine.bound()[0] is LinearStatus.INFEASIBLE

@@ -71,7 +71,7 @@ def _adapted_lines(record: BuyRecord, adapted: Adaptation) -> list[str]:
     rests = ", rests counted" if record.leftover_share else ""
     lines = paragraph(
         f"The recipe is fitted to whole packs, within your limits: {money(adapted.saved)} {record.currency} "
-        f"less to pay than for the cheapest recipe by use{rests}."
+        f"less to pay than for {record.before}{rests}."
     )
     lines += ["", *table_text(move_rows(adapted.moves, record.drink), right=(2, 3)), ""]
     rows = figure_rows(record.drink, ("before", "now"), (adapted.before, adapted.after))

@@ -26,11 +26,9 @@ def jar_text(record: JarRecord) -> str:
     if not record.out:
         lines += paragraph("What came out is not said: losses are the starting values of the ingredients.")
     for fill in record.fills:
-        share = fill.volume_l / fill.holds_l
-        over = " It does not fit." if share > 1.0 else ""
         lines += paragraph(
-            f"{fill.step}: {fill.volume_l:.2f} L with the solids in it, {share * 100:.0f} % of {fill.vessel} "
-            f"({fill.holds_l:g} L).{over}"
+            f"{fill.step}: {fill.volume_l:.2f} L with the solids in it, {fill.share * 100:.0f} % of "
+            f"{fill.vessel} ({fill.holds_l:g} L)."
         )
     return "\n".join(lines)
 

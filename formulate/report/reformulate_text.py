@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 from formulate.report.before_now import figure_rows, figures_document, move_document, move_rows
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from formulate.jobs.records import DrinkRecord
     from formulate.jobs.reformulate import NoReplacement
     from formulate.jobs.reformulating.record import Move, Reformulation, Way
+    from formulate.jobs.reformulating.unreplaced import Unreplaced
 
 __all__ = [
     "no_replacement_document",
@@ -25,6 +27,8 @@ __all__ = [
 
 _SAME_SIZE = 1e-3
 """Batches whose sizes differ by a smaller share are of one size."""
+
+MOST_NAMED = 4
 
 AIMS = {
     "least change": "the least change that lands in spec",
@@ -91,13 +95,64 @@ def reformulation_document(record: Reformulation) -> dict[str, Any]:
 def no_replacement_document(nothing: NoReplacement) -> dict[str, Any]:
     """Lay out why a recipe cannot be made again, and what else the library knows."""
     suggested = [{"missing": missing, "library": list(names)} for missing, names in nothing.suggested]
-    return no_recipe_document(nothing) | {"changes": list(nothing.changes), "suggested": suggested}
+    return no_recipe_document(nothing) | {
+        "changes": list(nothing.changes),
+        "suggested": suggested,
+        "cannot_replace": [
+            {
+                "missing": one.missing,
+                "stand_ins": list(one.stand_ins),
+                "buy": [{"ingredient": name, "enough_up_to_per_kg": most} for name, most in one.buy],
+                "tried": list(one.tried),
+                "enough_g": None if one.enough_kg is None else one.enough_kg * 1000.0,
+            }
+            for one in nothing.unreplaced
+        ],
+    }
 
 
 def no_replacement_lines(nothing: NoReplacement) -> list[str]:
-    """Say what changed, and what the library knows that the shelf has no price for."""
+    """Say what changed, what cannot be replaced and why, and what to buy."""
     changes = "; ".join(nothing.changes)
-    return [*(paragraph(f"Changed: {changes}.") if changes else []), *_suggestions(nothing.suggested)]
+    lines = paragraph(f"Changed: {changes}.") if changes else []
+    for one in nothing.unreplaced:
+        lines += paragraph(_why_not(one))
+        text = _what_to_buy(one, nothing.formulation.pantry.currency)
+        lines += paragraph(text, first="  ", rest="  ")
+    if not nothing.unreplaced and changes:
+        lines += paragraph("That is not the reason: these limits clash with everything on the shelf too.")
+    return lines
+
+
+def _why_not(one: Unreplaced) -> str:
+    what = "cannot be replaced" if one.is_gone else "cannot be made up for"
+    if not one.stand_ins:
+        return f"{one.missing} {what}: no stand-in on your shelf."
+    named, more = list(one.stand_ins[:MOST_NAMED]), len(one.stand_ins) - MOST_NAMED
+    if more > 0:
+        named.append(f"{more} more")
+    some = named[0] if len(named) == 1 else f"{', '.join(named[:-1])} and {named[-1]}"
+    return f"{one.missing} {what}: {some} could stand in, but not within these limits."
+
+
+def _what_to_buy(one: Unreplaced, currency: str) -> str:
+    texts = []
+    names = [
+        name if most is None else f"{name} (up to {money(math.floor(100.0 * most) / 100.0)} {currency}/kg)"
+        for name, most in one.buy
+    ]
+    if one.enough_kg is not None:
+        texts.append(f"With {math.ceil(one.enough_kg * 1000.0 - 1e-6)} g of it in all there is a recipe.")
+    if len(names) == 1:
+        texts.append(f"Buy {names[0]}: with it there is a recipe.")
+    elif names:
+        some = f"{', '.join(names[:-1])} or {names[-1]}"
+        texts.append(f"Buy {some}: with any one of them there is a recipe.")
+    elif one.tried:
+        texts.append(f"Nor would buying {', '.join(one.tried)} be enough. Buy {one.missing}.")
+    else:
+        texts.append(f"The library knows nothing else like it. Buy {one.missing}.")
+    return " ".join(texts)
 
 
 def _cost_text(record: Reformulation) -> str:

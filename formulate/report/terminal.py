@@ -114,7 +114,7 @@ def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
         )
         console.print(f"These {len(clash)} limits clash. {drop}")
     for member in clash:
-        console.print(f"  {escape(member.limit.origin.name)}: {_asked(member)}")
+        _print_wrapped_plain(console, f"  {member.limit.origin.name}: {_asked(member)}")
         if place := _place(member):
             console.print(f"    [dim]{escape(place)}[/dim]", soft_wrap=True)  # a broken path opens nothing
     moves = [text for member in clash if (text := _move(member))]
@@ -122,8 +122,18 @@ def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
         console.print("\nMoving just one of them would do, everything else left as it is:")
         for text in moves:
             console.print(f"  {escape(text)}")
-    elif len(clash) > 1 and nothing.explanation.irreducible:
-        console.print("\nMoving one of them alone is not enough: something else clashes too.")
+    elif (
+        len(clash) > 1
+        and nothing.explanation.irreducible
+        and any(not member.limit.firm for member in clash)
+        and all(member.reachable is None for member in clash)
+    ):
+        sure = all(member.settled for member in clash)
+        console.print(
+            "\nMoving one of them alone is not enough: something else clashes too."
+            if sure
+            else "\nWhether moving one of them alone would do was not settled in time."
+        )
     if could_be := reach_lines(nothing.explanation):
         console.print("\n" + "\n".join(could_be), markup=False)
     _show_notes(console, "Good to know", nothing.notes)
@@ -408,6 +418,11 @@ def _print_wrapped(console: Console, text: str, *, indent: str = "") -> None:
     console.print("\n".join(lines), style="dim", markup=False)
 
 
+def _print_wrapped_plain(console: Console, text: str) -> None:
+    lines = textwrap.wrap(text, console.width, subsequent_indent="      ")
+    console.print("\n".join(lines), markup=False)
+
+
 def _print_bullet(console: Console, text: str) -> None:
     lines = textwrap.wrap(text, console.width, initial_indent="  · ", subsequent_indent="    ")
     console.print("\n".join(lines), markup=False)
@@ -416,7 +431,7 @@ def _print_bullet(console: Console, text: str) -> None:
 def _asked(member: ClashMember) -> str:
     word = "at least" if member.is_lower else "at most"
     if member.bound != member.bound:
-        return escape(member.limit.origin.text)
+        return member.limit.origin.text
     value = target_value(member.limit.origin.name, member.bound)
     if member.limit.origin.name == "cost":
         return f"{word} {value} {member.limit.unit}"

@@ -43,7 +43,7 @@ from formulate.spec.fields import (
 from formulate.spec.frozen import FileModel, Frozen, FrozenMap
 from formulate.spec.issues import Issue, IssuesError
 from formulate.spec.lifted import Lifted
-from formulate.spec.located import load_document
+from formulate.spec.located import KeyPath, load_document
 from formulate.spec.problems import read_model
 from formulate.spec.standards import Jurisdiction
 from formulate.spec.steps import StepItem, StepSpec, named_map_item, resolve_steps
@@ -225,19 +225,24 @@ class Ratio:
 
 @dataclass(frozen=True, slots=True)
 class Sum:
-    """Limits on several ingredients together."""
+    """Limits on several ingredients together; `stands_for` as in `ShareOf`."""
 
     ids: tuple[str, ...]
     band: AmountBand
+    stands_for: tuple[str, KeyPath] | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class ShareOf:
-    """What several ingredients bring of bitterness, mass, sugar, acid or an attribute."""
+    """What several ingredients bring of bitterness, mass, sugar, acid or an attribute.
+
+    `stands_for` names the ingredient, and the place in the file, that it was asked of at first.
+    """
 
     ids: tuple[str, ...]
     of: str
     band: Band
+    stands_for: tuple[str, KeyPath] | None = None
 
 
 Together = Ratio | Sum | ShareOf

@@ -49,3 +49,10 @@ def test_start_benchmark_runs() -> None:
     text = run("bench_start", "--repeats", "1")
     assert "its libraries imported" in text
     assert "import formulate.optimise.search" in text
+
+
+def test_explore_benchmark_runs_and_nothing_is_left_open() -> None:
+    text = run("bench_explore", "--seeds", "2", "--curve", "12", "--clash", "12", "--points", "10")
+    curves, clashes = text.split("seed       s  members  irreducible")
+    assert [line.split()[-1] for line in curves.splitlines()[1:-1]] == ["0"] * 8  # not settled
+    assert [line.split()[-1] for line in clashes.splitlines()[1:-1]] == ["True"] * 2

@@ -164,6 +164,23 @@ def test_a_pinch_is_not_bought_by_the_sack_to_reach_a_minimum_order(tmp_path: Pa
     assert "nothing of theirs that keeps" in " ".join(buy_text(buy_bottle(fresh)).split())
 
 
+def test_an_order_is_filled_up_with_what_the_drink_uses(tmp_path: Path) -> None:
+    """18.80 EUR are missing: two packs of the sugar it uses, for some six batches, not gin it has none of."""
+    cellar = {"gin-40": ("70 cl", 4.99), "white-sugar": ("1 kg", 10.0), "citric-acid": ("500 g", 9.20)}
+    offers = {
+        name: f"{{pack: {pack}, price: {price} EUR, supplier: north cellar}}"
+        for name, (pack, price) in cellar.items()
+    }
+    spirit = "{pack: 70 cl, price: 9.60 EUR, supplier: elsewhere}"
+    path = _written(tmp_path, "least_order: {north cellar: 38 EUR}", **offers, **{"vodka-40": spirit})
+    (short,) = buy_bottle(path).shortfalls
+    assert short.short == pytest.approx(38.0 - 10.0 - 9.2)
+    assert short.keeping is not None
+    assert (short.keeping.ingredient, short.keeping.packs) == ("white-sugar", 2)
+    # A batch takes 2 L x 145 to 155 g/L.
+    assert short.keeping.batches == pytest.approx(2000.0 / 300.0, rel=0.04)
+
+
 def test_another_supplier_is_offered_where_filling_up_costs_less(tmp_path: Path) -> None:
     """Quay 2 x 9 = 18 of 20, a third bottle makes 27; north 2 x 15 = 30 keeps all: both are told."""
     two = (

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
-from formulate.jobs.law.cautions import menu_cautions
+from formulate.jobs.law.cautions import batch_cautions, menu_cautions
 from formulate.jobs.law.contents import Content, named, shown_names
-from formulate.jobs.law.facts import FACTS, delle_units
+from formulate.jobs.law.facts import FACTS, RecipeFacts, delle_units
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.solve import solve_bottle
@@ -539,3 +539,12 @@ def test_solve_and_predict_say_the_same() -> None:
     solved = solve_bottle(ROOT / "examples" / "bottles" / "damson-aperitif.yaml").record.cautions
     predicted = predict_recipe(ROOT / "examples" / "recipes" / "damson-aperitif.yaml").cautions
     assert [note.code for note in solved] == [note.code for note in predicted]
+
+
+@pytest.mark.parametrize(("acid", "warned"), [(4.0 - 1e-9, True), (4.0, True), (3.999, False)])
+def test_a_drink_at_the_edge_of_a_band_is_warned_of_whatever_the_last_digit(
+    acid: float, warned: bool
+) -> None:
+    """The row on metal says at least 4 g/L: a solver that stops at 4 may end at 3.999999999."""
+    notes = batch_cautions(RecipeFacts((), 20.0, 100.0, acid, {}), ())
+    assert ("reactive_metal" in {note.code for note in notes}) is warned

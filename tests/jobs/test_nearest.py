@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 import re
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from conftest import ROOT, RunCommand
 
@@ -14,7 +16,9 @@ from formulate.errors import InfeasibleError
 from formulate.jobs.nearest import nearest_answer, nearest_recipe
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import NoRecipe, solve_bottle
+from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import nearest_question
+from formulate.optimise.problem import BlendProblem
 from formulate.optimise.search import solve
 from tests.optimise.infeasible import infeasible_shelf
 
@@ -45,11 +49,49 @@ def test_the_example_misses_its_cost_alone_by_as_much_as_the_clash_says() -> Non
     assert solved.record.cost.proven_gap is None
 
 
-def test_the_nearest_recipe_does_not_claim_to_keep_choices(tmp_path: Path) -> None:
+def _choosing(folder: Path, choose: str) -> NoRecipe:
     text = TOO_CHEAP.read_text("utf-8").replace("../shelf.yaml", (ROOT / "examples/shelf.yaml").as_posix())
-    path = tmp_path / "bottle.yaml"
-    path.write_text(f"{text}choose: {{at_most: 6}}\n", "utf-8")
-    solved = nearest_recipe(_nothing(path))
+    path = folder / "bottle.yaml"
+    path.write_text(f"{text}choose: {choose}\n", "utf-8")
+    return _nothing(path)
+
+
+def test_the_nearest_recipe_keeps_choices(tmp_path: Path) -> None:
+    """Of five ingredients at most it misses as much as the best of all fives it could use, or less."""
+    nothing = _choosing(tmp_path, "{at_most: 5}")
+    solved = nearest_recipe(nothing)
+    assert solved is not None
+    used = {line.ingredient for line in solved.record.recipe}
+    assert len(used) <= 5
+    assert "choices_kept" in [note.code for note in solved.record.notes]
+    # Left alone with the five it has, no other amounts of them come nearer; without the choice it may.
+    problem = nothing.formulation.problem
+    free = nearest_answer(problem)
+    assert free is not None
+    assert _missed(problem, solved.answer) >= _missed(problem, free) - 1e-6
+    ids = problem.chain.materials.ids
+    kept = np.array([ids[number] in used for number in problem.place_ingredient])
+    five = replace(
+        problem, place_ingredient=problem.place_ingredient[kept], place_step=problem.place_step[kept]
+    )
+    again = nearest_answer(five)
+    assert again is not None
+    assert _missed(problem, solved.answer) == pytest.approx(_missed(problem, again), rel=1e-3, abs=1e-3)
+
+
+def _missed(problem: BlendProblem, answer: Answer) -> float:
+    """How far an answer misses the targets as asked, in tolerances."""
+    asked = [limit for limit in nearest_question(problem).limits if limit.soft]
+    values = [value for value in answer.limits if value.limit.is_target]
+    return sum(
+        limit.slip_price * limit.slip(value.value / limit.display)
+        for limit, value in zip(asked, values, strict=True)
+    )
+
+
+def test_choices_that_cannot_be_kept_at_all_are_left_out_and_it_says_so(tmp_path: Path) -> None:
+    """Damson must be in, and of damson and gentian just one with gentian at 30 % of the bitterness: never."""
+    solved = nearest_recipe(_choosing(tmp_path, "{at_most: 1}"))
     assert solved is not None
     codes = [note.code for note in solved.record.notes]
     assert codes[0] == "choices_left_out"

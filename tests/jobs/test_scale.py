@@ -79,7 +79,9 @@ def test_filling_a_vessel(tmp_path: Path) -> None:
     (small,) = scale_recipe(path, "5 L bottled").fills
     assert small.volume_l == pytest.approx(3.9, abs=0.3)
     too_much = scale_recipe(path, "30 L bottled")
-    assert "It does not fit" in " ".join(note.text for note in too_much.drink.notes)
+    assert "does not fit: kettle-12l, the largest vessel on the shelf, holds 12 L" in " ".join(
+        note.text for note in too_much.drink.notes
+    )
 
 
 def test_using_up_bottles() -> None:

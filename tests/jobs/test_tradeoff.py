@@ -14,12 +14,17 @@ import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.errors import FormulateError, InfeasibleError
+from formulate.jobs.question.choices import choices_of
+from formulate.jobs.question.formulation import formulate_bottle
+from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.tradeoff import trade_off
 from formulate.jobs.tradeoff_record import Tradeoff
+from formulate.optimise.integers import solve_chosen
 from formulate.optimise.problem import BlendProblem
 from formulate.optimise.search import solve
-from formulate.optimise.sweep import Found, LimitMover, sweep
+from formulate.optimise.sweep import CHOSEN_AT, Found, LimitMover, sweep
 from formulate.report.tradeoff_text import plot_lines, tradeoff_text
+from formulate.spec.bottle import load_bottle
 from tests.optimise.shelves import random_shelf, shelf_rng
 
 DAMSON = ROOT / "examples/bottles/damson-aperitif.yaml"
@@ -220,3 +225,35 @@ def test_a_picture_of_another_kind_is_refused(tmp_path: Path, run_here: RunComma
     done = run_here(*asked, "--to", "500 g/L", "--points", "3", "--plot", tmp_path / "curve.bmp")
     assert done.exit_code == 2
     assert "a picture is written as .png or .svg, got .bmp" in done.stderr
+
+
+FEW = ROOT / "examples/bottles/few-things.yaml"
+
+
+def test_what_the_file_chooses_is_kept_along_the_curve() -> None:
+    """Between the values where it was settled the curve is still what a search of its own proves there."""
+    record = trade_off(FEW, "strength", "20 % vol", "30 % vol", points=13)
+    bottle = load_bottle(FEW)
+    formulation = formulate_bottle(bottle, open_pantry(bottle.shelf_path, bottle.places))
+    problem, choices = formulation.problem, choices_of(formulation)
+    number = _number(problem, "strength")
+    settled = np.linspace(0, 12, CHOSEN_AT).round().astype(int).tolist()
+    for position in (1, 8):
+        assert position not in settled
+        point = record.points[position]
+        value = point.value / problem.limits[number].display
+        answer = solve_chosen(_moved(problem, number, (value, value)), choices)
+        assert point.low is not None
+        assert point.low == pytest.approx(answer.cost_per_l, rel=2e-4)  # its proof ends at 1e-4
+        assert len(point.used) <= 5  # the file: at_most 5
+        assert ("gentian-root" in point.used) != ("chicory-root" in point.used)  # and one of these
+        free = solve(_moved(problem, number, (value, value)))
+        assert point.low > free.cost_per_l * 1.01, "without the choice it is cheaper by more than a hair"
+    assert record.notes[-1].code == "choices_kept"
+
+
+def test_where_no_choice_has_a_recipe_none_is_shown() -> None:
+    """A bitter of 150 g/L sugar has no room for 95 % vol, chosen or not."""
+    record = trade_off(FEW, "strength", "60 % vol", "95 % vol", points=4)
+    assert record.points[-1].found == "no recipe"
+    assert record.points[-1].low is None

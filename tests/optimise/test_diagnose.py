@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from formulate.errors import InfeasibleError
-from formulate.optimise.diagnose import Explanation, explain, is_possible
+from formulate.optimise.diagnose import ClashMember, Explanation, explain, is_possible
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
 from formulate.optimise.search import solve
 from tests.optimise.shelves import random_shelf
@@ -81,3 +81,15 @@ def test_out_of_time_it_claims_no_more_than_it_found() -> None:
     assert not explanation.irreducible
     assert explanation.reach == ()
     assert all(member.reachable is None for member in explanation.clash)
+
+
+def test_a_limit_without_a_figure_is_not_handed_to_the_solver_moved() -> None:
+    """A share has no figure of its own; a bound that is no number would bring the solver's process down."""
+    problem = random_shelf(np.random.default_rng(0), 8, "narrow")
+    limit = replace(problem.limits[0], lower=-np.inf, display=np.nan)
+    member = ClashMember(limit, np.nan, np.nan)
+    assert not member.has_figure
+    with pytest.raises(ValueError, match="no figure"):
+        member.moved_in(problem)
+    told = ClashMember(replace(limit, display=1000.0), 5.0, 7.0).moved_in(problem).limits[-1]
+    assert told.upper == pytest.approx(0.007, rel=0.2)

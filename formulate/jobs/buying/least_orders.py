@@ -20,6 +20,8 @@ DRY_SHARE = 0.13
 """With no more water than this a plant, a sugar or an acid keeps in a tight jar (common practice)."""
 BATCHES_AHEAD = 3.0
 """Stock for up to so many more batches of the same drink is bought sooner than anything else."""
+MOST_BATCHES_AHEAD = 12.0
+"""Stock of a used thing for more batches than this is bought only when no spirit would do (working limit)."""
 CENT = 0.005
 
 
@@ -97,7 +99,7 @@ def shortfalls(
 def _keeping(
     pantry: Pantry, supplier: str, missing: float, used_kg: Mapping[str, float]
 ) -> KeepingStock | None:
-    """Choose what to fill an order up with: what the next batches use, else spirit, else what keeps."""
+    """Choose what to fill an order up with: what the drink uses, else spirit, else what keeps."""
     choice: list[tuple[tuple[float, float], KeepingStock]] = []
     for name in pantry.shelf.offers if pantry.shelf else ():
         try:
@@ -119,11 +121,13 @@ def _keeping(
 
 
 def _rank(stock: KeepingStock, ingredient: Ingredient) -> tuple[float, float]:
-    if stock.batches is not None and stock.batches <= BATCHES_AHEAD:
+    """Put what the drink uses before what it does not, unless it would last for ever."""
+    spirit = _is_spirit(ingredient)
+    if stock.batches is None:
+        return (2.0, stock.cost) if spirit else (4.0, stock.cost)
+    if stock.batches <= BATCHES_AHEAD:
         return 0.0, stock.cost
-    if _is_spirit(ingredient):
-        return 1.0, stock.cost
-    return (3.0, stock.cost) if stock.batches is None else (2.0, stock.batches)
+    return (1.0, stock.batches) if spirit or stock.batches <= MOST_BATCHES_AHEAD else (3.0, stock.batches)
 
 
 def _is_spirit(ingredient: Ingredient) -> bool:

@@ -146,3 +146,9 @@ class BuyRecord:
     def drink(self) -> DrinkRecord:
         """The recipe the list is for, worked out."""
         return self.solved.record
+
+    @property
+    def before(self) -> str:
+        """What a recipe fitted to the packs is held against, in words."""
+        where = " in the middle of each band" if self.solved.formulation.as_asked else ""
+        return f"the cheapest recipe by use{where}"

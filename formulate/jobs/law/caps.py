@@ -235,6 +235,7 @@ def _strong_enough(row: AlcoholOnlyRow) -> Limit:
         unit="% vol",
         display=display,
         rule=row.id,
+        firm=True,
     )
 
 
@@ -265,6 +266,7 @@ def _limits(row: CapRow, rules: Rules, chain: Chain, late: Collection[int], belo
             unit=row.basis,
             display=display,
             rule=row.id,
+            firm=True,
         )
 
     if row.most_g_kg is None:

@@ -94,7 +94,8 @@ def category_limits(
     tolerance = pantry.usual_tolerance["strength"]
     asked = bottle.targets.strength
     band = None if asked is None else asked.with_tolerance(tolerance)
-    return [*_of_drink(row, band, origin), *_of_masses(row, ingredients, contents, band, origin)]
+    limits = [*_of_drink(row, band, origin), *_of_masses(row, ingredients, contents, band, origin)]
+    return [replace(limit, firm=True) for limit in limits]
 
 
 def category_values(limits: Sequence[Limit], bottled: FloatArray, volume_l: float) -> dict[str, float]:

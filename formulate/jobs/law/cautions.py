@@ -21,6 +21,10 @@ ONLY_IN_FULL = 4
 """The least serious rank."""
 
 
+AT_THE_EDGE = 1e-6
+"""A drink that stands at an edge to these digits, relative, is warned of whichever side it was rounded to."""
+
+
 def batch_cautions(facts: RecipeFacts, ingredients: Sequence[Ingredient]) -> tuple[Note, ...]:
     """Gather what to take care of: what guests must know first, then the most serious.
 
@@ -137,8 +141,9 @@ def _drink_fits(when: When, facts: RecipeFacts) -> bool:
 def _within(band: Band | None, value: float) -> bool:
     if band is None:
         return True
-    above = band.lower is None or value >= band.lower
-    return above and (band.upper is None or value <= band.upper)
+    hair = AT_THE_EDGE * max(abs(value), 1.0)
+    above = band.lower is None or value >= band.lower - hair
+    return above and (band.upper is None or value <= band.upper + hair)
 
 
 def _filled(text: str, words: dict[str, str]) -> str:

@@ -15,6 +15,7 @@ from formulate.jobs.law.caps import Rules, refusal, rules_of_recipe
 from formulate.jobs.question.bitterness import with_measured
 from formulate.jobs.question.pantry import Pantry, Problems, UnknownMassError
 from formulate.jobs.question.steps import steps_of
+from formulate.jobs.question.vessels import unknown_vessels
 from formulate.jobs.question.wholes import Bill, bill_of
 from formulate.spec.fields import LEAST_KG_OR_L
 from formulate.spec.ingredient import Ingredient
@@ -99,6 +100,7 @@ def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "", rules: Rules 
     steps = steps_of(recipe.resolved_steps())
     attributes = tuple(sorted({name for ingredient in ingredients for name in ingredient.attributes}))
     chain = Chain(gather(ingredients, attributes), steps)
+    unknown_vessels(("steps",), recipe.steps or (), pantry, problems)
     masses = _masses(recipe, by_id, pantry, problems, [step.name for step in steps])
     problems.raise_if_any()
     run = chain.run(masses)

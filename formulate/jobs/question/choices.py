@@ -13,7 +13,7 @@ from formulate.optimise.whole import Choices, WholeTerms
 from formulate.quantity import AmountBasis
 from formulate.spec.located import KeyPath
 
-__all__ = ["broken_choices", "choices_of"]
+__all__ = ["broken_choices", "choices_of", "possible_with"]
 
 SECONDS = 3.0
 """Time for each question of what would do instead."""
@@ -83,7 +83,7 @@ def broken_choices(formulation: Formulation) -> tuple[SpecProblem, ...]:
     kept = _parts(choices, formulation)
     for candidate in tuple(kept):
         fewer = [other for other in kept if other != candidate]
-        if _possible(formulation.problem, _joined(fewer)) is False:
+        if possible_with(formulation.problem, _joined(fewer)) is False:
             kept = fewer
     problems = Problems(formulation.bottle.places)
     beside = " beside the others named here" if len(kept) > 1 else ""
@@ -99,6 +99,31 @@ def broken_choices(formulation: Formulation) -> tuple[SpecProblem, ...]:
             advice = "Ask for less of it, or widen a target."
         problems.add(path, f"{text} {advice}")
     return SpecError(problems.found).problems
+
+
+def possible_with(problem: BlendProblem, choices: Choices) -> bool | None:
+    """Say whether any recipe keeps the limits and the choices.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+    choices : Choices
+
+    Returns
+    -------
+    bool or None
+        None when it was not settled in time.
+    """
+    from formulate.optimise.integers import solve_whole
+
+    terms = WholeTerms(problem.volume_l or 1.0, choices=choices)
+    try:
+        solve_whole(problem, terms, seconds=SECONDS, gap=ANY_RECIPE)
+    except InfeasibleError:
+        return False
+    except NotConvergedError:
+        return None
+    return True
 
 
 def _parts(choices: Choices, formulation: Formulation) -> list[tuple[KeyPath, Choices]]:
@@ -125,24 +150,10 @@ def _joined(parts: Iterable[tuple[KeyPath, Choices]]) -> Choices:
     return joined
 
 
-def _possible(problem: BlendProblem, choices: Choices) -> bool | None:
-    """Say whether any recipe keeps the choices; None when it was not settled in time."""
-    from formulate.optimise.integers import solve_whole
-
-    terms = WholeTerms(problem.volume_l or 1.0, choices=choices)
-    try:
-        solve_whole(problem, terms, seconds=SECONDS, gap=ANY_RECIPE)
-    except InfeasibleError:
-        return False
-    except NotConvergedError:
-        return None
-    return True
-
-
 def _enough(formulation: Formulation, allowed: int, others: Iterable[tuple[KeyPath, Choices]]) -> int | None:
     """Find the least number of ingredients that would do, everything else kept."""
     beside = _joined(others)
     for most in range(allowed + 1, min(allowed + MOST_MORE, len(formulation.ingredients)) + 1):
-        if _possible(formulation.problem, replace(beside, most_ingredients=most)):
+        if possible_with(formulation.problem, replace(beside, most_ingredients=most)):
             return most
     return None

@@ -21,6 +21,7 @@ from formulate.jobs.question.bitterness import BitternessBand, aimed_band, with_
 from formulate.jobs.question.pantry import Pantry, Problems, UnknownMassError
 from formulate.jobs.question.published_range import published_range
 from formulate.jobs.question.steps import places_of, steps_of
+from formulate.jobs.question.vessels import unknown_vessels
 from formulate.jobs.question.wholes import purchases_of, without_parts
 from formulate.optimise.problem import BlendProblem, Fill, Limit, Origin, Over
 from formulate.physics.mixture import ACIDS, CITRIC_EQUIVALENT, ETHANOL_KG_L, SUGARS
@@ -118,6 +119,7 @@ class _Formulator:
             self._use(index, use)
         for index, relation in enumerate(self.bottle.together):
             self._relation(index, relation)
+        unknown_vessels(("steps",), self.bottle.steps or (), self.pantry, self.problems)
         place_ingredient, place_step = places_of(
             self.bottle, ingredients, materials, self.steps, self.problems
         )
@@ -427,16 +429,16 @@ class _Formulator:
         """Kilograms for one of whatever the amount counts in."""
         return self._weigh(Amount(1.0, amount.basis, amount.text), ingredient, path)
 
-    def _share(self, ids: tuple[str, ...], of: str, band: Band, path: KeyPath) -> None:
+    def _share(self, ids: tuple[str, ...], of: str, band: Band, path: KeyPath, name: str = "") -> None:
         """Limit what some ingredients bring as a share of what all bring."""
         brings = brought(of, self.materials, tuple(self.by_id.values()))
         if brings is None:
             self.problems.add(path, f"no ingredient here says how much {of} it brings.")
             return
         mine = np.zeros(len(brings))
-        for name in ids:
-            mine[self.number[name]] = brings[self.number[name]]
-        self._homogeneous(f"{' + '.join(ids)} share of {of}", mine, brings, band, path)
+        for one in ids:
+            mine[self.number[one]] = brings[self.number[one]]
+        self._homogeneous(name or f"{' + '.join(ids)} share of {of}", mine, brings, band, path)
 
     def _homogeneous(self, name: str, top: FloatArray, bottom: FloatArray, band: Band, path: KeyPath) -> None:
         """Keep ``lower <= top / bottom <= upper`` as two rows without a constant."""
@@ -458,9 +460,13 @@ class _Formulator:
             )
 
     def _relation(self, index: int, relation: Ratio | Sum | ShareOf) -> None:
-        path = ("together", index, "is")
+        path: KeyPath = ("together", index, "is")
+        name = ""
+        if not isinstance(relation, Ratio) and relation.stands_for is not None:
+            missing, path = relation.stands_for
+            name = f"in place of {missing}"
         if isinstance(relation, ShareOf):
-            self._share(relation.ids, relation.of, relation.band, path)
+            self._share(relation.ids, relation.of, relation.band, path, name)
         elif isinstance(relation, Ratio):
             top, bottom = np.zeros(len(self.number)), np.zeros(len(self.number))
             top[self.number[relation.numerator]] = 1.0
@@ -476,6 +482,5 @@ class _Formulator:
                 return
             amount = Amount(1.0, band.basis, band.text)
             first = self.by_id[relation.ids[0]]
-            self._amount_limit(
-                " + ".join(relation.ids), relation.ids, band.lower, band.upper, amount, path, first
-            )
+            name = name or " + ".join(relation.ids)
+            self._amount_limit(name, relation.ids, band.lower, band.upper, amount, path, first)

@@ -41,6 +41,7 @@ def published_range() -> Limit:
         upper=0.0,
         origin=Origin(NAME, text),
         display=np.nan,
+        firm=True,
     )
 
 

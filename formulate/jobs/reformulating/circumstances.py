@@ -123,18 +123,20 @@ def short_limits(short: Sequence[tuple[str, Amount]], ids: Sequence[str], pantry
 
 
 def most_of(name: str, index: int, mass_kg: float, volume_l: float | None, text: str) -> Limit:
-    """Limit one ingredient to a mass for the whole batch."""
-    sized = volume_l is not None
+    """Limit one ingredient to a mass for the whole batch; nobody's wish."""
+    per_litre = mass_kg / volume_l if volume_l is not None else 0.0
+    shown = 1000.0 * volume_l if volume_l is not None and mass_kg > 0.0 else np.nan
     return Limit(
         over=Over.MASSES,
         indices=np.array([index], dtype=np.int32),
         weights=np.ones(1),
         lower=-np.inf,
-        upper=mass_kg / volume_l if volume_l is not None else 0.0,
-        origin=Origin(f"{name} at most", text),
-        unit="g" if sized else "",
-        display=1000.0 * volume_l if volume_l is not None else np.nan,
-        batch_weight=0.0 if sized else -mass_kg,
+        upper=per_litre,
+        origin=Origin(name, text),
+        unit="g",
+        display=shown,
+        batch_weight=0.0 if volume_l is not None else -mass_kg,
+        firm=True,
     )
 
 

@@ -193,12 +193,13 @@ def _handed_over(
                 except UnknownMassError as error:
                     path = ("ingredients", index, missing, key)
                     raise SpecError([bottle.places.problem(path, str(error))]) from None
-                together.append(Sum(ids, band))
+                together.append(Sum(ids, band, (missing, ("ingredients", index, missing, key))))
                 word = key.replace("_", " ")
                 handed.append(f"{word} {amount.text} of {missing} is now asked of {_any_of(ids)}")
         for of, share in (("bitterness", use.share_of_bitterness), ("mass", use.share_of_mass)):
             if share is not None:
-                together.append(ShareOf(ids, of, share))
+                place = ("ingredients", index, missing, f"share_of_{of}")
+                together.append(ShareOf(ids, of, share, (missing, place)))
                 handed.append(f"{share.text} of the {of} from {missing} is now asked of {_any_of(ids)}")
     return bottle.model_copy(update={"ingredients": tuple(uses), "together": tuple(together)})
 
