@@ -45,14 +45,15 @@ PROBLEMS_SHOWN = 20
 
 @dataclass(frozen=True, slots=True, order=True)
 class SourceLocation:
-    """A place in a file, counted from 1 as editors do."""
+    """A place in a file, counted from 1 as editors do; of a table row, column, and the `cell` by its name."""
 
     file: str
     line: int
     column: int
+    cell: str = ""
 
     def __str__(self) -> str:
-        return f"{self.file}:{self.line}:{self.column}"
+        return f"{self.file}:{self.cell}" if self.cell else f"{self.file}:{self.line}:{self.column}"
 
 
 @dataclass(frozen=True, slots=True)

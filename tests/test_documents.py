@@ -26,6 +26,7 @@ COMMANDS = [
         *("tradeoff", "examples/bottles/few-things.yaml", "--vary", "sugar"),
         *("--from", "145 g/L", "--to", "155 g/L", "--points", "3"),
     ],
+    ["prices", "examples/price-list-shelf.yaml"],
     ["buy", "examples/bottles/quince-cordial.yaml"],
     ["menu", "examples/menus/autumn.yaml"],
     ["suppose", "examples/scenarios/damson-year.yaml"],
@@ -33,7 +34,7 @@ COMMANDS = [
 ]
 REMARK = {"code", "text", "source"}
 """What every remark has; a caution has its short words, its place in the work and its rank besides."""
-SILENT = {"check"}
+SILENT = {"check", "prices"}
 """Commands with nothing to remark."""
 
 

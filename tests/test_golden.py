@@ -28,6 +28,7 @@ SCREENS: dict[str, list[str]] = {
     "library-bitter": ["library", "bitter"],
     "check": ["check", *(path.relative_to(ROOT).as_posix() for path in sorted(EXAMPLES.rglob("*.yaml")))],
     "wrong-kind-of-file": ["solve", "examples/shelf.yaml"],
+    "prices-north-cellar": ["prices", "examples/price-list-shelf.yaml"],
     "buy-damson-aperitif": ["buy", "examples/bottles/damson-aperitif.yaml"],
     "adjust-damson-jar-card": ["adjust", "examples/jars/damson-jar.yaml", "--card"],
     "menu-autumn": ["menu", "examples/menus/autumn.yaml"],

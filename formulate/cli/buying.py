@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from formulate.cli.options import AsJson, Cautions, Force, Middle
+from formulate.cli.options import AsJson, Cautions, Force, Middle, Xlsx
 from formulate.cli.refusals import OFF_TARGET, telling
 
 __all__ = ["register"]
@@ -29,24 +29,31 @@ def buy(
         Path | None,
         typer.Option("--output", "-o", help="Also save the recipe that the list is for.", dir_okay=False),
     ] = None,
+    xlsx: Xlsx = None,
     force: Force = False,
     as_json: AsJson = False,
     cautions: Cautions = False,
 ) -> None:
     """List the packs to buy for a bottle, what is on hand first."""
     from formulate.jobs.buy import buy_bottle, read_leftover
-    from formulate.jobs.question.files import check_writable, write_recipe
+    from formulate.jobs.question.files import check_workbook, check_writable, write_recipe, write_whole
     from formulate.report.buying import buy_document, buy_text
     from formulate.report.document import dump
 
     check_writable(output, force=force, read=bottle)
+    check_workbook(xlsx, force=force, other=output)
     share = read_leftover(leftover)
     record = buy_bottle(bottle, leftover_share=share, use_stock=not ignore_stock, adapt=adapt, middle=middle)
     if output is not None:
         write_recipe(record.solved, output)
+    if xlsx is not None:
+        from formulate.report.sheets import buy_workbook
+
+        write_whole(xlsx, buy_workbook(record))
     typer.echo(dump(buy_document(record)) if as_json else buy_text(record, all_cautions=cautions))
-    if output is not None:
-        typer.echo(f"Written: {output.as_posix()}", err=True)
+    for path in (output, xlsx):
+        if path is not None:
+            typer.echo(f"Written: {path.as_posix()}", err=True)
     if record.drink.overfull:
         raise typer.Exit(OFF_TARGET)
 

@@ -14,8 +14,18 @@ from typing import Annotated, NoReturn, cast
 
 import typer
 
-from formulate.cli import buying, exploring, infusing, labelling, measuring, pouring, standards, supposing
-from formulate.cli.options import AsJson, Cautions, Force, Middle, Output, Proof, refuse_together
+from formulate.cli import (
+    buying,
+    exploring,
+    infusing,
+    labelling,
+    listing,
+    measuring,
+    pouring,
+    standards,
+    supposing,
+)
+from formulate.cli.options import AsJson, Cautions, Force, Middle, Output, Proof, Xlsx, refuse_together
 from formulate.cli.refusals import DONE, OFF_TARGET, OUR_FAULT, WRONG_FILE, telling
 
 __all__ = ["app", "run"]
@@ -155,11 +165,12 @@ def solve(
     prices: Annotated[
         bool, typer.Option("--prices", help="Say what each limit costs, and when others would come in.")
     ] = False,
+    xlsx: Xlsx = None,
 ) -> None:
     """Find the cheapest recipe for a bottle file, and prove it."""
     from formulate.errors import InfeasibleError
     from formulate.jobs.infusing.planned import read_plan
-    from formulate.jobs.question.files import check_outputs, write_model, write_recipe
+    from formulate.jobs.question.files import check_outputs, check_workbook, write_model, write_recipe
     from formulate.jobs.solve import solve_bottle
 
     if nearest:
@@ -169,8 +180,10 @@ def solve(
             ("--export", export is not None),
             ("--prices", prices),
             ("--weigh", weigh),
+            ("--xlsx", xlsx is not None),
         )
     check_outputs(output, export, force=force, read=bottle)
+    check_workbook(xlsx, force=force, other=output)
     plan = read_plan(infuse, step)
     try:
         solved = solve_bottle(bottle, plan=plan, step=step, middle=middle)
@@ -189,13 +202,18 @@ def solve(
         write_recipe(solved, output)
     if export is not None:
         write_model(solved, export)
+    if xlsx is not None:
+        from formulate.jobs.question.files import write_whole
+        from formulate.report.sheets import drink_workbook
+
+        write_whole(xlsx, drink_workbook(solved.record))
     if prices and as_json:
         exploring.show_prices(exact, solved.record)
     else:
         _show(solved.record, as_json=as_json, cautions=cautions, proof=proof)
         if prices:
             exploring.show_prices(exact)
-    for path in (output, export):
+    for path in (output, export, xlsx):
         if path is not None:
             typer.echo(f"Written: {path.as_posix()}", err=True)
     if solved.record.overfull:
@@ -253,7 +271,17 @@ def schema(
     typer.echo(f"Written: {output.as_posix()}", err=True)
 
 
-for commands in (measuring, buying, infusing, exploring, labelling, standards, pouring, supposing):
+for commands in (
+    measuring,
+    listing,
+    buying,
+    infusing,
+    exploring,
+    labelling,
+    standards,
+    pouring,
+    supposing,
+):
     commands.register(app)
 
 

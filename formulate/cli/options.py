@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-__all__ = ["AsJson", "Cautions", "Force", "Middle", "Output", "Proof", "option", "refuse_together"]
+__all__ = ["AsJson", "Cautions", "Force", "Middle", "Output", "Proof", "Xlsx", "option", "refuse_together"]
 
 AsJson = Annotated[bool, typer.Option("--json", help="Write one JSON document instead of tables.")]
 Cautions = Annotated[bool, typer.Option("--cautions", help="Show every caution in full.")]
@@ -17,6 +17,12 @@ Output = Annotated[
 ]
 Middle = Annotated[bool, typer.Option("--middle", help="Aim at the middle of each band, not just inside.")]
 Force = Annotated[bool, typer.Option("--force", help="Replace a file that is there already.")]
+
+
+Xlsx = Annotated[
+    Path | None,
+    typer.Option("--xlsx", help="Also write a workbook with live formulas to this file.", dir_okay=False),
+]
 
 
 def option(text: str) -> Any:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from formulate.cli.options import AsJson, Cautions, Force
+from formulate.cli.options import AsJson, Cautions, Force, Xlsx
 from formulate.cli.refusals import OFF_TARGET, telling
 
 __all__ = ["register"]
@@ -31,6 +31,7 @@ def pour(
         Path | None,
         typer.Option("--output", "-o", help="Save the recipe of the bottle made to fit.", dir_okay=False),
     ] = None,
+    xlsx: Xlsx = None,
     force: Force = False,
     as_json: AsJson = False,
     cautions: Cautions = False,
@@ -38,26 +39,41 @@ def pour(
     """Tell what a drink is in the glass, what it costs, and how to batch it."""
     from formulate.errors import UnitError
     from formulate.jobs.pour import pour_drink
+    from formulate.jobs.question.files import check_workbook, write_whole
     from formulate.report.document import dump
     from formulate.report.pour_text import pour_document, pour_text
 
+    check_workbook(xlsx, force=force, other=output)
     if fit is not None:
         if batch is not None or leave_out:
             raise UnitError("--fit and --batch are two questions. Save the recipe with -o, then batch.")
-        _fitted(drink, fit, output, force=force, as_json=as_json, cautions=cautions)
+        _fitted(drink, fit, output, xlsx, force=force, as_json=as_json, cautions=cautions)
         return
     if output is not None:
         raise UnitError("-o saves the recipe of a bottle made to fit. Add --fit, or drop it.")
     record = pour_drink(drink, batch=batch, leave_out=tuple(leave_out or ()))
+    if xlsx is not None:
+        from formulate.report.sheets import pour_workbook
+
+        write_whole(xlsx, pour_workbook(record))
     typer.echo(dump(pour_document(record)) if as_json else pour_text(record, all_cautions=cautions))
+    if xlsx is not None:
+        typer.echo(f"Written: {xlsx.as_posix()}", err=True)
     if record.law.broken:
         raise typer.Exit(OFF_TARGET)
 
 
 def _fitted(
-    drink: Path, name: str, output: Path | None, *, force: bool, as_json: bool, cautions: bool
+    drink: Path,
+    name: str,
+    output: Path | None,
+    xlsx: Path | None,
+    *,
+    force: bool,
+    as_json: bool,
+    cautions: bool,
 ) -> None:
-    from formulate.jobs.question.files import check_writable, write_recipe
+    from formulate.jobs.question.files import check_writable, write_recipe, write_whole
     from formulate.jobs.serving.fit import fit_bottle
     from formulate.report.document import drink_document, dump
     from formulate.report.pour_text import fit_text, pour_document, pour_text
@@ -66,12 +82,17 @@ def _fitted(
     fitted = fit_bottle(drink, name)
     if output is not None:
         write_recipe(fitted.solved, output)
+    if xlsx is not None:
+        from formulate.report.sheets import pour_workbook
+
+        write_whole(xlsx, pour_workbook(fitted.pour))
     if as_json:
         typer.echo(dump({**pour_document(fitted.pour), "fitted": drink_document(fitted.solved.record)}))
     else:
         typer.echo(f"{fit_text(fitted)}\n\n{pour_text(fitted.pour, all_cautions=cautions)}")
-    if output is not None:
-        typer.echo(f"Written: {output.as_posix()}", err=True)
+    for path in (output, xlsx):
+        if path is not None:
+            typer.echo(f"Written: {path.as_posix()}", err=True)
 
 
 def menu(
@@ -89,6 +110,7 @@ def menu(
         Path | None,
         typer.Option(help="Write the recipes that adapt into this folder.", file_okay=False, exists=True),
     ] = None,
+    xlsx: Xlsx = None,
     force: Force = False,
     seconds: Annotated[float, typer.Option(min=1.0, help="How long to look for a better plan.")] = 60.0,
     cautions: Cautions = False,
@@ -97,10 +119,11 @@ def menu(
     """Plan a menu: pars, batches, one buying list, cost of each drink."""
     from formulate.jobs.buy import read_leftover
     from formulate.jobs.menu import plan_menu
-    from formulate.jobs.question.files import recipe_paths, write_menu_recipes
+    from formulate.jobs.question.files import check_workbook, recipe_paths, write_menu_recipes, write_whole
     from formulate.report.document import dump
     from formulate.report.menu_text import menu_document, menu_text
 
+    check_workbook(xlsx, force=force)
     share = read_leftover(leftover)
     record = plan_menu(
         menu_file, leftover_share=share, use_stock=not ignore_stock, adapt=adapt, seconds=seconds
@@ -108,6 +131,11 @@ def menu(
     paths = [] if recipes is None else recipe_paths(record, recipes, force=force)
     if paths:
         write_menu_recipes(record, paths)
+    if xlsx is not None:
+        from formulate.report.sheets import menu_workbook
+
+        write_whole(xlsx, menu_workbook(record))
+        paths.append(xlsx)
     typer.echo(dump(menu_document(record)) if as_json else menu_text(record, all_cautions=cautions))
     for path in paths:
         typer.echo(f"Written: {path.as_posix()}", err=True)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from formulate.errors import InfeasibleError, NotConvergedError, UnitError, VerificationError
 from formulate.jobs.buying.least_orders import Shortfall, shortfalls
-from formulate.jobs.buying.on_sale import on_sale
+from formulate.jobs.buying.on_sale import Sale, on_sale
 from formulate.jobs.buying.record import Adaptation, BuyLine, BuyRecord
 from formulate.jobs.law.duty import duty_note
 from formulate.jobs.law.standing import told_everywhere
@@ -35,6 +35,7 @@ from formulate.optimise.packs import Pack, Thing, cheapest_per_kg, things_of
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.whole import WholeTerms
 from formulate.quantity import Dimension, parse_quantity
+from formulate.quantity.cents import to_cents
 
 __all__ = ["buy_bottle", "read_leftover", "sized_problem"]
 
@@ -131,7 +132,7 @@ def buy_bottle(
         drink = _drink(formulation, fitted.answer)
         adaptation = _adaptation(solved, fitted, drink, saves)
         solved, listed = replace(solved, record=drink, answer=fitted.answer), fitted
-    lines = _lines(formulation, listed)
+    lines = _lines(formulation, listed, sale.sales)
     bought_from = {line.supplier for line in lines if line.cost > 0.0}
     missed = {one.supplier for one in listed.short}
     return BuyRecord(
@@ -148,7 +149,7 @@ def buy_bottle(
         shortfalls=listed.short,
         elsewhere=()
         if listed.elsewhere is None
-        else _lines(formulation, replace(listed, packs=listed.elsewhere)),
+        else _lines(formulation, replace(listed, packs=listed.elsewhere), sale.sales),
         adapted=adaptation,
         could_save=None if adapt else saves,
         notes=(
@@ -157,6 +158,7 @@ def buy_bottle(
             *_notes(formulation, adapted=adaptation is not None, asked=adapt),
             *_duty(solved),
         ),
+        tax_reclaimed=formulation.pantry.shelf is None or formulation.pantry.shelf.tax.reclaimed,
     )
 
 
@@ -368,31 +370,41 @@ def _total(lines: Sequence[BuyLine]) -> float:
     return round(sum(line.cost for line in lines), 2)
 
 
-def _lines(formulation: Formulation, listed: _Listed) -> tuple[BuyLine, ...]:
-    answer, terms, counts = listed.answer, listed.terms, listed.packs.tolist()
+def _lines(formulation: Formulation, listed: _Listed, sales: tuple[Sale, ...]) -> tuple[BuyLine, ...]:
+    answer, terms = listed.answer, listed.terms
+    shelf = formulation.pantry.shelf
+    bought = _Bought(terms, sales, listed.packs.tolist(), shelf is None or shelf.tax.reclaimed)
     used = answer.masses_kg.sum(axis=0)
     lines: list[BuyLine] = []
     parts = {part for purchase in answer.problem.purchases for part, _ in purchase.parts}
     for position, ingredient in enumerate(formulation.ingredients):
         if position not in parts:
-            lines += _of_thing(Thing(False, position), ingredient.id, float(used[position]), terms, counts)
+            lines += _of_thing(Thing(False, position), ingredient.id, float(used[position]), bought)
     for position, purchase in enumerate(answer.problem.purchases):
         amount = float(answer.purchases_kg[position])
-        lines += _of_thing(Thing(True, position), purchase.name, amount, terms, counts)
+        lines += _of_thing(Thing(True, position), purchase.name, amount, bought)
     return tuple(sorted(lines, key=lambda line: (line.cost <= 0.0, line.supplier)))
 
 
-def _of_thing(
-    thing: Thing, name: str, used_kg: float, terms: WholeTerms, counts: list[float]
-) -> list[BuyLine]:
+@dataclass(frozen=True)
+class _Bought:
+    """Packs with their prices, and how many of each."""
+
+    terms: WholeTerms
+    sales: tuple[Sale, ...]
+    counts: list[float]
+    tax_reclaimed: bool
+
+
+def _of_thing(thing: Thing, name: str, used_kg: float, packs: _Bought) -> list[BuyLine]:
     """List the packs of one thing, and what it needs no pack for."""
     taken = [
-        (pack, count)
-        for pack, count in zip(terms.packs, counts, strict=True)
+        (pack, sale, count)
+        for pack, sale, count in zip(packs.terms.packs, packs.sales, packs.counts, strict=True)
         if pack.thing == thing and pack.size_kg * count > (NEEDED_KG if pack.loose else 0.0)
     ]
-    stock = terms.stock_of(thing)
-    bought = sum(pack.size_kg * count for pack, count in taken)
+    stock = packs.terms.stock_of(thing)
+    bought = sum(pack.size_kg * count for pack, _, count in taken)
     from_stock = min(stock, used_kg)
     # Without a pack it is on tap.
     has_rest = stock > 0.0 or bought > 0.0
@@ -402,20 +414,25 @@ def _of_thing(
             return []
         word = "on hand" if from_stock > 0.0 else ""
         return [BuyLine(name, "", None, word, 0.0, 0.0, used_kg, from_stock, left)]
-    first = _line(*taken[0], name)
+    first = _line(*taken[0], name, packs)
     lines = [replace(first, used_kg=used_kg, from_stock_kg=from_stock, left_kg=left)]
-    return [*lines, *(_line(pack, count, name) for pack, count in taken[1:])]
+    return [*lines, *(_line(pack, sale, count, name, packs) for pack, sale, count in taken[1:])]
 
 
-def _line(pack: Pack, count: float, name: str) -> BuyLine:
+def _line(pack: Pack, sale: Sale, count: float, name: str, packs: _Bought) -> BuyLine:
+    without, tax = to_cents(sale.without_tax * count), to_cents(sale.tax * count)
     return BuyLine(
         name=name,
         supplier=pack.supplier,
         packs=None if pack.loose else round(count),
         pack=pack.name,
         bought_kg=pack.size_kg * count,
-        cost=round(pack.price * count, 2),
+        cost=without if packs.tax_reclaimed else round(without + tax, 2),
         used_kg=0.0,
         from_stock_kg=0.0,
         left_kg=0.0,
+        without_tax=without,
+        tax=tax,
+        deposit=to_cents(sale.deposit * count),
+        each=sale,
     )

@@ -106,6 +106,9 @@ def _check(path: Path, today: date | None) -> CheckedFile:
         )
         if model.whole or model.house_made:
             summary += f", {len(model.whole)} bought whole, {len(model.house_made)} made here"
+        if model.price_lists:
+            count = len(model.price_lists)
+            summary += f", {count} price list{'s' if count > 1 else ''}"
         if model.stock:
             summary += f", the age of {len(model.stock)}"
             past = past_stock(Pantry(model, Library.built_in(), today=today))
@@ -168,14 +171,21 @@ def _check_shelf(shelf: Shelf, today: date | None) -> None:
             pantry.made(name)
         except SpecError as error:
             problems.add_from(("house_made", name), error)
+    listed = {
+        name: ("price_lists", number, "items", name)
+        for number, given in enumerate(shelf.price_lists)
+        for name in given.items
+        if ("offers", name) not in shelf.places.keys
+    }
     for name in [*shelf.offers, *(name for name in shelf.ingredients if name not in shelf.offers)]:
+        place = listed.get(name, ("offers", name))
         try:
             ingredient = pantry.unaged(name)
             pantry.price_per_kg(ingredient)
         except SpecError as error:
-            problems.add_from(("offers", name), error)
+            problems.add_from(place, error)
         except ValueError as error:
-            problems.add(("offers", name), str(error), key=True)
+            problems.add(place, str(error), key=True)
     problems.raise_if_any()
 
 

@@ -17,6 +17,7 @@ import numpy as np
 
 from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.errors import VerificationError
+from formulate.jobs.buying.on_sale import Sale
 from formulate.jobs.law.duty import duty_note
 from formulate.jobs.planning.adapt import (
     OtherRecipe,
@@ -47,6 +48,7 @@ from formulate.optimise.packs import Thing
 from formulate.optimise.stock_question import Played, StockPlan, play
 from formulate.optimise.stocking import plan_stock
 from formulate.quantity import AmountBasis
+from formulate.quantity.cents import to_cents
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.menu import Par, load_menu
 
@@ -134,9 +136,11 @@ def menu_record(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]
         MenuDrinkRow(
             serve.drink.name,
             entry.sells.per_week(menu.open_days)[0] * menu.weeks,
-            costs_of(serve)[1],
+            price,
+            poured,
         )
         for entry, serve in zip(menu.drinks, goods.serves, strict=True)
+        for poured, price in [costs_of(serve)]
     )
     law, cautions, broken = care_of(goods.serves)
     lines = (*_lines(goods, plan), *_pieces(goods))
@@ -210,7 +214,7 @@ def _lines(goods: MenuGoods, plan: StockPlan) -> tuple[MenuLine, ...]:
             count = float(plan.packs[number, week])
             if count * pack.size_kg <= (1e-6 if pack.loose else 0.0):
                 continue
-            without, tax = round(sale.without_tax * count, 2), round(sale.tax * count, 2)
+            without, tax = to_cents(sale.without_tax * count), to_cents(sale.tax * count)
             lines.append(
                 MenuLine(
                     name=name,
@@ -221,8 +225,9 @@ def _lines(goods: MenuGoods, plan: StockPlan) -> tuple[MenuLine, ...]:
                     amount_kg=0.0 if name in shelf.supplies else count * pack.size_kg,
                     without_tax=without,
                     tax=tax,
-                    deposit=round(sale.deposit * count, 2),
+                    deposit=to_cents(sale.deposit * count),
                     cost=without if shelf.tax.reclaimed else round(without + tax, 2),
+                    each=sale,
                 )
             )
     return tuple(sorted(lines, key=lambda line: (line.supplier == "", line.supplier, line.week)))
@@ -242,8 +247,8 @@ def _pieces(goods: MenuGoods) -> tuple[MenuLine, ...]:
     lines = []
     for (name, price), count in counts.items():
         whole = int(np.ceil(count - 1e-6))
-        cost = round(price * whole, 2)
-        lines.append(MenuLine(name, "", 1, whole, "piece", 0.0, cost, 0.0, 0.0, cost))
+        cost, each = to_cents(price * whole), Sale(price, 0.0, 0.0)
+        lines.append(MenuLine(name, "", 1, whole, "piece", 0.0, cost, 0.0, 0.0, cost, each))
     return tuple(lines)
 
 
@@ -418,7 +423,7 @@ def _poured_litre_kg(ingredient: Ingredient) -> float | None:
 
 def _bottle_l(goods: MenuGoods, name: str) -> float | None:
     sizes = [
-        offer.pack.value
+        offer.pack.value / offer.pack.count
         for offer in goods.pantry.every_offer(name)
         if offer.pack is not None and offer.pack.basis is AmountBasis.VOLUME
     ]

@@ -21,6 +21,7 @@ from formulate.quantity.amounts import (
     parse_amount_band,
     parse_money,
     parse_money_band,
+    parse_pack,
 )
 from formulate.quantity.bands import Band, format_band, format_quantity, parse_band, parse_quantity
 from formulate.quantity.units import LARGEST_KG_OR_L, Dimension, accepted_units
@@ -42,5 +43,6 @@ __all__ = [
     "parse_band",
     "parse_money",
     "parse_money_band",
+    "parse_pack",
     "parse_quantity",
 ]

@@ -49,11 +49,12 @@ class MoneyBand:
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """How much of an ingredient: `value` counted on `basis`."""
+    """How much of an ingredient: `value` counted on `basis`, in `count` units (6 in ``6 x 70 cl``)."""
 
     value: float
     basis: AmountBasis
     text: str = field(default="", compare=False)
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +188,27 @@ def parse_amount(text: object) -> Amount:
     number, unit = split(typed, typed, _AMOUNT_EXAMPLE)
     value, basis = _read_amount(number, unit, typed)
     return Amount(float(value), basis, typed)
+
+
+_CASE = re.compile(r"(?P<count>[1-9][0-9]{0,2}) ?[x×] ?(?P<each>[0-9.].*)")
+
+
+def parse_pack(text: object) -> Amount:
+    """Read the size of a pack: ``70 cl``, ``1 kg``, ``6 pieces``, or a case such as ``6 x 70 cl``.
+
+    Raises
+    ------
+    UnitError
+        With what is wrong, what was typed and what to write instead.
+    """
+    typed = text_of(text, None, "70 cl or 6 x 70 cl")
+    case = _CASE.fullmatch(typed)
+    if case is None:
+        return parse_amount(text)
+    count, one = int(case["count"]), parse_amount(case["each"])
+    if one.basis not in (AmountBasis.MASS, AmountBasis.VOLUME, AmountBasis.PIECES):
+        raise UnitError(f"not the size of a pack, got {shown(typed)}. Write e.g. 6 x 70 cl.")
+    return Amount(round(one.value * count, 12), one.basis, typed, count)
 
 
 def parse_amount_band(text: object) -> AmountBand:

@@ -179,6 +179,7 @@ def error_document(error: Exception, checked: tuple[CheckedFile, ...] = ()) -> d
             "path": None if problem.location is None else problem.location.file,
             "line": None if problem.location is None else problem.location.line,
             "column": None if problem.location is None else problem.location.column,
+            **({"cell": problem.location.cell} if problem.location and problem.location.cell else {}),
             "key": problem.path,
             "text": problem.message,
         }

@@ -27,6 +27,7 @@ from formulate.quantity import (
     parse_band,
     parse_money,
     parse_money_band,
+    parse_pack,
     parse_quantity,
 )
 from formulate.quantity.units import shown as shortened
@@ -37,7 +38,9 @@ __all__ = [
     "AmountText",
     "BitternessValue",
     "CostLimits",
+    "Currency",
     "Id",
+    "PackText",
     "PlainNumber",
     "Price",
     "ShareBand",
@@ -173,7 +176,16 @@ def _needs_band(band: Band) -> Band:
     return band
 
 
+def _check_currency(value: str) -> str:
+    if not re.fullmatch(r"[A-Z]{3}", value):
+        raise ValueError(f"a currency is three capital letters, got {shown(value)}. Write e.g. EUR.")
+    return value
+
+
 Text = Annotated[str, Field(min_length=1)]
+Currency = Annotated[
+    str, AfterValidator(_check_currency), WithJsonSchema({"type": "string", "pattern": "^[A-Z]{3}$"})
+]
 Id = Annotated[
     str,
     AfterValidator(_check_id),
@@ -234,4 +246,5 @@ AmountText = Annotated[
     _parsed_by(parse_amount),
     written("500 g", "250 g per L bottled", "70 cl", "5 %", "2 bottles", "3 pieces"),
 ]
+PackText = Annotated[Amount, _parsed_by(parse_pack), written("70 cl", "1 kg", "6 pieces", "6 x 70 cl")]
 AmountLimits = Annotated[AmountBand, _parsed_by(parse_amount_band), written("at least 250 g per L bottled")]

@@ -14,7 +14,7 @@ from formulate.spec.problems import read_model
 from formulate.spec.reading import ReadingFile
 from formulate.spec.recipe import Recipe
 from formulate.spec.scenarios import Scenarios
-from formulate.spec.shelf import Shelf
+from formulate.spec.shelf import Shelf, with_price_lists
 
 __all__ = ["load_any"]
 
@@ -49,7 +49,8 @@ def load_any(path: Path | str) -> Bottle | Shelf | Recipe | ReadingFile | Drink 
     }
     for model, keys in kinds.items():
         if any(key in document.data for key in keys):
-            return read_model(model, document)
+            read = read_model(model, document)
+            return with_price_lists(read) if isinstance(read, Shelf) else read
     message = (
         "cannot tell what this file is. A bottle file has `targets:`, a shelf `currency:` and `offers:`, "
         "a recipe `recipe:`, a jar `jar:`, a reading `reading:`, a drink `drink:`, a menu `menu:`, "

@@ -170,11 +170,11 @@ def noting_files() -> Iterator[dict[Path, bytes]]:
         _NOTED.reset(before)
 
 
-def note_file(path: Path, raw: bytes) -> None:
-    """Note that a file was read, for whoever asked by `noting_files`; for readers of other kinds of files."""
+def note_file(path: Path, raw: bytes | None = None) -> None:
+    """Note that a file was read, for whoever asked by `noting_files`; what stood in it is read if not given."""
     noted = _NOTED.get()
     if noted is not None:
-        noted[path.resolve()] = raw
+        noted[path.resolve()] = path.read_bytes() if raw is None else raw
 
 
 def load_document(source: Path | str, name: str | None = None, *, first_line: int = 1) -> Document:

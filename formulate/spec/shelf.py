@@ -12,7 +12,6 @@ from pydantic import (
     BeforeValidator,
     Field,
     ValidationInfo,
-    WithJsonSchema,
     field_validator,
     model_validator,
 )
@@ -22,8 +21,10 @@ from formulate.quantity import AmountBasis, Money
 from formulate.spec.fields import (
     AmountText,
     ConcentrationGL,
+    Currency,
     FrozenDict,
     MassKg,
+    PackText,
     Price,
     Share,
     StrengthPctVol,
@@ -40,6 +41,7 @@ from formulate.spec.ingredient import Ingredient, OwnIngredient
 from formulate.spec.issues import Issue, IssuesError
 from formulate.spec.library import Library
 from formulate.spec.located import load_document
+from formulate.spec.price_list import PriceList
 from formulate.spec.problems import read_model
 from formulate.spec.service import METHODS, Duty, Service, Tax, TaxIn
 from formulate.spec.standards import Jurisdiction
@@ -47,7 +49,7 @@ from formulate.spec.stock import Stock
 from formulate.spec.whole import Whole
 from formulate.spec.work import Wage
 
-__all__ = ["Balance", "Offer", "Shelf", "Tolerances", "load_shelf"]
+__all__ = ["Balance", "Offer", "Shelf", "Tolerances", "load_shelf", "with_price_lists"]
 
 
 FINEST_STEP_KG = 1e-8
@@ -102,8 +104,10 @@ class Balance(Frozen):
 class Offer(Frozen):
     """One way to buy an ingredient."""
 
-    pack: AmountText | None = Field(
-        default=None, description="Size of a pack: 70 cl, 1 kg or 6 pieces.", examples=["70 cl"]
+    pack: PackText | None = Field(
+        default=None,
+        description="Size of a pack: 70 cl, 1 kg or 6 pieces; of a case 6 x 70 cl.",
+        examples=["70 cl"],
     )
     price: Price = Field(description="Per pack, per kg or per L.", examples=["11.20 EUR"])
     supplier: Text | None = Field(default=None, description="Who sells it.")
@@ -167,12 +171,6 @@ def _one_or_more(value: object, info: ValidationInfo) -> object:
     return (value,) if isinstance(value, (dict, Offer)) else value
 
 
-def _check_currency(value: str) -> str:
-    if not re.fullmatch(r"[A-Z]{3}", value):
-        raise ValueError(f"a currency is three capital letters, got {shown(value)}. Write e.g. EUR.")
-    return value
-
-
 def _not_empty(value: tuple[Offer, ...]) -> tuple[Offer, ...]:
     if not value:
         raise ValueError("an empty list of offers. Write one offer or delete the line.")
@@ -180,9 +178,6 @@ def _not_empty(value: tuple[Offer, ...]) -> tuple[Offer, ...]:
 
 
 Offers = Annotated[Tuple[Offer], AfterValidator(_not_empty), BeforeValidator(_one_or_more)]
-Currency = Annotated[
-    str, AfterValidator(_check_currency), WithJsonSchema({"type": "string", "pattern": "^[A-Z]{3}$"})
-]
 
 
 class Shelf(FileModel):
@@ -222,6 +217,9 @@ class Shelf(FileModel):
         default_factory=FrozenMap,
         description="Supplier to the least money an order there must come to.",
         examples=["{north cellar: 60 EUR}"],
+    )
+    price_lists: Tuple[PriceList] = Field(
+        default=(), description="Files with prices and stock as suppliers send them."
     )
     supplies: FrozenDict[Offers] = Field(
         default_factory=FrozenMap,
@@ -314,6 +312,7 @@ class Shelf(FileModel):
     def _orders_somewhere(self) -> Self:
         bought = [*self.offers.values(), *self.supplies.values()]
         sold = [offer.supplier for offers in bought for offer in offers]
+        sold += [given.supplier for given in self.price_lists if given.columns.price is not None]
         suppliers = {name for name in [*sold, *(whole.supplier for whole in self.whole.values())] if name}
         issues = []
         for name, least in self.least_order.items():
@@ -331,6 +330,24 @@ class Shelf(FileModel):
         if issues:
             raise IssuesError(issues)
         return self
+
+    @field_validator("price_lists", mode="after")
+    @classmethod
+    def _lists_in_one_currency(
+        cls, lists: tuple[PriceList, ...], info: ValidationInfo
+    ) -> tuple[PriceList, ...]:
+        currency = info.data.get("currency")
+        issues = [
+            Issue(
+                (number, "currency"),
+                f"not the currency of this shelf, got {given.currency}. Ask for a list in {currency}.",
+            )
+            for number, given in enumerate(lists)
+            if currency is not None and given.currency not in (None, currency)
+        ]
+        if issues:
+            raise IssuesError(issues)
+        return lists
 
     @model_validator(mode="after")
     def _one_name_one_thing(self) -> Self:
@@ -444,11 +461,27 @@ class Shelf(FileModel):
 
 
 def load_shelf(path: Path | str) -> Shelf:
-    """Read a shelf file.
+    """Read a shelf file and the price lists it names.
 
     Raises
     ------
     SpecError
-        With every problem found, in file order.
+        With every problem found, in file order; where a row of a list that is asked for is wrong, nothing of
+        that list is taken.
     """
-    return read_model(Shelf, load_document(Path(path)))
+    return with_price_lists(read_model(Shelf, load_document(Path(path))))
+
+
+def with_price_lists(shelf: Shelf) -> Shelf:
+    """Put what the price lists of a shelf say among its offers.
+
+    Raises
+    ------
+    SpecError
+        With every row that is asked for and cannot be used.
+    """
+    if not shelf.price_lists:
+        return shelf
+    from formulate.spec.listed_shelf import stocked_from_lists
+
+    return stocked_from_lists(shelf)

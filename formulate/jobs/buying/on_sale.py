@@ -14,9 +14,27 @@ from formulate.spec.ingredient import Ingredient
 from formulate.spec.shelf import Offer
 from formulate.spec.whole import Whole
 
-__all__ = ["OnSale", "on_sale", "pack_of", "pack_of_whole"]
+__all__ = ["OnSale", "Sale", "on_sale", "pack_of", "pack_of_whole", "sale_of"]
 
 FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Sale:
+    """Where the price of a pack comes from.
+
+    Attributes
+    ----------
+    without_tax, tax, deposit : float
+        For one pack, or for one kilogram of what is sold loose.
+    tax_share : float
+        `tax` of `without_tax`, as the shelf says it.
+    """
+
+    without_tax: float
+    tax: float
+    deposit: float
+    tax_share: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -27,6 +45,8 @@ class OnSale:
     ----------
     packs : tuple of Pack
         In the order of the bottle file, whole things last.
+    sales : tuple of Sale
+        One per pack.
     stock_kg : ndarray, shape (n,)
     stock_bought_kg : ndarray, shape (purchases,)
     least_order : tuple of (str, float)
@@ -34,6 +54,7 @@ class OnSale:
     """
 
     packs: tuple[Pack, ...]
+    sales: tuple[Sale, ...]
     stock_kg: FloatArray
     stock_bought_kg: FloatArray
     least_order: tuple[tuple[str, float], ...]
@@ -55,7 +76,7 @@ def on_sale(formulation: Formulation, *, use_stock: bool = True) -> OnSale:
     """
     pantry, problem = formulation.pantry, formulation.problem
     problems = Problems(formulation.bottle.places)
-    packs: list[Pack] = []
+    packs: list[tuple[Pack, Sale]] = []
     stock = np.zeros(len(formulation.ingredients))
     stock_bought = np.zeros(len(problem.purchases))
     parts = {part for purchase in problem.purchases for part, _ in purchase.parts}
@@ -71,7 +92,8 @@ def on_sale(formulation: Formulation, *, use_stock: bool = True) -> OnSale:
     for position, purchase in enumerate(problem.purchases):
         if purchase.name in wholes:
             whole = wholes[purchase.name]
-            packs.append(pack_of_whole(pantry, whole, Thing(True, position)))
+            sold = pack_of_whole(pantry, whole, Thing(True, position))
+            packs.append((sold, sale_of(pantry, sold, None)))
             stock_bought[position] = whole.on_hand_kg or 0.0
             continue
         part = purchase.parts[0][0]
@@ -87,18 +109,38 @@ def on_sale(formulation: Formulation, *, use_stock: bool = True) -> OnSale:
     problems.raise_if_any()
     least = pantry.shelf.least_order if pantry.shelf else {}
     return OnSale(
-        packs=tuple(packs),
+        packs=tuple(pack for pack, _ in packs),
+        sales=tuple(sale for _, sale in packs),
         stock_kg=stock if use_stock else np.zeros_like(stock),
         stock_bought_kg=stock_bought if use_stock else np.zeros_like(stock_bought),
         least_order=tuple((supplier, money.value) for supplier, money in least.items()),
     )
 
 
-def _of_ingredient(pantry: Pantry, ingredient: Ingredient, thing: Thing) -> list[Pack]:
+def _of_ingredient(pantry: Pantry, ingredient: Ingredient, thing: Thing) -> list[tuple[Pack, Sale]]:
     if pantry.shelf is not None and ingredient.id in pantry.shelf.house_made:
         price = pantry.made(ingredient.id).price_per_kg or 0.0
-        return [Pack(thing, 1.0, price, "", "made here", loose=True)]
-    return [pack_of(pantry, offer, ingredient, thing) for offer in pantry.offers(ingredient.id)]
+        return [(Pack(thing, 1.0, price, "", "made here", loose=True), Sale(price, 0.0, 0.0))]
+    offered = [(pack_of(pantry, offer, ingredient, thing), offer) for offer in pantry.offers(ingredient.id)]
+    return [(pack, sale_of(pantry, pack, offer)) for pack, offer in offered]
+
+
+def sale_of(pantry: Pantry, pack: Pack, offer: Offer | None) -> Sale:
+    """Split what a pack costs the bar into price, tax and deposit.
+
+    Parameters
+    ----------
+    pantry : Pantry
+    pack : Pack
+    offer : Offer or None
+        None for a whole thing of the shelf.
+    """
+    assert pantry.shelf is not None
+    tax = pantry.shelf.tax
+    rate = tax.buying_share if offer is None or offer.tax_rate is None else offer.tax_rate
+    without = pack.price if tax.reclaimed else pack.price / (1.0 + rate)
+    deposit = offer.deposit.value if offer is not None and offer.deposit else 0.0
+    return Sale(without, without * rate, deposit, rate)
 
 
 def pack_of(pantry: Pantry, offer: Offer, ingredient: Ingredient, thing: Thing) -> Pack:
@@ -121,7 +163,8 @@ def pack_of(pantry: Pantry, offer: Offer, ingredient: Ingredient, thing: Thing) 
         return Pack(thing, 1.0, per_kg, supplier, "by weight", loose=True)
     size = pantry.mass_kg(offer.pack, ingredient)
     price = pantry.offer_cost(offer) if offer.price.per is None else per_kg * size
-    return Pack(thing, size, price, supplier, offer.pack.text)
+    name = offer.pack.text if offer.pack.count == 1 else f"case of {offer.pack.text}"
+    return Pack(thing, size, price, supplier, name)
 
 
 def pack_of_whole(pantry: Pantry, whole: Whole, thing: Thing) -> Pack:

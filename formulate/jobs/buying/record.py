@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from formulate.jobs.buying.least_orders import Shortfall
+from formulate.jobs.buying.on_sale import Sale
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.reformulating.record import Figures, Move
 from formulate.jobs.solve import SolvedBottle
@@ -26,10 +27,14 @@ class BuyLine:
     pack : str
         What one is, as the shelf says; `by weight`, `made here`, `on hand`, or empty for what is free.
     bought_kg, cost : float
-        Cost to the cent.
+        Cost to the cent, in the end: with tax unless it comes back.
     used_kg, from_stock_kg, left_kg : float
         What the batch uses, what of it is on hand already, and what is left over of all that. With several
         packs of a thing they stand beside the first.
+    without_tax, tax, deposit : float
+        On the bill, to the cent.
+    each : Sale or None
+        Of one pack, or one kilogram of what is sold by weight; None where there is nothing to pay.
     """
 
     name: str
@@ -41,6 +46,10 @@ class BuyLine:
     used_kg: float
     from_stock_kg: float
     left_kg: float
+    without_tax: float = 0.0
+    tax: float = 0.0
+    deposit: float = 0.0
+    each: Sale | None = None
 
 
 @dataclass(frozen=True)
@@ -95,6 +104,7 @@ class BuyRecord:
     could_save : float or None
         Money that fitting it would save, where it was not; None when that was not worked out.
     notes : tuple of Note
+    tax_reclaimed : bool
     """
 
     solved: SolvedBottle
@@ -110,6 +120,27 @@ class BuyRecord:
     adapted: Adaptation | None = None
     could_save: float | None = None
     notes: tuple[Note, ...] = ()
+    tax_reclaimed: bool = True
+
+    @property
+    def without_tax(self) -> float:
+        """Sum of the lines before tax and deposit."""
+        return round(sum(line.without_tax for line in self.lines), 2)
+
+    @property
+    def tax(self) -> float:
+        """Tax on the bills."""
+        return round(sum(line.tax for line in self.lines), 2)
+
+    @property
+    def deposit(self) -> float:
+        """Deposits on the bills."""
+        return round(sum(line.deposit for line in self.lines), 2)
+
+    @property
+    def to_pay(self) -> float:
+        """Money on the bills."""
+        return round(self.without_tax + self.tax + self.deposit, 2)
 
     @property
     def drink(self) -> DrinkRecord:

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.errors import SpecError
-from formulate.jobs.buying.on_sale import pack_of, pack_of_whole
+from formulate.jobs.buying.on_sale import Sale, pack_of, pack_of_whole, sale_of
 from formulate.jobs.planning.fading import fading_of
 from formulate.jobs.planning.makings import house_makings
 from formulate.jobs.planning.supplies import supply_as_ingredient, supply_names
@@ -24,7 +24,7 @@ from formulate.spec.drink import Drink, load_drink
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.menu import HOURS_PER_WEEK, HouseBottle, Menu, Par
 
-__all__ = ["GONE", "MenuGoods", "Sale", "menu_goods"]
+__all__ = ["GONE", "MenuGoods", "menu_goods"]
 
 FloatArray = NDArray[np.float64]
 
@@ -33,21 +33,6 @@ GONE = "gone"
 DEAR_TIMES, LEAST_DEAR_PER_KG = 100.0, 10.0
 NEEDED_KG = 1e-9
 """Less of a thing in a drink is none."""
-
-
-@dataclass(frozen=True, slots=True)
-class Sale:
-    """Where a pack comes from, in money without tax.
-
-    Attributes
-    ----------
-    without_tax, tax, deposit : float
-        For one pack, or for one kilogram of what is sold loose.
-    """
-
-    without_tax: float
-    tax: float
-    deposit: float
 
 
 @dataclass(frozen=True)
@@ -316,9 +301,8 @@ def _on_sale(
             except UnknownMassError as error:
                 problems.add(("drinks",), str(error), key=True)
                 continue
-            rate = shelf.tax.buying_share if offer.tax_rate is None else offer.tax_rate
             packs.append(pack)
-            sales.append(_sale(pantry, pack, rate, offer.deposit.value if offer.deposit else 0.0))
+            sales.append(sale_of(pantry, pack, offer))
     splits: list[Split] = []
     for name, whole in shelf.whole.items():
         parts = tuple((order[part], share) for part, share in whole.parts.items() if part in order)
@@ -328,7 +312,7 @@ def _on_sale(
             if name in pantry.gone:
                 continue
             packs.append(pack)
-            sales.append(_sale(pantry, pack, shelf.tax.buying_share, 0.0))
+            sales.append(sale_of(pantry, pack, None))
     return tuple(splits), tuple(packs), tuple(sales)
 
 
@@ -336,13 +320,6 @@ def _gone(pantry: Pantry, ingredient: Ingredient, thing: Thing) -> Pack:
     """Offer what nobody sells any more so dear that a plan takes no more of it than it cannot do without."""
     usual = pantry.price_per_kg(ingredient) or 0.0
     return Pack(thing, 1.0, DEAR_TIMES * max(usual, LEAST_DEAR_PER_KG), "", GONE, loose=True)
-
-
-def _sale(pantry: Pantry, pack: Pack, rate: float, deposit: float) -> Sale:
-    """Split what a pack costs the bar into price and tax."""
-    assert pantry.shelf is not None
-    without = pack.price if pantry.shelf.tax.reclaimed else pack.price / (1.0 + rate)
-    return Sale(without, without * rate, deposit)
 
 
 def _refuse_unpriced(

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from formulate.blend.profile import Profile
+from formulate.jobs.buying.on_sale import Sale
 from formulate.jobs.records import Note
-from formulate.jobs.serving.record import PriceRecord
+from formulate.jobs.serving.record import PourLine, PriceRecord
 from formulate.spec.recipe import Recipe
 
 __all__ = [
@@ -34,11 +35,14 @@ class MenuDrinkRow:
         Forecast over the menu's time.
     price : PriceRecord or None
         Per drink; None when a price on the shelf is missing.
+    lines : tuple of PourLine
+        What is poured and what is on the glass.
     """
 
     name: str
     sold: float
     price: PriceRecord | None
+    lines: tuple[PourLine, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,6 +177,8 @@ class MenuLine:
         To the cent.
     cost : float
         What it costs the bar in the end: with tax unless it comes back.
+    each : Sale or None
+        Of one pack, or one kilogram of what is sold by weight.
     """
 
     name: str
@@ -185,6 +191,7 @@ class MenuLine:
     tax: float
     deposit: float
     cost: float
+    each: Sale | None = None
 
     @property
     def to_pay(self) -> float:

@@ -30,9 +30,12 @@ FILE_KINDS: tuple[
 )
 
 MODEL_ENDINGS = (".lp", ".mps")
+BOOK_ENDING = ".xlsx"
+BOOK_CREATOR = b"<dc:creator>formulate</dc:creator>"
 
 __all__ = [
     "check_outputs",
+    "check_workbook",
     "check_writable",
     "recipe_paths",
     "schema_text",
@@ -85,6 +88,49 @@ def _holds_own_work(path: Path) -> bool:
     return any(
         line.startswith((b"targets:", b"offers:", b"jar:", b"reading:", b"suppose:")) for line in lines
     )
+
+
+def check_workbook(path: Path | None, *, force: bool, other: Path | None = None) -> None:
+    """Refuse a workbook that cannot be written as asked, before any work is done.
+
+    Parameters
+    ----------
+    path : Path or None
+        Where the workbook shall go.
+    force : bool
+        Replace it if it is there; only one that was written here, never a price list somebody sent.
+    other : Path, optional
+        What else is written.
+
+    Raises
+    ------
+    FormulateError
+        See `check_writable`; also if its ending is another, or it is the other file.
+    """
+    if path is None:
+        return
+    if path.suffix.lower() != BOOK_ENDING:
+        got = path.suffix or "no ending"
+        raise FormulateError(f"{path.as_posix()}: a workbook is written as {BOOK_ENDING}, got {got}.")
+    if other is not None and path.absolute() == other.absolute():
+        raise FormulateError(f"{path.as_posix()}: named for two things. Give each its own file.")
+    check_writable(path, force=force)
+    if path.exists() and not _written_here(path):
+        raise FormulateError(
+            f"{path.as_posix()}: is no workbook that was written here, and --force does not replace it. "
+            "Name another file."
+        )
+
+
+def _written_here(path: Path) -> bool:
+    """Tell whether a workbook names this program as its creator; a spreadsheet that saves it keeps that."""
+    import zipfile
+
+    try:
+        with zipfile.ZipFile(path) as packed:
+            return BOOK_CREATOR in packed.read("docProps/core.xml")
+    except (OSError, KeyError, zipfile.BadZipFile):
+        return False
 
 
 def check_outputs(recipe: Path | None, model: Path | None, *, force: bool, read: Path | None = None) -> None:

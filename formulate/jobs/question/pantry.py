@@ -334,7 +334,7 @@ class Pantry:
             return ingredient.bottle_l
         for offer in self.every_offer(ingredient.id):
             if offer.pack is not None and offer.pack.basis is AmountBasis.VOLUME:
-                return offer.pack.value
+                return offer.pack.value / offer.pack.count
         raise UnknownMassError(
             f"how much a bottle of {ingredient.id} holds is not known. "
             "Add `pack: 70 cl` to its offer on the shelf."

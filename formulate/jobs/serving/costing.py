@@ -56,4 +56,6 @@ def price_of_drink(
         price_for_target=None if target is None else price_for_target(cost, target, tax),
         prices_with_tax=tax.menu_prices == "with" and tax.selling_share > 0.0,
         currency=currency,
+        waste_share=service.waste_share,
+        selling_tax_share=tax.selling_share if tax.menu_prices == "with" else 0.0,
     )

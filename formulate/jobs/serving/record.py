@@ -93,6 +93,10 @@ class PriceRecord:
         As the bar writes prices, with or without tax.
     prices_with_tax : bool
     currency : str
+    waste_share : float
+        Of ingredients and garnish.
+    selling_tax_share : float
+        Tax that the menu's price holds, of the price without it; 0 where it holds none.
     """
 
     ingredients: float
@@ -107,6 +111,8 @@ class PriceRecord:
     price_for_target: float | None
     prices_with_tax: bool
     currency: str
+    waste_share: float = 0.0
+    selling_tax_share: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

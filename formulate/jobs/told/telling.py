@@ -267,7 +267,7 @@ def _bottle_l(ingredient: Ingredient, pantry: Pantry) -> float | None:
     if ingredient.strength_pct_vol is None:
         return None
     packs = [offer.pack for offer in pantry.offers(ingredient.id) if offer.pack is not None]
-    sizes = [pack.value for pack in packs if pack.basis is AmountBasis.VOLUME]
+    sizes = [pack.value / pack.count for pack in packs if pack.basis is AmountBasis.VOLUME]
     return min(sizes, default=ingredient.bottle_l)
 
 

@@ -1,0 +1,178 @@
+"""`prices`: what a shelf takes from the price lists it names, row by row, and what it cannot use."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from formulate.errors import SpecError, SpecProblem
+from formulate.jobs.question.pantry import Pantry, Problems
+from formulate.spec.library import Library
+from formulate.spec.list_rows import ListRow
+from formulate.spec.listed_shelf import read_lists, stocked_from_lists
+from formulate.spec.located import load_document
+from formulate.spec.problems import read_model
+from formulate.spec.shelf import Shelf
+
+__all__ = ["ListRecord", "PriceListsRecord", "TakenRow", "read_price_lists"]
+
+
+@dataclass(frozen=True, slots=True)
+class TakenRow:
+    """A row of a list that the shelf takes.
+
+    Attributes
+    ----------
+    ingredient, product : str
+        Our id, and the product as the list writes it.
+    cell : str
+        Of the product.
+    row, column : int
+        The same, from 1.
+    pack, on_hand : str
+        As read; empty without.
+    price : float or None
+        For a pack, or per kg or L; None in a list of stock.
+    per : str
+        `pack`, `kg` or `L`; empty without a price.
+    price_text : str
+    tax_share, deposit : float or None
+    """
+
+    ingredient: str
+    product: str
+    cell: str
+    row: int
+    column: int
+    pack: str
+    on_hand: str
+    price: float | None
+    per: str
+    price_text: str
+    tax_share: float | None
+    deposit: float | None
+
+
+@dataclass(frozen=True)
+class ListRecord:
+    """One price list.
+
+    Attributes
+    ----------
+    file, supplier, sheet, read_as : str
+        Supplier and sheet may be empty.
+    rows : tuple of TakenRow
+        Right as they stand; taken only where nothing of the list is wrong.
+    unused : int
+        Rows nobody asked for.
+    problems : tuple of SpecProblem
+    """
+
+    file: str
+    supplier: str
+    sheet: str
+    read_as: str
+    rows: tuple[TakenRow, ...]
+    unused: int
+    problems: tuple[SpecProblem, ...]
+
+
+@dataclass(frozen=True)
+class PriceListsRecord:
+    """What a shelf takes from its lists.
+
+    Attributes
+    ----------
+    name, currency : str
+        Of the shelf.
+    lists : tuple of ListRecord
+    between : tuple of SpecProblem
+        Wrong between the lists and the shelf.
+    """
+
+    name: str
+    currency: str
+    lists: tuple[ListRecord, ...]
+    between: tuple[SpecProblem, ...]
+
+    @property
+    def right(self) -> bool:
+        """Whether everything asked for can be used."""
+        return not self.between and not any(one.problems for one in self.lists)
+
+
+def read_price_lists(path: Path) -> PriceListsRecord:
+    """Read the price lists of a shelf file without solving anything.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    PriceListsRecord
+        Also of what is wrong in the lists: nothing is raised for that.
+
+    Raises
+    ------
+    SpecError
+        If the shelf file itself is wrong.
+    """
+    shelf = read_model(Shelf, load_document(path))
+    read = read_lists(shelf)
+    told = {problem for one in read for problem in one.problems}
+    between: tuple[SpecProblem, ...] = ()
+    try:
+        between = _unknown(stocked_from_lists(shelf, read))
+    except SpecError as error:
+        between = tuple(problem for problem in error.problems if problem not in told)
+    lists = tuple(
+        ListRecord(
+            file=one.file,
+            supplier=given.supplier or "",
+            sheet=one.sheet,
+            read_as=one.how,
+            rows=tuple(_taken(row) for row in one.rows),
+            unused=one.unused,
+            problems=one.problems,
+        )
+        for given, one in zip(shelf.price_lists, read, strict=True)
+    )
+    return PriceListsRecord(shelf.name, shelf.currency, lists, between)
+
+
+def _taken(row: ListRow) -> TakenRow:
+    values = row.values
+    price, pack = values.price, values.pack
+    return TakenRow(
+        ingredient=row.name,
+        product=row.product,
+        cell=row.place.cell,
+        row=row.place.line,
+        column=row.place.column,
+        pack="" if pack is None else pack.text,
+        on_hand="" if values.on_hand is None else values.on_hand.text,
+        price=None if price is None else price.value,
+        per="" if price is None else price.per or "pack",
+        price_text="" if price is None else price.text,
+        tax_share=values.tax_rate,
+        deposit=None if values.deposit is None else values.deposit.value,
+    )
+
+
+def _unknown(shelf: Shelf) -> tuple[SpecProblem, ...]:
+    """Find ids that nobody knows, and packs that cannot be weighed."""
+    pantry = Pantry(shelf, Library.built_in())
+    problems = Problems(shelf.places)
+    for number, given in enumerate(shelf.price_lists):
+        for name in given.items:
+            if name in shelf.whole or name in shelf.house_made:
+                continue
+            path = ("price_lists", number, "items", name)
+            try:
+                pantry.price_per_kg(pantry.unaged(name))
+            except SpecError as error:
+                problems.add_from(path, error)
+            except ValueError as error:
+                problems.add(path, str(error), key=True)
+    return tuple(dict.fromkeys(problems.found))

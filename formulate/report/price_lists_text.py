@@ -1,0 +1,123 @@
+"""What a shelf takes from its price lists, to plain text of 80 columns and to JSON."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from formulate.report.document import SCHEMA_VERSION
+from formulate.report.plain import paragraph, table_text
+
+if TYPE_CHECKING:
+    from formulate.errors import SpecProblem
+    from formulate.jobs.price_lists import ListRecord, PriceListsRecord
+
+__all__ = ["price_lists_document", "price_lists_text"]
+
+LONGEST_PRODUCT = 24
+
+
+def price_lists_text(record: PriceListsRecord) -> str:
+    """List every row taken and every cell that cannot be used, list by list."""
+    count = len(record.lists)
+    lines = paragraph(f"{record.name}: {count} price list{'' if count == 1 else 's'}")
+    if not record.lists:
+        lines += paragraph("The shelf names none. Add `price_lists:` to read what a supplier sent.")
+    for one in record.lists:
+        lines += ["", *_list(one)]
+    if record.between:
+        lines += ["", "Between the lists and the shelf", *_problems(record.between)]
+    if not record.right:
+        lines += ["", *paragraph("Nothing is taken from a list in which something is wrong.")]
+    return "\n".join(lines)
+
+
+def _list(one: ListRecord) -> list[str]:
+    who = f" from {one.supplier}" if one.supplier else ""
+    sheet = f", sheet {one.sheet}" if one.sheet else ""
+    lines = paragraph(f"{one.file}{who}{f' ({one.read_as}{sheet})' if one.read_as else ''}")
+    if one.rows:
+        rows = [("cell", "here", "in the list", "pack", "price", "on hand")]
+        rows += [
+            (
+                row.cell.rpartition("!")[2],
+                row.ingredient,
+                _short(row.product),
+                row.pack,
+                row.price_text,
+                row.on_hand,
+            )
+            for row in one.rows
+        ]
+        filled = [at for at in range(6) if at < 3 or any(row[at] for row in rows[1:])]
+        lines += table_text([[row[at] for at in filled] for row in rows])
+    lines += _problems(one.problems)
+    taken = f"{_rows(len(one.rows))} asked for and right"
+    return [*lines, *paragraph(f"{taken}, {_rows(one.unused)} not used.")]
+
+
+def _problems(problems: tuple[SpecProblem, ...]) -> list[str]:
+    lines: list[str] = []
+    for problem in problems:
+        where = f"{problem.location}: " if problem.location else ""
+        what = f"{problem.path}: " if problem.path else ""
+        lines += paragraph(f"{where}{what}{problem.message}", first="  ! ", rest="    ")
+    return lines
+
+
+def _rows(count: int) -> str:
+    return f"{count:,} row{'' if count == 1 else 's'}".replace(",", " ")
+
+
+def _short(text: str) -> str:
+    text = " ".join(text.split())
+    return text if len(text) <= LONGEST_PRODUCT else f"{text[: LONGEST_PRODUCT - 3]}..."
+
+
+def price_lists_document(record: PriceListsRecord) -> dict[str, Any]:
+    """Lay out the same for JSON."""
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "status": "ok" if record.right else "rejected",
+        "name": record.name,
+        "currency": record.currency,
+        "lists": [
+            {
+                "file": one.file,
+                "supplier": one.supplier,
+                "sheet": one.sheet,
+                "read_as": one.read_as,
+                "rows": [
+                    {
+                        "ingredient": row.ingredient,
+                        "product": row.product,
+                        "cell": row.cell,
+                        "row": row.row,
+                        "column": row.column,
+                        "pack": row.pack,
+                        "on_hand": row.on_hand,
+                        "price": row.price,
+                        "per": row.per,
+                        "tax_share": row.tax_share,
+                        "deposit": row.deposit,
+                    }
+                    for row in one.rows
+                ],
+                "rejected": [_problem(problem) for problem in one.problems],
+                "rows_not_used": one.unused,
+            }
+            for one in record.lists
+        ],
+        "rejected_between": [_problem(problem) for problem in record.between],
+    }
+
+
+def _problem(problem: SpecProblem) -> dict[str, Any]:
+    place = problem.location
+    return {
+        "path": None if place is None else place.file,
+        "line": None if place is None else place.line,
+        "column": None if place is None else place.column,
+        "cell": "" if place is None else place.cell,
+        "key": problem.path,
+        "text": problem.message,
+    }
