@@ -43,7 +43,7 @@ DOORS = {
     "joblib": {"jobs/supposing/workers.py"},
     "distributed": {"jobs/supposing/cluster.py"},
     "numpy": {"physics", "blend", "optimise", "jobs"},
-    "rich": {"report/terminal.py"},
+    "rich": {"report/terminal.py", "report/progress.py"},
     "jinja2": {"report"},
     "matplotlib": {"report"},
     "openpyxl": {"spec/workbook.py", "report/workbook.py"},  # in, and out

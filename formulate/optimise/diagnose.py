@@ -179,6 +179,8 @@ def explain(problem: BlendProblem, *, seconds: float = SECONDS) -> Explanation:
     end = time.monotonic() + seconds
     members = [side for limit in problem.limits for side in limit.sides()]
     members, irreducible = _deletion_filter(problem, members, end)
+    if not members:
+        members = _ends_of_the_model(problem)
     clash = tuple(
         ClashMember(side, _bound(side) * side.display, *_moved_alone(problem, side, end)) for side in members
     )
@@ -310,6 +312,19 @@ def _deletion_filter(problem: BlendProblem, members: Sequence[Limit], end: float
             start += chunk
         chunk //= 2
     return kept, irreducible
+
+
+def _ends_of_the_model(problem: BlendProblem) -> list[Limit]:
+    """Find what nobody can move and the loop alone would step over: boxes end there with or without it."""
+    if not _loop_finds(problem.asking([])):
+        return []
+    firm = [side for limit in problem.limits if limit.firm for side in limit.sides()]
+    return [side for side in firm if not _loop_finds(problem.asking([side]))]
+
+
+def _loop_finds(problem: BlendProblem) -> bool:
+    live = LiveModel(assemble(problem))
+    return improve(live, first_guess(live.assembly)).converged
 
 
 def _others(problem: BlendProblem, side: Limit) -> list[Limit]:

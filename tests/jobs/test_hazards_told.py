@@ -124,9 +124,11 @@ def test_a_harmless_name_is_left_in_peace(name: str, code: str, tmp_path: Path) 
 
 
 def _own(folder: Path, name: str) -> DrinkRecord:
-    """Predict a weak drink with something of the bar's own in it."""
+    """Predict a weak drink with something of the bar's own in it, whose prussic acid somebody measured."""
     shelf = f"currency: EUR\ningredients:\n  my-own: {{name: {name}, family: other, composition: "
-    (folder / "own.yaml").write_text(shelf + "{insoluble: 100 % w/w}}\n", encoding="utf-8")
+    shelf += "{insoluble: 100 % w/w}, restricted: {hydrocyanic-acid: 0.001 mg/g}, sources: "
+    shelf += "[{figures: [restricted], source: laboratory sheet 7, confidence: measured here}]}\n"
+    (folder / "own.yaml").write_text(shelf, encoding="utf-8")
     (folder / "own-recipe.yaml").write_text(
         "recipe: Try\nshelf: own.yaml\ningredients:\n  - vodka-40: {amount: 200 g}\n"
         "  - water: {amount: 700 g}\n  - my-own: {amount: 1 g}\n",

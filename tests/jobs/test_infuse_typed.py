@@ -116,11 +116,13 @@ def test_limits_are_read_with_their_units() -> None:
         (["--step", "infuse"], "--step says where a plan goes."),
     ],
 )
-def test_solve_refuses_a_bad_plan_in_one_line(arguments: list[str], said: str, run_here: RunCommand) -> None:
+def test_solve_refuses_a_bad_plan_in_one_sentence_or_two(
+    arguments: list[str], said: str, run_here: RunCommand
+) -> None:
     done = run_here("solve", "examples/bottles/damson-aperitif.yaml", *arguments)
     assert (done.exit_code, done.stdout, done.crash) == (2, "", "")
     assert done.stderr.startswith(said)
-    assert done.stderr.count("\n") == 1
+    assert len(done.stderr.splitlines()) <= 2  # wrapped, never a trace
 
 
 def test_infuse_refuses_what_it_cannot_plan(jar: Path, run_here: RunCommand) -> None:
