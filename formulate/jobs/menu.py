@@ -50,7 +50,7 @@ from formulate.optimise.stocking import plan_stock
 from formulate.quantity import AmountBasis
 from formulate.quantity.cents import to_cents
 from formulate.spec.ingredient import Ingredient
-from formulate.spec.menu import Par, load_menu
+from formulate.spec.menu import HOURS_PER_WEEK, Menu, Par, load_menu
 
 __all__ = ["menu_record", "plan_menu"]
 
@@ -110,6 +110,8 @@ def plan_menu(
     fixed = plan_stock(goods.question, seconds=seconds, gap=GAP)
     adapting, plan, others = adapted_plan(goods, fixed, bottles, seconds=seconds, gap=GAP)
     record = menu_record(adapting, plan, others)
+    if record.status == "short":
+        return record  # its cost holds what being short counts, which is no money
     return replace(record, saved=round(fixed.net_cost - plan.net_cost, 2) + 0.0)
 
 
@@ -214,7 +216,7 @@ def _lines(goods: MenuGoods, plan: StockPlan) -> tuple[MenuLine, ...]:
             count = float(plan.packs[number, week])
             if count * pack.size_kg <= (1e-6 if pack.loose else 0.0):
                 continue
-            without, tax = to_cents(sale.without_tax * count), to_cents(sale.tax * count)
+            without, tax, deposit = sale.billed(count)
             lines.append(
                 MenuLine(
                     name=name,
@@ -225,7 +227,7 @@ def _lines(goods: MenuGoods, plan: StockPlan) -> tuple[MenuLine, ...]:
                     amount_kg=0.0 if name in shelf.supplies else count * pack.size_kg,
                     without_tax=without,
                     tax=tax,
-                    deposit=to_cents(sale.deposit * count),
+                    deposit=deposit,
                     cost=without if shelf.tax.reclaimed else round(without + tax, 2),
                     each=sale,
                 )
@@ -277,6 +279,7 @@ def _house(goods: MenuGoods, plan: StockPlan, played: Played) -> tuple[HouseRow,
                 spoiled_l=float(played.spoiled_kg[number].sum()) / litre,
                 short_l=float(plan.short_kg[number].sum()) / litre,
                 keeps_weeks=good.keeps_weeks,
+                par_l=good.end_kg / litre,
             )
         )
     return tuple(rows)
@@ -457,9 +460,24 @@ def _notes(goods: MenuGoods, drinks: tuple[MenuDrinkRow, ...]) -> tuple[Note, ..
                 "`formulate scale` for what a batch of that size really loses.",
             )
         )
+    notes += _short_lived_notes(menu)
     notes += _fading_notes(goods)
     notes += offer_notes(goods.pantry, [good.name for good in goods.question.goods])
     return tuple(notes)
+
+
+def _short_lived_notes(menu: Menu) -> list[Note]:
+    """Say what keeps less than the week that is planned in."""
+    keeps = {name: one.keeps_h for name, one in menu.pars.items()}
+    keeps |= {name: one.keeps_h for name, one in menu.house.items()}
+    names = [name for name, hours in keeps.items() if hours is not None and hours < HOURS_PER_WEEK]
+    if not names:
+        return []
+    text = (
+        f"Planned by the week, but {listed(names)} {'keep' if len(names) > 1 else 'keeps'} less: buy or make "
+        "what stands here for a week in several goes, none earlier than it keeps."
+    )
+    return [Note("keeps_days", text)]
 
 
 def _fading_notes(goods: MenuGoods) -> list[Note]:

@@ -79,6 +79,7 @@ def menu_document(record: MenuRecord) -> dict[str, Any]:
                 "on_hand_l": row.on_hand_l,
                 "made_l": row.made_l,
                 "left_l": row.left_l,
+                "par_l": row.par_l,
                 "spoiled_l": row.spoiled_l,
                 "short_l": row.short_l,
                 "keeps_weeks": row.keeps_weeks,
@@ -280,13 +281,15 @@ def _drinks(record: MenuRecord) -> list[str]:
 def _house(record: MenuRecord) -> list[str]:
     if not record.house:
         return []
-    rows = [["made here, L", "goes", "there now", "make", "left", "past it", "keeps"]]
+    rows = [["made here, L", "goes", "there now", "make", "left", "par", "past it", "keeps"]]
     for row in record.house:
         keeps = "" if row.keeps_weeks is None else f"{row.keeps_weeks} week"
         keeps += "s" if keeps and row.keeps_weeks != 1 else ""
         rows.append([_short_name(row.name), f"{row.poured_l:.2f}", *_shown(row.on_hand_l, row.made_l)])
-        rows[-1] += [*_shown(row.left_l, row.spoiled_l), keeps]
-    lines = table_text(rows, right=range(1, 7))
+        rows[-1] += [*_shown(row.left_l, row.par_l, row.spoiled_l), keeps]
+    if not any(row.par_l for row in record.house):
+        rows = [[*row[:5], *row[6:]] for row in rows]
+    lines = table_text(rows, right=range(1, len(rows[0])))
     for row in record.house:
         if row.short_l > LEAST_SHOWN_L:
             lines += paragraph(

@@ -147,6 +147,8 @@ class HouseRow:
     poured_l, on_hand_l, made_l, left_l, spoiled_l, short_l : float
         Poured counts what goes into other house bottles too.
     keeps_weeks : int or None
+    par_l : float
+        That shall be left; 0 where nothing is said.
     """
 
     name: str
@@ -157,6 +159,7 @@ class HouseRow:
     spoiled_l: float
     short_l: float
     keeps_weeks: int | None
+    par_l: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
