@@ -45,7 +45,7 @@ from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.records import Note
 from formulate.jobs.told.telling import listed
 from formulate.optimise.packs import Thing
-from formulate.optimise.stock_question import Played, StockPlan, play
+from formulate.optimise.stock_question import Played, StockPlan, broken_rule, play
 from formulate.optimise.stocking import plan_stock
 from formulate.quantity import AmountBasis
 from formulate.quantity.cents import to_cents
@@ -128,7 +128,7 @@ def menu_record(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]
     Raises
     ------
     VerificationError
-        If the plan leaves something missing that it does not say.
+        If the plan leaves something missing that it does not say, or breaks a rule of making or ordering.
     """
     played = play(goods.question, plan)
     _verify(goods, plan, played)
@@ -185,6 +185,8 @@ def _sum(amounts: Iterable[float]) -> float:
 
 
 def _verify(goods: MenuGoods, plan: StockPlan, played: Played) -> None:
+    if broken := broken_rule(goods.question, plan):
+        raise VerificationError(broken)
     said = np.zeros_like(played.missing_kg)
     said[:, :-1] = plan.short_kg
     for number, good in enumerate(goods.question.goods):

@@ -266,7 +266,7 @@ def _lots(
             column = columns.add()
             serves.append(column)
             # Weaker with age, so more of it is taken for the same.
-            served[then].append((column, 1.0 if then == weeks else one.left_after(then - week)))
+            served[then].append((column, one.left_after(then - week)))
         flow = [*((column, -1.0) for column in serves), *came]
         _add(columns, rows, flow, -stock)
         all_terms += flow

@@ -235,8 +235,8 @@ class RowCells:
             pack.count > 1 or (pack.basis is AmountBasis.PIECES and pack.value > 1)
         )
         if text in ONES and several and pack is not None:
-            message = f"a price per {text} of a pack of {pack.text}: for one, or for all of it? Write pack."
-            raise RefusedError("per", f"{message} Or give the item the size of one.")
+            message = f"a price for '{text}' where a pack is {pack.text}: is it for one, or for all of it?"
+            raise RefusedError("per", f"{message} Write pack, or give the item the size of one.")
         if text not in (*PACKS, *ONES, "box"):
             got = shown(value) if value is not None else "nothing"
             raise RefusedError("per", f"neither pack, kg nor L, got {got}. Say what the price is for.")

@@ -135,7 +135,7 @@ def test_a_price_for_one_of_a_case_is_not_taken_for_the_case(tmp_path: Path, siz
     path.write_text(shelf.replace(", gin-40: Dry gin 40", ""), encoding="utf-8")
     for unit in ("Bottle", "each", "piece"):
         (tmp_path / "list.csv").write_text(text.format(size, unit), encoding="utf-8")
-        with pytest.raises(SpecError, match=f"D2: vodka-40: a price per {unit.lower()} of a pack of"):
+        with pytest.raises(SpecError, match=f"D2: vodka-40: a price for '{unit.lower()}' where a pack is"):
             load_shelf(path)
     (tmp_path / "list.csv").write_text(text.format(size, "case"), encoding="utf-8")
     assert load_shelf(path).offers["vodka-40"][0].price.value == 9.40
