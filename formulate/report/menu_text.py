@@ -7,6 +7,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from formulate.quantity.durations import duration
+from formulate.report.buying import paid_text
 from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.numbers import grams, money, percent, proved
@@ -365,14 +366,7 @@ def _list(record: MenuRecord) -> list[str]:
         if number in headings:
             lines.append(headings[number])
         lines.append(line)
-    net = sum(line.without_tax for line in record.lines)
-    parts = [f"{money(net)} {record.currency}"]
-    if with_tax:
-        parts.append(f"{money(record.tax)} tax{' that comes back' if record.tax_reclaimed else ''}")
-    if with_deposit:
-        parts.append(f"{money(record.deposit)} deposit")
-    total = f"{money(record.to_pay)} {record.currency} to pay"
-    lines += ["", *paragraph(f"{total}: {', '.join(parts)}." if len(parts) > 1 else f"{total}.")]
+    lines += ["", *paragraph(paid_text(record))]
     if record.labour:
         hours = f" ({duration(record.labour_h)})" if record.labour_h else ""
         lines += paragraph(f"Work on the batches: {money(record.labour)} {record.currency}{hours}.")

@@ -239,6 +239,7 @@ def test_brute_force_agrees_on_small_menus(data: st.DataObject) -> None:
     )
     plan = plan_stock(question, gap=0.0)
     assert _missing(question, plan) == pytest.approx(0.0, abs=1e-6)
+    assert broken_rule(question, plan) == ""
     slots = sum(len(question.deliveries(pack)) for pack in packs)
     if slots <= 6:
         assert plan.cost == pytest.approx(_brute_force(question, most=6), abs=1e-6)

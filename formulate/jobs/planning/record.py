@@ -312,3 +312,8 @@ class MenuRecord:
     adapted: tuple[AdaptedRow, ...] = ()
     saved: float | None = None
     shelf_path: Path | None = None
+
+    @property
+    def without_tax(self) -> float:
+        """Sum of the lines before tax and deposit."""
+        return round(sum(line.without_tax for line in self.lines), 2)
