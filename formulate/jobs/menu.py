@@ -239,17 +239,20 @@ def _lines(goods: MenuGoods, plan: StockPlan) -> tuple[MenuLine, ...]:
 
 def _pieces(goods: MenuGoods) -> tuple[MenuLine, ...]:
     """List what is on glasses by the piece and has no offer on the shelf: its price is taken as it costs."""
-    counts: dict[tuple[str, float], float] = {}
+    counts: dict[tuple[str, float], tuple[float, float]] = {}
     shelf = goods.pantry.shelf
     assert shelf is not None
     for entry, serve in zip(goods.menu.drinks, goods.serves, strict=True):
-        sold = entry.sells.per_week(goods.menu.open_days)[0] * goods.menu.weeks
+        mean, spread = entry.sells.per_week(goods.menu.open_days)
         for one in serve.drink.garnish:
             if one.price is not None:
                 key = (one.id, one.price.value)
-                counts[key] = counts.get(key, 0.0) + sold * (1.0 + shelf.service.waste_share)
+                sold, variance = counts.get(key, (0.0, 0.0))
+                counts[key] = sold + mean * goods.menu.weeks, variance + spread**2 * goods.menu.weeks
+    margin = NormalDist().inv_cdf(goods.menu.cover_share)
     lines = []
-    for (name, price), count in counts.items():
+    for (name, price), (sold, variance) in counts.items():
+        count = (1.0 + shelf.service.waste_share) * (sold + margin * variance**0.5)
         whole = int(np.ceil(count - 1e-6))
         cost, each = to_cents(price * whole), Sale(price, 0.0, 0.0)
         lines.append(MenuLine(name, "", 1, whole, "piece", 0.0, cost, 0.0, 0.0, cost, each))

@@ -294,7 +294,8 @@ def _house(record: MenuRecord) -> list[str]:
     for row in record.house:
         if row.short_l > LEAST_SHOWN_L:
             lines += paragraph(
-                f"! {row.name}: {row.short_l:.2f} L cannot be made in time. Free a vessel, or use a larger."
+                f"! {row.name}: {row.short_l:.2f} L cannot be made in time. Free a vessel, use a larger, or "
+                "begin before week 1."
             )
     return lines
 

@@ -169,6 +169,14 @@ def test_what_keeps_a_week_has_its_margin_every_week(tmp_path: Path) -> None:
         assert goods.question.goods[0].demand_kg == pytest.approx(expected, rel=1e-4), keeps
 
 
+def test_what_is_on_glasses_by_the_piece_has_a_margin_too(tmp_path: Path) -> None:
+    # 4 weeks of 50 ± 10: in nine of ten times 200 + 1.28155 x 20 = 225.6 drinks, with 3 % waste 232.4 plums.
+    menu = MENU.replace("1 week", "4 weeks").replace("50 per", "50 ± 10 per") + "cover: 90 %\n"
+    shelf, drink = SHELF + "service: {waste: 3 %}\n", DRINK + "garnish:\n  - plum-half: {price: 0.10 EUR}\n"
+    lines = {line.name: line for line in _plan(tmp_path, menu, shelf=shelf, drink=drink).lines}
+    assert (lines["plum-half"].packs, lines["plum-half"].cost) == (233, 23.3)
+
+
 def test_what_keeps_days_is_told(tmp_path: Path) -> None:
     short = _plan(tmp_path, MENU + "pars: {vodka-40: {keeps: 3 days}}\n")
     (note,) = [note for note in short.notes if note.code == "keeps_days"]
