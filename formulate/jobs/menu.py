@@ -28,6 +28,7 @@ from formulate.jobs.planning.adapt import (
 )
 from formulate.jobs.planning.care import care_of
 from formulate.jobs.planning.goods import MenuGoods, menu_goods
+from formulate.jobs.planning.notes import plan_notes
 from formulate.jobs.planning.record import (
     AdaptedLine,
     AdaptedRow,
@@ -40,17 +41,15 @@ from formulate.jobs.planning.record import (
     ParRow,
 )
 from formulate.jobs.pour import costs_of
-from formulate.jobs.question.offers import offer_notes
 from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.records import Note
-from formulate.jobs.told.telling import listed
 from formulate.optimise.packs import Thing
-from formulate.optimise.stock_question import Played, StockPlan, broken_rule, play
-from formulate.optimise.stocking import plan_stock
+from formulate.optimise.stock.plan import plan_stock
+from formulate.optimise.stock.question import Played, StockPlan, broken_rule, play
 from formulate.quantity import AmountBasis
 from formulate.quantity.cents import to_cents
 from formulate.spec.ingredient import Ingredient
-from formulate.spec.menu import HOURS_PER_WEEK, Menu, Par, load_menu
+from formulate.spec.menu import Par, load_menu
 
 __all__ = ["menu_record", "plan_menu"]
 
@@ -171,7 +170,7 @@ def menu_record(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]
         proven_gap=plan.proven_gap,
         leftover_share=goods.question.leftover_share,
         least_orders=tuple(least for least in goods.question.least_order if least[0] in bought_from),
-        notes=(*law, *_notes(goods, drinks), *_duty(goods, plan)),
+        notes=(*law, *plan_notes(goods, drinks), *_duty(goods, plan)),
         cautions=cautions,
         over_a_limit=broken,
         adapted=_adapted(goods, plan, others),
@@ -436,65 +435,6 @@ def _bottle_l(goods: MenuGoods, name: str) -> float | None:
         if offer.pack is not None and offer.pack.basis is AmountBasis.VOLUME
     ]
     return min(sizes, default=None)
-
-
-def _notes(goods: MenuGoods, drinks: tuple[MenuDrinkRow, ...]) -> tuple[Note, ...]:
-    menu = goods.menu
-    notes = []
-    if menu.cover_share > 0.5:
-        text = (
-            f"Bought and made to suffice in {100.0 * menu.cover_share:g} of 100 such times, if drinks and "
-            "weeks vary each by itself."
-        )
-        notes.append(Note("cover", text))
-    elif any(entry.sells.spread for entry in menu.drinks):
-        text = "The plain forecast is covered: it falls short every other time. `cover: 90 %` adds a margin."
-        notes.append(Note("cover", text))
-    text = "Costs of drinks count what is used, at the lowest price of the shelf; the list counts packs"
-    if any(entry.bottled or entry.each_batch or entry.labour for entry in menu.house.values()):
-        text += ", and what house bottles are filled into. Work is told beside it"
-    notes.append(Note("cost_by_use", f"{text}."))
-    bare = [row.name for row in drinks if row.price is not None and row.price.price is None]
-    if bare:
-        notes.append(Note("no_menu_price", f"No price on the menu for {listed(bare)}: not in the totals."))
-    if goods.question.makings:
-        notes.append(
-            Note(
-                "fixed_recipes",
-                "House bottles are made by their recipes, losses in proportion to the batch; use "
-                "`formulate scale` for what a batch of that size really loses.",
-            )
-        )
-    notes += _short_lived_notes(menu)
-    notes += _fading_notes(goods)
-    notes += offer_notes(goods.pantry, [good.name for good in goods.question.goods])
-    return tuple(notes)
-
-
-def _short_lived_notes(menu: Menu) -> list[Note]:
-    """Say what keeps less than the week that is planned in."""
-    keeps = {name: one.keeps_h for name, one in menu.pars.items()}
-    keeps |= {name: one.keeps_h for name, one in menu.house.items()}
-    names = [name for name, hours in keeps.items() if hours is not None and hours < HOURS_PER_WEEK]
-    if not names:
-        return []
-    text = (
-        f"Planned by the week, but {listed(names)} {'keep' if len(names) > 1 else 'keeps'} less: buy or make "
-        "what stands here for a week in several goes, none earlier than it keeps."
-    )
-    return [Note("keeps_days", text)]
-
-
-def _fading_notes(goods: MenuGoods) -> list[Note]:
-    fading = [good for good in goods.question.goods if good.strength_left]
-    if not fading:
-        return []
-    parts = [f"{100.0 * (1.0 - good.strength_left[-1]):.0f} % of {good.name}" for good in fading]
-    text = (
-        f"What stands from the first week to the last loses strength: {listed(parts)}. Later batches are "
-        "counted with as much more of it."
-    )
-    return [Note("fading", text, "common practice")]
 
 
 def _duty(goods: MenuGoods, plan: StockPlan) -> tuple[Note, ...]:

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from formulate.optimise.packs import Pack, Thing
-from formulate.optimise.stock_question import Good, Making, StockPlan, StockQuestion, broken_rule, play
-from formulate.optimise.stocking import plan_stock
+from formulate.optimise.stock.plan import plan_stock
+from formulate.optimise.stock.question import Good, Making, StockPlan, StockQuestion, broken_rule, play
 
 PRICES = (
     (0, 1.0, 1.8667495588890506),
@@ -41,8 +41,8 @@ MAKINGS = (
 
 
 def test_no_plan_costs_less_is_said_of_the_cheapest_only() -> None:
-    # HiGHS 1.13.0 with all of its presolve proves 34.19 here. A plan of 26.17 is written out below; that it is
-    # one is seen by playing it through, which knows nothing of the program.
+    # HiGHS 1.13.0 with all of its presolve proves 34.19 here. A plan of 26.17 is written out below;
+    # that it is one is seen by playing it through, which knows nothing of the program.
     packs = tuple(Pack(Thing(False, good), size, price) for good, size, price in PRICES)
     question = StockQuestion(4, GOODS, packs=packs, makings=MAKINGS)
     counts = np.zeros((9, 4))
