@@ -354,3 +354,14 @@ def test_a_plan_that_breaks_a_rule_is_seen_without_the_program() -> None:
     batches = np.array([[0.0, 1.0], [0.0, 1.0]])
     held = replace(plan, made_kg=4.0 * batches, batches=batches)
     assert "two batches at once" in broken_rule(both, held)
+
+
+@pytest.mark.parametrize("keeps", [None, 2])
+def test_a_par_that_cannot_be_made_is_told_and_not_hidden(keeps: int | None) -> None:
+    # One batch of 1 kg a week; 2 kg go in the second week and 1 kg shall be there after it: 1 kg is missing.
+    making = Making(1, ((0, 1.0),), batch_kg=1.0, vessel=0, takes_weeks=1.0)
+    bottle = Good("bottle", (0.0, 2.0), end_kg=1.0, keeps_weeks=keeps)
+    packs = (Pack(_good(0), 1.0, 5.0),)
+    plan = plan_stock(StockQuestion(2, (Good("root", (0.0, 0.0)), bottle), packs=packs, makings=(making,)))
+    assert plan.made_kg.sum() == pytest.approx(2.0)
+    assert plan.short_kg[1].sum() == pytest.approx(1.0)
