@@ -252,11 +252,18 @@ def _strictest() -> Note:
 
 def _over(cap: CapRecord) -> Note:
     by = listed([name for name, _ in cap.brought_by])
+    lifting = ""
+    if caps()[cap.rule].lift != "never":
+        lifting = (
+            f" {cap.says} Somebody may answer for it in the bottle file: `lifted: [{{limit: {cap.rule}, "
+            "name: ..., reason: ..., date: ...}]`."
+        )
     return Note(
         "over_limit",
         f"OVER THE LIMIT: {cap.substance} may come to {cap.value:.3g} {cap.unit} at worst, {cap.most:g} is "
         f"allowed ({', '.join(cap.jurisdiction)}); it comes from {by}. Do not serve it as it "
-        "is: use less, make it again with `solve`, or have the lot measured and put the figure on the shelf.",
+        "is: use less, make it again with `solve`, or have the lot measured and put the figure on the shelf."
+        f"{lifting}",
         cap.provenance,
     )
 
