@@ -11,6 +11,7 @@ from formulate.jobs.law.standing_record import LawRecord
 from formulate.spec.cautions import GUESTS
 
 __all__ = [
+    "FORBIDDING",
     "ClarityRecord",
     "CostLine",
     "DrinkRecord",
@@ -22,6 +23,9 @@ __all__ = [
     "StepRecord",
     "TargetRecord",
 ]
+
+FORBIDDING = frozenset({"over_limit", "too_weak"})
+"""Codes of notes on a drink that may not be served as it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +60,11 @@ class Note:
     rank: int = 0
     about: tuple[str, ...] = ()
     on_menu: str = ""
+
+    @property
+    def forbids(self) -> bool:
+        """Whether it says that a drink may not be served as it is."""
+        return self.code in FORBIDDING
 
     @property
     def for_guests(self) -> bool:
