@@ -436,6 +436,7 @@ MANY = (
     *("angelica-root 1 g", "rhubarb-root 0.3 g", "grapefruit-zest 5 g", "condurango-bark 1 g"),
     *("almond-flakes 20 g", "whole-milk 20 g late", "dry-white-wine-12 50 g late", "coffee-roasted 5 g"),
     *("honey 50 g late", "ginseng-root 1 g", "st-johns-wort 0.5 g", "juniper-berry 2 g", "cacao-nib 5 g"),
+    "egg-yolk 100 g late",
 )
 
 
