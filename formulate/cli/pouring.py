@@ -36,7 +36,7 @@ def pour(
     as_json: AsJson = False,
     cautions: Cautions = False,
 ) -> None:
-    """Tell what a drink is in the glass, what it costs, and how to batch it."""
+    """Tell what a drink is in the glass, and what it costs."""
     from formulate.errors import UnitError
     from formulate.jobs.pour import pour_drink
     from formulate.jobs.question.files import check_workbook, write_whole
@@ -116,7 +116,7 @@ def menu(
     cautions: Cautions = False,
     as_json: AsJson = False,
 ) -> None:
-    """Plan a menu: pars, batches, one buying list, cost of each drink."""
+    """Plan a menu: pars, batches, buying list, cost of each drink."""
     from formulate.jobs.buy import read_leftover
     from formulate.jobs.menu import plan_menu
     from formulate.jobs.question.files import check_workbook, recipe_paths, write_menu_recipes, write_whole

@@ -211,7 +211,7 @@ def show_ingredient(console: Console, item: Ingredient, facts: IngredientFacts |
         if text:
             console.print("\n" + "\n".join(textwrap.wrap(text, console.width)), markup=False)
     if item.notes:
-        console.print(f"\n{escape(' '.join(item.notes.split()))}")
+        console.print("\n" + "\n".join(textwrap.wrap(item.notes, console.width)), markup=False)
     for text in facts.rules if facts is not None else ():
         lines = textwrap.wrap(f"By law: {text}", console.width)
         console.print("\n".join(lines), style="yellow", markup=False)
