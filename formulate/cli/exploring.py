@@ -62,8 +62,8 @@ def show_prices(solved: SolvedBottle, record: DrinkRecord | None = None) -> None
     record : DrinkRecord, optional
         What was shown of it: then both go into one JSON document.
     """
-    from formulate.jobs.prices import prices_of
-    from formulate.report.prices_text import prices_document, prices_lines
+    from formulate.jobs.limit_prices import prices_of
+    from formulate.report.limit_prices_text import prices_document, prices_lines
 
     prices = prices_of(solved)
     if record is None:

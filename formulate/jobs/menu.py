@@ -45,8 +45,8 @@ from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.records import Note
 from formulate.jobs.told.telling import listed
 from formulate.optimise.packs import Thing
-from formulate.optimise.stock_question import Played, StockPlan, play
-from formulate.optimise.stocking import plan_stock
+from formulate.optimise.stock.plan import plan_stock
+from formulate.optimise.stock.question import Played, StockPlan, play
 from formulate.quantity import AmountBasis
 from formulate.quantity.cents import to_cents
 from formulate.spec.ingredient import Ingredient

@@ -171,7 +171,7 @@ def noting_files() -> Iterator[dict[Path, bytes]]:
 
 
 def note_file(path: Path, raw: bytes | None = None) -> None:
-    """Note that a file was read, for whoever asked by `noting_files`; what stood in it is read if not given."""
+    """Note that a file was read, for whoever asked by `noting_files`; without `raw` it is read for that."""
     noted = _NOTED.get()
     if noted is not None:
         noted[path.resolve()] = path.read_bytes() if raw is None else raw

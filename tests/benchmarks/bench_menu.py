@@ -26,8 +26,8 @@ import numpy as np
 
 from formulate.optimise.packs import Pack, Thing
 from formulate.optimise.pulp_model import export_model
-from formulate.optimise.stock_question import Good, Making, StockQuestion, play
-from formulate.optimise.stocking import plan_stock, stock_model
+from formulate.optimise.stock.plan import plan_stock, stock_model
+from formulate.optimise.stock.question import Good, Making, StockQuestion, play
 
 SIZES_KG = (0.25, 0.5, 0.7, 1.0, 2.0, 3.0, 5.0, 10.0)
 

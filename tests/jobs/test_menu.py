@@ -18,7 +18,7 @@ from formulate.jobs.planning.record import MenuRecord
 from formulate.jobs.question.choices import choices_of
 from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.solve import solve_bottle
-from formulate.optimise.stocking import plan_stock
+from formulate.optimise.stock.plan import plan_stock
 from formulate.quantity.forecast import Forecast, parse_forecast
 from formulate.spec.menu import load_menu
 

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from formulate.optimise.packs import Pack, Thing
-from formulate.optimise.stock_question import Good, Making, Split, StockPlan, StockQuestion, play
-from formulate.optimise.stocking import plan_stock
+from formulate.optimise.stock.plan import plan_stock
+from formulate.optimise.stock.question import Good, Making, Split, StockPlan, StockQuestion, play
 
 
 def _good(number: int) -> Thing:

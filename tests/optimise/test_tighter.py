@@ -10,16 +10,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from formulate.optimise import stock_program, stocking
 from formulate.optimise.linear import LinearResult
-from formulate.optimise.lot_costs import with_lot_costs
-from formulate.optimise.pack_costs import lines_under_steps, steps_of_cost
 from formulate.optimise.packs import Pack, Thing
-from formulate.optimise.part_by_part import part_by_part
 from formulate.optimise.pulp_model import solve_model
-from formulate.optimise.stock_program import lay_out
-from formulate.optimise.stock_question import Good, Making, StockPlan, StockQuestion, play
-from formulate.optimise.stocking import plan_stock, stock_model
+from formulate.optimise.stock import plan as planning
+from formulate.optimise.stock import program
+from formulate.optimise.stock.lot_costs import with_lot_costs
+from formulate.optimise.stock.pack_costs import lines_under_steps, steps_of_cost
+from formulate.optimise.stock.part_by_part import part_by_part
+from formulate.optimise.stock.plan import plan_stock, stock_model
+from formulate.optimise.stock.program import lay_out
+from formulate.optimise.stock.question import Good, Making, StockPlan, StockQuestion, play
 from tests.benchmarks.bench_menu import random_menu, with_other_recipes
 
 HALVES = st.integers(1, 24).map(lambda halves: halves / 2.0)
@@ -114,8 +115,8 @@ def _menus(draw: st.DrawFn) -> StockQuestion:
 def test_the_cheapest_plan_stays_the_cheapest(question: StockQuestion, leftover: float) -> None:
     question = replace(question, leftover_share=leftover)
     with pytest.MonkeyPatch.context() as changed:
-        changed.setattr(stock_program, "tighten", lambda *_: None)
-        changed.setattr(stocking, "with_lot_costs", lambda _, laid, __: laid.model)
+        changed.setattr(program, "tighten", lambda *_: None)
+        changed.setattr(planning, "with_lot_costs", lambda _, laid, __: laid.model)
         plain = plan_stock(question, gap=0.0)
     tight = plan_stock(question, gap=0.0)
     assert tight.net_cost == pytest.approx(plain.net_cost, rel=1e-6, abs=1e-5)
@@ -128,7 +129,7 @@ def test_the_cheapest_plan_stays_the_cheapest(question: StockQuestion, leftover:
 def test_no_row_is_in_the_way_of_any_plan_however_wasteful(question: StockQuestion, seed: int) -> None:
     # the cheapest plan at prices that have nothing to do with those of the packs, some of them below nothing
     with pytest.MonkeyPatch.context() as changed:
-        changed.setattr(stock_program, "tighten", lambda *_: None)
+        changed.setattr(program, "tighten", lambda *_: None)
         plain = lay_out(question).model
     laid = lay_out(question)
     tight = with_lot_costs(question, laid, 60.0)

@@ -26,8 +26,8 @@ from formulate.optimise.answer import Answer
 from formulate.optimise.integers import solve_chosen
 from formulate.optimise.problem import BlendProblem
 from formulate.optimise.search import solve
-from formulate.optimise.stock_question import Making, StockPlan, StockQuestion, play
-from formulate.optimise.stocking import plan_stock
+from formulate.optimise.stock.plan import plan_stock
+from formulate.optimise.stock.question import Making, StockPlan, StockQuestion, play
 from formulate.optimise.whole import Choices
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec.bottle import Bottle

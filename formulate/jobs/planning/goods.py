@@ -19,7 +19,7 @@ from formulate.jobs.question.pantry import TAP_WATER, Pantry, Problems, UnknownM
 from formulate.jobs.serving.house_bottles import with_house_bottles
 from formulate.jobs.serving.serve import Serve, serve_of
 from formulate.optimise.packs import Pack, Thing
-from formulate.optimise.stock_question import Good, Making, Split, StockQuestion
+from formulate.optimise.stock.question import Good, Making, Split, StockQuestion
 from formulate.spec.drink import Drink, load_drink
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.menu import HOURS_PER_WEEK, HouseBottle, Menu, Par

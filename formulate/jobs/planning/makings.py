@@ -8,7 +8,7 @@ from dataclasses import replace
 from formulate.blend.chain import ChainRun
 from formulate.jobs.question.pantry import Pantry, Problems
 from formulate.jobs.question.vessels import contents_l
-from formulate.optimise.stock_question import Making
+from formulate.optimise.stock.question import Making
 from formulate.spec.fields import did_you_mean
 from formulate.spec.menu import HOURS_PER_WEEK, HouseBottle, Menu
 from formulate.spec.shelf import Shelf

@@ -31,7 +31,7 @@ from formulate.jobs.supposing.changed import with_case, with_demand, with_target
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import clash_of, is_possible
 from formulate.optimise.problem import BlendProblem, Limit
-from formulate.optimise.stocking import plan_stock
+from formulate.optimise.stock.plan import plan_stock
 from formulate.spec.bottle import Bottle, load_bottle
 from formulate.spec.drink import load_drink
 from formulate.spec.located import load_document, noting_files

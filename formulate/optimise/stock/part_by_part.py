@@ -13,8 +13,8 @@ import numpy as np
 
 from formulate.optimise.linear import LinearResult
 from formulate.optimise.pulp_model import solve_model
-from formulate.optimise.stock_program import LaidOut
-from formulate.optimise.stock_question import StockQuestion
+from formulate.optimise.stock.program import LaidOut
+from formulate.optimise.stock.question import StockQuestion
 
 __all__ = ["part_by_part"]
 

@@ -14,9 +14,9 @@ from math import ceil
 import numpy as np
 
 from formulate.optimise.linear import RowBuilder
-from formulate.optimise.pack_costs import lines_under_steps
 from formulate.optimise.packs import Thing
-from formulate.optimise.stock_question import Making, StockQuestion
+from formulate.optimise.stock.pack_costs import lines_under_steps
+from formulate.optimise.stock.question import Making, StockQuestion
 
 __all__ = ["tighten"]
 

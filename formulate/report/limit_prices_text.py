@@ -10,7 +10,7 @@ from formulate.report.numbers import grams, money, target_value
 from formulate.report.plain import notes_text, paragraph
 
 if TYPE_CHECKING:
-    from formulate.jobs.prices import EntryRecord, LimitPriceRecord, Prices
+    from formulate.jobs.limit_prices import EntryRecord, LimitPriceRecord, Prices
 
 __all__ = ["prices_document", "prices_lines"]
 

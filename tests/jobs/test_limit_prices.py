@@ -10,7 +10,7 @@ import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.blend.chain import Chain
-from formulate.jobs.prices import prices_of
+from formulate.jobs.limit_prices import prices_of
 from formulate.jobs.solve import solve_bottle
 from formulate.jobs.told.ties import tie_notes
 from formulate.optimise.answer import Answer
@@ -18,7 +18,7 @@ from formulate.optimise.pricing import entry_prices, limit_prices, priced
 from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Limit, Over
 from formulate.optimise.search import solve
 from formulate.optimise.ties import SAME_COST, ties_of
-from formulate.report.prices_text import prices_lines
+from formulate.report.limit_prices_text import prices_lines
 from tests.optimise.shelves import random_shelf, shelf_rng
 
 EXAMPLES = ROOT / "examples" / "bottles"

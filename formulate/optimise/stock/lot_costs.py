@@ -15,8 +15,8 @@ import numpy as np
 from formulate.optimise.linear import LinearModel, RowBuilder
 from formulate.optimise.packs import Thing, cheapest_per_kg
 from formulate.optimise.pulp_model import solve_model
-from formulate.optimise.stock_program import LaidOut, lay_out
-from formulate.optimise.stock_question import Good, Making, StockQuestion
+from formulate.optimise.stock.program import LaidOut, lay_out
+from formulate.optimise.stock.question import Good, Making, StockQuestion
 
 __all__ = ["with_lot_costs"]
 
