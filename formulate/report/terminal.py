@@ -47,6 +47,8 @@ _IN_KILOGRAMS_KG = 100.0
 """A recipe that takes so much of one thing is shown in kilograms."""
 _NOTHING_LEFT_KG = 5e-5
 """Less than 0.05 g is no rest anybody keeps."""
+_WORTH_SAYING = 5e-4
+"""A saving below this share of the price of a litre (half a cent at ten) is not told."""
 
 
 def make_console(*, stderr: bool = False) -> Console:
@@ -119,7 +121,8 @@ def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
             console.print(f"    [dim]{escape(place)}[/dim]", soft_wrap=True)  # a broken path opens nothing
     moves = [text for member in clash if (text := _move(member))]
     if moves:
-        console.print("\nMoving just one of them would do, everything else left as it is:")
+        which = "Moving just one of them" if len(clash) > 1 else "Moving it"
+        console.print(f"\n{which} would do, everything else left as it is:")
         for text in moves:
             console.print(f"  {escape(text)}")
     elif (
@@ -391,7 +394,7 @@ def _price_lines(record: DrinkRecord) -> list[str]:
     per_litre = record.cost.per_litre
     for target in record.targets:
         price = target.shadow_price
-        if price is None or target.target == "cost" or abs(price) < 5e-6 * max(per_litre, 0.01):
+        if price is None or target.target == "cost" or abs(price) < _WORTH_SAYING * max(per_litre, 0.01):
             continue
         direction = "less" if price > 0 else "more"
         unit = f" {target.unit}" if target.unit else " point"
