@@ -11,6 +11,7 @@ from formulate.jobs.law.standing_record import LawRecord
 from formulate.spec.cautions import GUESTS
 
 __all__ = [
+    "VESSEL_TOO_SMALL",
     "ClarityRecord",
     "CostLine",
     "DrinkRecord",
@@ -22,6 +23,9 @@ __all__ = [
     "StepRecord",
     "TargetRecord",
 ]
+
+VESSEL_TOO_SMALL = "vessel_too_small"
+"""Code of the remark that a step does not fit the vessel its file names: off target."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import textwrap
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
@@ -12,6 +13,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from formulate.jobs.records import (
+    VESSEL_TOO_SMALL,
     CostLine,
     DrinkRecord,
     IngredientFacts,
@@ -23,6 +25,7 @@ from formulate.report.category_text import category_lines
 from formulate.report.cautions_text import ADVICE, caution_lines
 from formulate.report.law_text import law_lines, over_lines
 from formulate.report.numbers import band_text, grams, kilograms, money, percent, proved, target_value
+from formulate.report.plain import paragraph
 from formulate.report.reach import reach_lines
 
 if TYPE_CHECKING:
@@ -69,6 +72,10 @@ def show_drink(
         console.print(f"[dim]({escape(record.size_text)})[/dim]")
     for text in over_lines(record.law):
         console.print(text, style="bold red", markup=False, soft_wrap=True)
+    # What makes the exit code 4 stands above what a glance at the table would weigh in.
+    for note in record.notes:
+        if note.code == VESSEL_TOO_SMALL:
+            console.print("\n".join(paragraph(note.text)), style="bold red", markup=False)
     console.print()
     _print_table(console, _recipe_table(record))
     console.print()
@@ -86,7 +93,8 @@ def show_drink(
         )
     for line in _price_lines(record):
         console.print(line)
-    _show_notes(console, "Good to know", record.notes)
+    others = tuple(note for note in record.notes if note.code != VESSEL_TOO_SMALL)
+    _show_notes(console, "Good to know", others)
     _show_notes(console, "Clear and smooth?", record.clarity.lines if record.clarity else ())
     for line in category_lines(record.categories):
         console.print(line, style="dim" if line in DIM else None, markup=False, soft_wrap=True)
@@ -438,7 +446,10 @@ def _asked(member: ClashMember) -> str:
     value = target_value(member.limit.origin.name, member.bound)
     if member.limit.origin.name == "cost":
         return f"{word} {value} {member.limit.unit}"
-    return f"{word} {_precise(member.bound, value)} {member.limit.unit}".rstrip()
+    asked = f"{word} {_precise(member.bound, value)} {member.limit.unit}".rstrip()
+    # A word such as `firm` is not seen to be a number.
+    by_word = member.limit.origin.name == "bitterness" and not re.search(r"\d", member.limit.origin.text)
+    return f"{asked} (`{member.limit.origin.text}`)" if by_word else asked
 
 
 def _precise(value: float, shown: str) -> str:
