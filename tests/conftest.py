@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import os
 import shutil
 import subprocess
@@ -12,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+import typer
 from hypothesis import HealthCheck, settings
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -62,6 +64,10 @@ def bar(tmp_path: Path) -> Path:
     return Path(shutil.copytree(ROOT / "examples", tmp_path / "bar"))
 
 
+_command_once = functools.cache(typer.main.get_command)
+"""The commands of an app are the same each time; laying them out takes longer than most of them run."""
+
+
 @pytest.fixture
 def run_here(capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> RunCommand:
     """Run `formulate` in this process, through its own entry point, captured where file descriptors are.
@@ -77,6 +83,7 @@ def run_here(capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch)
         crash = ""
         with monkeypatch.context() as patch:
             patch.setattr(sys, "argv", ["formulate", *map(str, arguments)])
+            patch.setattr("typer.main.get_command", _command_once)
             patch.chdir(folder)
             try:
                 run()

@@ -12,7 +12,7 @@ import pytest
 from conftest import ROOT, Finished, RunCommand
 from mutations import mutate
 
-CHUNKS, PER_CHUNK = 20, 100
+CHUNKS, PER_CHUNK = 20, 70
 
 EXAMPLES = ROOT / "examples"
 GOOD = {
