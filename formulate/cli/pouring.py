@@ -89,7 +89,9 @@ def _fitted(
     if as_json:
         typer.echo(dump({**pour_document(fitted.pour), "fitted": drink_document(fitted.solved.record)}))
     else:
-        typer.echo(f"{fit_text(fitted)}\n\n{pour_text(fitted.pour, all_cautions=cautions)}")
+        typer.echo(
+            f"{fit_text(fitted, saved=output is not None)}\n\n{pour_text(fitted.pour, all_cautions=cautions)}"
+        )
     for path in (output, xlsx):
         if path is not None:
             typer.echo(f"Written: {path.as_posix()}", err=True)
