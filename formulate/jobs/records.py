@@ -12,6 +12,7 @@ from formulate.spec.cautions import GUESTS
 
 __all__ = [
     "FORBIDDING",
+    "VESSEL_TOO_SMALL",
     "ClarityRecord",
     "CostLine",
     "DrinkRecord",
@@ -26,6 +27,8 @@ __all__ = [
 
 FORBIDDING = frozenset({"over_limit", "too_weak"})
 """Codes of notes on a drink that may not be served as it is."""
+VESSEL_TOO_SMALL = "vessel_too_small"
+"""Code of the remark that a step does not fit the vessel its file names: off target."""
 
 
 @dataclass(frozen=True, slots=True)
