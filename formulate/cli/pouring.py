@@ -114,7 +114,10 @@ def menu(
     ] = None,
     xlsx: Xlsx = None,
     force: Force = False,
-    seconds: Annotated[float, typer.Option(min=1.0, help="How long to look for a better plan.")] = 60.0,
+    seconds: Annotated[
+        float,
+        typer.Option(min=1.0, help="How long to look for a better plan; with --adapt up to twice that."),
+    ] = 60.0,
     cautions: Cautions = False,
     as_json: AsJson = False,
 ) -> None:

@@ -35,7 +35,6 @@ from formulate.optimise.packs import Pack, Thing, cheapest_per_kg, things_of
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.whole import WholeTerms
 from formulate.quantity import Dimension, parse_quantity
-from formulate.quantity.cents import to_cents
 
 __all__ = ["buy_bottle", "read_leftover", "sized_problem"]
 
@@ -420,7 +419,7 @@ def _of_thing(thing: Thing, name: str, used_kg: float, packs: _Bought) -> list[B
 
 
 def _line(pack: Pack, sale: Sale, count: float, name: str, packs: _Bought) -> BuyLine:
-    without, tax = to_cents(sale.without_tax * count), to_cents(sale.tax * count)
+    without, tax, deposit = sale.billed(count)
     return BuyLine(
         name=name,
         supplier=pack.supplier,
@@ -433,6 +432,6 @@ def _line(pack: Pack, sale: Sale, count: float, name: str, packs: _Bought) -> Bu
         left_kg=0.0,
         without_tax=without,
         tax=tax,
-        deposit=to_cents(sale.deposit * count),
+        deposit=deposit,
         each=sale,
     )

@@ -28,6 +28,7 @@ from formulate.jobs.planning.adapt import (
 )
 from formulate.jobs.planning.care import care_of
 from formulate.jobs.planning.goods import MenuGoods, menu_goods
+from formulate.jobs.planning.notes import plan_notes
 from formulate.jobs.planning.record import (
     AdaptedLine,
     AdaptedRow,
@@ -40,13 +41,11 @@ from formulate.jobs.planning.record import (
     ParRow,
 )
 from formulate.jobs.pour import costs_of
-from formulate.jobs.question.offers import offer_notes
 from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.records import Note
-from formulate.jobs.told.telling import listed
 from formulate.optimise.packs import Thing
 from formulate.optimise.stock.plan import plan_stock
-from formulate.optimise.stock.question import Played, StockPlan, play
+from formulate.optimise.stock.question import Played, StockPlan, broken_rule, play
 from formulate.quantity import AmountBasis
 from formulate.quantity.cents import to_cents
 from formulate.spec.ingredient import Ingredient
@@ -110,6 +109,8 @@ def plan_menu(
     fixed = plan_stock(goods.question, seconds=seconds, gap=GAP)
     adapting, plan, others = adapted_plan(goods, fixed, bottles, seconds=seconds, gap=GAP)
     record = menu_record(adapting, plan, others)
+    if record.status == "short":
+        return record  # its cost holds what being short counts, which is no money
     return replace(record, saved=round(fixed.net_cost - plan.net_cost, 2) + 0.0)
 
 
@@ -126,7 +127,7 @@ def menu_record(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]
     Raises
     ------
     VerificationError
-        If the plan leaves something missing that it does not say.
+        If the plan leaves something missing that it does not say, or breaks a rule of making or ordering.
     """
     played = play(goods.question, plan)
     _verify(goods, plan, played)
@@ -169,7 +170,7 @@ def menu_record(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]
         proven_gap=plan.proven_gap,
         leftover_share=goods.question.leftover_share,
         least_orders=tuple(least for least in goods.question.least_order if least[0] in bought_from),
-        notes=(*law, *_notes(goods, drinks), *_duty(goods, plan)),
+        notes=(*law, *plan_notes(goods, drinks), *_duty(goods, plan)),
         cautions=cautions,
         over_a_limit=broken,
         adapted=_adapted(goods, plan, others),
@@ -183,6 +184,8 @@ def _sum(amounts: Iterable[float]) -> float:
 
 
 def _verify(goods: MenuGoods, plan: StockPlan, played: Played) -> None:
+    if broken := broken_rule(goods.question, plan):
+        raise VerificationError(broken)
     said = np.zeros_like(played.missing_kg)
     said[:, :-1] = plan.short_kg
     for number, good in enumerate(goods.question.goods):
@@ -214,7 +217,7 @@ def _lines(goods: MenuGoods, plan: StockPlan) -> tuple[MenuLine, ...]:
             count = float(plan.packs[number, week])
             if count * pack.size_kg <= (1e-6 if pack.loose else 0.0):
                 continue
-            without, tax = to_cents(sale.without_tax * count), to_cents(sale.tax * count)
+            without, tax, deposit = sale.billed(count)
             lines.append(
                 MenuLine(
                     name=name,
@@ -225,7 +228,7 @@ def _lines(goods: MenuGoods, plan: StockPlan) -> tuple[MenuLine, ...]:
                     amount_kg=0.0 if name in shelf.supplies else count * pack.size_kg,
                     without_tax=without,
                     tax=tax,
-                    deposit=to_cents(sale.deposit * count),
+                    deposit=deposit,
                     cost=without if shelf.tax.reclaimed else round(without + tax, 2),
                     each=sale,
                 )
@@ -235,17 +238,20 @@ def _lines(goods: MenuGoods, plan: StockPlan) -> tuple[MenuLine, ...]:
 
 def _pieces(goods: MenuGoods) -> tuple[MenuLine, ...]:
     """List what is on glasses by the piece and has no offer on the shelf: its price is taken as it costs."""
-    counts: dict[tuple[str, float], float] = {}
+    counts: dict[tuple[str, float], tuple[float, float]] = {}
     shelf = goods.pantry.shelf
     assert shelf is not None
     for entry, serve in zip(goods.menu.drinks, goods.serves, strict=True):
-        sold = entry.sells.per_week(goods.menu.open_days)[0] * goods.menu.weeks
+        mean, spread = entry.sells.per_week(goods.menu.open_days)
         for one in serve.drink.garnish:
             if one.price is not None:
                 key = (one.id, one.price.value)
-                counts[key] = counts.get(key, 0.0) + sold * (1.0 + shelf.service.waste_share)
+                sold, variance = counts.get(key, (0.0, 0.0))
+                counts[key] = sold + mean * goods.menu.weeks, variance + spread**2 * goods.menu.weeks
+    margin = NormalDist().inv_cdf(goods.menu.cover_share)
     lines = []
-    for (name, price), count in counts.items():
+    for (name, price), (sold, variance) in counts.items():
+        count = (1.0 + shelf.service.waste_share) * (sold + margin * variance**0.5)
         whole = int(np.ceil(count - 1e-6))
         cost, each = to_cents(price * whole), Sale(price, 0.0, 0.0)
         lines.append(MenuLine(name, "", 1, whole, "piece", 0.0, cost, 0.0, 0.0, cost, each))
@@ -277,6 +283,7 @@ def _house(goods: MenuGoods, plan: StockPlan, played: Played) -> tuple[HouseRow,
                 spoiled_l=float(played.spoiled_kg[number].sum()) / litre,
                 short_l=float(plan.short_kg[number].sum()) / litre,
                 keeps_weeks=good.keeps_weeks,
+                par_l=good.end_kg / litre,
             )
         )
     return tuple(rows)
@@ -428,50 +435,6 @@ def _bottle_l(goods: MenuGoods, name: str) -> float | None:
         if offer.pack is not None and offer.pack.basis is AmountBasis.VOLUME
     ]
     return min(sizes, default=None)
-
-
-def _notes(goods: MenuGoods, drinks: tuple[MenuDrinkRow, ...]) -> tuple[Note, ...]:
-    menu = goods.menu
-    notes = []
-    if menu.cover_share > 0.5:
-        text = (
-            f"Bought and made to suffice in {100.0 * menu.cover_share:g} of 100 such times, if drinks and "
-            "weeks vary each by itself."
-        )
-        notes.append(Note("cover", text))
-    elif any(entry.sells.spread for entry in menu.drinks):
-        text = "The plain forecast is covered: it falls short every other time. `cover: 90 %` adds a margin."
-        notes.append(Note("cover", text))
-    text = "Costs of drinks count what is used, at the lowest price of the shelf; the list counts packs"
-    if any(entry.bottled or entry.each_batch or entry.labour for entry in menu.house.values()):
-        text += ", and what house bottles are filled into. Work is told beside it"
-    notes.append(Note("cost_by_use", f"{text}."))
-    bare = [row.name for row in drinks if row.price is not None and row.price.price is None]
-    if bare:
-        notes.append(Note("no_menu_price", f"No price on the menu for {listed(bare)}: not in the totals."))
-    if goods.question.makings:
-        notes.append(
-            Note(
-                "fixed_recipes",
-                "House bottles are made by their recipes, losses in proportion to the batch; use "
-                "`formulate scale` for what a batch of that size really loses.",
-            )
-        )
-    notes += _fading_notes(goods)
-    notes += offer_notes(goods.pantry, [good.name for good in goods.question.goods])
-    return tuple(notes)
-
-
-def _fading_notes(goods: MenuGoods) -> list[Note]:
-    fading = [good for good in goods.question.goods if good.strength_left]
-    if not fading:
-        return []
-    parts = [f"{100.0 * (1.0 - good.strength_left[-1]):.0f} % of {good.name}" for good in fading]
-    text = (
-        f"What stands from the first week to the last loses strength: {listed(parts)}. Later batches are "
-        "counted with as much more of it."
-    )
-    return [Note("fading", text, "common practice")]
 
 
 def _duty(goods: MenuGoods, plan: StockPlan) -> tuple[Note, ...]:

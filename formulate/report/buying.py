@@ -15,8 +15,9 @@ from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
 if TYPE_CHECKING:
     from formulate.jobs.buying.least_orders import Shortfall
     from formulate.jobs.buying.record import Adaptation, BuyLine, BuyRecord
+    from formulate.jobs.planning.record import MenuRecord
 
-__all__ = ["buy_document", "buy_text"]
+__all__ = ["buy_document", "buy_text", "paid_text"]
 
 LEAST_LEFT_KG = 5e-4
 """Less than half a gram is no rest anybody keeps."""
@@ -30,7 +31,7 @@ def buy_text(record: BuyRecord, *, all_cautions: bool = False) -> str:
     if record.adapted is not None:
         lines += [*_adapted_lines(record, record.adapted), ""]
     lines += [*_list_lines(record), ""]
-    lines += paragraph(f"{money(record.total)} {record.currency} to pay. {_proof(record)}")
+    lines += paragraph(f"{paid_text(record)} {_proof(record)}")
     for supplier, least in record.least_orders:
         lines += paragraph(f"The least order of {money(least)} {record.currency} from {supplier} is kept.")
     if record.shortfalls:
@@ -38,12 +39,23 @@ def buy_text(record: BuyRecord, *, all_cautions: bool = False) -> str:
     if record.could_save is not None and record.could_save >= _CENT:
         lines += paragraph(
             f"With --adapt the recipe is fitted to whole packs, within your limits: "
-            f"{money(record.could_save)} {record.currency} less to pay"
+            f"{money(record.could_save)} {record.currency} less"
             f"{', rests counted' if record.leftover_share else ''}. It shows what that does to the drink."
         )
     lines += law_lines(record.drink.law)
     lines += notes_text("Good to know", record.notes)
     return "\n".join([*lines, *caution_lines(record.drink.cautions, in_full=all_cautions)])
+
+
+def paid_text(record: BuyRecord | MenuRecord) -> str:
+    """Say what the bills of a buying list come to, and what of that is tax and deposit."""
+    parts = [f"{money(record.without_tax)} {record.currency}"]
+    if record.tax > 0.0:
+        parts.append(f"{money(record.tax)} tax{' that comes back' if record.tax_reclaimed else ''}")
+    if record.deposit > 0.0:
+        parts.append(f"{money(record.deposit)} deposit")
+    total = f"{money(record.to_pay)} {record.currency} to pay"
+    return f"{total}: {', '.join(parts)}." if len(parts) > 1 else f"{total}."
 
 
 def _list_lines(record: BuyRecord) -> list[str]:
@@ -71,7 +83,7 @@ def _adapted_lines(record: BuyRecord, adapted: Adaptation) -> list[str]:
     rests = ", rests counted" if record.leftover_share else ""
     lines = paragraph(
         f"The recipe is fitted to whole packs, within your limits: {money(adapted.saved)} {record.currency} "
-        f"less to pay than for {record.before}{rests}."
+        f"less than for {record.before}{rests}."
     )
     lines += ["", *table_text(move_rows(adapted.moves, record.drink), right=(2, 3)), ""]
     rows = figure_rows(record.drink, ("before", "now"), (adapted.before, adapted.after))

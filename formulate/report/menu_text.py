@@ -7,6 +7,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from formulate.quantity.durations import duration
+from formulate.report.buying import paid_text
 from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.numbers import grams, money, percent, proved
@@ -81,6 +82,7 @@ def menu_document(record: MenuRecord) -> dict[str, Any]:
                 "on_hand_l": row.on_hand_l,
                 "made_l": row.made_l,
                 "left_l": row.left_l,
+                "par_l": row.par_l,
                 "spoiled_l": row.spoiled_l,
                 "short_l": row.short_l,
                 "keeps_weeks": row.keeps_weeks,
@@ -282,17 +284,20 @@ def _drinks(record: MenuRecord) -> list[str]:
 def _house(record: MenuRecord) -> list[str]:
     if not record.house:
         return []
-    rows = [["made here, L", "goes", "there now", "make", "left", "past it", "keeps"]]
+    rows = [["made here, L", "goes", "there now", "make", "left", "par", "past it", "keeps"]]
     for row in record.house:
         keeps = "" if row.keeps_weeks is None else f"{row.keeps_weeks} week"
         keeps += "s" if keeps and row.keeps_weeks != 1 else ""
         rows.append([_short_name(row.name), f"{row.poured_l:.2f}", *_shown(row.on_hand_l, row.made_l)])
-        rows[-1] += [*_shown(row.left_l, row.spoiled_l), keeps]
-    lines = table_text(rows, right=range(1, 7))
+        rows[-1] += [*_shown(row.left_l, row.par_l, row.spoiled_l), keeps]
+    if not any(row.par_l for row in record.house):
+        rows = [[*row[:5], *row[6:]] for row in rows]
+    lines = table_text(rows, right=range(1, len(rows[0])))
     for row in record.house:
         if row.short_l > LEAST_SHOWN_L:
             lines += paragraph(
-                f"! {row.name}: {row.short_l:.2f} L cannot be made in time. Free a vessel, or use a larger."
+                f"! {row.name}: {row.short_l:.2f} L cannot be made in time. Free a vessel, use a larger, or "
+                "begin before week 1."
             )
     return lines
 
@@ -364,14 +369,7 @@ def _list(record: MenuRecord) -> list[str]:
         if number in headings:
             lines.append(headings[number])
         lines.append(line)
-    net = sum(line.without_tax for line in record.lines)
-    parts = [f"{money(net)} {record.currency}"]
-    if with_tax:
-        parts.append(f"{money(record.tax)} tax{' that comes back' if record.tax_reclaimed else ''}")
-    if with_deposit:
-        parts.append(f"{money(record.deposit)} deposit")
-    total = f"{money(record.to_pay)} {record.currency} to pay"
-    lines += ["", *paragraph(f"{total}: {', '.join(parts)}." if len(parts) > 1 else f"{total}.")]
+    lines += ["", *paragraph(paid_text(record))]
     if record.labour:
         hours = f" ({duration(record.labour_h)})" if record.labour_h else ""
         lines += paragraph(f"Work on the batches: {money(record.labour)} {record.currency}{hours}.")

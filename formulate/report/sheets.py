@@ -191,7 +191,11 @@ def _bill_line(page: Page, line: _Bill) -> None:
     else:
         each = [line.each.without_tax, line.each.tax_share, line.each.deposit]  # type: ignore[list-item]
         sums = [
-            Formula(f"=ROUND(D{row}*F{row},2)"),
+            Formula(
+                f"=ROUND(ROUND(D{row}*F{row}*(1+G{row}),2)-J{row},2)"
+                if line.each.with_tax
+                else f"=ROUND(D{row}*F{row},2)"
+            ),
             Formula(f"=ROUND(D{row}*F{row}*G{row},2)"),
             Formula(f"=ROUND(D{row}*H{row},2)"),
         ]

@@ -142,7 +142,8 @@ def _moves(record: Supposed, moves: Sequence[Move]) -> str:
 
 def _move(record: Supposed, move: Move) -> str:
     if move.now <= 0.0:
-        return f"no {move.name}"
+        # Of a menu that is a pack less, which need not mean that none is used.
+        return f"{move.name} {money(move.before)} to nothing" if record.is_menu else f"no {move.name}"
     before, now = (money(one) if record.is_menu else grams(one / 1000.0) for one in (move.before, move.now))
     unit = "" if record.is_menu else " g"
     return f"{move.name} {f'{before} to ' if move.before > 0.0 else ''}{now}{unit}"

@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import Literal, TypeVar
 
 from formulate.errors import UnitError
-from formulate.quantity import Amount, Dimension, Money, parse_quantity
+from formulate.quantity import Amount, AmountBasis, Dimension, Money, parse_quantity
 from formulate.quantity.listed import (
     SIGNS,
     decimal_text,
@@ -30,6 +30,8 @@ ERRORS = frozenset(
     ("#N/A", "#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#NUM!", "#NULL!", "#SPILL!", "#CALC!", "#####")
 )
 PACKS = ("pack", "packs", "case", "cases")
+ONES = ("bottle", "btl", "unit", "each", "ea", "pc", "piece")
+"""Words for what a price is for that, where a pack holds several, may mean the pack or one of them."""
 FIGURES = 10
 """Decimals of a number in a cell that are no noise of binary arithmetic."""
 
@@ -103,7 +105,7 @@ class RowCells:
             self._tried(check)
         pack = self._tried(self._pack)
         values = RowValues(
-            price=self._tried(self._price),
+            price=self._tried(lambda: self._price(pack)),
             pack=pack,
             on_hand=self._tried(lambda: self._on_hand(pack)),
             tax_rate=self._tried(self._tax_rate),
@@ -196,7 +198,7 @@ class RowCells:
         except UnitError as error:
             raise RefusedError(field, str(error)) from None
 
-    def _price(self) -> Money | None:
+    def _price(self, pack: Amount | None) -> Money | None:
         if "price" not in self.head.columns:
             return None
         currency = self._currency()
@@ -208,7 +210,7 @@ class RowCells:
             what = "nothing" if value == 0 else "less than nothing"
             got = cell_text(self._value("price"))
             raise RefusedError("price", f"a price of {what}, got {got}. What is free stands under offers.")
-        said = self._per()
+        said = self._per(pack)
         if per is not None and said is not None and per != said:
             raise RefusedError("price", f"per {per} in the cell, per {said} by what is said of the list.")
         per = per or (None if said == "pack" else said)
@@ -219,7 +221,7 @@ class RowCells:
         text = f"{_money_text(value)} {currency}{f'/{per}' if per else ''}"
         return Money(float(value), currency, per, text)
 
-    def _per(self) -> Literal["pack", "kg", "L"] | None:
+    def _per(self, pack: Amount | None) -> Literal["pack", "kg", "L"] | None:
         """Return what the price is for, as the list or its column says."""
         if "per" not in self.head.columns:
             return self.given.per
@@ -229,7 +231,13 @@ class RowCells:
             return "kg"
         if text in ("l", "ltr", "litre", "liter"):
             return "L"
-        if text not in (*PACKS, "bottle", "btl", "unit", "each", "ea", "pc", "piece", "box"):
+        several = pack is not None and (
+            pack.count > 1 or (pack.basis is AmountBasis.PIECES and pack.value > 1)
+        )
+        if text in ONES and several and pack is not None:
+            message = f"a price for '{text}' where a pack is {pack.text}: is it for one, or for all of it?"
+            raise RefusedError("per", f"{message} Write pack, or give the item the size of one.")
+        if text not in (*PACKS, *ONES, "box"):
             got = shown(value) if value is not None else "nothing"
             raise RefusedError("per", f"neither pack, kg nor L, got {got}. Say what the price is for.")
         return "pack"
@@ -313,6 +321,10 @@ class RowCells:
             raise RefusedError("deposit", f"no deposit on a pack, got {cell_text(self._value('deposit'))}.")
         currency = self.currency
         return Money(float(value), currency, None, f"{_money_text(value)} {currency}")
+
+
+def _holds_several(pack: Amount) -> bool:
+    return pack.count > 1 or (pack.basis is AmountBasis.PIECES and pack.value > 1.0)
 
 
 def _exact(value: object) -> Fraction:

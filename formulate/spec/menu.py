@@ -133,8 +133,13 @@ class HouseBottle(Frozen):
         description="How long it is good; whole weeks count. Not given: longer than the menu.",
         examples=["6 weeks"],
     )
+    par: AmountText | None = Field(
+        default=None, description="What shall be left when the menu's time is over.", examples=["2 L"]
+    )
     on_hand: AmountText | None = Field(
-        default=None, description="What is there: L or bottles, in tenths.", examples=["2.3 L"]
+        default=None,
+        description="What is there: L, or bottles in tenths where `bottled` says their size.",
+        examples=["2.3 L"],
     )
     labour: Work | None = Field(
         default=None,
@@ -164,9 +169,16 @@ class HouseBottle(Frozen):
                 for key, name in keys
                 if name in self.model_fields_set
             ]
-        if self.on_hand is not None and self.on_hand.basis not in (AmountBasis.MASS, AmountBasis.VOLUME):
-            got = shown(self.on_hand.text)
-            issues.append(Issue(("on_hand",), f"must be litres or grams, got {got}. Write e.g. 2.3 L."))
+        for key in ("par", "on_hand"):
+            amount = getattr(self, key)
+            if amount is None or amount.basis in (AmountBasis.MASS, AmountBasis.VOLUME):
+                continue
+            got = shown(amount.text)
+            if amount.basis is not AmountBasis.BOTTLES:
+                issues.append(Issue((key,), f"must be litres or bottles, got {got}. Write e.g. 2.3 L."))
+            elif self.bottled is None:
+                message = f"how much a bottle of it holds is not said, got {got}. Write e.g. 2.3 L, or add"
+                issues.append(Issue((key,), f"{message} `bottled:`."))
         if issues:
             raise IssuesError(issues)
         return self

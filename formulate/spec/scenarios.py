@@ -124,7 +124,7 @@ class Changes(Frozen):
 
     prices: FrozenDict[ChangedPrice] = Field(
         default_factory=FrozenMap,
-        description="Ingredient or whole thing to what its price does.",
+        description="Ingredient, whole thing or supply to what its price does.",
         examples=["{damson: +20 %, white-sugar: 1.40 EUR/kg}"],
     )
     gone: Tuple[Id] = Field(default=(), description="What cannot be had any more.", examples=["[damson]"])

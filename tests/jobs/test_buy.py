@@ -221,8 +221,8 @@ def test_the_recipe_stays_the_cheapest_one_unless_it_shall_be_adapted() -> None:
     text = buy_text(adapted)
     assert "before g  now g" in text
     assert "left out" in text
-    assert "less to pay than" in " ".join(text.split())
-    assert f"{kept.could_save:.2f} EUR less to pay" in " ".join(buy_text(kept).split())
+    assert "EUR less than" in " ".join(text.split())
+    assert f"{kept.could_save:.2f} EUR less." in " ".join(buy_text(kept).split())
 
 
 def test_a_rest_that_is_worth_something_favours_the_large_bottle(tmp_path: Path) -> None:
@@ -291,11 +291,31 @@ def test_the_printed_costs_add_up_within_eighty_columns(path: Path) -> None:
         if re.search(r"\d (x |pieces?|g by)", line)
     ]
     printed = sum(round(100 * float(found[0])) for found in costs)
-    total = re.search(r"^(\d+\.\d\d) EUR to pay", text, re.MULTILINE)
-    assert total is not None
-    assert printed == round(100 * float(total.group(1)))
-    assert printed == round(100 * sum(line.cost for line in record.lines))
+    # What is to pay is the lines and the tax on them, 20 % by the shelf, each line rounded by itself.
+    bill = re.search(r"^(\d+\.\d\d) EUR to pay: (\d+\.\d\d) EUR, (\d+\.\d\d) tax that", text, re.MULTILINE)
+    assert bill is not None
+    to_pay, without, tax = (round(100 * float(one)) for one in bill.groups())
+    assert to_pay == without + tax
+    assert without == printed == round(100 * sum(line.cost for line in record.lines))
+    assert abs(tax - 0.2 * without) <= 0.5 * len(record.lines)
     assert text.count("uses g") == 1, "one head, one set of widths"
+
+
+def test_deposit_and_tax_that_stays_are_paid_too(bar: Path) -> None:
+    # By hand: five bottles at 9.99 with 20 % tax in it are 49.95: 8.33 tax (8.325) and 41.62; 1.25 deposit.
+    shelf = bar / "shelf.yaml"
+    text = shelf.read_text("utf-8").replace("tax: {buying", "tax: {reclaimed: false, buying")
+    vodka = "vodka-40: {pack: 70 cl, price: 9.99 EUR, tax: with, deposit: 0.25 EUR}"
+    shelf.write_text(re.sub(r"vodka-40: \{pack.*\}", vodka, text), "utf-8")
+    bottle = bar / "bottles" / "damson-aperitif.yaml"
+    bottle.write_text(bottle.read_text("utf-8").replace("  cost: at most 9.50 EUR/L\n", ""), "utf-8")
+    record = buy_bottle(bottle)
+    (line,) = [one for one in record.lines if one.name == "vodka-40"]
+    assert (line.packs, line.without_tax, line.tax, line.cost) == (5, 41.62, 8.33, 49.95)
+    assert record.to_pay == pytest.approx(record.total + 1.25)
+    assert re.search(
+        rf"^{record.to_pay:.2f} EUR to pay: .* tax, 1\.25 deposit\.", buy_text(record), re.MULTILINE
+    )
 
 
 def test_a_long_name_stays_within_eighty_columns(tmp_path: Path) -> None:

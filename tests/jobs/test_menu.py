@@ -132,6 +132,74 @@ def test_a_case_beats_single_bottles_with_tax_in_and_out(
     assert {line.pack for line in record.lines} == {wins}
 
 
+@pytest.mark.parametrize(
+    ("asked", "sold", "without", "tax", "to_pay"),
+    [
+        # With 20 % tax in it 1.59 is 1.325 and 0.265: both would be rounded up, and the bill says 1.59.
+        ("1.59 EUR, tax: with", 5, 1.32, 0.27, 1.59),
+        ("1.99 EUR, tax: with", 35, 4.97, 1.00, 5.97),  # three: 4.975 and 0.995
+        ("1.99 EUR", 35, 5.97, 1.19, 7.16),  # 1.194 on 5.97
+        ("9.87 EUR, tax: with, tax_rate: 5 %", 5, 9.40, 0.47, 9.87),
+    ],
+)
+def test_a_price_with_tax_is_what_the_bill_says(
+    tmp_path: Path, asked: str, sold: int, without: float, tax: float, to_pay: float
+) -> None:
+    shelf = SHELF.replace("price: 10 EUR", f"price: {asked}").replace("54 EUR", "540 EUR")
+    shelf += "tax: {buying: 20 %, reclaimed: false}\n"
+    (line,) = _plan(tmp_path, MENU.replace("50 per", f"{sold} per"), shelf=shelf).lines
+    assert (line.without_tax, line.tax, line.to_pay, line.cost) == (without, tax, to_pay, to_pay)
+
+
+def test_what_keeps_a_week_has_its_margin_every_week(tmp_path: Path) -> None:
+    # 50 ± 10 drinks of 60 mL a week; nine of ten weeks have no more than 50 + 1.28155 x 10 = 62.8.
+    # What was not poured of a week's margin keeps for two weeks of the four, or not at all.
+    menu = MENU.replace("1 week", "4 weeks").replace("50 per", "50 ± 10 per") + "cover: 90 %\n"
+    root = 2.0**0.5
+    for keeps, weeks in (
+        ("1 week", (1.0, 1.0, 1.0, 1.0)),
+        ("2 weeks", (1.0, root - 1.0, 1.0, root - 1.0)),
+        ("4 weeks", (1.0, root - 1.0, 3.0**0.5 - root, 2.0 - 3.0**0.5)),
+    ):
+        (tmp_path / "menu.yaml").write_text(menu + f"pars: {{vodka-40: {{keeps: {keeps}}}}}\n", "utf-8")
+        _plan(tmp_path, menu + f"pars: {{vodka-40: {{keeps: {keeps}}}}}\n")
+        loaded = load_menu(tmp_path / "menu.yaml")
+        goods = menu_goods(loaded, open_pantry(loaded.shelf_path, loaded.places))
+        expected = [0.948045 * 0.06 * (50.0 + 1.28155 * 10.0 * week) for week in weeks]
+        assert goods.question.goods[0].demand_kg == pytest.approx(expected, rel=1e-4), keeps
+
+
+def test_what_is_on_glasses_by_the_piece_has_a_margin_too(tmp_path: Path) -> None:
+    # 4 weeks of 50 ± 10: in nine of ten times 200 + 1.28155 x 20 = 225.6 drinks, with 3 % waste 232.4 plums.
+    menu = MENU.replace("1 week", "4 weeks").replace("50 per", "50 ± 10 per") + "cover: 90 %\n"
+    shelf, drink = SHELF + "service: {waste: 3 %}\n", DRINK + "garnish:\n  - plum-half: {price: 0.10 EUR}\n"
+    lines = {line.name: line for line in _plan(tmp_path, menu, shelf=shelf, drink=drink).lines}
+    assert (lines["plum-half"].packs, lines["plum-half"].cost) == (233, 23.3)
+
+
+def test_what_keeps_days_is_told(tmp_path: Path) -> None:
+    short = _plan(tmp_path, MENU + "pars: {vodka-40: {keeps: 3 days}}\n")
+    (note,) = [note for note in short.notes if note.code == "keeps_days"]
+    assert "vodka-40 keeps less" in note.text
+    long = _plan(tmp_path, MENU + "pars: {vodka-40: {keeps: 7 days}}\n")
+    assert "keeps_days" not in {note.code for note in long.notes}
+
+
+def test_a_house_bottle_has_a_par_and_is_counted_in_bottles(tmp_path: Path, run_here: RunCommand) -> None:
+    # 50 drinks of 50 mL are 2.5 L; 1.4 bottles of 50 cl are there, 2 shall be left: 2.5 + 1.0 - 0.7 is 2.8 L.
+    shelf = SHELF + "supplies: {flask: {pack: 12 pieces, price: 3 EUR}}\n"
+    house = "{vessel: jar, par: 2 bottles, on_hand: 1.4 bottles, bottled: {size: 50 cl, takes: [flask]}}"
+    record = _plan(tmp_path, MENU + f"house: {{liqueur: {house}}}\n", shelf=shelf, drink=HOUSE_DRINK)
+    (row,) = record.house
+    assert (row.on_hand_l, row.par_l) == pytest.approx((0.7, 1.0))
+    assert (row.made_l, row.left_l) == pytest.approx((2.8, 1.0), rel=1e-6)
+    assert sum(line.without_tax for line in record.lines if line.name == "flask") == 3.0
+    told = run_here("menu", tmp_path / "menu.yaml").stdout
+    head, values = (line.split() for line in told.splitlines() if line.startswith(("made here", "liqueur ")))
+    assert head[3:] == ["goes", "there", "now", "make", "left", "par", "past", "it", "keeps"]
+    assert values == ["liqueur", "2.50", "0.70", "2.80", "1.00", "1.00"]
+
+
 def test_deposit_is_paid_and_no_cost(tmp_path: Path) -> None:
     shelf = SHELF.replace("price: 10 EUR", "price: 10 EUR, deposit: 0.25 EUR")
     record = _plan(tmp_path, shelf=shelf)
@@ -245,6 +313,12 @@ def test_a_plan_that_leaves_something_missing_is_not_shown(tmp_path: Path) -> No
         ("drinks:", "pars: {vodka-40: {par: 20 %}}\ndrinks:", "not an amount on a shelf"),
         ("drinks:", "pars: {vodkas: {par: 2 L}}\ndrinks:", "vodkas"),
         ("drinks:", "cover: 30 %\ndrinks:", "must be 50 to 99.9 %"),
+        (
+            "50 per week",
+            "50 per week, price: 8 USD",
+            r"menu\.yaml:5:\d+: drinks\.0\.price: the shelf counts in",
+        ),
+        ("drinks:", "house: {liqueur: {par: 2 bottles}}\ndrinks:", "how much a bottle of it holds is not"),
     ],
 )
 def test_what_is_refused(tmp_path: Path, old: str, new: str, words: str) -> None:
@@ -262,6 +336,9 @@ def test_house_bottles_that_do_not_fit_together(tmp_path: Path) -> None:
     (tmp_path / "other.yaml").write_text(DRINK.replace("shelf.yaml", "else.yaml"), encoding="utf-8")
     with pytest.raises(SpecError, match=r"names another shelf, else\.yaml"):
         _plan(tmp_path, other)
+    paid = MENU + "house: {liqueur: {vessel: jar, labour: 9 USD}}\n"
+    with pytest.raises(SpecError, match=r"liqueur\.labour: the shelf counts in EUR, got '9 USD'"):
+        _plan(tmp_path, paid, drink=HOUSE_DRINK)
     vessel = MENU + "house: {liqueur: {vessel: jug}}\n"
     with pytest.raises(SpecError, match="no vessel called 'jug' on the shelf"):
         _plan(tmp_path, vessel, drink=HOUSE_DRINK)

@@ -54,7 +54,7 @@ def test_a_recipe_without_a_bottle_has_no_middle(tmp_path: Path, run_here: RunCo
     path.write_text("recipe: Loose\ningredients:\n  - vodka-40: {amount: 1 kg}\n", encoding="utf-8")
     done = run_here("scale", path, "--to", "2 L bottled", "--middle")
     assert (done.exit_code, done.stdout, done.crash) == (2, "", "")
-    assert "names no bottle file" in done.stderr
+    assert "names no bottle file" in " ".join(done.stderr.split())
 
 
 def test_the_list_says_of_which_recipe_it_is(run_here: RunCommand) -> None:
@@ -76,7 +76,7 @@ def test_the_list_says_of_which_recipe_it_is(run_here: RunCommand) -> None:
 def test_a_list_fitted_to_packs_is_held_against_the_middle(run_here: RunCommand) -> None:
     done = run_here("buy", BOTTLES / "amber-digestif.yaml", "--middle", "--adapt")
     text = " ".join(done.stdout.split())
-    assert "less to pay than for the cheapest recipe by use in the middle of each band" in text
+    assert "less than for the cheapest recipe by use in the middle of each band" in text
 
 
 def test_no_recipe_in_the_middle_is_not_said_of_the_bands(run_here: RunCommand) -> None:

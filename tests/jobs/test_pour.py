@@ -54,6 +54,15 @@ def test_melt_and_spirit_contract_as_the_handbook_says(tmp_path: Path) -> None:
     assert record.strength_range[0] == record.strength_range[1]
 
 
+@pytest.mark.parametrize(
+    ("line", "place"),
+    [("price: 9 USD\n", "price"), ("garnish:\n  - plum: {price: 0.10 USD}\n", r"garnish\.0\.plum\.price")],
+)
+def test_money_of_another_currency_is_refused(tmp_path: Path, line: str, place: str) -> None:
+    with pytest.raises(SpecError, match=rf"{place}: the shelf counts in EUR, got '[0-9.]+ USD'"):
+        pour_drink(_drink(tmp_path, STIRRED + line))
+
+
 def test_relation_takes_the_strength_of_all_that_is_poured(tmp_path: Path) -> None:
     # 40 mL at 47.39 % vol and 20 mL syrup: 18.956 mL ethanol in 59.8 mL (ideal 60), so 31.6 to 31.7 % vol;
     # stirred: -1.21 x 0.317^2 + 1.246 x 0.317 + 0.145 = 0.4184

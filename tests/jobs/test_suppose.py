@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -169,6 +170,72 @@ def test_every_offer_moves_alike(tmp_path: Path, change: str, prices: tuple[floa
     assert tuple(offer.price.value for offer in moved) == pytest.approx(prices, rel=1e-9)
     assert [offer.supplier for offer in moved] == ["near", "far"]
     assert [offer.pack for offer in moved] == [offer.pack for offer in pantry.offers("neutral-spirit-96")]
+
+
+def test_the_price_given_takes_the_place_of_one_that_holds(tmp_path: Path) -> None:
+    # Honey was 9.00 EUR for 500 g until May and is 12.00 now; 50 g a litre. Said: 36 EUR/kg in place of 24.
+    honey = (
+        "honey: [{pack: 500 g, price: 9 EUR, until: 2026-05-01}, {pack: 500 g, price: 12 EUR, supplier: now}]"
+    )
+    shelf = SHELF.replace("honey: {pack: 500 g, price: 5.40 EUR}", honey)
+    cases = "cases: {per kg: {prices: {honey: 36 EUR/kg}}, a pack: {prices: {honey: 18 EUR}}}\n"
+    record = suppose(write_bar(tmp_path, cases, shelf=shelf), today=date(2026, 11, 27))
+    assert [one.difference for one in record.cases] == pytest.approx([0.05 * 12.0] * 2, abs=1e-7)
+
+
+SUPPLIES = """\
+vessels: {jar: 10 L}
+supplies:
+  flask: {pack: 6 pieces, price: 4.80 EUR}
+  label: [{pack: 10 pieces, price: 2 EUR, supplier: near}, {pack: 50 pieces, price: 6 EUR, supplier: far}]
+"""
+FILLED = MENU + "house: {plain-liqueur: {vessel: jar, bottled: {size: 50 cl, takes: [flask, label]}}}\n"
+
+
+def test_supplies_grow_dearer_too(tmp_path: Path, run_here: RunCommand) -> None:
+    cases = """\
+cases:
+  dear glass: {prices: {flask: 6 EUR}}
+  dear labels: {prices: {label: +50 %}}
+  fewer guests: {demand: -99 %}
+draws: {count: 2, prices: {flask: 4 to 8 EUR}}
+"""
+    path = write_bar(tmp_path, cases, about="menu", shelf=SHELF + SUPPLIES, menu=FILLED)
+    record = suppose(path)
+    # By hand: 100 drinks of 20 mL are 2 L, four flasks of 50 cl and one for the last begun: one pack of
+    # 6 flasks and one of 10 labels, 4.80 and 2.00; at 6.00, and at 3.00 (a half more).
+    uses = record.as_it_is["uses"]
+    assert (uses["flask"], uses["label"]) == (4.80, 2.0)
+    for name, dearer in (("dear glass", 1.2), ("dear labels", 1.0)):
+        case = _case(record, name)
+        assert case.outcome["total"] - record.as_it_is["total"] == pytest.approx(dearer, abs=1e-9)
+    draws = [one.outcome["uses"]["flask"] for one in record.cases if one.kind == "draw"]
+    assert all(4.0 <= price <= 8.0 for price in draws)
+    assert len(set(draws)) == 2
+    # What is there already suffices for few guests: that is told as money, not as doing without labels.
+    there = (SHELF + SUPPLIES).replace("price: 2 EUR,", "price: 2 EUR, on_hand: 4 pieces,")
+    write_bar(tmp_path, cases, about="menu", shelf=there, menu=FILLED)
+    told = " ".join(run_here("suppose", path).stdout.split())
+    assert "label 2.00 to nothing" in told
+    assert "no label" not in told
+
+
+@pytest.mark.parametrize(
+    ("case", "said"),
+    [
+        ("prices: {flask: 6 EUR/kg}", "flask is bought by the pack, got '6 EUR/kg'. Write e.g. 30 EUR."),
+        ("prices: {label: 6 EUR}", "label is offered 2 times, got '6 EUR'. Say by how much, such as"),
+        ("prices: {flusk: +5 %}", "no price for 'flusk' on the shelf. Did you mean 'flask'"),
+        ("gone: [flask]", "flask is a supply, planned as one that can be had. Change its price."),
+    ],
+)
+def test_what_cannot_be_supposed_of_a_supply(tmp_path: Path, case: str, said: str) -> None:
+    path = write_bar(
+        tmp_path, f"cases: {{a: {{{case}}}}}\n", about="menu", shelf=SHELF + SUPPLIES, menu=FILLED
+    )
+    with pytest.raises(SpecError, match=r"scenarios\.yaml:3:\d+: cases\.a\.") as caught:
+        suppose(path)
+    assert said in str(caught.value)
 
 
 def test_what_was_free_takes_the_price_given(tmp_path: Path) -> None:

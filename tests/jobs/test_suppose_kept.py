@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import random
+import re
 import signal
 import subprocess
 import sys
@@ -110,6 +111,69 @@ def test_results_of_other_files_are_refused(tmp_path: Path) -> None:
         assert results.read_bytes() == content
     with pytest.raises(FormulateError, match="is what is read here"):
         suppose(path, results=path, today=TODAY)
+
+
+LISTED = """\
+price_lists:
+  - file: lists/%s
+    supplier: north cellar
+    columns: {product: Article, pack: Size, price: Net price}
+    decimal: comma
+    currency: EUR
+    items: {vodka-40: Vodka grain 40}
+"""
+LISTED_SHELF = SHELF.replace("  vodka-40: {pack: 70 cl, price: 10 EUR}\n", "") + LISTED
+ROWS = (
+    ("Article", "Size", "Net price"),
+    ("Vodka grain 40", "70 cl", "10,00"),
+    ("Dry gin 40", "70 cl", "15,90"),
+)
+
+
+def _listed_bar(folder: Path, cases: str, name: str = "north.csv", price: str = "10,00") -> Path:
+    """Write the menu of a bar whose vodka stands in its supplier's list."""
+    (folder / "lists").mkdir(exist_ok=True)
+    rows = [tuple(price if cell == "10,00" else cell for cell in row) for row in ROWS]
+    if name.endswith(".csv"):
+        text = "\n".join(";".join(row) for row in rows)
+        (folder / "lists" / name).write_text(f"{text}\n", encoding="utf-8")
+    else:
+        from openpyxl import Workbook
+
+        book = Workbook()
+        for row in rows:
+            book.worksheets[0].append(list(row))
+        book.save(folder / "lists" / name)
+    return write_bar(folder, cases, about="menu", shelf=LISTED_SHELF % name)
+
+
+@pytest.mark.parametrize("name", ["north.csv", "north.xlsx"])
+def test_a_case_changes_a_price_that_stands_in_a_list(tmp_path: Path, name: str) -> None:
+    cases = "cases: {dear: {prices: {vodka-40: +20 %}}, said: {prices: {vodka-40: 12 EUR}}}\n"
+    record = suppose(_listed_bar(tmp_path, cases, name), today=TODAY)
+    # By hand: 100 drinks of 40 mL are six bottles of 70 cl, at 10.00 and at 12.00.
+    assert record.as_it_is["uses"]["vodka-40"] == 60.0
+    assert [one.outcome["uses"]["vodka-40"] for one in record.cases] == [72.0, 72.0]
+    by_hand = suppose(_listed_bar(tmp_path, cases, name, price="12,00"), today=TODAY)
+    assert by_hand.as_it_is["total"] == record.cases[0].outcome["total"]
+    assert by_hand.as_it_is["uses"]["vodka-40"] == 72.0
+
+
+@pytest.mark.parametrize("name", ["north.csv", "north.xlsx"])
+def test_results_of_another_price_list_are_refused(tmp_path: Path, name: str) -> None:
+    path, results = _listed_bar(tmp_path, DRAWS % 2, name), tmp_path / "results.jsonl"
+    suppose(path, results=results, today=TODAY)
+    kept = results.read_bytes()
+    list_file = tmp_path / "lists" / name
+    as_it_was = list_file.read_bytes()
+    _listed_bar(tmp_path, DRAWS % 2, name, price="10,01")
+    said = rf"results of other files: lists/{re.escape(name)} was different then"
+    with pytest.raises(FormulateError, match=said):
+        suppose(path, results=results, today=TODAY)
+    assert results.read_bytes() == kept
+    list_file.write_bytes(as_it_was)
+    suppose(path, results=results, today=TODAY)
+    assert results.read_bytes() == kept
 
 
 def test_the_day_is_the_one_the_results_were_begun(tmp_path: Path) -> None:
@@ -233,6 +297,22 @@ def test_every_way_gives_the_same_bytes(
         other = run_apart(*asked, *options)
         assert (other.exit_code, other.stderr) == (0, "")
         assert other.stdout == one.stdout, options
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["north.csv", "north.xlsx"])
+def test_a_price_list_travels_with_the_work(
+    tmp_path: Path, scheduler: str, name: str, run_apart: RunCommand
+) -> None:
+    cases = "cases: {dear: {prices: {vodka-40: +20 %}}}\n" + DRAWS % 3
+    path, results = _listed_bar(tmp_path, cases, name), tmp_path / "results.jsonl"
+    one = run_apart("suppose", path, "--json", "--workers", "1")
+    assert (one.exit_code, one.stderr) == (0, "")
+    assert json.loads(one.stdout)["cases"][0]["uses"]["vodka-40"] == 72.0
+    other = run_apart("suppose", path, "--json", "--scheduler", scheduler, "--results", results)
+    assert (other.exit_code, other.stderr, other.stdout) == (0, "", one.stdout)
+    # What travelled is named with its hash: shelf, menu, drink, bottle and list.
+    assert f"lists/{name}" in json.loads(results.read_bytes().splitlines()[0])["inputs"]
 
 
 @pytest.mark.slow

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from formulate.optimise.packs import Pack, Thing
 from formulate.optimise.stock.plan import plan_stock
-from formulate.optimise.stock.question import Good, Making, Split, StockPlan, StockQuestion, play
+from formulate.optimise.stock.question import Good, Making, Split, StockPlan, StockQuestion, broken_rule, play
 
 
 def _good(number: int) -> Thing:
@@ -239,6 +239,7 @@ def test_brute_force_agrees_on_small_menus(data: st.DataObject) -> None:
     )
     plan = plan_stock(question, gap=0.0)
     assert _missing(question, plan) == pytest.approx(0.0, abs=1e-6)
+    assert broken_rule(question, plan) == ""
     slots = sum(len(question.deliveries(pack)) for pack in packs)
     if slots <= 6:
         assert plan.cost == pytest.approx(_brute_force(question, most=6), abs=1e-6)
@@ -309,3 +310,58 @@ def test_a_rest_is_worth_what_age_leaves_of_it() -> None:
     # a third dearer and the large one wins in spite of age
     dear = replace(question, packs=(replace(packs[0], price=6.5), packs[1]))
     assert plan_stock(dear).net_cost == pytest.approx(6.0, abs=0.02)
+
+
+def test_a_par_of_what_fades_counts_by_its_strength() -> None:
+    # 1 kg goes in the second week, 1 kg as strong as new shall be there at the end; half is lost each week.
+    # Bought at once: 2 kg for the second week and 4 kg for the end. Bought in the second week: 1 and 2 kg.
+    packs = (Pack(_good(0), 1.0, 10.0),)
+    goods = (Good("root", (0.0, 1.0), end_kg=1.0, strength_left=(1.0, 0.5, 0.25)),)
+    question = StockQuestion(2, goods, packs=packs)
+    plan = plan_stock(question)
+    assert plan.packs[0].tolist() == [0.0, 3.0]
+    assert _missing(question, plan) == pytest.approx(0.0, abs=1e-9)
+    at_once = replace(plan, packs=np.array([[6.0, 0.0]]))
+    assert _missing(question, at_once) == pytest.approx(0.0, abs=1e-9)
+    assert _missing(question, replace(plan, packs=np.array([[5.0, 0.0]]))) == pytest.approx(0.25)
+
+
+def test_a_plan_that_breaks_a_rule_is_seen_without_the_program() -> None:
+    # One vessel of 4 kg; a batch takes 4 days, so two do not fit into one week.
+    making = Making(1, ((0, 1.0),), batch_kg=4.0, least_kg=1.0, vessel=0, takes_weeks=4 / 7)
+    question = StockQuestion(
+        2,
+        (Good("root", (0.0, 0.0)), Good("bottle", (3.0, 3.0))),
+        packs=(Pack(_good(0), 1.0, 5.0, "far"),),
+        makings=(making,),
+        least_order=(("far", 30.0),),
+    )
+    plan = plan_stock(question)
+    assert broken_rule(question, plan) == ""
+    once, twice = np.array([[1.0, 0.0]]), np.array([[2.0, 0.0]])
+    for changed, said in (
+        ({"made_kg": np.array([[6.0, 0.0]]), "batches": twice}, "a vessel would hold two batches at once"),
+        ({"made_kg": np.array([[6.0, 0.0]]), "batches": once}, "would be more than its vessel holds"),
+        ({"made_kg": np.array([[0.5, 0.0]]), "batches": once}, "would be less than the least"),
+        ({"packs": np.array([[5.0, 1.0]])}, "an order from far would be less than the least"),
+    ):
+        assert said in broken_rule(question, replace(plan, **changed)), said
+    long = replace(question, makings=(replace(making, takes_weeks=1.5),))
+    assert "ready before it can be" in broken_rule(long, plan)
+    # Begun in the first week it holds half of the second too: a batch that needs a whole week does not fit.
+    after = replace(making, takes_weeks=1.0)
+    both = replace(question, makings=(replace(making, takes_weeks=1.5), after))
+    batches = np.array([[0.0, 1.0], [0.0, 1.0]])
+    held = replace(plan, made_kg=4.0 * batches, batches=batches)
+    assert "two batches at once" in broken_rule(both, held)
+
+
+@pytest.mark.parametrize("keeps", [None, 2])
+def test_a_par_that_cannot_be_made_is_told_and_not_hidden(keeps: int | None) -> None:
+    # One batch of 1 kg a week; 2 kg go in the second week and 1 kg shall be there after it: 1 kg is missing.
+    making = Making(1, ((0, 1.0),), batch_kg=1.0, vessel=0, takes_weeks=1.0)
+    bottle = Good("bottle", (0.0, 2.0), end_kg=1.0, keeps_weeks=keeps)
+    packs = (Pack(_good(0), 1.0, 5.0),)
+    plan = plan_stock(StockQuestion(2, (Good("root", (0.0, 0.0)), bottle), packs=packs, makings=(making,)))
+    assert plan.made_kg.sum() == pytest.approx(2.0)
+    assert plan.short_kg[1].sum() == pytest.approx(1.0)

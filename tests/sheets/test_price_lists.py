@@ -124,6 +124,26 @@ def test_a_cell_that_cannot_be_used_is_named_and_nothing_is_taken(name: str, tmp
     assert str(told[0]).startswith(f"{(tmp_path / 'list.xlsx').as_posix()}:{cell}: vodka-40: ")
 
 
+@pytest.mark.parametrize("size", ["6 x 70 cl", "24 pieces"])
+def test_a_price_for_one_of_a_case_is_not_taken_for_the_case(tmp_path: Path, size: str) -> None:
+    text = "Article;Size;Price;Unit\nVodka grain 40;{};9,40;{}\n"
+    path = shelf_file(tmp_path, "list.csv")
+    columns = "{product: Article, pack: Size, price: Price, per: Unit}"
+    shelf = path.read_text("utf-8").replace(
+        "{product: Article, pack: Size, price: Net price, on_hand: Stock}", columns
+    )
+    path.write_text(shelf.replace(", gin-40: Dry gin 40", ""), encoding="utf-8")
+    for unit in ("Bottle", "each", "piece"):
+        (tmp_path / "list.csv").write_text(text.format(size, unit), encoding="utf-8")
+        with pytest.raises(SpecError, match=f"D2: vodka-40: a price for '{unit.lower()}' where a pack is"):
+            load_shelf(path)
+    (tmp_path / "list.csv").write_text(text.format(size, "case"), encoding="utf-8")
+    assert load_shelf(path).offers["vodka-40"][0].price.value == 9.40
+    # Of a single bottle either word means the same.
+    (tmp_path / "list.csv").write_text(text.format("70 cl", "Bottle"), encoding="utf-8")
+    assert load_shelf(path).offers["vodka-40"][0].price.value == 9.40
+
+
 def test_every_row_that_cannot_be_used_is_told_at_once(tmp_path: Path) -> None:
     def spoil(page: Any) -> None:
         page["D4"], page["C5"], page["E4"] = "?", None, "many"

@@ -205,8 +205,16 @@ def _random_bills(count: int) -> list[_Bill]:
         packs = chance.randint(1, 40)
         price = chance.choice((chance.randint(1, 9999) / 1000, chance.randint(5, 40000) / 100))
         rate = chance.choice((0.0, 0.05, 0.07, 0.19, 0.2, 0.255))
-        each = Sale(price, price * rate, 0.25, rate)
+        # A price with tax in it is whole cents; what it is without stands on half a cent all the more.
+        with_tax = chance.random() < 0.5
+        asked = chance.randint(5, 4000) / 100
+        without = asked / (1.0 + rate) if with_tax else price
+        each = Sale(without, without * rate, 0.25, rate, with_tax)
         sums = (to_cents(price * packs), to_cents(each.tax * packs), to_cents(0.25 * packs))
+        if with_tax:
+            # Held against exact decimals: what is paid is the price as asked, so many times.
+            paid, tax = Decimal(str(asked)) * packs, Decimal(str(to_cents(asked * packs * rate / (1 + rate))))
+            sums = (float(paid - tax), float(tax), sums[2])
         bills.append(_Bill(f"thing {number}", "one", "70 cl", None, packs, 0.0, sums, each))
     return bills
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from formulate.jobs.question.formulation import Formulation
 from formulate.jobs.question.pantry import Pantry, Problems, UnknownMassError
 from formulate.optimise.packs import Pack, Thing
+from formulate.quantity.cents import to_cents
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.shelf import Offer
 from formulate.spec.whole import Whole
@@ -29,12 +30,29 @@ class Sale:
         For one pack, or for one kilogram of what is sold loose.
     tax_share : float
         `tax` of `without_tax`, as the shelf says it.
+    with_tax : bool
+        Whether the supplier asks it with tax: then it is that sum which is whole cents on the bill.
     """
 
     without_tax: float
     tax: float
     deposit: float
     tax_share: float = 0.0
+    with_tax: bool = False
+
+    def billed(self, count: float) -> tuple[float, float, float]:
+        """Return what so many come to without tax, the tax on it, and the deposit, to the cent.
+
+        Parameters
+        ----------
+        count : float
+            Packs, or kilograms of what is sold loose.
+        """
+        tax = to_cents(self.tax * count)
+        without = to_cents(self.without_tax * count)
+        if self.with_tax:
+            without = round(to_cents((self.without_tax + self.tax) * count) - tax, 2)
+        return without, tax, to_cents(self.deposit * count)
 
 
 @dataclass(frozen=True)
@@ -140,7 +158,8 @@ def sale_of(pantry: Pantry, pack: Pack, offer: Offer | None) -> Sale:
     rate = tax.buying_share if offer is None or offer.tax_rate is None else offer.tax_rate
     without = pack.price if tax.reclaimed else pack.price / (1.0 + rate)
     deposit = offer.deposit.value if offer is not None and offer.deposit else 0.0
-    return Sale(without, without * rate, deposit, rate)
+    asked = tax.offers if offer is None or offer.tax is None else offer.tax
+    return Sale(without, without * rate, deposit, rate, asked == "with")
 
 
 def pack_of(pantry: Pantry, offer: Offer, ingredient: Ingredient, thing: Thing) -> Pack:

@@ -20,6 +20,7 @@ from formulate.jobs.serving.house_bottles import with_house_bottles
 from formulate.jobs.serving.serve import Serve, serve_of
 from formulate.optimise.packs import Pack, Thing
 from formulate.optimise.stock.question import Good, Making, Split, StockQuestion
+from formulate.quantity import Amount, AmountBasis
 from formulate.spec.drink import Drink, load_drink
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.menu import HOURS_PER_WEEK, HouseBottle, Menu, Par
@@ -116,7 +117,7 @@ def menu_goods(
     makings = house_makings(menu, pantry, names, problems)
     problems.raise_if_any()
     direct = _direct(serves, names)
-    demand, per_week = _demand(menu, pantry, direct, makings)
+    demand, per_week = _demand(menu, pantry, names, direct, makings)
     goods = tuple(
         _good(menu, pantry, ingredient, demand[number], per_week[number, 0], problems, use_stock=use_stock)
         for number, ingredient in enumerate(ingredients)
@@ -145,6 +146,9 @@ def _drinks(menu: Menu, pantry: Pantry, problems: Problems) -> tuple[list[Drink]
     house: dict[str, Path] = {}
     drinks = []
     for index, entry in enumerate(menu.drinks):
+        if foreign := pantry.foreign(entry.price):
+            problems.add(("drinks", index, "price"), foreign)
+            continue
         path = menu.drink_path(index)
         if not path.exists():
             message = f"no file there, got '{path.as_posix()}'. Check the path."
@@ -212,11 +216,12 @@ def _direct(serves: Sequence[Serve], names: tuple[str, ...]) -> FloatArray:
 
 
 def _demand(
-    menu: Menu, pantry: Pantry, direct: FloatArray, makings: tuple[Making, ...]
+    menu: Menu, pantry: Pantry, names: tuple[str, ...], direct: FloatArray, makings: tuple[Making, ...]
 ) -> tuple[FloatArray, FloatArray]:
     """Return what is poured in each week, shape (goods, weeks), and mean and spread of what goes in one.
 
     Drinks vary each by itself, and so do weeks: up to week n the mean grows with n, the margin with its root.
+    A margin that was not needed is there later only while it keeps; then it begins anew.
     """
     shelf = pantry.shelf
     assert shelf is not None
@@ -225,8 +230,9 @@ def _demand(
     mean = with_waste.T @ sold[:, 0]
     spread = np.sqrt((with_waste.T**2) @ sold[:, 1] ** 2)
     margin = NormalDist().inv_cdf(menu.cover_share)
-    upto = np.arange(menu.weeks + 1)
-    total = np.outer(mean, upto) + margin * np.outer(spread, np.sqrt(upto))
+    keeps = np.array([_keeps_weeks(_said(menu, pantry, name)) or menu.weeks for name in names])
+    since = np.arange(menu.weeks) % keeps[:, np.newaxis]
+    poured = mean[:, np.newaxis] + margin * spread[:, np.newaxis] * (np.sqrt(since + 1) - np.sqrt(since))
     through = with_waste.copy()
     ways = {making.good: making for making in reversed(makings)}.values()
     # From the drink down: a house bottle comes before what it is made of, but another may come between.
@@ -242,7 +248,19 @@ def _demand(
         through = down
     all_mean = through.T @ sold[:, 0]
     all_spread = np.sqrt((through.T**2) @ sold[:, 1] ** 2)
-    return np.diff(total, axis=1), np.stack([all_mean, all_spread], axis=1)
+    return poured, np.stack([all_mean, all_spread], axis=1)
+
+
+def _said(menu: Menu, pantry: Pantry, name: str) -> HouseBottle | Par:
+    """Return what the menu says of a good; what is usual where it says nothing."""
+    if pantry.shelf is not None and name in pantry.shelf.house_made:
+        return menu.house.get(name, HouseBottle())
+    return menu.pars.get(name, Par())
+
+
+def _keeps_weeks(said: HouseBottle | Par) -> int | None:
+    """Count the whole weeks something keeps, one at the least; None to the end."""
+    return None if said.keeps_h is None else max(int(said.keeps_h / HOURS_PER_WEEK + 1e-9), 1)
 
 
 def _good(
@@ -256,10 +274,10 @@ def _good(
     use_stock: bool,
 ) -> Good:
     name = ingredient.id
-    is_house = pantry.shelf is not None and name in pantry.shelf.house_made
-    said: HouseBottle | Par = menu.house.get(name, HouseBottle()) if is_house else menu.pars.get(name, Par())
+    said = _said(menu, pantry, name)
+    is_house = isinstance(said, HouseBottle)
     place = ("house" if is_house else "pars", name)
-    keeps = None if said.keeps_h is None else max(int(said.keeps_h / HOURS_PER_WEEK + 1e-9), 1)
+    keeps = _keeps_weeks(said)
     stock = end = 0.0
     try:
         there = [said.on_hand] if said.on_hand is not None else []
@@ -269,9 +287,9 @@ def _good(
         if not there and not is_house:
             there = [offer.on_hand for offer in pantry.every_offer(name) if offer.on_hand is not None]
         if use_stock:
-            stock = sum(pantry.mass_kg(amount, ingredient) for amount in there)
-        if isinstance(said, Par) and said.par is not None:
-            end = pantry.mass_kg(said.par, ingredient)
+            stock = sum(_weighed_kg(pantry, amount, ingredient, said) for amount in there)
+        if said.par is not None:
+            end = _weighed_kg(pantry, said.par, ingredient, said)
     except UnknownMassError as error:
         problems.add(place, str(error), key=True)
     if end > 0.0 and keeps == 1:
@@ -280,6 +298,14 @@ def _good(
     fading = fading_of(pantry, ingredient, menu.weeks, goes_kg, keeps)
     demand = tuple(float(kg) for kg in demand_kg)
     return Good(name, demand, stock, end, keeps, rest, fading.strength_left, fading.rest_steps)
+
+
+def _weighed_kg(pantry: Pantry, amount: Amount, ingredient: Ingredient, said: HouseBottle | Par) -> float:
+    """Weigh an amount; a bottle of the house holds what it is filled with."""
+    if isinstance(said, HouseBottle) and said.bottled is not None and amount.basis is AmountBasis.BOTTLES:
+        litres = amount.value * said.bottled.size_l
+        amount = Amount(litres, AmountBasis.VOLUME, amount.text)
+    return pantry.mass_kg(amount, ingredient)
 
 
 def _on_sale(

@@ -9,6 +9,7 @@ from formulate.blend.chain import ChainRun
 from formulate.jobs.question.pantry import Pantry, Problems
 from formulate.jobs.question.vessels import contents_l
 from formulate.optimise.stock.question import Making
+from formulate.quantity import Money
 from formulate.spec.fields import did_you_mean
 from formulate.spec.menu import HOURS_PER_WEEK, HouseBottle, Menu
 from formulate.spec.shelf import Shelf
@@ -62,7 +63,7 @@ def house_makings(
             for supply, count in bottles.items():
                 uses[supply] = uses.get(supply, 0.0) + count * volume / mass / entry.bottled.size_l
         makings += _in_vessels(
-            name, entry, shelf, Making(order[name], tuple(uses.items())), batch.run, (mass, volume), problems
+            name, entry, pantry, Making(order[name], tuple(uses.items())), batch.run, (mass, volume), problems
         )
         # The last bottle of a batch is begun, if not filled.
         by_batch = bottles + Counter(order[supply] for supply in entry.each_batch if supply in order)
@@ -78,18 +79,22 @@ def house_makings(
 def _in_vessels(
     name: str,
     entry: HouseBottle,
-    shelf: Shelf,
+    pantry: Pantry,
     making: Making,
     run: ChainRun,
     gives: tuple[float, float],
     problems: Problems,
 ) -> list[Making]:
     """Make it in each of its vessels, or in any amount where none is named."""
+    shelf = pantry.shelf
+    assert shelf is not None
     if not entry.vessels:
         return [making]
     if isinstance(entry.labour, float) and shelf.wage is None:
         message = "work in minutes needs a wage. Add `wage: 18 EUR/h` to the shelf, or give money."
         problems.add(("house", name, "labour"), message)
+    if isinstance(entry.labour, Money) and (foreign := pantry.foreign(entry.labour)):
+        problems.add(("house", name, "labour"), foreign)
     mass, volume = gives
     vessels = {vessel: number for number, vessel in enumerate(shelf.vessels)}
     found = []

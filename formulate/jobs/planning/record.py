@@ -147,6 +147,8 @@ class HouseRow:
     poured_l, on_hand_l, made_l, left_l, spoiled_l, short_l : float
         Poured counts what goes into other house bottles too.
     keeps_weeks : int or None
+    par_l : float
+        That shall be left; 0 where nothing is said.
     """
 
     name: str
@@ -157,6 +159,7 @@ class HouseRow:
     spoiled_l: float
     short_l: float
     keeps_weeks: int | None
+    par_l: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -309,3 +312,8 @@ class MenuRecord:
     adapted: tuple[AdaptedRow, ...] = ()
     saved: float | None = None
     shelf_path: Path | None = None
+
+    @property
+    def without_tax(self) -> float:
+        """Sum of the lines before tax and deposit."""
+        return round(sum(line.without_tax for line in self.lines), 2)

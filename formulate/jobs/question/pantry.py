@@ -12,7 +12,7 @@ from formulate.blend.materials import composed_density_kg_m3, density_as_bought_
 from formulate.errors import SpecError, SpecProblem
 from formulate.jobs.law.restricted import prohibited_by_name, with_restricted
 from formulate.jobs.question.potency import aged, refuse_wrong_stock, stock_problem, stocked
-from formulate.quantity import Amount, AmountBasis
+from formulate.quantity import Amount, AmountBasis, Money
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.library import Library
 from formulate.spec.located import KeyPath, Places
@@ -117,6 +117,12 @@ class Pantry:
     def currency(self) -> str:
         """Label of all prices; empty without a shelf."""
         return self.shelf.currency if self.shelf else ""
+
+    def foreign(self, money: Money | None) -> str:
+        """Say that money is in another currency than the shelf; empty where it is not."""
+        if money is None or self.shelf is None or money.currency == self.shelf.currency:
+            return ""
+        return f"the shelf counts in {self.shelf.currency}, got {money.text!r}. Use one currency."
 
     @property
     def usual_tolerance(self) -> dict[str, float]:

@@ -115,6 +115,7 @@ def serve_of(drink: Drink, pantry: Pantry, *, house_is_there: bool = False) -> S
         pantry = with_house_bottles(pantry, house, problems)
         problems.raise_if_any()
     poured, garnish = _ingredients(drink, pantry, problems)
+    _refuse_foreign_money(drink, pantry, problems)
     problems.raise_if_any()
     ingredients = (*poured.values(), *garnish.values(), pantry.ingredient(TAP_WATER))
     order = {name: position for position, name in enumerate([*poured, *garnish])}
@@ -164,6 +165,14 @@ def serve_of(drink: Drink, pantry: Pantry, *, house_is_there: bool = False) -> S
         problems.add(("ingredients",), f"cannot be worked out: {error}", key=True)
     problems.raise_if_any()
     return serve
+
+
+def _refuse_foreign_money(drink: Drink, pantry: Pantry, problems: Problems) -> None:
+    if foreign := pantry.foreign(drink.price):
+        problems.add(("price",), foreign)
+    for index, one in enumerate(drink.garnish):
+        if foreign := pantry.foreign(one.price):
+            problems.add(("garnish", index, one.id, "price"), foreign)
 
 
 def is_supply(pantry: Pantry, name: str) -> bool:

@@ -16,7 +16,7 @@ from formulate.spec.fields import did_you_mean
 from formulate.spec.frozen import FrozenMap
 from formulate.spec.menu import Menu
 from formulate.spec.scenarios import ALL_DRINKS
-from formulate.spec.shelf import Offer, Shelf
+from formulate.spec.shelf import Shelf
 
 __all__ = [
     "CannotChangeError",
@@ -62,8 +62,8 @@ def with_case(pantry: Pantry, case: Case) -> Pantry:
 def repriced(pantry: Pantry, name: str, change: PriceChange) -> Shelf:
     """Move the price of one thing; its packs and suppliers stay.
 
-    A share moves every offer. A price takes the place of the lowest there is, and the other offers move
-    by as much.
+    A share moves every offer. A price takes the place of the lowest that holds today, and the other offers
+    move by as much.
 
     Parameters
     ----------
@@ -93,37 +93,39 @@ def repriced(pantry: Pantry, name: str, change: PriceChange) -> Shelf:
         price = change.price or _scaled(whole.price, 1.0 + change.share)
         wholes = {**shelf.whole, name: whole.model_copy(update={"price": price})}
         return shelf.model_copy(update={"whole": FrozenMap(wholes)})
-    offers = shelf.offers.get(name, ())
+    offers = pantry.every_offer(name)
     if not offers:
-        hint = did_you_mean(name, {*shelf.offers, *shelf.whole})
+        hint = did_you_mean(name, {*shelf.offers, *shelf.whole, *shelf.supplies})
         raise CannotChangeError(f"no price for '{name}' on the shelf. {hint}".rstrip())
-    factor = 1.0 + change.share if change.price is None else _factor(pantry, name, offers, change.price)
+    factor = 1.0 + change.share if change.price is None else _factor(pantry, name, change.price)
     moved = tuple(
         offer.model_copy(
             update={"price": _scaled(offer.price, factor) if factor is not None else change.price}
         )
         for offer in offers
     )
-    return shelf.model_copy(update={"offers": FrozenMap({**shelf.offers, name: moved})})
+    kind = "supplies" if name in shelf.supplies else "offers"
+    return shelf.model_copy(update={kind: FrozenMap({**getattr(shelf, kind), name: moved})})
 
 
 def _scaled(price: Money, factor: float) -> Money:
     return replace(price, value=price.value * factor)
 
 
-def _factor(pantry: Pantry, name: str, offers: tuple[Offer, ...], price: Money) -> float | None:
+def _factor(pantry: Pantry, name: str, price: Money) -> float | None:
     """Return by what the lowest price becomes the one given; None where it was nothing."""
-    ingredient = pantry.unaged(name)
+    offers = pantry.offers(name)
+    is_supply = pantry.shelf is not None and name in pantry.shelf.supplies
     if price.per is None:
+        advice = "Say by how much, such as +20 %." if is_supply else "Say it per kg or per L."
         if len(offers) > 1:
-            raise CannotChangeError(
-                f"{name} is offered {len(offers)} times, got '{price.text}'. Say it per kg or per L."
-            )
+            raise CannotChangeError(f"{name} is offered {len(offers)} times, got '{price.text}'. {advice}")
         if offers[0].pack is None:
-            raise CannotChangeError(
-                f"{name} is sold without a pack, got '{price.text}'. Say it per kg or per L."
-            )
+            raise CannotChangeError(f"{name} is sold without a pack, got '{price.text}'. {advice}")
         return price.value / offers[0].price.value if offers[0].price.value > 0.0 else None
+    if is_supply:
+        raise CannotChangeError(f"{name} is bought by the pack, got '{price.text}'. Write e.g. 30 EUR.")
+    ingredient = pantry.unaged(name)
     try:
         lowest = min(offers, key=lambda offer: pantry.offer_per_kg(offer, ingredient))
         now = pantry.offer_per_kg(lowest, ingredient)
@@ -149,6 +151,8 @@ def gone_name(pantry: Pantry, name: str, listed: Iterable[str]) -> None:
     """
     shelf = pantry.shelf
     known = {*listed, *shelf.offers, *shelf.whole} if shelf is not None else set(listed)
+    if shelf is not None and name in shelf.supplies:
+        raise CannotChangeError(f"{name} is a supply, planned as one that can be had. Change its price.")
     if name not in known:
         raise CannotChangeError(f"'{name}' is not bought here. {did_you_mean(name, known)}".rstrip())
 

@@ -1,4 +1,4 @@
-"""What to buy and make, week by week, for what is poured: a program in whole numbers (`stock_program`)."""
+"""What to buy and make, week by week, for what is poured: a program in whole numbers (`program`)."""
 
 from __future__ import annotations
 
@@ -98,7 +98,7 @@ def _plan(question: StockQuestion, laid: LaidOut, result: LinearResult) -> Stock
         batches[number, week] = round(values[column])
     short = np.zeros((len(question.goods), weeks))
     for (good, week), column in laid.short.items():
-        short[good, week] = max(values[column], 0.0)
+        short[good, min(week, weeks - 1)] += max(values[column], 0.0)
     prices = np.array([pack.price for pack in question.packs])
     labour = np.array([making.labour for making in question.makings])
     cost = float(prices @ packs.sum(axis=1)) if len(prices) else 0.0

@@ -107,7 +107,7 @@ def lay_out(question: StockQuestion, *, may_be_short: bool = False) -> LaidOut:
     if may_be_short:
         dear = max((pack.price / pack.size_kg for pack in question.packs), default=1.0)
         for making in question.makings:
-            for week in range(weeks):
+            for week in range(weeks + 1):  # the last one for what shall be there at the end
                 short[making.good, week] = columns.add(SHORT_COSTS * max(dear, 1.0))
     for good in range(len(question.goods)):
         if question.is_lasting(good):
@@ -266,7 +266,7 @@ def _lots(
             column = columns.add()
             serves.append(column)
             # Weaker with age, so more of it is taken for the same.
-            served[then].append((column, 1.0 if then == weeks else one.left_after(then - week)))
+            served[then].append((column, one.left_after(then - week)))
         flow = [*((column, -1.0) for column in serves), *came]
         _add(columns, rows, flow, -stock)
         all_terms += flow

@@ -10,11 +10,13 @@ from numpy.typing import NDArray
 
 from formulate.optimise.packs import Pack, Thing
 
-__all__ = ["Good", "Making", "Played", "Split", "StockPlan", "StockQuestion", "play"]
+__all__ = ["Good", "Making", "Played", "Split", "StockPlan", "StockQuestion", "broken_rule", "play"]
 
 FloatArray = NDArray[np.float64]
 
 SURE = 1e-9
+MISSED_SHARE, MISSED_KG = 1e-6, 1e-6
+"""What rounding in the solver may miss a rule by."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +31,7 @@ class Good:
     stock_kg : float
         There at the start, as fresh as a new delivery.
     end_kg : float
-        That must be there when the last week is over.
+        That must be there when the last week is over, as strong as what is poured.
     keeps_weeks : int or None
         How many weeks a delivery or batch serves, its own among them; None to the end.
     rest_most_kg : float
@@ -188,7 +190,7 @@ class StockQuestion:
                     used += amount * ceil(most / (making.batch_kg or 1.0)) * self.weeks
                 # Used last, of what came first.
                 weakest = one.left_after(self.weeks)
-                known[good] = (sum(one.demand_kg) + used) / weakest + one.end_kg
+                known[good] = (sum(one.demand_kg) + used + one.end_kg) / weakest
             return known[good]
 
         found = {Thing(False, good): out(good) for good in range(len(self.goods))}
@@ -251,6 +253,7 @@ def play(question: StockQuestion, plan: StockPlan) -> Played:
     """Play a plan through week by week, the oldest lot first.
 
     Uses nothing of the program: it is how a plan is verified. What a plan says it is short of is missing.
+    Oldest first wastes nothing where strength falls by the same share every week (`physics.ageing`).
     """
     weeks, goods = question.weeks, question.goods
     inflow, outflow = _flows(question, plan)
@@ -268,8 +271,8 @@ def play(question: StockQuestion, plan: StockPlan) -> Played:
                     spoiled[number, week] += lot[0]
                     lot[0] = 0.0
                     continue
-                # Weaker with age, so more of it is taken; what shall be there at the end stays where it is.
-                strength = 1.0 if week == weeks else one.left_after(week - came)
+                # Weaker with age, so more of it is taken, and more stays for what shall be there at the end.
+                strength = one.left_after(week - came)
                 taken = min(lot[0], wanted / strength)
                 wanted -= taken * strength
                 lot[0] -= taken
@@ -277,6 +280,38 @@ def play(question: StockQuestion, plan: StockPlan) -> Played:
             missing[number, week] = wanted
         left[number] += sum(lot[0] for _, lot in lots)
     return Played(missing, spoiled, left)
+
+
+def broken_rule(question: StockQuestion, plan: StockPlan) -> str:
+    """Say which rule of making or ordering a plan breaks; empty for none.
+
+    Looks at what `play` does not: vessels, sizes of batches, when they are begun, least orders.
+    """
+    held = np.zeros((1 + max((one.vessel or 0 for one in question.makings), default=0), question.weeks))
+    for number, making in enumerate(question.makings):
+        made, batches = plan.made_kg[number], plan.batches[number]
+        name = question.goods[making.good].name
+        if (made[: making.weeks_before] > MISSED_KG).any():
+            return f"{name} would be ready before it can be"
+        if making.batch_kg is None:
+            continue
+        if (made > batches * making.batch_kg * (1.0 + MISSED_SHARE) + MISSED_KG).any():
+            return f"a batch of {name} would be more than its vessel holds"
+        if (made < batches * making.least_kg * (1.0 - MISSED_SHARE) - MISSED_KG).any():
+            return f"a batch of {name} would be less than the least"
+        for ready in range(question.weeks) if making.vessel is not None else ():
+            begun = ready - making.weeks_before
+            for week in range(max(begun, 0), question.weeks):
+                held[making.vessel, week] += batches[ready] * making.holds(week - begun)
+    if (held > 1.0 + MISSED_SHARE).any():
+        return "a vessel would hold two batches at once"
+    prices = np.array([pack.price for pack in question.packs])
+    for supplier, least in question.least_order:
+        own = [number for number, pack in enumerate(question.packs) if pack.supplier == supplier]
+        ordered = prices[own] @ plan.packs[own] if own else np.zeros(question.weeks)
+        if ((ordered > MISSED_KG) & (ordered < least * (1.0 - MISSED_SHARE))).any():
+            return f"an order from {supplier} would be less than the least"
+    return ""
 
 
 def _flows(question: StockQuestion, plan: StockPlan) -> tuple[FloatArray, FloatArray]:
