@@ -95,8 +95,10 @@ def test_library_puts_the_shelf_on_top(bar: Path, run_here: RunCommand) -> None:
 
 
 def test_library_that_finds_nothing_offers_a_name(run_here: RunCommand) -> None:
-    told = only_stderr(run_here("library", "gentianroot"), 2)
-    assert told == "nothing in the library fits 'gentianroot'. Did you mean 'gentian-root'?\n"
+    told = " ".join(only_stderr(run_here("library", "gentianroot"), 2).split())
+    assert told.startswith(
+        "nothing in the library fits 'gentianroot'. Did you mean 'gentian-root'? What you buy"
+    )
 
 
 @pytest.mark.parametrize("kind", FILE_KINDS)

@@ -159,7 +159,7 @@ REFUSED = [
         "wrong kind of quantity, got 30 g/kg (mass per mass); expected mass per volume, e.g. 30 g/L.",
     ),
     ("80 proof", Dimension.STRENGTH, "proof is not a unit here, got 80 proof. Give % vol at 20 °C"),
-    ("80 US proof", Dimension.STRENGTH, "Give % vol at 20 °C; proof US is shown on request."),
+    ("80 US proof", Dimension.STRENGTH, "Give % vol at 20 °C; `solve --proof` shows proof US too."),
     ("2 dashes", Dimension.VOLUME, "dash is not a unit here, got 2 dashes."),
     ("1,5 g", Dimension.MASS, "a decimal comma, got 1,5 g. Write 1.5 g."),
     ("1,000 g", Dimension.MASS, "Write 1000 g or 1.000 g, whichever is meant."),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -225,3 +226,40 @@ def test_an_older_recipe_is_replaced_by_force(bar: Path, run_here: RunCommand) -
     done = run_here("solve", bar / "bottles" / "quince-cordial.yaml", "-o", target, "--force")
     assert done.exit_code == 0
     assert target.read_text("utf-8").startswith("recipe: Quince cordial")
+
+
+@pytest.mark.parametrize(
+    ("command", "file", "told"),
+    [
+        ("solve", "shelf.yaml", "currency: this is a shelf file, and a bottle file is needed."),
+        ("pour", "recipes/amber-digestif.yaml", "recipe: this is a recipe file, and a drink file is needed."),
+        ("menu", "drinks/amber-hour.yaml", "drink: this is a drink file, and a menu file is needed."),
+        ("prices", "menus/autumn.yaml", "menu: this is a menu file, and a shelf file is needed."),
+        ("gauge", "jars/damson-jar.yaml", "jar: this is a jar file, and a reading file is needed."),
+        ("suppose", "bottles/damson-aperitif.yaml", "targets: this is a bottle file, and a scenarios file"),
+        (
+            "reformulate",
+            "bottles/damson-aperitif.yaml",
+            "a recipe file is needed. Save its recipe first: `formulate solve",
+        ),
+    ],
+)
+def test_a_file_of_another_kind_is_one_problem(
+    command: str, file: str, told: str, run_here: RunCommand
+) -> None:
+    """Not one for every line that a file of the right kind would lack."""
+    document = _document(run_here(command, EXAMPLES / file, "--json"), 2)
+    assert document["status"] == "error"
+    done = run_here(command, EXAMPLES / file)
+    assert (done.exit_code, done.stdout, done.crash) == (2, "", "")
+    assert told in done.stderr
+    assert len(re.findall(r":\d+:\d+: ", done.stderr)) == 1
+
+
+def test_a_file_with_a_slip_in_the_key_that_tells_its_kind_is_told_of_the_slip(
+    tmp_path: Path, run_here: RunCommand
+) -> None:
+    recipe = tmp_path / "recipe.yaml"
+    text = (EXAMPLES / "recipes" / "damson-aperitif.yaml").read_text("utf-8")
+    recipe.write_text(text.replace("recipe:", "recipee:", 1), "utf-8")
+    assert "unknown key 'recipee'. Did you mean 'recipe'?" in run_here("predict", recipe).stderr

@@ -83,7 +83,7 @@ def test_a_plant_of_one_s_own_is_checked_and_shown(run_here: RunCommand) -> None
     shelf = EXAMPLES / "own-plant-shelf.yaml"
     done = run_here("check", shelf)
     assert done.exit_code == 0, done.stderr
-    assert "1 own values" in done.stdout
+    assert "1 thing on offer, 1 own value, 0 vessels" in done.stdout
     shown = run_here("library", "mountain-herb", "--shelf", shelf).stdout
     assert "Mountain herb, dried" in shown
     assert "our own trial" in shown

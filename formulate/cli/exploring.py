@@ -98,7 +98,7 @@ def reformulate(
     output: Output = None,
     force: Force = False,
 ) -> None:
-    """Make a saved recipe again when something is gone, short or dearer."""
+    """Make a recipe again: something is gone, short or dearer."""
     from formulate.jobs.question.files import check_outputs, write_recipe
     from formulate.jobs.reformulate import reformulate as work_over
     from formulate.jobs.reformulating.circumstances import read_circumstances
@@ -151,7 +151,7 @@ def tradeoff(
     as_json: AsJson = False,
     force: Force = False,
 ) -> None:
-    """See what moving one target does to the cost, or to another target."""
+    """See what moving one target does to cost or another target."""
     from formulate.jobs.question.files import check_writable, write_whole
     from formulate.jobs.tradeoff import trade_off
     from formulate.report.tradeoff_text import tradeoff_document, tradeoff_text

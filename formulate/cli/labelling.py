@@ -19,7 +19,7 @@ def label(
     serve: Annotated[str | None, typer.Option(help="What one guest gets: '30 mL'.")] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Work out what a label says: strength, allergens, ingredients, energy."""
+    """Work out a label: strength, allergens, energy and more."""
     from formulate.jobs.label import label_file
     from formulate.jobs.question.options import read_given
     from formulate.report.document import dump

@@ -17,7 +17,7 @@ def prices(
     shelf: Annotated[Path, typer.Argument(help="Shelf file.", dir_okay=False)],
     as_json: AsJson = False,
 ) -> None:
-    """Show what is read from the price lists of a shelf, and what is wrong there."""
+    """Read the price lists of a shelf, and show what is wrong."""
     from formulate.jobs.price_lists import read_price_lists
     from formulate.report.document import dump
     from formulate.report.price_lists_text import price_lists_document, price_lists_text

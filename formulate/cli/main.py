@@ -83,7 +83,10 @@ def init(
 @app.command()
 @telling
 def check(
-    files: Annotated[list[Path], typer.Argument(help="Bottle, shelf or recipe files.", dir_okay=False)],
+    files: Annotated[
+        list[Path],
+        typer.Argument(help="Files of any kind: bottle, shelf, recipe, drink, menu ...", dir_okay=False),
+    ],
     as_json: AsJson = False,
 ) -> None:
     """Check files without solving anything."""
@@ -118,7 +121,7 @@ def library(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Search the built-in ingredients, or show one with its sources."""
+    """Search the built-in ingredients, or show one in full."""
     from formulate.jobs.browse import facts_of, find_ingredients
 
     found = find_ingredients(" ".join(words or ()), shelf)
@@ -228,7 +231,7 @@ def predict(
     cautions: Cautions = False,
     proof: Proof = False,
 ) -> None:
-    """Work out what a recipe will be in the bottle, or what is in a jar."""
+    """Work out what a recipe will be, or what is in a jar."""
     from formulate.jobs.jar import JarRecord, predict_file
 
     record = predict_file(recipe)
@@ -259,7 +262,7 @@ def schema(
     output: Output = None,
     force: Force = False,
 ) -> None:
-    """Write the JSON Schema of a file kind, for editors that complete as you type."""
+    """Write the JSON Schema of a file kind, for your editor."""
     from formulate.jobs.question.files import check_writable, schema_text, write_whole
 
     text = schema_text(kind)

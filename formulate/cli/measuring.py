@@ -159,7 +159,7 @@ def scale(
     as_json: AsJson = False,
     cautions: Cautions = False,
 ) -> None:
-    """Make a recipe in another size: the same drink, losses counted."""
+    """Make a recipe in another size, losses counted."""
     from formulate.jobs.question.files import check_writable, write_whole
     from formulate.jobs.scale import scale_recipe, written_recipe
 

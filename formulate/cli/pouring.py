@@ -36,7 +36,7 @@ def pour(
     as_json: AsJson = False,
     cautions: Cautions = False,
 ) -> None:
-    """Tell what a drink is in the glass, what it costs, and how to batch it."""
+    """Tell what a drink is in the glass, and what it costs."""
     from formulate.errors import UnitError
     from formulate.jobs.pour import pour_drink
     from formulate.jobs.question.files import check_workbook, write_whole
@@ -89,7 +89,9 @@ def _fitted(
     if as_json:
         typer.echo(dump({**pour_document(fitted.pour), "fitted": drink_document(fitted.solved.record)}))
     else:
-        typer.echo(f"{fit_text(fitted)}\n\n{pour_text(fitted.pour, all_cautions=cautions)}")
+        typer.echo(
+            f"{fit_text(fitted, saved=output is not None)}\n\n{pour_text(fitted.pour, all_cautions=cautions)}"
+        )
     for path in (output, xlsx):
         if path is not None:
             typer.echo(f"Written: {path.as_posix()}", err=True)
@@ -119,7 +121,7 @@ def menu(
     cautions: Cautions = False,
     as_json: AsJson = False,
 ) -> None:
-    """Plan a menu: pars, batches, one buying list, cost of each drink."""
+    """Plan a menu: pars, batches, buying list, cost of each drink."""
     from formulate.jobs.buy import read_leftover
     from formulate.jobs.menu import plan_menu
     from formulate.jobs.question.files import check_workbook, recipe_paths, write_menu_recipes, write_whole

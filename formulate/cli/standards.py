@@ -22,7 +22,7 @@ def standards(
     where: Annotated[str | None, typer.Option("--in", help="Only what counts in the EU, US or UK.")] = None,
     as_json: AsJson = False,
 ) -> None:
-    """List the rules built in, each with its source and how far to trust it."""
+    """List the rules built in, each with its source."""
     from formulate.jobs.standards import SUBJECTS, find_rules, list_subjects, read_subject
     from formulate.report.standards_text import rules_text, standards_document, subjects_text
 

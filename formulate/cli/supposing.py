@@ -29,7 +29,7 @@ def suppose(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Hold cases side by side: prices up, something gone, demand up."""
+    """Compare cases: prices up, something gone, demand up."""
     from formulate.jobs.suppose import StoppedError
     from formulate.jobs.suppose import suppose as work_out
     from formulate.report.document import dump

@@ -146,10 +146,8 @@ def _nothing(words: str, ids: list[str]) -> list[SpecProblem]:
     first = words.split()[0].lower() if words.split() else ""
     near = [one for one in ids if did_you_mean(first, [one.split("-")[0]], list_up_to=0)]
     hint = did_you_mean(words, near, list_up_to=0)
-    hint = hint or (
-        "Try one word: a name, a family, bitter, sour, sweet, red. What you buy and the library does not "
-        "know goes under `ingredients:` of your shelf."
-    )
+    own = "What you buy and the library does not know goes under `ingredients:` of your shelf."
+    hint = f"{hint or 'Try one word: a name, a family, bitter, sour, sweet, red.'} {own}"
     hint = prohibited_by_name(words) or hint
     text = f"nothing in the library fits '{words}'. {hint}"
     return [SpecProblem(None, "", text)]

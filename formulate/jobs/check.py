@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Sized
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -101,14 +101,13 @@ def _check(path: Path, today: date | None) -> CheckedFile:
     if isinstance(model, Shelf):
         _check_shelf(model, today)
         summary = (
-            f"{len(model.offers)} things on offer, {len(model.ingredients)} own values, "
-            f"{len(model.vessels)} vessels"
+            f"{_count(model.offers, 'thing')} on offer, {_count(model.ingredients, 'own value')}, "
+            f"{_count(model.vessels, 'vessel')}"
         )
         if model.whole or model.house_made:
             summary += f", {len(model.whole)} bought whole, {len(model.house_made)} made here"
         if model.price_lists:
-            count = len(model.price_lists)
-            summary += f", {count} price list{'s' if count > 1 else ''}"
+            summary += f", {_count(model.price_lists, 'price list')}"
         if model.stock:
             summary += f", the age of {len(model.stock)}"
             past = past_stock(Pantry(model, Library.built_in(), today=today))
@@ -124,25 +123,31 @@ def _check(path: Path, today: date | None) -> CheckedFile:
         formulation = formulate_bottle(model, pantry)
         choices_of(formulation)
         targets = [limit.origin.name for limit in formulation.problem.limits if limit.is_target]
-        summary = f"{len(model.ingredients)} ingredients; targets: {', '.join(targets)}; {model.size.text}"
+        summary = (
+            f"{_count(model.ingredients, 'ingredient')}; targets: {', '.join(targets)}; {model.size.text}"
+        )
         summary += "".join(f". {note.text}" for note in rule_notes(formulation.rules)).removesuffix(".")
         return CheckedFile(path.as_posix(), "bottle", model.name, summary)
     if isinstance(model, Menu):
         from formulate.jobs.planning.goods import menu_goods
 
         menu_goods(model, pantry)
-        what = f"{len(model.drinks)} drinks for {model.weeks} weeks, {len(model.pars)} pars"
+        what = f"{_count(model.drinks, 'drink')} for {_count(range(model.weeks), 'week')}"
+        what += f", {_count(model.pars, 'par')}"
         return CheckedFile(path.as_posix(), "menu", model.name, what)
     if isinstance(model, Drink):
         from formulate.jobs.serving.serve import serve_of
 
         serve_of(model, pantry)
-        return CheckedFile(
-            path.as_posix(), "drink", model.name, f"{model.method}; {len(model.ingredients)} things poured"
-        )
+        poured = f"{model.method}; {_count(model.ingredients, 'thing')} poured"
+        return CheckedFile(path.as_posix(), "drink", model.name, poured)
     _check_recipe(model, pantry)
     kind, what = ("jar", "went in") if isinstance(model, Jar) else ("recipe", "to weigh")
-    return CheckedFile(path.as_posix(), kind, model.name, f"{len(model.ingredients)} lines {what}")
+    return CheckedFile(path.as_posix(), kind, model.name, f"{_count(model.ingredients, 'line')} {what}")
+
+
+def _count(things: Sized, word: str) -> str:
+    return f"{len(things)} {word}{'' if len(things) == 1 else 's'}"
 
 
 def _check_scenarios(path: Path, scenarios: Scenarios, today: date | None) -> CheckedFile:
@@ -151,8 +156,9 @@ def _check_scenarios(path: Path, scenarios: Scenarios, today: date | None) -> Ch
 
     refuse_strange(scenarios, open_subject(scenarios, today or date.today()))
     about = "menu" if scenarios.menu is not None else "bottle"
-    count = len(cases_of(scenarios))
-    return CheckedFile(path.as_posix(), "scenarios", scenarios.name, f"{count} cases of a {about}")
+    return CheckedFile(
+        path.as_posix(), "scenarios", scenarios.name, f"{_count(cases_of(scenarios), 'case')} of a {about}"
+    )
 
 
 def _check_shelf(shelf: Shelf, today: date | None) -> None:

@@ -291,7 +291,7 @@ def choose(plans: Sequence[Plan]) -> tuple[Plan, bool, str]:
         return nearest, False, f"No plan here keeps every limit. Nearest: {_spoken(nearest)}, with {missed}."
     best = keeping[0]
     quicker = [plan for plan in ranked if plan.clock_h < best.clock_h - 1e-9]
-    first = f"Quickest that keeps every limit: {_spoken(best)}"
+    first = f"Quickest row that keeps every limit: {_spoken(best)}"
     if not quicker:
         return best, True, f"{first}. No plan here is quicker."
     stopped = max(quicker, key=lambda plan: (plan.clock_h, -sum(miss.shortfall for miss in plan.misses)))

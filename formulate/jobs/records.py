@@ -11,6 +11,8 @@ from formulate.jobs.law.standing_record import LawRecord
 from formulate.spec.cautions import GUESTS
 
 __all__ = [
+    "FORBIDDING",
+    "VESSEL_TOO_SMALL",
     "ClarityRecord",
     "CostLine",
     "DrinkRecord",
@@ -22,6 +24,11 @@ __all__ = [
     "StepRecord",
     "TargetRecord",
 ]
+
+FORBIDDING = frozenset({"over_limit", "too_weak"})
+"""Codes of notes on a drink that may not be served as it is."""
+VESSEL_TOO_SMALL = "vessel_too_small"
+"""Code of the remark that a step does not fit the vessel its file names: off target."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +63,11 @@ class Note:
     rank: int = 0
     about: tuple[str, ...] = ()
     on_menu: str = ""
+
+    @property
+    def forbids(self) -> bool:
+        """Whether it says that a drink may not be served as it is."""
+        return self.code in FORBIDDING
 
     @property
     def for_guests(self) -> bool:

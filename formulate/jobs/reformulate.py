@@ -39,7 +39,7 @@ from formulate.jobs.reformulating.record import Figures, Move, Reformulation, Wa
 from formulate.jobs.reformulating.slips import slips_in
 from formulate.jobs.reformulating.stand_ins import StandIns, properties, stand_ins_for
 from formulate.jobs.reformulating.unreplaced import Unreplaced, unreplaced
-from formulate.jobs.solve import SolvedBottle, size_not_tied, solved_record
+from formulate.jobs.solve import SolvedBottle, not_used, size_not_tied, solved_record
 from formulate.jobs.told.no_recipe import NoRecipe, no_recipe
 from formulate.optimise.answer import Answer
 from formulate.optimise.change import OldRecipe, Role, least_change, moved, nearest_flavour
@@ -302,6 +302,10 @@ class _Reformulator:
         drink = solved_record(self.formulation.bottle, self.formulation, answer)
         if asked is not problem:
             drink = _without_proof_of_cost(drink, len([one for one in problem.limits if one.is_target]))
+        listed = [one.id for one in self.bottle.ingredients if one.id not in self.gone]
+        idle = not_used(listed, [line.ingredient for line in drink.recipe])
+        notes = [one for note in drink.notes for one in (idle if note.code == "not_used" else [note])]
+        drink = replace(drink, notes=tuple(notes))
         masses = answer.masses_kg.sum(axis=0) / answer.volume_l
         way = Way(
             title=title,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -63,6 +64,7 @@ __all__ = [
     "SolvedBottle",
     "as_it_stands",
     "ceiling_of",
+    "not_used",
     "question_of",
     "recipe_of",
     "size_not_tied",
@@ -302,7 +304,7 @@ def solved_record(
     filled = None if problem.fill is None else problem.fill.step
     notes += fill_notes(specs, pantry, answer.run, filled=filled)
     notes += _choices_kept() if chosen and bottle.choose is not None else []
-    notes += _not_used(bottle, used)
+    notes += not_used((one.id for one in bottle.ingredients), used)
     notes += _notes(formulation, answer, used, by_lot)
     notes += category_notes(bottle.targets.category, facts.contents, ingredients, answer.masses_kg, drink)
     notes += house_made_notes(pantry, used)
@@ -385,9 +387,9 @@ def _shown_value(value: LimitValue, answer: Answer) -> float:
     return float(known.get(value.limit.origin.name, value.value))
 
 
-def _not_used(bottle: Bottle, used: list[str]) -> list[Note]:
+def not_used(names: Iterable[str], used: Sequence[str]) -> list[Note]:
     """Name what is listed and does not go in: a raspberry liqueur without a raspberry is no surprise then."""
-    idle = [one.id for one in bottle.ingredients if one.id not in used and one.id != "water"]
+    idle = [name for name in names if name not in used and name != "water"]
     if not idle:
         return []
     advice = (

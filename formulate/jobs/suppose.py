@@ -11,7 +11,7 @@ from typing import Any
 
 from formulate.errors import FormulateError, SpecError
 from formulate.jobs.question.pantry import Problems
-from formulate.jobs.records import Note
+from formulate.jobs.records import FORBIDDING, Note
 from formulate.jobs.supposing.cases import Case, cases_of, ends_of
 from formulate.jobs.supposing.changed import CannotChangeError, drink_names, gone_name, repriced
 from formulate.jobs.supposing.comparing import compared, spread_of
@@ -279,8 +279,18 @@ def _told(
     )
 
 
+def _law_notes(as_it_is: dict[str, Any], records: Sequence[CaseRecord]) -> list[Note]:
+    """Say what is lifted and whose law counts, and which case leads a drink over a limit."""
+    now = as_it_is.get("law", [])
+    notes = [Note(code, text, source) for code, text, source in now]
+    for record in records:
+        broken = [one for one in record.outcome.get("law", []) if one[0] in FORBIDDING and one not in now]
+        notes += [Note(code, f"{record.name}: {text}", source) for code, text, source in broken[:1]]
+    return notes
+
+
 def _notes(scenarios: Scenarios, as_it_is: dict[str, Any], records: Sequence[CaseRecord]) -> list[Note]:
-    notes = []
+    notes = _law_notes(as_it_is, records)
     if as_it_is["figure"] is None:
         command = "menu" if scenarios.menu is not None else "solve"
         text = f"As it is there is nothing to hold cases against: `formulate {command}` says why."

@@ -161,7 +161,7 @@ NO_UNIT_HERE = {
     "tsp": "A spoon has no agreed size: give g or mL.",
     "tbsp": "A spoon has no agreed size: give g or mL.",
     "cup": "A cup has no agreed size: give g or mL.",
-    "proof": "Give % vol at 20 °C; proof US is shown on request.",
+    "proof": "Give % vol at 20 °C; `solve --proof` shows proof US too.",
 }
 
 

@@ -11,6 +11,8 @@ if TYPE_CHECKING:
 
 __all__ = ["law_document", "law_lines", "over_lines"]
 
+CONTENTS_DOUBT = "What plants hold at worst is mostly from memory, not verified (standards plant-contents)."
+
 
 def law_lines(law: LawRecord | None) -> list[str]:
     """Show the nearest limit on each substance, with its source; nothing where there is none.
@@ -41,7 +43,7 @@ def law_lines(law: LawRecord | None) -> list[str]:
     lines = ["", *table_text(rows, right=(1, 3))]
     for source in dict.fromkeys(cap.provenance for cap in shown):
         lines += paragraph(source, first="  ", rest="  ")
-    return lines
+    return [*lines, *paragraph(CONTENTS_DOUBT, first="  ", rest="  ")]
 
 
 def over_lines(law: LawRecord | None) -> list[str]:

@@ -27,7 +27,9 @@ LEAST_SHOWN_KG = 5e-4
 
 def menu_text(record: MenuRecord, *, all_cautions: bool = False) -> str:
     """Lay out a menu: stock, drinks, what the house makes, and one buying list by supplier."""
-    lines = paragraph(f"{record.name}: {record.weeks} week{'s' if record.weeks > 1 else ''}")
+    broken = [note for note in record.notes if note.forbids]
+    lines = [line for note in broken for line in paragraph(note.text)]
+    lines += paragraph(f"{record.name}: {record.weeks} week{'s' if record.weeks > 1 else ''}")
     for part in (
         _stock(record),
         _drinks(record),
@@ -38,7 +40,7 @@ def menu_text(record: MenuRecord, *, all_cautions: bool = False) -> str:
     ):
         if part:
             lines += ["", *part]
-    lines += notes_text("Good to know", record.notes)
+    lines += notes_text("Good to know", [note for note in record.notes if note not in broken])
     lines += caution_lines(record.cautions, in_full=all_cautions)
     return "\n".join(lines)
 

@@ -43,7 +43,8 @@ def tradeoff_picture(record: Tradeoff, ending: str) -> bytes:
     except ImportError:
         raise FormulateError(
             "--plot: drawing a picture needs matplotlib, which is not installed. "
-            "Install formulate-bar[plot], or leave --plot out: the table comes with a plot of its own."
+            "Type pip install '.[plot]' in the folder of the program, or leave --plot out: the table has a "
+            "plot of its own."
         ) from None
     figure = Figure(figsize=(7.0, 4.5), layout="constrained")
     axes: Any = figure.add_subplot()

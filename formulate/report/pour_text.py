@@ -67,7 +67,7 @@ def pour_text(record: PourRecord, *, all_cautions: bool = False) -> str:
     return "\n".join(lines)
 
 
-def fit_text(fitted: FittedBottle) -> str:
+def fit_text(fitted: FittedBottle, *, saved: bool) -> str:
     """Lay out what was asked of a bottle for a drink, and what it will be."""
     record = fitted.solved.record
     cost = "" if record.cost is None else f", {money(record.cost.per_litre)} {record.cost.currency} a litre"
@@ -78,15 +78,8 @@ def fit_text(fitted: FittedBottle) -> str:
         rows += [[one.target, target_value(one.target, one.value), one.unit, asked]]
     lines += ["", *table_text(rows, right=(1,))]
     proof = "No bottle within these limits costs less" if record.status == "optimal" else "The best found"
-    return "\n".join(
-        [
-            *lines,
-            *paragraph(
-                f"{proof}; they hold for {millilitres(float(fitted.pour.served.volume_l))} mL "
-                "in the glass. Save its recipe with -o."
-            ),
-        ]
-    )
+    held = f"{proof}; they hold for {millilitres(float(fitted.pour.served.volume_l))} mL in the glass."
+    return "\n".join([*lines, *paragraph(held if saved else f"{held} Save its recipe with -o.")])
 
 
 def pour_document(record: PourRecord) -> dict[str, Any]:

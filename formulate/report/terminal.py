@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import textwrap
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
@@ -12,6 +13,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from formulate.jobs.records import (
+    VESSEL_TOO_SMALL,
     CostLine,
     DrinkRecord,
     IngredientFacts,
@@ -23,6 +25,7 @@ from formulate.report.category_text import category_lines
 from formulate.report.cautions_text import ADVICE, caution_lines
 from formulate.report.law_text import law_lines, over_lines
 from formulate.report.numbers import band_text, grams, kilograms, money, percent, proved, target_value
+from formulate.report.plain import paragraph
 from formulate.report.reach import reach_lines
 
 if TYPE_CHECKING:
@@ -47,6 +50,8 @@ _IN_KILOGRAMS_KG = 100.0
 """A recipe that takes so much of one thing is shown in kilograms."""
 _NOTHING_LEFT_KG = 5e-5
 """Less than 0.05 g is no rest anybody keeps."""
+_WORTH_SAYING = 5e-4
+"""A saving below this share of the price of a litre (half a cent at ten) is not told."""
 
 
 def make_console(*, stderr: bool = False) -> Console:
@@ -67,6 +72,10 @@ def show_drink(
         console.print(f"[dim]({escape(record.size_text)})[/dim]")
     for text in over_lines(record.law):
         console.print(text, style="bold red", markup=False, soft_wrap=True)
+    # What makes the exit code 4 stands above what a glance at the table would weigh in.
+    for note in record.notes:
+        if note.code == VESSEL_TOO_SMALL:
+            console.print("\n".join(paragraph(note.text)), style="bold red", markup=False)
     console.print()
     _print_table(console, _recipe_table(record))
     console.print()
@@ -84,7 +93,8 @@ def show_drink(
         )
     for line in _price_lines(record):
         console.print(line)
-    _show_notes(console, "Good to know", record.notes)
+    others = tuple(note for note in record.notes if note.code != VESSEL_TOO_SMALL)
+    _show_notes(console, "Good to know", others)
     _show_notes(console, "Clear and smooth?", record.clarity.lines if record.clarity else ())
     for line in category_lines(record.categories):
         console.print(line, style="dim" if line in DIM else None, markup=False, soft_wrap=True)
@@ -119,7 +129,8 @@ def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
             console.print(f"    [dim]{escape(place)}[/dim]", soft_wrap=True)  # a broken path opens nothing
     moves = [text for member in clash if (text := _move(member))]
     if moves:
-        console.print("\nMoving just one of them would do, everything else left as it is:")
+        which = "Moving just one of them" if len(clash) > 1 else "Moving it"
+        console.print(f"\n{which} would do, everything else left as it is:")
         for text in moves:
             console.print(f"  {escape(text)}")
     elif (
@@ -211,7 +222,7 @@ def show_ingredient(console: Console, item: Ingredient, facts: IngredientFacts |
         if text:
             console.print("\n" + "\n".join(textwrap.wrap(text, console.width)), markup=False)
     if item.notes:
-        console.print(f"\n{escape(' '.join(item.notes.split()))}")
+        console.print("\n" + "\n".join(textwrap.wrap(item.notes, console.width)), markup=False)
     for text in facts.rules if facts is not None else ():
         lines = textwrap.wrap(f"By law: {text}", console.width)
         console.print("\n".join(lines), style="yellow", markup=False)
@@ -391,7 +402,7 @@ def _price_lines(record: DrinkRecord) -> list[str]:
     per_litre = record.cost.per_litre
     for target in record.targets:
         price = target.shadow_price
-        if price is None or target.target == "cost" or abs(price) < 5e-6 * max(per_litre, 0.01):
+        if price is None or target.target == "cost" or abs(price) < _WORTH_SAYING * max(per_litre, 0.01):
             continue
         direction = "less" if price > 0 else "more"
         unit = f" {target.unit}" if target.unit else " point"
@@ -435,7 +446,10 @@ def _asked(member: ClashMember) -> str:
     value = target_value(member.limit.origin.name, member.bound)
     if member.limit.origin.name == "cost":
         return f"{word} {value} {member.limit.unit}"
-    return f"{word} {_precise(member.bound, value)} {member.limit.unit}".rstrip()
+    asked = f"{word} {_precise(member.bound, value)} {member.limit.unit}".rstrip()
+    # A word such as `firm` is not seen to be a number.
+    by_word = member.limit.origin.name == "bitterness" and not re.search(r"\d", member.limit.origin.text)
+    return f"{asked} (`{member.limit.origin.text}`)" if by_word else asked
 
 
 def _precise(value: float, shown: str) -> str:

@@ -14,7 +14,10 @@ from formulate.spec.frozen import Frozen
 from formulate.spec.issues import Issue, IssuesError
 from formulate.spec.work import Work
 
-__all__ = ["HouseMade"]
+__all__ = ["FAMILY", "HouseMade"]
+
+FAMILY = "house-made"
+"""Family of what the bar makes itself."""
 
 _COUNTED = (AmountBasis.MASS, AmountBasis.VOLUME)
 

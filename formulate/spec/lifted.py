@@ -20,6 +20,13 @@ class Lifted(Frozen):
     reason: Text = Field(description="Why.", examples=["for the test kitchen, not for sale"])
     date: Text = Field(description="Since when.", examples=["2026-11-25"])
 
+    @field_validator("name", "reason")
+    @classmethod
+    def _in_words(cls, value: str) -> str:
+        if not value.strip():
+            raise ValueError(f"must be words, got {shown(value)}. Say who answers for it, and why.")
+        return value
+
     @field_validator("date")
     @classmethod
     def _a_day(cls, value: str) -> str:

@@ -8,6 +8,7 @@ from formulate.errors import SpecError
 from formulate.spec.bottle import Bottle
 from formulate.spec.drink import Drink
 from formulate.spec.jar import Jar
+from formulate.spec.kinds import kind_of
 from formulate.spec.located import load_document
 from formulate.spec.menu import Menu
 from formulate.spec.problems import read_model
@@ -19,7 +20,10 @@ from formulate.spec.shelf import Shelf, with_price_lists
 __all__ = ["load_any"]
 
 
-def load_any(path: Path | str) -> Bottle | Shelf | Recipe | ReadingFile | Drink | Menu | Scenarios:
+AnyFile = Bottle | Shelf | Recipe | ReadingFile | Drink | Menu | Scenarios
+
+
+def load_any(path: Path | str) -> AnyFile:
     """Read a file of any kind, told apart by its keys; a jar is a recipe too.
 
     Raises
@@ -28,27 +32,10 @@ def load_any(path: Path | str) -> Bottle | Shelf | Recipe | ReadingFile | Drink 
         With every problem found, in file order; or if the file is none of them.
     """
     document = load_document(Path(path))
-    kinds: dict[
-        type[Bottle]
-        | type[Shelf]
-        | type[Recipe]
-        | type[ReadingFile]
-        | type[Drink]
-        | type[Menu]
-        | type[Scenarios],
-        tuple[str, ...],
-    ] = {
-        Scenarios: ("suppose",),
-        Menu: ("menu",),
-        Drink: ("drink",),
-        Recipe: ("recipe",),
-        Jar: ("jar",),
-        ReadingFile: ("reading",),
-        Bottle: ("targets",),
-        Shelf: ("currency", "offers"),
-    }
-    for model, keys in kinds.items():
-        if any(key in document.data for key in keys):
+    models: tuple[type[AnyFile], ...] = (Scenarios, Menu, Drink, Recipe, Jar, ReadingFile, Bottle, Shelf)
+    kind = kind_of(document.data)
+    for model in models:
+        if model.__name__ == kind:
             read = read_model(model, document)
             return with_price_lists(read) if isinstance(read, Shelf) else read
     message = (

@@ -206,7 +206,9 @@ class PriceList(Frozen):
         if columns.price is None and columns.on_hand is None:
             issues.append(Issue(("columns",), "neither a price nor on_hand. Name the column of one.", True))
         if columns.price is not None and columns.currency is None and self.currency is None:
-            message = "prices without a currency. Add `currency: EUR`, or name its column."
+            message = (
+                "prices without a currency. Say `currency: EUR` beside `columns`, or name its column there."
+            )
             issues.append(Issue(("columns", "price"), message))
         for key in ("currency", "per", "pack_unit", "on_hand_unit", "tax_rate"):
             twice = getattr(self, key) is not None and getattr(columns, key) is not None

@@ -15,6 +15,7 @@ from formulate.errors import SpecError, SpecProblem
 from formulate.spec.fields import FILE_CONTEXT, did_you_mean, shown
 from formulate.spec.frozen import FileModel, Frozen
 from formulate.spec.issues import IssuesError
+from formulate.spec.kinds import of_another_kind
 from formulate.spec.located import Document, KeyPath
 
 __all__ = ["read_model"]
@@ -49,6 +50,8 @@ def read_model(
     places = document.places
     if not isinstance(raw, dict):
         raise SpecError([places.problem(prefix, _must_be("map", raw))])
+    if not prefix and (another := of_another_kind(model.__name__, document)):
+        raise SpecError([another])
     problems = [
         places.problem((*prefix, *path), "nothing stands here. Give a value or delete the line.", key=True)
         for path in _empty(raw)

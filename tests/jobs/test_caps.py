@@ -333,6 +333,11 @@ def test_lifting_names_a_limit_a_person_a_reason_and_a_day(tmp_path: Path) -> No
         solve_bottle(path)
     told = sorted(problem.message.partition(".")[0] for problem in caught.value.problems)
     assert told == ["'name' is missing", "'reason' is missing", "must be a day, got yesterday"]
+    blank = "lifted: [{limit: old-coumarin, name: ' ', reason: ' ', date: 2026-11-20}]"
+    with pytest.raises(SpecError) as caught:
+        solve_bottle(bottle(tmp_path, ["gentian-root"], rules=blank))
+    assert len(caught.value.problems) == 2
+    assert all(problem.message.startswith("must be words") for problem in caught.value.problems)
     with pytest.raises(SpecError, match="no limit called 'coumarin'"):
         solve_bottle(bottle(tmp_path, ["gentian-root"], rules=LIFTED.format(limit="coumarin")))
 

@@ -32,6 +32,8 @@ ingredients:
   almond-distillate: {name: Almond distillate, family: spirit, strength: 40 % vol}
   apricot-kernels: {name: Apricot kernels, family: other, composition: {insoluble: 100 % w/w}}
   whole-milk: {name: Whole milk, family: other, composition: {water: 88 % w/w, other_soluble: 12 % w/w}}
+  egg-yolk: {name: Egg yolk, family: other, composition: {water: 50 % w/w, other_soluble: 50 % w/w}}
+  pasteurised-egg: {name: Pasteurised egg white, family: other, composition: {other_soluble: 100 % w/w}}
   oat-milk: {name: Oat milk, family: other, composition: {water: 90 % w/w, other_soluble: 10 % w/w}}
   brown-butter: {name: Brown butter, family: other, composition: {insoluble: 100 % w/w}}
   garlic-cloves: {name: Garlic cloves, family: vegetable, composition: {water: 60 % w/w, insoluble: 40 % w/w}}
@@ -140,6 +142,7 @@ HAZARDS: dict[str, tuple[tuple[str, *tuple[str, ...]], tuple[str, *tuple[str, ..
     "heart": ((COLD, *LIQUEUR, "seville-orange-peel-dried 5 g"), (COLD, *LIQUEUR, "orange-zest 5 g")),
     "latex": ((COLD, *LIQUEUR, "condurango-bark 2 g"), (COLD, *LIQUEUR, "cassia-bark 0.2 g")),
     "nut_traces": ((COLD, *LIQUEUR, "cacao-nib 50 g"), (COLD, *LIQUEUR, "coffee-roasted 50 g")),
+    "raw_egg": ((COLD, *LIQUEUR, "egg-yolk 100 g late"), (COLD, *LIQUEUR, "pasteurised-egg 10 g late")),
     "sun_and_peel": ((COLD, *LIQUEUR, "lime-zest 20 g"), (COLD, *LIQUEUR, "vanilla-bean 2 g")),
 }
 
@@ -433,6 +436,7 @@ MANY = (
     *("angelica-root 1 g", "rhubarb-root 0.3 g", "grapefruit-zest 5 g", "condurango-bark 1 g"),
     *("almond-flakes 20 g", "whole-milk 20 g late", "dry-white-wine-12 50 g late", "coffee-roasted 5 g"),
     *("honey 50 g late", "ginseng-root 1 g", "st-johns-wort 0.5 g", "juniper-berry 2 g", "cacao-nib 5 g"),
+    "egg-yolk 100 g late",
 )
 
 

@@ -117,6 +117,13 @@ def test_a_second_word_does_not_hide_the_first(name: str, code: str, tmp_path: P
         ("Apple peel", "untreated_citrus"),
         ("Ascorbic acid", "strong_acid"),
         ("Pineapple", "wild_harvest"),
+        ("Ginger beer", "allergens"),
+        ("Ginger ale", "allergens"),
+        ("Root beer", "allergens"),
+        ("Cream sherry", "fining"),
+        ("Allspice berries", "frozen_berries"),
+        ("Sage honey", "pregnancy"),
+        ("Tonic water (quinine)", "bittering_salts"),
     ],
 )
 def test_a_harmless_name_is_left_in_peace(name: str, code: str, tmp_path: Path) -> None:

@@ -58,7 +58,7 @@ def test_the_quickest_that_keeps_every_limit_is_chosen_and_the_stop_named() -> N
     best, meets, sentence = choose(plans)
     assert (best.name, meets) == ("4 h at 50 °C", True)
     assert sentence == (
-        "Quickest that keeps every limit: 4 h at 50 °C. "
+        "Quickest row that keeps every limit: 4 h at 50 °C. "
         "The next quicker, 2 h at 60 °C, is stopped by too little harsh."
     )
 

@@ -59,7 +59,7 @@ def test_a_density_that_contradicts_the_composition_is_refused(tmp_path: Path, e
 )
 def test_a_density_that_may_be_right_is_taken(tmp_path: Path, entry: str) -> None:
     (checked,) = check_files([_shelf(tmp_path, entry)])
-    assert checked.summary.startswith("1 things on offer, 1 own values")
+    assert checked.summary.startswith("1 thing on offer, 1 own value,")
 
 
 @pytest.mark.parametrize(

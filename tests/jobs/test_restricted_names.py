@@ -64,6 +64,10 @@ def rows_of(one: Ingredient) -> list[str]:
         ("leaves", "name: 'Leaves of the rhubarb'", "rhubarb-leaf"),
         ("herb-1", "name: St John's wort", "st-johns-wort-hypericin"),
         ("herb-1", "name: Génépi", "artemisia-thujone"),
+        ("herb-1", "name: Ma huang", "ephedra"),
+        ("bark-1", "name: Bark, latin: Corynanthe johimbe", "eu-yohimbe"),
+        ("herb-1", "name: 'Coltsfoot, dried'", "comfrey"),
+        ("berries", "name: Berries, latin: Viscum album", "mistletoe"),
         # What is something else frees no more than itself.
         ("two-herbs", "name: Clary sage and sage", "sage-thujone"),
         ("honey-1", "name: Honey with sage", "sage-thujone"),
@@ -95,6 +99,9 @@ def test_a_plant_is_known_by_latin_word_plural_or_name(
         ("spirit-herb", "name: Herb mix for a thujone-free bitter"),
         ("marjoram", "name: Marjoram, latin: Origanum majorana"),
         ("usage-notes", "name: Peach Melba"),
+        ("ground-ivy-leaf", "name: Ground ivy"),
+        ("mate-leaf", "name: Mate, latin: Ilex paraguariensis"),
+        ("parasol", "name: Parasol mushroom"),
         ("massage-oil", "name: Maceration"),
     ],
 )

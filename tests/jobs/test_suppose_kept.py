@@ -342,4 +342,4 @@ def test_without_the_extra_it_says_what_to_install(
     monkeypatch.setitem(sys.modules, "distributed", None)
     done = run_here("suppose", write_bar(tmp_path, DRAWS % 2), "--scheduler", "tcp://127.0.0.1:1")
     assert (done.exit_code, done.stdout) == (2, "")
-    assert "pip install 'formulate-bar[cluster]'" in " ".join(done.stderr.split())
+    assert "pip install '.[cluster]'" in " ".join(done.stderr.split())

@@ -12,6 +12,7 @@ from formulate.jobs.adjusting.record import Adjustment, CardRow
 from formulate.jobs.question.lot import Lot, lot_of_figures, lot_of_file
 from formulate.jobs.question.middle import narrowed
 from formulate.jobs.question.options import read_given
+from formulate.jobs.told.telling import listed
 from formulate.quantity import Dimension, parse_quantity
 
 __all__ = ["adjust_texts"]
@@ -103,8 +104,9 @@ def _lot_of_texts(
         if text is None
     ]
     if missing:
+        are = "is" if len(missing) == 1 else "are"
         raise ReadingError(
-            f"Without a file the batch needs its figures, and {', '.join(missing)} is missing. "
+            f"Without a file the batch needs its figures, and {listed(missing)} {are} missing. "
             "Give e.g. --volume '4.4 L' --strength '19.8 % vol' --sugar '212 g/L'."
         )
 

@@ -180,7 +180,7 @@ def question_of(
                 weights=np.zeros(0),
                 lower=1.0 / room_l,
                 upper=np.inf,
-                origin=Origin("room", f"room for {room_l:g} L"),
+                origin=Origin("room", f"room for {room_l:.4g} L"),
                 batch_weight=1.0,
                 display=np.nan,
             )

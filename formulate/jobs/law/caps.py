@@ -17,13 +17,20 @@ from numpy.typing import NDArray
 from formulate.blend.chain import Chain
 from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
 from formulate.errors import SpecError, SpecProblem
-from formulate.jobs.law.restricted import IN_SPIRIT, counted_in_spirit, prohibition, uncounted
+from formulate.jobs.law.restricted import (
+    IN_SPIRIT,
+    counted_in_spirit,
+    prohibition,
+    sold_with_at_most,
+    uncounted,
+)
 from formulate.jobs.question.pantry import Pantry
 from formulate.jobs.told.telling import listed
 from formulate.optimise.problem import Limit, Origin, Over
 from formulate.physics.mixture import ETHANOL_KG_L, INDEX
 from formulate.spec.bottle import Bottle, load_bottle
 from formulate.spec.fields import did_you_mean
+from formulate.spec.house_made import FAMILY
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.lifted import Lifted
 from formulate.spec.limit_rows import AlcoholOnlyRow, CapRow, alcohol_only, caps
@@ -165,8 +172,7 @@ def refusal(ingredient: Ingredient, rules: Rules) -> str:
     """Say why an ingredient may not be used: prohibited, or of unknown content; empty where it may."""
     row = prohibition(ingredient, rules.jurisdiction)
     if row is None:
-        unknown = uncounted(ingredient, counted_in_spirit(rules.kept))
-        return _not_counted(ingredient.id, listed(unknown)) if unknown else ""
+        return _not_counted(ingredient, counted_in_spirit(rules.kept))
     where = ", ".join(row.jurisdiction)
     text = f"{ingredient.id} may not be used. {row.says} [{where}: {row.provenance}] Take it out"
     if rules.jurisdiction is None and "any" not in row.jurisdiction:
@@ -174,10 +180,29 @@ def refusal(ingredient: Ingredient, rules: Rules) -> str:
     return f"{text}."
 
 
-def _not_counted(name: str, substances: str) -> str:
+def _not_counted(ingredient: Ingredient, counts: Collection[str]) -> str:
+    """Say what nobody gave a figure for, and the way out; empty where every figure is there."""
+    unknown = uncounted(ingredient, counts)
+    if not unknown:
+        return ""
+    text = f"{ingredient.id} may not be used as it stands: nobody says how much {listed(unknown)} "
+    if ingredient.family == FAMILY:
+        return (
+            f"{text}something in its recipe holds, which the law limits. `formulate predict` with that "
+            "recipe names it and says what to do."
+        )
+    text += "it holds, which the law limits. "
+    if most := sold_with_at_most(ingredient, counts):
+        figures = ", ".join(f"{name}: {content:g} mg/g" for name, content in most.items())
+        text += (
+            "If it is bought as a drink, count the most it may be sold with: put `restricted: "
+            f"{{{figures}}}, sources: [{{figures: [restricted], source: lawful as sold, confidence: common "
+            "practice}]` into its entry on the shelf. If not, put"
+        )
+    else:
+        text += "Put"
     return (
-        f"{name} may not be used as it stands: nobody says how much {substances} it holds, which the law "
-        "limits. Put its recipe under `house_made:` on the shelf, or `based_on:` the plant of the library, "
+        f"{text} its recipe under `house_made:` on the shelf, or `based_on:` the plant of the library, "
         "or a measured figure under `restricted:`; else take it out."
     )
 

@@ -15,6 +15,7 @@ from formulate.jobs.law.contents import Content, named, shown_names
 from formulate.jobs.records import Note
 from formulate.physics.mixture import INDEX
 from formulate.spec.categories import CategoryAim, CategoryRow, categories
+from formulate.spec.house_made import FAMILY
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.match import Match
 
@@ -39,7 +40,7 @@ SLACK = 1e-6
 NOTHING_MISSING = 0.005
 """Half a hundredth of a g/L or % vol is neither weighed nor measured by anybody; of a share in % a tenth."""
 
-NO_AROMATIC = frozenset({"spirit", "wine", "water", "sweetener", "acid", "enzyme", "house-made"})
+NO_AROMATIC = frozenset({"spirit", "wine", "water", "sweetener", "acid", "enzyme", FAMILY})
 """Families that are no aromatic of their own; what is in a house-made thing is looked at by itself."""
 
 WINE = Match(families=("wine",))
@@ -185,7 +186,7 @@ def other_alcohol(
         return []
     allowed = set(named(row.only_alcohol, contents))
     weak = {one.id for one in ingredients if not composition_row(one)[INDEX["ethanol"]] > 0.0}
-    outside = [one for one in contents if one.family != "house-made" and one.shown not in allowed]
+    outside = [one for one in contents if one.family != FAMILY and one.shown not in allowed]
     # What is inside a house-made thing is known by its family alone.
     return [
         one.shown

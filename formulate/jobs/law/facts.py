@@ -20,12 +20,12 @@ from formulate.blend.pectin import PectinRun, follow_pectin
 from formulate.blend.profile import Profile
 from formulate.jobs.law.allergens import found_allergens
 from formulate.jobs.law.contents import Content, contents_of
-from formulate.jobs.question.house_made import FAMILY
 from formulate.jobs.question.pantry import Pantry
 from formulate.jobs.told.kitchen_notes import LEAST_SPIRIT_PCT_VOL, methanol_short, methanol_text
 from formulate.jobs.told.telling import LEAST_SHOWN_KG_L
 from formulate.physics.flash import FLASH_POINT_C, at_or_above_flash_point, flash_point_c
 from formulate.physics.mixture import INDEX, strength_pct_vol
+from formulate.spec.house_made import FAMILY
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.steps import StepSpec
 

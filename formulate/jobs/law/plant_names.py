@@ -14,7 +14,7 @@ from formulate.spec.limit_rows import ALCOHOL_ONLY, CONTENTS, PROHIBITED, NamedR
 if TYPE_CHECKING:
     from formulate.spec.ingredient import Ingredient
 
-__all__ = ["is_drawn", "is_sold_ready", "may_be_meant", "names_it", "rows_named", "shown"]
+__all__ = ["is_bought_drink", "is_drawn", "is_sold_ready", "may_be_meant", "names_it", "rows_named", "shown"]
 
 Words = tuple[str, ...]
 Names = tuple[str, ...]
@@ -30,6 +30,9 @@ _DRAWN = frozenset(
     {"tincture", "extract", "drop", "essence", "concentrate", "oil", "oleoresin", "absolute", "elixir"}
 )
 """Words for what was drawn out of a plant, which may hold more of a substance than the plant itself."""
+
+_MADE_HERE = frozenset({"infusion", "infused", "macerate", "maceration", "macerated", "house", "homemade"})
+"""Words for what a bar drew out itself: no law has looked at that."""
 
 _SOLD_READY = frozenset(
     {"vermouth", "bitter", "amaro", "absinthe", "aperitif", "aperitivo", "digestif", "americano", "quinquina"}
@@ -110,6 +113,17 @@ def is_drawn(ingredient: Ingredient) -> bool:
     ingredient : Ingredient
     """
     return _has_ethanol(ingredient) or any(word in _DRAWN for text in _texts(ingredient) for word in text)
+
+
+def is_bought_drink(ingredient: Ingredient) -> bool:
+    """Tell whether an ingredient is a drink with alcohol as sold, no tincture, extract or infusion.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+    """
+    words = {word for text in _texts(ingredient) for word in text}
+    return _has_ethanol(ingredient) and not words & (_DRAWN | _MADE_HERE)
 
 
 def is_sold_ready(ingredient: Ingredient) -> bool:

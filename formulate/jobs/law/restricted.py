@@ -11,7 +11,14 @@ from collections.abc import Collection, Iterable
 from typing import TYPE_CHECKING
 
 from formulate.errors import SpecError, SpecProblem
-from formulate.jobs.law.plant_names import is_drawn, may_be_meant, names_it, rows_named, shown
+from formulate.jobs.law.plant_names import (
+    is_bought_drink,
+    is_drawn,
+    may_be_meant,
+    names_it,
+    rows_named,
+    shown,
+)
 from formulate.spec.fields import did_you_mean
 from formulate.spec.frozen import FrozenMap
 from formulate.spec.limit_rows import (
@@ -42,6 +49,7 @@ __all__ = [
     "prohibition",
     "restricted_facts",
     "rules_on",
+    "sold_with_at_most",
     "uncounted",
     "with_restricted",
 ]
@@ -91,8 +99,8 @@ def with_restricted(
     if not own and not any(may_be_meant(one) for one in alike):
         return ingredient
     named = content_rows(alike)
-    _refuse_bad_figures(ingredient, shelf, named)
     counted = content_rows(base) if is_drawn(ingredient) else named
+    _refuse_bad_figures(ingredient, shelf, named, counted)
     brings: dict[str, float] = {}
     for row in named:
         content = own.get(row.substance, row.worst_g_kg if row in counted else 0.0)
@@ -127,6 +135,46 @@ def uncounted(ingredient: Ingredient, counts: Collection[str]) -> tuple[str, ...
     names = [name.removeprefix(UNCOUNTED) for name in ingredient.restricted if name.startswith(UNCOUNTED)]
     found = [row.substance for row in contents().rows if row.counted_as in names and row.counted_as in counts]
     return tuple(dict.fromkeys(shown(name) for name in found))
+
+
+def sold_with_at_most(ingredient: Ingredient, counts: Collection[str]) -> dict[str, float]:
+    """Say what a bought drink may hold by law of what nobody gave a figure for, g/kg by substance.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+        Out of a pantry.
+    counts : collection of str
+        What the limits in force count.
+
+    Returns
+    -------
+    dict of str to float
+        Empty for what is no drink as sold, and where the law names no figure for one of the substances.
+    """
+    if not is_bought_drink(ingredient):
+        return {}
+    rows = [
+        row
+        for row in content_rows([ingredient])
+        if row.counted_as in counts and UNCOUNTED + row.counted_as in ingredient.restricted
+    ]
+    most = {row.substance: _most_in_a_drink(row.counted_as) for row in rows}
+    return most if all(most.values()) else {}
+
+
+def _most_in_a_drink(counted_as: str) -> float:
+    """Return the most, g/kg, that a drink with alcohol may hold where the law is mildest; 0 for no limit."""
+    rows = [
+        row
+        for row in caps().rows
+        if row.up_to_pct_vol is None and row.most_g_kg is not None and counted_as in row.counts
+    ]
+    by_place = [
+        [row.most_g_kg for row in rows if row.most_g_kg is not None and row.holds_in(place)]
+        for place in JURISDICTIONS
+    ]
+    return max((min(found) for found in by_place if found), default=0.0)
 
 
 def counted_in_spirit(rows: Iterable[CapRow]) -> frozenset[str]:
@@ -237,13 +285,23 @@ def _alike(ingredient: Ingredient, library: Library | None) -> list[Ingredient]:
     return [library.get(name) for name in names if name is not None and name in library]
 
 
-def _refuse_bad_figures(ingredient: Ingredient, shelf: Shelf | None, named: Iterable[ContentRow]) -> None:
+def _refuse_bad_figures(
+    ingredient: Ingredient,
+    shelf: Shelf | None,
+    named: Iterable[ContentRow],
+    counted: Collection[ContentRow],
+) -> None:
     known = {row.substance for row in contents().rows}
     toxic = {name for row in caps().rows if row.lift == "never" for name in row.counts}
+    as_sold = is_bought_drink(ingredient)
+    what = "the most a drink may be sold with" if as_sold else "the worst of the plant"
     worst: dict[str, float] = {}
     for row in named:
         if row.counted_as in toxic:
-            worst[row.substance] = max(row.worst_g_kg, worst.get(row.substance, 0.0))
+            least = row.worst_g_kg
+            if as_sold and row not in counted and (most := _most_in_a_drink(row.counted_as)):
+                least = min(least, most)
+            worst[row.substance] = max(least, worst.get(row.substance, 0.0))
     sources = [source for source in ingredient.sources if "restricted" in source.figures]
     measured = any(source.confidence == MEASURED for source in sources)
     problems = []
@@ -260,7 +318,7 @@ def _refuse_bad_figures(ingredient: Ingredient, shelf: Shelf | None, named: Iter
             )
         elif content < worst.get(substance, 0.0) and not measured:
             message = (
-                f"{shown(substance)} is toxic: less than {worst[substance]:g} mg/g, the worst of the plant, "
+                f"{shown(substance)} is toxic: less than {worst[substance]:g} mg/g, {what}, "
                 f"counts only where it was measured, got {content:g} mg/g. Have the lot measured and say "
                 "`confidence: measured here` in its source, or take the figure out."
             )

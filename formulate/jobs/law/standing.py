@@ -14,7 +14,7 @@ from formulate.jobs.law.plant_names import is_sold_ready, shown
 from formulate.jobs.law.restricted import IN_SPIRIT, content_rows, uncounted
 from formulate.jobs.law.standing_record import CapRecord, LawRecord
 from formulate.jobs.question.pantry import Pantry
-from formulate.jobs.records import Note, RecipeLineRecord
+from formulate.jobs.records import FORBIDDING, Note, RecipeLineRecord
 from formulate.jobs.told.telling import listed
 from formulate.optimise.problem import Limit
 from formulate.physics.mixture import strength_pct_vol
@@ -37,10 +37,8 @@ FloatArray = NDArray[np.float64]
 AT_THE_CAP = 1e-4
 """A drink that comes this near to a limit, relative, stands at it."""
 
-EVERYWHERE = frozenset(
+EVERYWHERE = FORBIDDING | frozenset(
     {
-        "over_limit",
-        "too_weak",
         "content_unknown",
         "limit_lifted",
         "no_jurisdiction",
@@ -252,11 +250,18 @@ def _strictest() -> Note:
 
 def _over(cap: CapRecord) -> Note:
     by = listed([name for name, _ in cap.brought_by])
+    lifting = ""
+    if caps()[cap.rule].lift != "never":
+        lifting = (
+            f" {cap.says} Somebody may answer for it in the bottle file: `lifted: [{{limit: {cap.rule}, "
+            "name: ..., reason: ..., date: ...}]`."
+        )
     return Note(
         "over_limit",
         f"OVER THE LIMIT: {cap.substance} may come to {cap.value:.3g} {cap.unit} at worst, {cap.most:g} is "
         f"allowed ({', '.join(cap.jurisdiction)}); it comes from {by}. Do not serve it as it "
-        "is: use less, make it again with `solve`, or have the lot measured and put the figure on the shelf.",
+        "is: use less, make it again with `solve`, or have the lot measured and put the figure on the shelf."
+        f"{lifting}",
         cap.provenance,
     )
 

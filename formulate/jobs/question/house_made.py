@@ -20,15 +20,13 @@ from formulate.jobs.told.telling import CONFIDENCES, bitterness_range, listed, p
 from formulate.physics.mixture import COMPONENTS
 from formulate.quantity import Money
 from formulate.spec.bottle import Bottle, resolved_beside
-from formulate.spec.house_made import HouseMade
+from formulate.spec.house_made import FAMILY, HouseMade
 from formulate.spec.ingredient import Bitterness, Ingredient, Source
 from formulate.spec.recipe import Recipe, load_recipe
 from formulate.spec.shelf import Shelf
 from formulate.spec.work import work_money
 
 __all__ = ["Made", "house_made_notes", "made_of", "make", "pantry_for"]
-
-FAMILY = "house-made"
 
 DEEPEST = 60
 """Preparations inside preparations: no bar comes near it, and the interpreter's stack ends at about 130."""

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
 from formulate.jobs.question.pantry import Pantry, Problems
-from formulate.jobs.records import FillRecord, Note
+from formulate.jobs.records import VESSEL_TOO_SMALL, FillRecord, Note
 from formulate.physics.mixture import volume_l
 from formulate.spec.fields import did_you_mean
 from formulate.spec.located import KeyPath
@@ -30,7 +30,7 @@ FULL = 0.9
 """Fuller than this a vessel leaves no room to stir (common practice)."""
 
 NO_VESSEL_LARGE_ENOUGH = "no_vessel_large_enough"
-TOLD = frozenset({"vessel", "vessel_too_small", NO_VESSEL_LARGE_ENOUGH})
+TOLD = frozenset({"vessel", VESSEL_TOO_SMALL, NO_VESSEL_LARGE_ENOUGH})
 """Codes of what is said of vessels."""
 
 
@@ -91,7 +91,7 @@ def fill_notes(
                 f"`{fill.step}` needs {_needs(fill.volume_l)} and does not fit: {fill.vessel}{largest} "
                 f"holds {fill.holds_l:g} L. {_instead(fill.volume_l, fill.vessel, vessels)}"
             )
-            notes.append(Note("vessel_too_small", text))
+            notes.append(Note(VESSEL_TOO_SMALL, text))
         elif fill.share > FULL:
             notes.append(Note("vessel", f"{filled_text(fill)} That leaves no room to stir."))
     unnamed = [

@@ -65,7 +65,8 @@ def _client(address: str) -> Client:
         from distributed import Client
     except ImportError:
         raise FormulateError(
-            "--scheduler: needs what is not installed. Install it by pip install 'formulate-bar[cluster]'."
+            "--scheduler: needs what is not installed. "
+            "Type pip install '.[cluster]' in the folder of the program."
         ) from None
     try:
         return Client(address, timeout=SECONDS_TO_ANSWER)

@@ -19,12 +19,14 @@ from formulate.errors import (
     UnboundedError,
     VerificationError,
 )
+from formulate.jobs.law.standing import question_notes, told_everywhere
 from formulate.jobs.menu import GAP, SECONDS, menu_record
 from formulate.jobs.planning.goods import GONE, MenuGoods, menu_goods
 from formulate.jobs.planning.record import MenuRecord
 from formulate.jobs.question.formulation import formulate_bottle
 from formulate.jobs.question.house_made import pantry_for
 from formulate.jobs.question.pantry import Pantry, open_pantry
+from formulate.jobs.records import Note
 from formulate.jobs.solve import as_it_stands, ceiling_of, question_of, solve_formulation
 from formulate.jobs.supposing.cases import Case
 from formulate.jobs.supposing.changed import with_case, with_demand, with_targets
@@ -190,7 +192,14 @@ def _bottle_outcome(bottle: Bottle, pantry: Pantry) -> Outcome:
             "bitterness_value": _figure(drink.bitterness_value),
         },
         "uses": _grams_per_litre(answer),
+        **_law(question_notes(asked.rules, asked.problem.limits)),
     }
+
+
+def _law(notes: Iterable[Note]) -> dict[str, list[list[str]]]:
+    """Keep what the law has to say: code, text and source of each note; nothing where it is silent."""
+    found = [[note.code, note.text, note.source] for note in notes]
+    return {"law": found} if found else {}
 
 
 def _too_dear(costs: Mapping[str, tuple[float, float | None]]) -> dict[str, list[float]]:
@@ -278,6 +287,7 @@ def _plan(goods: MenuGoods, record: MenuRecord) -> Outcome:
             for good, mean in zip(goods.question.goods, goods.per_week[:, 0], strict=True)
         },
         "uses": {name: round(cost, 2) for name, cost in bought.items()},
+        **_law(told_everywhere(record.notes)),
     }
 
 

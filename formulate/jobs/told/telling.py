@@ -219,12 +219,9 @@ def figures_notes(ingredients: Sequence[Ingredient], used: Sequence[str], bitter
         and _composition_confidence(ingredient) == "from memory"
     ]
     if weak:
-        notes.append(
-            Note(
-                "weak_figures",
-                f"What {listed(weak)} is made of is from memory, not from a published table: check your lot.",
-            )
-        )
+        made = f"{listed(weak)} {'is' if len(weak) == 1 else 'are'} made of"
+        text = f"What {made} is from memory, not from a published table: check your lot."
+        notes.append(Note("weak_figures", text))
     own = [ingredient.id for ingredient in ingredients if ingredient.overrides and ingredient.id in used]
     if own:
         notes.append(Note("own_values", f"Your shelf's own values were used for {listed(own)}."))
