@@ -10,7 +10,7 @@ from conftest import RunCommand
 from mutations import mutate
 from test_mutated_files import GOOD, _faults, _write_examples
 
-CHUNKS, PER_CHUNK = 4, 40
+CHUNKS, PER_CHUNK = 4, 25
 DRINKS = [name for name in GOOD if name.startswith("drinks/")]
 MENUS = [name for name in GOOD if name.startswith("menus/")]
 OFF_TARGET = 4
