@@ -54,7 +54,7 @@ def buy(
     for path in (output, xlsx):
         if path is not None:
             typer.echo(f"Written: {path.as_posix()}", err=True)
-    if record.drink.overfull:
+    if record.drink.off_target:
         raise typer.Exit(OFF_TARGET)
 
 

@@ -130,7 +130,7 @@ def reformulate(
         typer.echo(reformulation_text(found.record, all_cautions=cautions))
     if output is not None:
         typer.echo(f"Written: {output.as_posix()}", err=True)
-    if found.record.best.drink.overfull:
+    if found.record.best.drink.off_target:
         raise typer.Exit(OFF_TARGET)
 
 

@@ -219,7 +219,7 @@ def solve(
     for path in (output, export, xlsx):
         if path is not None:
             typer.echo(f"Written: {path.as_posix()}", err=True)
-    if solved.record.overfull:
+    if solved.record.off_target:
         raise typer.Exit(OFF_TARGET)
 
 
@@ -236,7 +236,7 @@ def predict(
 
     record = predict_file(recipe)
     drink = record.drink if isinstance(record, JarRecord) else record
-    over = OFF_TARGET if drink.overfull or (drink.law is not None and drink.law.broken) else DONE
+    over = OFF_TARGET if drink.off_target else DONE
     if not isinstance(record, JarRecord):
         _show(record, as_json=as_json, cautions=cautions, proof=proof)
         raise typer.Exit(over)

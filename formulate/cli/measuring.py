@@ -183,7 +183,7 @@ def scale(
         show_drink(make_console(), scaled.drink, all_cautions=cautions)
     if output is not None:
         typer.echo(f"Written: {output.as_posix()}", err=True)
-    if scaled.missed or scaled.drink.overfull or (scaled.drink.law is not None and scaled.drink.law.broken):
+    if scaled.missed or scaled.drink.off_target:
         raise typer.Exit(OFF_TARGET)
 
 

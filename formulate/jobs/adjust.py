@@ -257,13 +257,7 @@ def _now(question: Question, lot: Lot) -> FloatArray:
     return masses
 
 
-def _meets(problem: BlendProblem, masses: FloatArray) -> bool:
-    """Say whether a mixture is on every target and within every limit of the law."""
-    held = [*_values(problem, masses), *_values(problem, masses, of_law=True)]
-    return all(limit.slip(value) <= 1e-9 * limit.scale for limit, value in held)
-
-
-def _values(problem: BlendProblem, masses: FloatArray, *, of_law: bool = False) -> list[tuple[Limit, float]]:
+def _values(problem: BlendProblem, masses: FloatArray) -> list[tuple[Limit, float]]:
     """Return the targets and what a mixture makes of them, per litre, by the forward model."""
     run = problem.chain.run(masses[None, :])
     drink = profile(run.bottled, problem.chain.materials)
@@ -271,7 +265,7 @@ def _values(problem: BlendProblem, masses: FloatArray, *, of_law: bool = False) 
     return [
         (limit, limit_value(limit, run.bottled / size, masses / size, 1.0 / size, 0.0))
         for limit in problem.limits
-        if (limit.rule if of_law else limit.is_target)
+        if limit.is_target
     ]
 
 

@@ -412,6 +412,11 @@ class DrinkRecord:
         return any(fill.too_small for fill in self.fills)
 
     @property
+    def off_target(self) -> bool:
+        """Whether it is not to be made as it stands: too much for its vessel, or over a limit of the law."""
+        return self.overfull or (self.law is not None and self.law.broken)
+
+    @property
     def proof_us(self) -> float:
         """Strength as US proof: twice the strength at 60 °F of spirit and water of this strength."""
         from formulate.physics.strength import abv_60f_from_abv_20c

@@ -323,10 +323,6 @@ class RowCells:
         return Money(float(value), currency, None, f"{_money_text(value)} {currency}")
 
 
-def _holds_several(pack: Amount) -> bool:
-    return pack.count > 1 or (pack.basis is AmountBasis.PIECES and pack.value > 1.0)
-
-
 def _exact(value: object) -> Fraction:
     assert isinstance(value, (int, float))
     if abs(value) > 1e12:
