@@ -3,11 +3,15 @@
 The linear program is laid out once; from value to value only the bounds of one row move, so each solve
 starts from the last basis and the last recipe. No proof is made: every point is locally cheapest, met to
 the loop's own tolerance; a value where the loop finds nothing is asked whether it has any recipe.
+
+Values without a recipe nearly always lie at the ends. So one proof is tried for a whole end: that no recipe
+meets the limit there or anywhere beyond, away from where one was found. Only where that does not come off,
+because some recipe lies beyond or time is short, is a value proved on its own.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -18,8 +22,8 @@ from formulate.errors import InfeasibleError, NotConvergedError, VerificationErr
 from formulate.optimise.assembly import assemble
 from formulate.optimise.diagnose import ANY_RECIPE
 from formulate.optimise.live import LiveModel, Point, evaluate
-from formulate.optimise.loop import LoopResult, improve_nearby
-from formulate.optimise.problem import USED_KG_PER_L, BlendProblem
+from formulate.optimise.loop import improve_nearby
+from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, limit_value
 from formulate.optimise.proof import plainly_empty, prove
 from formulate.optimise.search import cheapest
 from formulate.optimise.settled import floors_of
@@ -88,10 +92,10 @@ def sweep(problem: BlendProblem, number: int, bounds: Sequence[tuple[float, floa
     if not bounds:
         return []
     mover = LimitMover(problem, number)
-    there = list(mover.along(bounds))
+    there = mover.along(bounds)
     if not mover.live.assembly.carries:
         return there
-    back = list(mover.along(list(reversed(bounds))))
+    back = mover.along(list(reversed(bounds)))
     return [_better(one, other) for one, other in zip(there, reversed(back), strict=True)]
 
 
@@ -186,23 +190,110 @@ class LimitMover:
         self.live = LiveModel(assemble(problem))
         self.number = number
         self.row = int(self.live.assembly.limit_rows[number])
+        self._empty: list[tuple[float, float]] = []
+        self._in_vain: set[tuple[float, float]] = set()
 
-    def along(self, bounds: Sequence[tuple[float, float]]) -> Iterator[SweepPoint]:
-        """Solve at each place in turn, each from the recipe before it."""
-        last: Point | None = None
-        for lower, upper in bounds:
-            found = self.at(lower, upper, last)
-            if found is not None:
-                last = found
-                yield SweepPoint(lower, upper, Found.RECIPE, found)
-            else:
-                yield self._without(lower, upper)
+    def along(self, bounds: Sequence[tuple[float, float]]) -> list[SweepPoint]:
+        """Solve at each place, each from the recipe before it, from the first place that has one.
+
+        What lies before that is looked at last, going back from it.
+        """
+        first, start = self._start(bounds)
+        found: dict[int, SweepPoint] = {}
+        if start is not None:
+            found[first] = SweepPoint(*bounds[first], Found.RECIPE, start)
+        else:
+            lower, upper = np.array(bounds).T
+            self._prove_empty(float(lower.min()), float(upper.max()))
+        for order in (range(first, len(bounds)), reversed(range(first))):
+            last = start
+            for place in order:
+                if place not in found:
+                    found[place] = self._beside(*bounds[place], last)
+                last = found[place].point or last
+        return [found[place] for place in range(len(bounds))]
 
     def at(self, lower: float, upper: float, last: Point | None) -> Point | None:
         """Solve at one place, from a recipe nearby if there is one; None when the loop finds none."""
+        found = None if last is None else self._from(lower, upper, last)
+        return found or self._from_scratch(lower, upper)
+
+    def _start(self, bounds: Sequence[tuple[float, float]]) -> tuple[int, Point | None]:
+        """Look for the first place with a recipe: by leaps that double, then by halving the last of them."""
+        before, place, leap = -1, 0, 1
+        while (start := self._from_scratch(*bounds[place])) is None:
+            if place == len(bounds) - 1:
+                return 0, None
+            before, place, leap = place, min(place + leap, len(bounds) - 1), 2 * leap
+        while place - before > 1:
+            middle = (before + place) // 2
+            found = self._from_scratch(*bounds[middle])
+            before, place, start = (middle, place, start) if found is None else (before, middle, found)
+        return place, start
+
+    def _beside(self, lower: float, upper: float, last: Point | None) -> SweepPoint:
+        """Solve at one place from a recipe nearby; where there is none, prove it."""
+        if self._known_empty(lower, upper):
+            return SweepPoint(lower, upper, Found.NONE, None)
+        found = self.at(lower, upper, last)
+        if found is None and last is not None:
+            self._prove_beyond(lower, upper, last)
+        found = found or self._prove_empty(lower, upper)
+        if found is not None:
+            return SweepPoint(lower, upper, Found.RECIPE, found)
+        is_empty = self._known_empty(lower, upper)
+        return SweepPoint(lower, upper, Found.NONE if is_empty else Found.UNSETTLED, None)
+
+    def _from(self, lower: float, upper: float, last: Point) -> Point | None:
+        """Solve at one place from a recipe nearby."""
         self._move(lower, upper)
-        result = self._solve(last)
+        self.live.set_cost(self.live.assembly.cost)
+        # Measured against the limit as it now stands: the loop takes a start that meets all for settled.
+        here = evaluate(self.live.assembly, last.columns, last.batches, last.purchases)
+        result = improve_nearby(self.live, here)
         return result.point if result.converged else None
+
+    def _from_scratch(self, lower: float, upper: float) -> Point | None:
+        """Solve at one place as if it were the only one."""
+        if (lower, upper) in self._in_vain or self._known_empty(lower, upper):
+            return None
+        self._move(lower, upper)
+        if plainly_empty(self.live):
+            self._empty.append((lower, upper))
+            return None
+        result = cheapest(self.live)
+        if result.converged:
+            return result.point
+        self._in_vain.add((lower, upper))
+        return None
+
+    def _known_empty(self, lower: float, upper: float) -> bool:
+        """Whether no recipe was proved to lie in some range that holds this one."""
+        return any(low <= lower and upper <= high for low, high in self._empty)
+
+    def _prove_beyond(self, lower: float, upper: float, last: Point) -> None:
+        """Try to prove that no recipe lies at a place or further away from a recipe that does not meet it."""
+        value = self._value(last)
+        if lower > value:
+            self._prove_empty(lower, np.inf)
+        elif upper < value:
+            self._prove_empty(-np.inf, upper)
+
+    def _value(self, point: Point) -> float:
+        problem = self.live.assembly.problem
+        used = problem.masses(point.columns).sum(axis=0)
+        return limit_value(problem.limits[self.number], point.run.bottled, used, point.batches, point.money)
+
+    def _prove_empty(self, lower: float, upper: float) -> Point | None:
+        """Try to prove that no recipe lies in a range, and remember it; return one met on the way."""
+        if self._known_empty(lower, upper):
+            return None
+        self._move(lower, upper)
+        self.live.set_cost(self.live.assembly.cost)
+        proof = prove(self.live, None, gap=ANY_RECIPE, seconds=SECONDS_PER_EMPTY_VALUE)
+        if proof.best is None and proof.complete:
+            self._empty.append((lower, upper))
+        return proof.best
 
     def _move(self, lower: float, upper: float) -> None:
         assembly = self.live.assembly
@@ -210,28 +301,6 @@ class LimitMover:
         limits[self.number] = replace(limits[self.number], lower=lower, upper=upper)
         self.live.assembly = replace(assembly, problem=assembly.problem.asking(limits))
         self.live.engine.set_row_limits(self.row, lower, upper)
-
-    def _solve(self, last: Point | None) -> LoopResult:
-        """Start from the recipe at the value before, else from scratch."""
-        if last is not None:
-            self.live.set_cost(self.live.assembly.cost)
-            # Measured against the limit as it now stands: the loop takes a start that meets all for settled.
-            here = evaluate(self.live.assembly, last.columns, last.batches, last.purchases)
-            result = improve_nearby(self.live, here)
-            if result.converged:
-                return result
-        if plainly_empty(self.live):
-            return LoopResult(None, 1, False)
-        return cheapest(self.live)
-
-    def _without(self, lower: float, upper: float) -> SweepPoint:
-        self.live.set_cost(self.live.assembly.cost)
-        if plainly_empty(self.live):
-            return SweepPoint(lower, upper, Found.NONE, None)
-        proof = prove(self.live, None, gap=ANY_RECIPE, seconds=SECONDS_PER_EMPTY_VALUE)
-        if proof.best is not None:
-            return SweepPoint(lower, upper, Found.RECIPE, proof.best)
-        return SweepPoint(lower, upper, Found.NONE if proof.complete else Found.UNSETTLED, None)
 
 
 def _better(one: SweepPoint, other: SweepPoint) -> SweepPoint:

@@ -20,7 +20,9 @@ from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.tradeoff import trade_off
 from formulate.jobs.tradeoff_record import Tradeoff
 from formulate.optimise.integers import solve_chosen
+from formulate.optimise.loop import LoopResult
 from formulate.optimise.problem import BlendProblem
+from formulate.optimise.proof import Proof, prove
 from formulate.optimise.search import solve
 from formulate.optimise.sweep import CHOSEN_AT, Found, LimitMover, sweep
 from formulate.report.tradeoff_text import plot_lines, tradeoff_text
@@ -67,6 +69,79 @@ def test_a_value_without_a_recipe_is_said_and_the_ones_behind_it_are_found_again
     costs = [one.point.cost_per_l for one in found if one.point is not None]
     assert costs == pytest.approx(costs[::-1], rel=1e-9)
     assert max(one.point.violation for one in found if one.point is not None) < 1e-8
+
+
+def _strengths(problem: BlendProblem, first: float, last: float, points: int) -> list[tuple[float, float]]:
+    kg_l = 1.0 / problem.limits[_number(problem, "strength")].display
+    return [(value * kg_l, value * kg_l) for value in np.linspace(first, last, points).tolist()]
+
+
+def _has_recipe(problem: BlendProblem) -> bool:
+    try:
+        solve(problem)
+    except InfeasibleError:
+        return False
+    return True
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+@pytest.mark.parametrize(
+    ("kind", "seed"), [("ingredient limits", 5), ("ingredient limits", 19), ("narrow", 21)]
+)
+def test_one_proof_does_for_a_whole_end_without_recipes(
+    seed: int, kind: str, backwards: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each value of it asked on its own has no recipe either, and the value before it has one."""
+    proofs: list[Proof] = []
+
+    def counted(*arguments: object, **options: object) -> Proof:
+        proofs.append(prove(*arguments, **options))  # type: ignore[arg-type]
+        return proofs[-1]
+
+    monkeypatch.setattr("formulate.optimise.sweep.prove", counted)
+    problem = random_shelf(shelf_rng(seed), 40, kind, lossy=True)
+    number = _number(problem, "strength")
+    bounds = _strengths(problem, 0.0, 84.0, 29)
+    found = sweep(problem, number, bounds[::-1] if backwards else bounds)
+    has = [one.found is Found.RECIPE for one in (found[::-1] if backwards else found)]
+    first, last = has.index(True), len(has) - 1 - has[::-1].index(True)
+    assert all(has[first : last + 1])
+    assert {one.found for one in found} == {Found.RECIPE, Found.NONE}
+    assert has.count(False) >= 3
+    assert len(proofs) <= 2, "one for either end, whichever way the values go"
+    for place in {0, first - 1, first, last, last + 1, len(has) - 1} & set(range(len(has))):
+        assert _has_recipe(_moved(problem, number, bounds[place])) is has[place]
+
+
+def test_a_range_wholly_out_of_reach_is_proved_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The strongest spirit of the shelf, sugar in it, is as far as any recipe gets."""
+    problem = random_shelf(shelf_rng(19), 40, "ingredient limits", lossy=True)
+    number = _number(problem, "strength")
+    bounds = _strengths(problem, 0.0, 1.5, 30)
+    proofs: list[object] = []
+    monkeypatch.setattr(
+        "formulate.optimise.sweep.prove", lambda *given, **how: proofs.append(given) or prove(*given, **how)
+    )
+    assert {one.found for one in sweep(problem, number, bounds)} == {Found.NONE}
+    assert len(proofs) <= 1
+    assert not _has_recipe(_moved(problem, number, bounds[0]))
+    assert not _has_recipe(_moved(problem, number, bounds[-1]))
+
+
+def test_what_the_loop_does_not_find_is_not_said_to_be_none(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With a loop that never comes to an end only the proofs are left, and they find the same."""
+    problem = random_shelf(shelf_rng(1), 15, "narrow", lossy=True)
+    number = _number(problem, "strength")
+    bounds = _strengths(problem, 15.0, 90.0, 6)
+    has = [_has_recipe(_moved(problem, number, pair)) for pair in bounds]
+    assert (has[0], has[-1]) == (True, False)
+    nothing = LoopResult(None, 1, False)
+    monkeypatch.setattr("formulate.optimise.sweep.cheapest", lambda live: nothing)
+    monkeypatch.setattr("formulate.optimise.sweep.improve_nearby", lambda live, start: nothing)
+    for ordered in (bounds, bounds[::-1]):
+        found = {(one.lower, one.upper): one.found for one in sweep(problem, number, ordered)}
+        for pair, there_is in zip(bounds, has, strict=True):
+            assert found[pair] is (Found.RECIPE if there_is else Found.NONE)
 
 
 def test_fifty_points_of_forty_ingredients_take_few_programs() -> None:
