@@ -76,10 +76,21 @@ class Bounds:
             doses[number] = self._ratio(
                 self._weights(np.array([part])), self._weights(solvent), doses[number]
             )
+        potency = list(box.potency)
+        for number, activity in enumerate(self.assembly.potencies):
+            liquor = self.assembly.gross[activity.step][many]
+            potency[number] = self._ratio(
+                self._weights(np.array([activity.total])), self._weights(liquor), potency[number]
+            )
         if self.empty:
             return None
         return replace(
-            box, ethanol=tuple(ethanol), solute=tuple(solute), share=tuple(share), dose=tuple(doses)
+            box,
+            ethanol=tuple(ethanol),
+            solute=tuple(solute),
+            share=tuple(share),
+            dose=tuple(doses),
+            potency=tuple(potency),
         )
 
     def needs(self) -> WholeTerms | None:
@@ -120,9 +131,9 @@ class Bounds:
         """Bound ``part / of`` from above: the ratio at which nothing is to be gained over it is the bound."""
         if self.empty:
             return known
-        trial = -np.inf
+        trial, start = -np.inf, known if np.isfinite(known) else 0.0
         for _ in range(RATIO_TURNS):
-            weights = part - (known if trial == -np.inf else trial) * of
+            weights = part - (start if trial == -np.inf else trial) * of
             gained = self._greatest(weights)
             if gained is None:
                 return known

@@ -6,13 +6,15 @@ Run from the top of the repository::
 
 It prints and asserts nothing: the figures depend on the machine. Every ingredient of a shelf of
 `tests.optimise.shelves` comes in packs of 0.25, 1 and 5 kg at 1.15, 1 and 0.9 times its price; a batch
-of 5 L is bought for. Shown per seed, without and with cakes that keep liquor, are the seconds to the end
-of the proof (20 at most), the gap reached and how many boxes were looked at.
+of 5 L is bought for. Shown per seed, without and with cakes that keep liquor, are the seconds of processor
+time (other work on the machine does not count) to the end of the proof (20 by the clock at most), the gap
+reached and how many boxes were looked at.
 """
 
 from __future__ import annotations
 
 import argparse
+import time
 from statistics import median
 
 from formulate.errors import InfeasibleError
@@ -45,13 +47,14 @@ def main() -> None:
     for seed in range(asked.seeds):
         for lossy in (False, True):
             problem = random_shelf(shelf_rng(seed), asked.ingredients, asked.kind, lossy=lossy)
+            start = time.process_time()
             try:
                 found = solve_whole(problem, WholeTerms(5.0, packs=packs_of(problem)), seconds=20.0)
             except InfeasibleError:
                 print(f"{seed:4d}  {lossy!s:5}  no recipe")
                 continue
-            seconds.append(found.seconds)
-            figures = f"{found.seconds:6.2f}  {found.proven_gap:7.1e}  {found.proof_solves:5d}"
+            seconds.append(time.process_time() - start)
+            figures = f"{seconds[-1]:6.2f}  {found.proven_gap:7.1e}  {found.proof_solves:5d}"
             print(f"{seed:4d}  {lossy!s:5}  {figures}")
     if seconds:
         print(f"median {median(seconds):.2f} s, longest {max(seconds):.2f} s of {len(seconds)}")

@@ -24,14 +24,16 @@ from formulate.optimise.linear import LinearModel
 from formulate.optimise.live import LiveModel, Point, evaluate
 from formulate.optimise.loop import first_guess, improve
 from formulate.optimise.narrow import Narrowing
+from formulate.optimise.need import Bounds
 from formulate.optimise.pieces import pieces_at, pieces_of
 from formulate.optimise.relax import RANGES, Box, Range
+from formulate.optimise.whole import WholeTerms
 from formulate.physics.coefficients import OIML_A
 from formulate.physics.density import density_ethanol_water
 from formulate.physics.mixture import INDEX, volume_l
 from formulate.physics.strength import mass_fraction_from_abv
 
-from .shelves import random_kitchen, shelf_rng
+from .shelves import random_kitchen, random_shelf, shelf_rng
 
 WATER, ETHANOL = INDEX["water"], INDEX["ethanol"]
 FloatArray = NDArray[np.float64]
@@ -245,19 +247,43 @@ def test_narrowing_keeps_every_recipe_below_the_cost(seed: int) -> None:
     assert point is not None
     assert point.violation <= 1e-8
     narrowing = Narrowing(live.engine.snapshot(), assembly)
-    whole = whole_space(assembly)
-    box = narrowing.narrowed(whole, point.cost_per_l * (1.0 + 1e-7), rounds=3)
+    box = narrowing.narrowed(whole_space(assembly), point.cost_per_l * (1.0 + 1e-7), rounds=3)
     assert box is not None
-    narrower = 0
+    assert halved_around(assembly, point, box) >= 5
+
+
+def halved_around(assembly: Assembly, point: Point, box: Box) -> int:
+    """Check that a recipe is still in a box, and count the ranges that lost half of what they had."""
+    whole = whole_space(assembly)
+    halved = 0
     for name, values in own_ratios(assembly, point).items():
         for value, range_, before in zip(values, getattr(box, name), getattr(whole, name), strict=True):
             if np.isnan(value):
                 continue
             # A recipe may slip by 1e-8 of its limits: its ratios by as much, relative.
             slip = 1e-7 * max(abs(value), 1e-3)
-            assert range_.lower - slip <= value <= range_.upper + slip
-            narrower += range_.width < 0.5 * before.width
-    assert narrower >= 5
+            assert range_.lower - slip <= value <= range_.upper + slip, name
+            halved += range_.width < 0.5 * before.width
+    return halved
+
+
+@pytest.mark.parametrize("lossy_shelf", [False, True])
+@pytest.mark.parametrize("seed", SEEDS)
+def test_what_could_be_needed_keeps_every_recipe_below_the_cost(seed: int, lossy_shelf: bool) -> None:
+    """The same of the narrowing for whole numbers; potencies, endless at first, get an end there too."""
+    rng = shelf_rng(seed)
+    problem = random_shelf(rng, 14, "narrow", lossy=True) if lossy_shelf else random_kitchen(rng, 14)
+    assembly = assemble(problem)
+    live = LiveModel(assembly)
+    point = improve(live, first_guess(assembly)).point
+    assert point is not None
+    assert point.violation <= 1e-8
+    live.relax(whole_space(assembly))
+    cost = point.cost_per_l * (1.0 + 1e-7)
+    box = Bounds(live.engine.snapshot(), assembly, WholeTerms(5.0), cost).box(whole_space(assembly))
+    assert box is not None
+    assert halved_around(assembly, point, box) >= 3
+    assert any(np.isfinite(potency.upper) for potency in box.potency) or not assembly.potencies
 
 
 def test_narrowing_says_when_nothing_is_left() -> None:
