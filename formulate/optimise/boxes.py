@@ -93,9 +93,15 @@ class BoxSearch:
     incumbent : Point or None
     gap : float
         Relative gap to close.
+
+    Attributes
+    ----------
+    starts_loops : bool
+        Whether better recipes are looked for from the boxes; else the proof bounds and does not search.
     """
 
     edge = EDGE
+    starts_loops = True
 
     def __init__(self, live: LiveModel, incumbent: Point | None, gap: float) -> None:
         self.live = live
@@ -199,7 +205,7 @@ class BoxSearch:
 
     def _worth_a_try(self, bound: float) -> bool:
         """Whether to start the loop from this box: often at first, then each time the count has doubled."""
-        if bound >= self.cut_off * (1.0 - WORTH_A_TRY) or self.boxes < self.next_try:
+        if not self.starts_loops or bound >= self.cut_off * (1.0 - WORTH_A_TRY) or self.boxes < self.next_try:
             return False
         eager = self.best is None or self.boxes < EAGER_TRIES
         self.next_try = self.boxes + 1 if eager else 2 * self.boxes

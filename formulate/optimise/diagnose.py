@@ -242,8 +242,10 @@ def _reach(problem: BlendProblem, target: Limit) -> Reach:
     least = replace(target, lower=-np.inf, upper=-target.scale)
     upper = OUT_OF_REACH.get(target.unit, FAR * target.scale)
     most = replace(target, lower=upper, upper=np.inf)
-    lowest, low_proved = _pushed(alone, least, REACH_GAP, SECONDS_PER_REACH)
-    highest, high_proved = _pushed(alone, most, REACH_GAP, SECONDS_PER_REACH)
+    # In one step the loop has found it, and one more from a box would take longer than the proof may.
+    loops = len(problem.chain.steps) > 1
+    lowest, low_proved = _pushed(alone, least, REACH_GAP, SECONDS_PER_REACH, starts_loops=loops)
+    highest, high_proved = _pushed(alone, most, REACH_GAP, SECONDS_PER_REACH, starts_loops=loops)
     if highest is not None and highest >= upper * target.display * (1.0 - AT_THE_END):
         highest = None
     lowest = None if lowest is None else max(lowest, 0.0)
@@ -275,7 +277,9 @@ def nearest_value(problem: BlendProblem, side: Limit) -> tuple[float | None, boo
     return _pushed(problem.asking(_others(problem, side)), side, NEAREST_GAP, SECONDS_PER_QUESTION)
 
 
-def _pushed(problem: BlendProblem, side: Limit, gap: float, seconds: float) -> tuple[float | None, bool]:
+def _pushed(
+    problem: BlendProblem, side: Limit, gap: float, seconds: float, *, starts_loops: bool = True
+) -> tuple[float | None, bool]:
     """Push a value towards a one-sided limit the problem does not have; say whether the end is proved."""
     soft = replace(side, slip_price=1.0 / side.scale)
     assembly = assemble(problem.asking([*problem.limits, soft]).for_free())
@@ -283,7 +287,8 @@ def _pushed(problem: BlendProblem, side: Limit, gap: float, seconds: float) -> t
         return None, True
     live = LiveModel(assembly)
     found = improve(live, first_guess(live.assembly))
-    proof = prove(live, found.point if found.converged else None, gap=gap, seconds=seconds)
+    best = found.point if found.converged else None
+    proof = prove(live, best, gap=gap, seconds=seconds, starts_loops=starts_loops)
     if proof.best is None:
         return None, proof.complete
     slip = proof.best.cost_per_l * side.scale

@@ -20,6 +20,7 @@ def prove(
     gap: float,
     most_solves: int = MOST_SOLVES,
     seconds: float = 20.0,
+    starts_loops: bool = True,
 ) -> Proof:
     """Bound the cost of every recipe from below, and improve the incumbent on the way.
 
@@ -32,6 +33,8 @@ def prove(
         Relative gap to close.
     most_solves, seconds : int, float
         When to stop, whichever comes first; the bound reached by then still holds.
+    starts_loops : bool
+        Whether better recipes are looked for; else the bound is all that is wanted.
 
     Returns
     -------
@@ -42,7 +45,9 @@ def prove(
     problem = live.assembly.problem
     plain = len(problem.chain.steps) == 1 and not live.assembly.uptakes
     plain = plain and incumbent is not None and problem.money_counts
-    return (BoxSearch if plain else TryingSearch)(live, incumbent, gap).run(most_solves, seconds)
+    search = (BoxSearch if plain else TryingSearch)(live, incumbent, gap)
+    search.starts_loops = starts_loops
+    return search.run(most_solves, seconds)
 
 
 def plainly_empty(live: LiveModel) -> bool:

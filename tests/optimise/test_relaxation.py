@@ -18,7 +18,7 @@ from scipy.sparse import csr_matrix, vstack
 from formulate.blend.materials import LIQUOR
 from formulate.blend.uptake import STRENGTH_BEND, StrengthTable
 from formulate.optimise.assembly import Assembly, assemble
-from formulate.optimise.boxes import whole_space
+from formulate.optimise.boxes import BoxSearch, whole_space
 from formulate.optimise.branch import TryingSearch
 from formulate.optimise.linear import LinearModel
 from formulate.optimise.live import LiveModel, Point, evaluate
@@ -26,7 +26,9 @@ from formulate.optimise.loop import first_guess, improve
 from formulate.optimise.narrow import Narrowing
 from formulate.optimise.need import Bounds
 from formulate.optimise.pieces import pieces_at, pieces_of
+from formulate.optimise.proof import prove
 from formulate.optimise.relax import RANGES, Box, Range
+from formulate.optimise.search import solve
 from formulate.optimise.whole import WholeTerms
 from formulate.physics.coefficients import OIML_A
 from formulate.physics.density import density_ethanol_water
@@ -301,6 +303,24 @@ def test_trying_closes_a_small_kitchen_to_the_cost_of_its_recipe() -> None:
     proof = TryingSearch(live, point, 1e-4).run(most_solves=4000, seconds=60.0)
     assert proof.complete
     assert proof.gap <= 1e-4 * (1.0 + 1e-9)
+
+
+@pytest.mark.parametrize("seed", [1, 8, 15])
+def test_a_proof_that_starts_no_loops_bounds_all_the_same(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Boxes alone: their bound is never above the optimum that the whole search proves, nor far below it."""
+    problem = random_shelf(shelf_rng(seed), 14, "wide", lossy=True)
+    answer = solve(problem)
+    assert answer.proven_gap <= 1e-6
+    live = LiveModel(assemble(problem))
+    start = improve(live, first_guess(live.assembly)).point
+    assert start is not None
+    monkeypatch.setattr(BoxSearch, "_start_loop", lambda *given: pytest.fail("a loop was started"))
+    proof = prove(live, start, gap=1e-6, most_solves=400, seconds=60.0, starts_loops=False)
+    assert proof.best is not None
+    assert proof.best.violation <= 1e-8
+    assert proof.lower_bound <= answer.cost_per_l * (1.0 + 1e-9)
+    assert proof.lower_bound >= 0.5 * answer.cost_per_l
+    assert proof.best.cost_per_l >= answer.cost_per_l * (1.0 - 1e-6)
 
 
 def test_lines_hold_the_table_between_them() -> None:
