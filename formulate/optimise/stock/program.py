@@ -106,9 +106,9 @@ def lay_out(question: StockQuestion, *, may_be_short: bool = False) -> LaidOut:
     short: dict[tuple[int, int], int] = {}
     if may_be_short:
         dear = max((pack.price / pack.size_kg for pack in question.packs), default=1.0)
-        for making in question.makings:
+        for good in sorted({making.good for making in question.makings} - question.passed_on):
             for week in range(weeks + 1):  # the last one for what shall be there at the end
-                short[making.good, week] = columns.add(SHORT_COSTS * max(dear, 1.0))
+                short[good, week] = columns.add(SHORT_COSTS * max(dear, 1.0))
     for good in range(len(question.goods)):
         if question.is_lasting(good):
             _balance(question, good, columns, rows, inflow, uses, short)
