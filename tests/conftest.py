@@ -58,6 +58,41 @@ def _plain_terminal() -> Iterator[None]:
         yield
 
 
+TEXTS_KEPT = 40
+LONG_ENOUGH = 400
+"""Characters; shorter texts are read quickly and are mostly written for one test."""
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _each_text_is_scanned_once() -> Iterator[None]:
+    """Keep what the YAML scanner makes of a text: a thousand broken bottles have the same shelf.
+
+    Only a text that was scanned to its end is kept, so that errors come when and as they did.
+    """
+    from ruamel.yaml import YAML
+
+    scan = YAML.parse
+    kept: dict[str, list[object]] = {}
+
+    def parse(self: YAML, text: str) -> Iterator[object]:
+        if text in kept:
+            kept[text] = kept.pop(text)  # the one that was asked for last goes last
+            yield from kept[text]
+            return
+        events = []
+        for event in scan(self, text):
+            events.append(event)
+            yield event
+        if isinstance(text, str) and len(text) > LONG_ENOUGH:
+            if len(kept) == TEXTS_KEPT:
+                del kept[next(iter(kept))]
+            kept[text] = events
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(YAML, "parse", parse)
+        yield
+
+
 @pytest.fixture
 def bar(tmp_path: Path) -> Path:
     """A copy of the examples to change."""
