@@ -49,6 +49,35 @@ class Finished:
 RunCommand = Callable[..., Finished]
 
 
+LONGEST = (
+    "test_mutated_files",
+    "test_kitchen_against_ipopt",
+    "test_suppose_kept",
+    "test_infeasible_200",
+    "test_reformulate",
+    "test_caps",
+    "test_no_replacement",
+    "test_whole",
+    "test_benchmarks_run",
+    "test_workbooks",
+    "test_stocking",
+    "test_adjust",
+    "test_tighter",
+)
+"""Modules of ten seconds and more. One of them begun last would leave all cores but one idle."""
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Let whole modules go to the workers in our order, not those with most tests first."""
+    if hasattr(config.option, "loadscopereorder"):
+        config.option.loadscopereorder = False
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with the longest modules; all others stay as they are."""
+    items.sort(key=lambda item: LONGEST.index(item.path.stem) if item.path.stem in LONGEST else len(LONGEST))
+
+
 @pytest.fixture(autouse=True, scope="session")
 def _plain_terminal() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
