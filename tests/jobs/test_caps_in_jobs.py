@@ -14,7 +14,7 @@ from formulate.cli.main import app
 from formulate.jobs.adjust import adjust_lot, open_bottle
 from formulate.jobs.buy import buy_bottle
 from formulate.jobs.law.standing import law_of
-from formulate.jobs.planning.adapt import at_prices
+from formulate.jobs.planning.other_recipes import at_prices
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.question.choices import choices_of
 from formulate.jobs.question.lot import lot_of_figures, lot_of_file
