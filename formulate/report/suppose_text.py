@@ -161,6 +161,9 @@ def _spread(record: Supposed, spread: Spread) -> list[str]:
         lines += paragraph(f"{_of(spread.without, spread.count)} have no {what}.")
     if spread.too_dear:
         lines += paragraph(f"{_of(spread.too_dear, spread.count)} cost more than the bottle file allows.")
+    if spread.short:
+        told = _of(spread.short, spread.count)
+        lines += paragraph(f"{told} leave something that cannot be made in time.")
     telling = [one for one in spread.telling if one.rank_correlation**2 >= LEAST_TELLING][:MOST_TELLING]
     if telling:
         # In few draws things that have nothing to do with each other seem to share a little.
@@ -210,6 +213,7 @@ def suppose_document(record: Supposed) -> dict[str, Any]:
                 "count": spread.count,
                 "without": spread.without,
                 "too_dear": spread.too_dear,
+                "short": spread.short,
                 "lowest": spread.least,
                 "p5": spread.low,
                 "median": spread.median,

@@ -146,6 +146,28 @@ def test_what_is_gone_from_a_menu_is_used_up_first(tmp_path: Path) -> None:
     assert "vodka-40" not in there["uses"]
 
 
+def test_a_case_that_falls_short_leaves_as_menu_does(tmp_path: Path, run_here: RunCommand) -> None:
+    # By hand: a jar of 5 L four fifths full gives 4 L in each of the two weeks; 20 mL in each of 50 drinks are
+    # 1 L a week, and eightfold 8 L.
+    slow = MENU + "house: {plain-liqueur: {vessel: jar, takes: 7 days}}\n"
+    cases = "cases: {as planned: {prices: {honey: +1 %}}, full house: {demand: +700 %}}\n"
+    path = write_bar(tmp_path, cases, about="menu", menu=slow, shelf=SHELF + "vessels: {jar: 5 L}\n")
+    done = run_here("suppose", path)
+    assert done.exit_code == 4
+    assert "full house: demand +700 %. " in " ".join(done.stdout.split())
+    assert "plain-liqueur: 8.00 L cannot be made in time." in " ".join(done.stdout.split())
+    full = MENU.replace("50 per", "400 per")
+    write_bar(tmp_path, "", menu=slow.replace(MENU, full), shelf=SHELF + "vessels: {jar: 5 L}\n")
+    assert run_here("menu", tmp_path / "menu.yaml").exit_code == 4
+    cases = "draws: {count: 4, demand: +600 to +800 %}\ncases: {as planned: {prices: {honey: +1 %}}}\n"
+    path = write_bar(tmp_path, cases, about="menu", menu=slow, shelf=SHELF + "vessels: {jar: 5 L}\n")
+    done = run_here("suppose", path)
+    assert done.exit_code == 4
+    assert "4 of 4 (100.0 %) leave something that cannot be made in time." in done.stdout
+    path.write_text(path.read_text("utf-8").replace("draws: {count: 4, demand: +600 to +800 %}", ""), "utf-8")
+    assert run_here("suppose", path).exit_code == 0
+
+
 def test_a_house_bottle_without_a_recipe_is_named(tmp_path: Path) -> None:
     cases = "cases: {no honey: {gone: [honey]}}\n"
     outcome = _case(suppose(write_bar(tmp_path, cases, about="menu")), "no honey").outcome
