@@ -111,9 +111,10 @@ def _why(outcome: Mapping[str, Any]) -> str:
     needed = outcome.get("needed_by", [])
     drinks = f" ({', '.join(needed)} needs it)" if len(needed) == 1 else ""
     drinks = f" ({', '.join(needed)} need it)" if len(needed) > 1 else drinks
-    if "missing" in outcome:
-        short = ", ".join(f"{grams(mass / 1000.0)} g of {name}" for name, mass in outcome["missing"].items())
-        return f"No plan: {short} cannot be had{drinks}."
+    if outcome["status"] == "no_plan":
+        short = [f"{grams(mass / 1000.0)} g of {name}" for name, mass in outcome.get("missing", {}).items()]
+        short += [f"{count} of {name}" for name, count in outcome.get("missing_pieces", {}).items()]
+        return f"No plan: {', '.join(short)} cannot be had{drinks}."
     whose = f" for {outcome['bottle']}" if "bottle" in outcome else ""
     if outcome.get("clash"):
         return f"No recipe{whose}{drinks}: {', '.join(map(_limit, outcome['clash']))} clash."

@@ -137,6 +137,7 @@ class Supposed:
     def off_target(self) -> bool:
         """Whether a case leaves something that cannot be made in time, or a drink over a limit of the law."""
         return any(
-            one.outcome["status"] == SHORT or any(code in FORBIDDING for code, *_ in one.outcome.get("law", ()))
+            one.outcome["status"] == SHORT
+            or any(code in FORBIDDING for code, *_ in one.outcome.get("law", ()))
             for one in self.cases
         )
