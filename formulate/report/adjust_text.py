@@ -10,7 +10,7 @@ from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.law_text import law_document, law_lines, over_lines
 from formulate.report.numbers import band_text, grams, money, target_value
-from formulate.report.plain import notes_text, paragraph, table_text
+from formulate.report.plain import measured_at, notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
     from formulate.jobs.adjusting.record import Adjustment, CardRow
@@ -43,6 +43,7 @@ def adjust_text(record: Adjustment) -> str:
             cost = "" if one.cost is None else money(one.cost)
             rows.append([one.ingredient, grams(one.mass_kg, down=one.no_more), one.measure, cost])
         lines += table_text(rows, right=(1, 3))
+        lines += measured_at(one.measure for one in record.additions)
         lines += ["", *paragraph(_claim(record))]
     lines.append("")
     impossible = record.status == "impossible"

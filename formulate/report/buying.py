@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from formulate.report.before_now import figure_rows, figures_document, move_document, move_rows
+from formulate.report.before_now import figure_rows, figures_document, move_document, move_lines
 from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, drink_document, note_documents
 from formulate.report.law_text import law_lines
@@ -85,7 +85,7 @@ def _adapted_lines(record: BuyRecord, adapted: Adaptation) -> list[str]:
         f"The recipe is fitted to whole packs, within your limits: {money(adapted.saved)} {record.currency} "
         f"less than for {record.before}{rests}."
     )
-    lines += ["", *table_text(move_rows(adapted.moves, record.drink), right=(2, 3)), ""]
+    lines += ["", *move_lines(adapted.moves, record.drink), ""]
     rows = figure_rows(record.drink, ("before", "now"), (adapted.before, adapted.after))
     return [*lines, *table_text(rows, right=(1, 2))]
 

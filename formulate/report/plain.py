@@ -7,9 +7,10 @@ from collections.abc import Iterable, Sequence
 
 from formulate.jobs.records import Note
 
-__all__ = ["WIDTH", "notes_text", "paragraph", "table_text"]
+__all__ = ["AT", "WIDTH", "measured_at", "notes_text", "paragraph", "table_text"]
 
 WIDTH = 80
+AT = "Measures in mL hold at 20 °C."
 
 
 def table_text(rows: Sequence[Sequence[str]], right: Iterable[int] = ()) -> list[str]:
@@ -31,6 +32,11 @@ def table_text(rows: Sequence[Sequence[str]], right: Iterable[int] = ()) -> list
         ).rstrip()
         for row in rows
     ]
+
+
+def measured_at(measures: Iterable[str]) -> list[str]:
+    """Say at which temperature the measures of a table hold; nothing where it has none."""
+    return [AT] if any("mL" in measure for measure in measures) else []
 
 
 def paragraph(text: str, *, first: str = "", rest: str | None = None) -> list[str]:

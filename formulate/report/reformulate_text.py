@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from formulate.report.before_now import figure_rows, figures_document, move_document, move_rows
+from formulate.report.before_now import figure_rows, figures_document, move_document, move_lines
 from formulate.report.cautions_text import caution_lines
 from formulate.report.document import SCHEMA_VERSION, drink_document, no_recipe_document, note_documents
 from formulate.report.law_text import law_lines
@@ -48,7 +48,7 @@ def reformulation_text(record: Reformulation, *, all_cautions: bool = False) -> 
         lines += paragraph(
             f"The old recipe makes {record.before_l:.2f} L: `before g` is what it takes for {now_l:.2f} L."
         )
-    lines += ["", *table_text(move_rows(record.best.moves, drink), right=(2, 3)), ""]
+    lines += ["", *move_lines(record.best.moves, drink), ""]
     between = [("unchanged", record.unchanged)] if record.unchanged else []
     columns = [("before", record.before), *between, ("now", record.best.figures)]
     rows = figure_rows(drink, [head for head, _ in columns], [figures for _, figures in columns])
