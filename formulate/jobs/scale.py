@@ -28,7 +28,7 @@ from formulate.jobs.question.batch import Batch, weigh_batch
 from formulate.jobs.question.files import beside
 from formulate.jobs.question.options import read_option
 from formulate.jobs.question.pantry import UnknownMassError, open_pantry
-from formulate.jobs.question.vessels import FULL, TOLD, contents_l, filled_text
+from formulate.jobs.question.vessels import TOLD, contents_l, fitting_notes
 from formulate.jobs.question.wholes import bill_of
 from formulate.jobs.records import DrinkRecord, FillRecord, Note
 from formulate.jobs.reformulate import reformulate
@@ -133,7 +133,7 @@ def scale_recipe(path: Path, to: str, today: date | None = None, *, middle: bool
     rest = [note for note in record.notes if note.code not in TOLD]
     missed = _missed(predict_batch(batch, today), record)
     aimed = [Note("in_the_middle", MIDDLE)] if middle else []
-    notes = [*_missed_notes(missed), *aimed, *_notes(batch, new, factors), *told, *_fill_notes(fills)]
+    notes = [*_missed_notes(missed), *aimed, *_notes(batch, new, factors), *told, *fitting_notes(fills)]
     return ScaledRecipe(
         drink=replace(record, status="scaled", size_text=to, notes=(*notes, *rest)),
         recipe=scaled,
@@ -256,11 +256,6 @@ def _recipe(recipe: Recipe, batch: Batch, factors: FloatArray, volume: float) ->
 
 
 # --- what is said ---------------------------------------------------------------------------------------
-
-
-def _fill_notes(fills: Sequence[FillRecord]) -> list[Note]:
-    """Say how full each vessel gets where it fits and leaves room: of the others the prediction tells."""
-    return [Note("vessel", filled_text(fill)) for fill in fills if fill.share <= FULL]
 
 
 def _notes(before: Batch, after: Batch, factors: FloatArray) -> list[Note]:

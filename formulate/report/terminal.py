@@ -24,7 +24,7 @@ from formulate.report.category_text import category_lines
 from formulate.report.cautions_text import ADVICE, caution_lines
 from formulate.report.law_text import law_lines, over_lines
 from formulate.report.numbers import band_text, money, percent, proved, target_value
-from formulate.report.plain import measured_at, paragraph
+from formulate.report.plain import measured_at, too_small_lines
 from formulate.report.reach import reach_lines
 from formulate.report.recipe_table import purchase_lines, purchase_rows, recipe_rows
 
@@ -69,9 +69,8 @@ def show_drink(
     for text in over_lines(record.law):
         console.print(text, style="bold red", markup=False, soft_wrap=True)
     # What makes the exit code 4 stands above what a glance at the table would weigh in.
-    for note in record.notes:
-        if note.code == VESSEL_TOO_SMALL:
-            console.print("\n".join(paragraph(note.text)), style="bold red", markup=False)
+    for text in too_small_lines(record.notes):
+        console.print(text, style="bold red", markup=False)
     console.print()
     _print_table(console, _recipe_table(record))
     for line in measured_at(line.measure for line in record.recipe):
