@@ -176,6 +176,25 @@ def scale(
             "after_l": scaled.after_l,
             "factors": factors,
             "vessels": fill_documents(scaled.fills),
+            "packs": [
+                {
+                    "ingredient": one.ingredient,
+                    "pack": one.pack,
+                    "packs": one.packs,
+                    "used_g": one.used_kg * 1000.0,
+                    "left_g": one.left_kg * 1000.0,
+                }
+                for one in scaled.packs
+            ],
+            "empties_packs": None
+            if scaled.empties is None
+            else {
+                "ingredient": scaled.empties.ingredient,
+                "pack": scaled.empties.pack,
+                "packs": scaled.empties.packs,
+                "use_g": scaled.empties.use_kg * 1000.0,
+                "volume_l": scaled.empties.volume_l,
+            },
         }
         typer.echo(dump({**drink_document(scaled.drink), "scaling": scaling}))
     else:

@@ -10,7 +10,7 @@ from formulate.jobs.records import VESSEL_TOO_SMALL, Note
 __all__ = ["AT", "WIDTH", "measured_at", "notes_text", "paragraph", "table_text", "too_small_lines"]
 
 WIDTH = 80
-AT = "Measures in mL hold at 20 °C."
+AT = "Measures hold at 20 °C."
 
 
 def table_text(rows: Sequence[Sequence[str]], right: Iterable[int] = ()) -> list[str]:
@@ -36,7 +36,7 @@ def table_text(rows: Sequence[Sequence[str]], right: Iterable[int] = ()) -> list
 
 def measured_at(measures: Iterable[str]) -> list[str]:
     """Say at which temperature the measures of a table hold; nothing where it has none."""
-    return [AT] if any("mL" in measure for measure in measures) else []
+    return [AT] if any(measure.endswith(("mL", " L")) for measure in measures) else []
 
 
 def paragraph(text: str, *, first: str = "", rest: str | None = None) -> list[str]:
