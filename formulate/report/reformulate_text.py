@@ -104,6 +104,7 @@ def no_replacement_document(nothing: NoReplacement) -> dict[str, Any]:
                 "stand_ins": list(one.stand_ins),
                 "buy": [{"ingredient": name, "enough_up_to_per_kg": most} for name, most in one.buy],
                 "tried": list(one.tried),
+                "is_dearer": one.is_dearer,
                 "enough_g": None if one.enough_kg is None else one.enough_kg * 1000.0,
             }
             for one in nothing.unreplaced
@@ -126,6 +127,7 @@ def no_replacement_lines(nothing: NoReplacement) -> list[str]:
 
 def _why_not(one: Unreplaced) -> str:
     what = "cannot be replaced" if one.is_gone else "cannot be made up for"
+    what = "is too dear now" if one.is_dearer else what
     if not one.stand_ins:
         return f"{one.missing} {what}: no stand-in on your shelf."
     named, more = list(one.stand_ins[:MOST_NAMED]), len(one.stand_ins) - MOST_NAMED
@@ -149,9 +151,11 @@ def _what_to_buy(one: Unreplaced, currency: str) -> str:
         some = f"{', '.join(names[:-1])} or {names[-1]}"
         texts.append(f"Buy {some}: with any one of them there is a recipe.")
     elif one.tried:
-        texts.append(f"Nor would buying {', '.join(one.tried)} be enough. Buy {one.missing}.")
+        texts.append(f"Nor would buying {', '.join(one.tried)} be enough.")
     else:
-        texts.append(f"The library knows nothing else like it. Buy {one.missing}.")
+        texts.append("The library knows nothing else like it.")
+    if not names and not one.is_dearer:
+        texts.append(f"Buy {one.missing}.")
     return " ".join(texts)
 
 
