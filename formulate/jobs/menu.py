@@ -19,16 +19,16 @@ from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.errors import VerificationError
 from formulate.jobs.buying.on_sale import Sale
 from formulate.jobs.law.duty import duty_note
-from formulate.jobs.planning.adapt import (
+from formulate.jobs.planning.adapt import SHARE_FOR_FIXED, adapted_plan
+from formulate.jobs.planning.care import care_of
+from formulate.jobs.planning.goods import MenuGoods, menu_goods
+from formulate.jobs.planning.notes import plan_notes
+from formulate.jobs.planning.other_recipes import (
     OtherRecipe,
-    adapted_plan,
     recipe_file,
     solved_bottles,
     spare_ingredients,
 )
-from formulate.jobs.planning.care import care_of
-from formulate.jobs.planning.goods import MenuGoods, menu_goods
-from formulate.jobs.planning.notes import plan_notes
 from formulate.jobs.planning.record import (
     AdaptedLine,
     AdaptedRow,
@@ -106,8 +106,9 @@ def plan_menu(
     bottles = solved_bottles(goods.house)
     spare = [name for name in spare_ingredients(bottles) if pantry.offers(name)]
     goods = menu_goods(menu, pantry, leftover_share=leftover_share, use_stock=use_stock, spare=spare)
-    fixed = plan_stock(goods.question, seconds=seconds, gap=GAP)
-    adapting, plan, others = adapted_plan(goods, fixed, bottles, seconds=seconds, gap=GAP)
+    fixed = plan_stock(goods.question, seconds=SHARE_FOR_FIXED * seconds, gap=GAP)
+    left = (1.0 - SHARE_FOR_FIXED) * seconds
+    adapting, plan, others = adapted_plan(goods, fixed, bottles, seconds=left, gap=GAP)
     record = menu_record(adapting, plan, others)
     if record.status == "short":
         return record  # its cost holds what being short counts, which is no money

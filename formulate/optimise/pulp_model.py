@@ -8,10 +8,10 @@ imports pulp.
 
 from __future__ import annotations
 
-import contextlib
 import os
 import sys
-from collections.abc import Iterator, Mapping
+import threading
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -64,7 +64,7 @@ def solve_model(
     bound = {"objective_bound": cut_off} if np.isfinite(cut_off) else {}
     rules = {"presolve_rule_off": AGGREGATOR} if model.whole.any() else {}
     solver = _solver(pulp, start or {})(msg=False, timeLimit=seconds, gapRel=gap, threads=1, **bound, **rules)
-    with _solver_silenced():
+    with _solver_silenced:
         problem.solve(solver)
     status = _status(pulp, problem)
     if problem.solverModel.getModelStatus().name == EITHER:
@@ -170,7 +170,7 @@ def _status(pulp: Any, problem: Any) -> LinearStatus:
 def _either(pulp: Any, problem: Any, seconds: float | None) -> LinearStatus:
     """Tell a model without a point from one without a bottom: ask for any point at all."""
     problem.setObjective(pulp.LpAffineExpression())
-    with _solver_silenced():
+    with _solver_silenced:
         problem.solve(pulp.HiGHS(msg=False, timeLimit=seconds, threads=1))
     any_point = {
         LinearStatus.OPTIMAL: LinearStatus.UNBOUNDED,
@@ -179,15 +179,30 @@ def _either(pulp: Any, problem: Any, seconds: float | None) -> LinearStatus:
     return any_point.get(_status(pulp, problem), LinearStatus.UNKNOWN)
 
 
-@contextlib.contextmanager
-def _solver_silenced() -> Iterator[None]:
-    """Keep the solver's banner off standard output, which carries the answer and nothing else."""
-    sys.stdout.flush()
-    kept = os.dup(1)
-    try:
-        with open(os.devnull, "w") as nowhere:
-            os.dup2(nowhere.fileno(), 1)
-        yield
-    finally:
-        os.dup2(kept, 1)
-        os.close(kept)
+class _SolverSilenced:
+    """Keeps the solver's banner off standard output, which carries the answer and nothing else.
+
+    Two threads may solve at once: the first to come takes the output away, the last to go gives it back.
+    """
+
+    def __init__(self) -> None:
+        self._lock, self._inside, self._kept = threading.Lock(), 0, -1
+
+    def __enter__(self) -> None:
+        with self._lock:
+            self._inside += 1
+            if self._inside == 1:
+                sys.stdout.flush()
+                self._kept = os.dup(1)
+                with open(os.devnull, "w") as nowhere:
+                    os.dup2(nowhere.fileno(), 1)
+
+    def __exit__(self, *_: object) -> None:
+        with self._lock:
+            self._inside -= 1
+            if self._inside == 0:
+                os.dup2(self._kept, 1)
+                os.close(self._kept)
+
+
+_solver_silenced = _SolverSilenced()

@@ -9,8 +9,8 @@ drinks as house bottles and six times as many ingredients, two to four packs of 
 third of them good for one week or two, four weeks, vessels shared by two bottles, three least orders. Shown
 are columns and whole numbers, seconds, the gap reached, what the plan is short of when played through, and
 the most memory so far. With `--bare` the same program is given to HiGHS without PuLP, as a file. With
-`--adapt` every bottle has six more recipes, free in every week; a quarter of the time goes to the plan
-with fixed recipes, from which the rest starts.
+`--adapt` every batch may be mixed of seven recipes of its bottle; a part of the time goes to the plan with
+fixed recipes, from which the rest starts.
 """
 
 from __future__ import annotations
@@ -24,8 +24,10 @@ from pathlib import Path
 
 import numpy as np
 
+from formulate.jobs.planning.adapt import SHARE_FOR_FIXED
 from formulate.optimise.packs import Pack, Thing
 from formulate.optimise.pulp_model import export_model
+from formulate.optimise.stock.mixed import Mix, MixedQuestion, mixed
 from formulate.optimise.stock.plan import plan_stock, stock_model
 from formulate.optimise.stock.question import Good, Making, StockQuestion, play
 
@@ -75,16 +77,17 @@ def random_menu(bottles: int, weeks: int = 4, seed: int = 1) -> StockQuestion:
     return StockQuestion(weeks, goods, packs=tuple(packs), makings=tuple(makings), least_order=least)
 
 
-def with_other_recipes(question: StockQuestion, others: int = 6, seed: int = 2) -> StockQuestion:
-    """Give every bottle more recipes, as tolerances allow: its main parts hardly move, small ones do.
+def with_other_recipes(question: StockQuestion, others: int = 6, seed: int = 2) -> MixedQuestion:
+    """Let every bottle be mixed of more recipes, as tolerances allow: main parts hardly move, small ones do.
 
     A part that is a fifth of the bottle and more moves by up to a twentieth, a smaller one by up to half;
     in every other recipe one of the small ones is exchanged for something else.
     """
     rng = np.random.default_rng(seed)
     bought = [number for number, good in enumerate(question.goods[: 6 * len(question.makings)])]
-    makings = list(question.makings)
-    for making in question.makings:
+    mixes = []
+    for number, making in enumerate(question.makings):
+        recipes = [making.uses]
         parts = [good for good, _ in making.uses]
         shares = np.array([share for _, share in making.uses])
         small = shares < shares.sum() / 5.0
@@ -95,9 +98,9 @@ def with_other_recipes(question: StockQuestion, others: int = 6, seed: int = 2) 
             if small.any() and rng.random() < 0.5:
                 instead = [good for good in bought if good not in parts]
                 exchanged[rng.choice(np.flatnonzero(small))] = int(rng.choice(instead))
-            uses = tuple(zip(exchanged, map(float, moved), strict=True))
-            makings.append(replace(making, uses=uses, is_second_choice=True))
-    return replace(question, makings=tuple(makings))
+            recipes.append(tuple(zip(exchanged, map(float, moved), strict=True)))
+        mixes.append(Mix(tuple(recipes), ((number, replace(making, uses=())),)))
+    return mixed(question, mixes)
 
 
 def bare_solve(question: StockQuestion, seconds: float) -> str:
@@ -133,9 +136,10 @@ def main() -> None:
         question = random_menu(bottles)
         started, busy = time.perf_counter(), time.process_time()
         if asked.adapt:
-            fixed = plan_stock(question, seconds=asked.seconds / 4.0)
-            question = with_other_recipes(question)
-            plan = plan_stock(question, seconds=0.75 * asked.seconds, start=fixed)
+            fixed = plan_stock(question, seconds=SHARE_FOR_FIXED * asked.seconds)
+            adapting = with_other_recipes(question)
+            question, left = adapting.question, (1.0 - SHARE_FOR_FIXED) * asked.seconds
+            plan = plan_stock(question, seconds=left, start=adapting.start(fixed))
             print(f"         fixed {fixed.net_cost:.2f}, adapted {plan.net_cost:.2f}")
         else:
             plan = plan_stock(question, seconds=asked.seconds)

@@ -25,7 +25,7 @@ from formulate.jobs.infuse import compare_plans
 from formulate.jobs.law.caps import Rules, cap_limits
 from formulate.jobs.law.standing import law_of
 from formulate.jobs.nearest import nearest_recipe
-from formulate.jobs.planning.adapt import at_prices
+from formulate.jobs.planning.other_recipes import at_prices
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.question.choices import choices_of
 from formulate.jobs.question.lot import lot_of_figures, lot_of_file

@@ -23,7 +23,7 @@ from formulate.jobs.law.caps import Rules, cap_limits, measure, strength_asked
 from formulate.jobs.law.standing import law_of
 from formulate.jobs.law.standing_record import LawRecord
 from formulate.jobs.nearest import nearest_recipe
-from formulate.jobs.planning.adapt import at_prices
+from formulate.jobs.planning.other_recipes import at_prices
 from formulate.jobs.pour import pour_drink
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.question.choices import choices_of

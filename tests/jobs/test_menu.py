@@ -12,8 +12,8 @@ from conftest import ROOT, RunCommand
 from formulate.errors import SpecError, UnitError, VerificationError
 from formulate.jobs.buy import sized_problem
 from formulate.jobs.menu import menu_record, plan_menu
-from formulate.jobs.planning.adapt import at_prices
 from formulate.jobs.planning.goods import menu_goods
+from formulate.jobs.planning.other_recipes import at_prices
 from formulate.jobs.planning.record import MenuRecord
 from formulate.jobs.question.choices import choices_of
 from formulate.jobs.question.pantry import open_pantry

@@ -10,18 +10,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from formulate.optimise.linear import LinearResult
 from formulate.optimise.packs import Pack, Thing
 from formulate.optimise.pulp_model import solve_model
 from formulate.optimise.stock import plan as planning
 from formulate.optimise.stock import program
 from formulate.optimise.stock.lot_costs import with_lot_costs
 from formulate.optimise.stock.pack_costs import lines_under_steps, steps_of_cost
-from formulate.optimise.stock.part_by_part import part_by_part
 from formulate.optimise.stock.plan import plan_stock, stock_model
 from formulate.optimise.stock.program import lay_out
-from formulate.optimise.stock.question import Good, Making, StockPlan, StockQuestion, play
-from tests.benchmarks.bench_menu import random_menu, with_other_recipes
+from formulate.optimise.stock.question import Good, Making, StockQuestion, play
 
 HALVES = st.integers(1, 24).map(lambda halves: halves / 2.0)
 
@@ -259,36 +256,3 @@ def test_trying_every_number_of_packs_and_batches_agrees(data: st.DataObject) ->
     plan = plan_stock(question, gap=0.0)
     assert plan.short_kg.sum() == 0.0
     assert plan.cost == pytest.approx(_by_trying(question, most_packs=3, most_batches=2), abs=1e-6)
-
-
-def test_a_large_menu_is_bettered_part_by_part_and_still_plays_through() -> None:
-    # too large to be proved in the time: what comes out is no dearer than the start, and nothing is missing
-    fixed_question = random_menu(5)
-    fixed = plan_stock(fixed_question, seconds=6.0)
-    question = with_other_recipes(fixed_question)
-    plan = plan_stock(question, seconds=6.0, start=fixed)
-    assert not plan.proved
-    assert plan.net_cost <= fixed.net_cost + 1e-6
-    missing = play(question, plan).missing_kg
-    assert float(missing.max()) == pytest.approx(0.0, abs=1e-5)
-    prices = np.array([pack.price for pack in question.packs])
-    labour = np.array([making.labour for making in question.makings])
-    assert plan.cost == pytest.approx(prices @ plan.packs.sum(axis=1) + labour @ plan.batches.sum(axis=1))
-    # what is proved comes from all of it, not from a part
-    again = part_by_part(question, lay_out(question), _as_found(question, plan), seconds=3.0)
-    assert again.objective <= plan.net_cost + 1e-6
-    assert again.proven_bound == pytest.approx(plan.net_cost * (1.0 - plan.proven_gap))
-
-
-def _as_found(question: StockQuestion, plan: StockPlan) -> LinearResult:
-    """Turn a plan back into a point of its program."""
-    laid = lay_out(question)
-    bound = plan.net_cost * (1.0 - plan.proven_gap)
-    lower, upper = laid.model.column_lower.copy(), laid.model.column_upper.copy()
-    for (number, week), column in laid.packs.items():
-        lower[column] = upper[column] = plan.packs[number, week]
-    for (number, week), column in laid.batches.items():
-        lower[column] = upper[column] = plan.batches[number, week]
-    found = solve_model(replace(laid.model, column_lower=lower, column_upper=upper))
-    assert found.objective == pytest.approx(plan.net_cost, rel=1e-6)
-    return replace(found, proven_bound=bound)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from time import perf_counter
 
 import numpy as np
@@ -17,8 +20,6 @@ from formulate.optimise.stock.question import StockPlan, StockQuestion
 __all__ = ["plan_stock", "stock_model"]
 
 SHARE_FOR_LOTS = 0.2
-SHARE_FOR_PROOF = 0.5
-"""Of the time; the rest goes to bettering what was found, where there are several recipes to choose from."""
 
 
 def plan_stock(
@@ -52,14 +53,13 @@ def plan_stock(
         short = np.zeros((len(question.goods), question.weeks))
         return StockPlan(nothing, nothing, nothing, short, 0.0, 0.0, 0.0, True)
     known = {} if start is None else _start(question, laid, start)
-    several = any(making.is_second_choice for making in question.makings)
-    share = SHARE_FOR_PROOF if several else 1.0
     began = perf_counter()
     model = with_lot_costs(question, laid, SHARE_FOR_LOTS * seconds)
     left = max(seconds - (perf_counter() - began), 1.0)
-    result = solve_model(model, seconds=share * left, gap=gap, start=known)
-    if result.status is LinearStatus.INTERRUPTED and result.values.size and several:
-        result = part_by_part(question, laid, result, (1.0 - share) * left)
+    if known and any(making.is_second_choice for making in question.makings):
+        result = _bettered(question, laid, model, known, left, gap)
+    else:
+        result = solve_model(model, seconds=left, gap=gap, start=known)
     if result.status is LinearStatus.INFEASIBLE:
         laid = lay_out(question, may_be_short=True)
         known = {} if start is None else _start(question, laid, start)
@@ -67,6 +67,33 @@ def plan_stock(
     if not result.values.size:
         raise NotConvergedError(1, float("inf"))
     return _plan(question, laid, result)
+
+
+def _bettered(
+    question: StockQuestion,
+    laid: LaidOut,
+    model: LinearModel,
+    known: Mapping[int, float],
+    seconds: float,
+    gap: float,
+) -> LinearResult:
+    """Prove on one core and better the known plan on another; a proof that ends has the last word."""
+    began, columns = perf_counter(), list(known)
+    with ThreadPoolExecutor(1) as beside:
+        proof = beside.submit(solve_model, model, seconds=seconds, gap=gap, start=known)
+        lower, upper = model.column_lower.copy(), model.column_upper.copy()
+        lower[columns] = upper[columns] = list(known.values())
+        found = solve_model(replace(laid.model, column_lower=lower, column_upper=upper), seconds=seconds)
+        if found.values.size:
+            left = seconds - (perf_counter() - began)
+            found = part_by_part(question, laid, found, left, proof.done)
+        proved = proof.result()
+    if proved.status is not LinearStatus.INTERRUPTED or not found.values.size:
+        return proved
+    if proved.values.size and proved.objective <= found.objective:
+        return proved
+    bound = proved.proven_bound if np.isfinite(proved.proven_bound) else 0.0
+    return replace(found, status=LinearStatus.INTERRUPTED, proven_bound=bound)
 
 
 def _start(question: StockQuestion, laid: LaidOut, plan: StockPlan) -> dict[int, float]:

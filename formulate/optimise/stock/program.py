@@ -44,6 +44,32 @@ class _Columns:
         return len(self.cost) - 1
 
 
+Terms = list[tuple[int, float]]
+"""Columns, and what each counts."""
+
+
+class _Draft:
+    """A program being laid out: its columns and rows, and what flows in and out of each good in each week."""
+
+    def __init__(self, question: StockQuestion) -> None:
+        self.question = question
+        self.columns, self.rows = _Columns(), RowBuilder()
+        self.inflow: dict[tuple[int, int], Terms] = {}
+        self.uses: dict[tuple[int, int], Terms] = {}
+        self.short: dict[tuple[int, int], int] = {}
+
+    def ask(self, terms: Sequence[tuple[int, float]], lower: float) -> None:
+        """Add a row with a lower limit, one entry a column; what nothing can give is asked of nothing."""
+        if not terms:
+            if lower <= SURE:
+                return
+            terms = [(self.columns.add(upper=0.0), 1.0)]
+        joined: dict[int, float] = {}
+        for column, value in terms:
+            joined[column] = joined.get(column, 0.0) + value
+        self.rows.add(list(joined), np.array(list(joined.values())), lower, np.inf)
+
+
 @dataclass(frozen=True)
 class LaidOut:
     """The program with where its answer stands."""
@@ -66,11 +92,9 @@ def lay_out(question: StockQuestion, *, may_be_short: bool = False) -> LaidOut:
     may_be_short : bool
         Whether what the house makes may be missing, at a price that nothing reaches.
     """
-    columns, rows = _Columns(), RowBuilder()
-    weeks = question.weeks
+    draft = _Draft(question)
+    columns, rows, weeks = draft.columns, draft.rows, question.weeks
     limits = _limits(question)
-    inflow: dict[tuple[int, int], list[tuple[int, float]]] = {}
-    uses: dict[tuple[int, int], list[tuple[int, float]]] = {}
     packs: dict[tuple[int, int], int] = {}
     for number, pack in enumerate(question.packs):
         for week in question.deliveries(pack):
@@ -82,16 +106,16 @@ def lay_out(question: StockQuestion, *, may_be_short: bool = False) -> LaidOut:
                 else ((pack.thing.number, 1.0),)
             )
             for good, share in parts:
-                inflow.setdefault((good, week), []).append((column, share * pack.size_kg))
+                draft.inflow.setdefault((good, week), []).append((column, share * pack.size_kg))
     made: dict[tuple[int, int], int] = {}
     batches: dict[tuple[int, int], int] = {}
     hair = 1e-7 * max((pack.price for pack in question.packs), default=1.0)
     for number, making in enumerate(question.makings):
         for week in range(making.weeks_before, weeks):
             column = made[number, week] = columns.add(hair if making.is_second_choice else 0.0)
-            inflow.setdefault((making.good, week), []).append((column, 1.0))
+            draft.inflow.setdefault((making.good, week), []).append((column, 1.0))
             for good, rate in making.uses:
-                uses.setdefault((good, week - making.weeks_before), []).append((column, rate))
+                draft.uses.setdefault((good, week - making.weeks_before), []).append((column, rate))
             if making.batch_kg is None:
                 continue
             # Of plans that cost the same the one with fewer batches.
@@ -100,20 +124,19 @@ def lay_out(question: StockQuestion, *, may_be_short: bool = False) -> LaidOut:
             if making.least_kg > 0.0:
                 rows.add([column, started], np.array([1.0, -making.least_kg]), 0.0, np.inf)
             for good, amount in making.batch_uses:
-                uses.setdefault((good, week - making.weeks_before), []).append((started, amount))
-    used = _use_columns(question, columns, rows, uses)
+                draft.uses.setdefault((good, week - making.weeks_before), []).append((started, amount))
+    used = _use_columns(draft)
     _vessel_rows(question, rows, batches)
-    short: dict[tuple[int, int], int] = {}
     if may_be_short:
         dear = max((pack.price / pack.size_kg for pack in question.packs), default=1.0)
-        for making in question.makings:
+        for good in sorted({making.good for making in question.makings} - question.passed_on):
             for week in range(weeks + 1):  # the last one for what shall be there at the end
-                short[making.good, week] = columns.add(SHORT_COSTS * max(dear, 1.0))
+                draft.short[good, week] = columns.add(SHORT_COSTS * max(dear, 1.0))
     for good in range(len(question.goods)):
         if question.is_lasting(good):
-            _balance(question, good, columns, rows, inflow, uses, short)
+            _balance(draft, good)
         else:
-            _lots(question, good, columns, rows, inflow, uses, short)
+            _lots(draft, good)
     ordered = _order_rows(question, columns, rows, packs, limits)
     if not may_be_short:
         tighten(question, rows, packs, used, batches)
@@ -123,27 +146,22 @@ def lay_out(question: StockQuestion, *, may_be_short: bool = False) -> LaidOut:
         np.array(columns.upper),
         np.array(columns.whole, dtype=bool),
     )
-    return LaidOut(model, packs, made, batches, short, ordered, used)
+    return LaidOut(model, packs, made, batches, draft.short, ordered, used)
 
 
-def _use_columns(
-    question: StockQuestion,
-    columns: _Columns,
-    rows: RowBuilder,
-    uses: dict[tuple[int, int], list[tuple[int, float]]],
-) -> dict[tuple[int, int], int]:
+def _use_columns(draft: _Draft) -> dict[tuple[int, int], int]:
     """Add up what batches take of each thing bought in a column of its own, by good and week."""
-    made_here = {making.good for making in question.makings}
+    made_here = {making.good for making in draft.question.makings}
     found = {}
-    for (good, week), terms in uses.items():
+    for (good, week), terms in draft.uses.items():
         if good in made_here:
             continue
-        column = found[good, week] = columns.add()
+        column = found[good, week] = draft.columns.add()
         joined: dict[int, float] = {}
         for user, rate in terms:
             joined[user] = joined.get(user, 0.0) + rate
-        rows.add([column, *joined], np.array([1.0, *(-rate for rate in joined.values())]), 0.0, 0.0)
-        uses[good, week] = [(column, 1.0)]
+        draft.rows.add([column, *joined], np.array([1.0, *(-rate for rate in joined.values())]), 0.0, 0.0)
+        draft.uses[good, week] = [(column, 1.0)]
     return found
 
 
@@ -188,42 +206,29 @@ def _held(making: Making, week: int, ready: int) -> float:
     return making.holds(since) if since >= 0 else 0.0
 
 
-def _balance(
-    question: StockQuestion,
-    good: int,
-    columns: _Columns,
-    rows: RowBuilder,
-    inflow: dict[tuple[int, int], list[tuple[int, float]]],
-    uses: dict[tuple[int, int], list[tuple[int, float]]],
-    short: dict[tuple[int, int], int],
-) -> None:
+def _balance(draft: _Draft, good: int) -> None:
     """Add what came up to each week against what went out up to it."""
+    question = draft.question
     one, weeks = question.goods[good], question.weeks
     there = question.there_kg(good)
-    later = any((good, week) in inflow for week in range(1, weeks))
-    terms: list[tuple[int, float]] = []
+    later = any((good, week) in draft.inflow for week in range(1, weeks))
+    terms: Terms = []
     for week in range(weeks):
-        terms += inflow.get((good, week), [])
-        terms += [(column, -rate) for column, rate in uses.get((good, week), [])]
-        if (good, week) in short:
-            terms.append((short[good, week], 1.0))
+        terms += draft.inflow.get((good, week), [])
+        terms += [(column, -rate) for column, rate in draft.uses.get((good, week), [])]
+        if (good, week) in draft.short:
+            terms.append((draft.short[good, week], 1.0))
         last = week == weeks - 1
         wanted = sum(one.demand_kg[: week + 1]) + (one.end_kg if last else 0.0) - there
         if last or later:
-            _add(columns, rows, terms, wanted)
+            draft.ask(terms, wanted)
     if terms:
-        _rest(question, good, columns, rows, terms, sum(one.demand_kg) + one.end_kg - there)
+        _rest(draft, good, terms, sum(one.demand_kg) + one.end_kg - there)
 
 
-def _rest(
-    question: StockQuestion,
-    good: int,
-    columns: _Columns,
-    rows: RowBuilder,
-    terms: list[tuple[int, float]],
-    wanted: float,
-) -> None:
+def _rest(draft: _Draft, good: int, terms: Terms, wanted: float) -> None:
     """Count what is left of all that came as worth something, for as long as it will be."""
+    question = draft.question
     one = question.goods[good]
     priced = [pack for pack in question.packs if pack.thing == Thing(False, good)]
     if question.leftover_share <= 0.0 or not priced or one.rest_most_kg <= 0.0:
@@ -233,29 +238,22 @@ def _rest(
     most = min(one.rest_most_kg, max(pack.size_kg for pack in priced))
     rests = []
     for amount, share in one.rest_steps or ((most, 1.0),):
-        rests.append(columns.add(-worth * share * (1.0 - HAIR), min(amount, most)))
+        rests.append(draft.columns.add(-worth * share * (1.0 - HAIR), min(amount, most)))
         most -= min(amount, most)
-    _add(columns, rows, [*terms, *((rest, -1.0) for rest in rests)], wanted)
+    draft.ask([*terms, *((rest, -1.0) for rest in rests)], wanted)
 
 
-def _lots(
-    question: StockQuestion,
-    good: int,
-    columns: _Columns,
-    rows: RowBuilder,
-    inflow: dict[tuple[int, int], list[tuple[int, float]]],
-    uses: dict[tuple[int, int], list[tuple[int, float]]],
-    short: dict[tuple[int, int], int],
-) -> None:
+def _lots(draft: _Draft, good: int) -> None:
     """Let every lot serve the weeks it is good for."""
+    question = draft.question
     one, weeks = question.goods[good], question.weeks
     assert one.keeps_weeks is not None or one.strength_left
     life = question.life(good)
     there = question.there_kg(good)
-    served: dict[int, list[tuple[int, float]]] = {week: [] for week in range(weeks + 1)}
-    all_terms: list[tuple[int, float]] = []
+    served: dict[int, Terms] = {week: [] for week in range(weeks + 1)}
+    all_terms: Terms = []
     for week in range(weeks):
-        came = inflow.get((good, week), [])
+        came = draft.inflow.get((good, week), [])
         stock = there if week == 0 else 0.0
         if not came and not stock:
             continue
@@ -263,36 +261,24 @@ def _lots(
         for then in range(week, min(week + life, weeks + 1)):
             if then == weeks and not one.end_kg:
                 continue
-            column = columns.add()
+            column = draft.columns.add()
             serves.append(column)
             # Weaker with age, so more of it is taken for the same.
             served[then].append((column, one.left_after(then - week)))
         flow = [*((column, -1.0) for column in serves), *came]
-        _add(columns, rows, flow, -stock)
+        draft.ask(flow, -stock)
         all_terms += flow
     for week in range(weeks + 1):
         wanted = one.end_kg if week == weeks else one.demand_kg[week]
-        used = uses.get((good, week), [])
+        used = draft.uses.get((good, week), [])
         if not wanted and not used:
             continue
         terms = [*served[week], *((column, -rate) for column, rate in used)]
-        if (good, week) in short:
-            terms.append((short[good, week], 1.0))
-        _add(columns, rows, terms, wanted)
+        if (good, week) in draft.short:
+            terms.append((draft.short[good, week], 1.0))
+        draft.ask(terms, wanted)
     if all_terms and one.keeps_weeks is None:
-        _rest(question, good, columns, rows, all_terms, -there)
-
-
-def _add(columns: _Columns, rows: RowBuilder, terms: Sequence[tuple[int, float]], lower: float) -> None:
-    """Add a row with a lower limit, one entry a column; what nothing can give is asked of nothing."""
-    if not terms:
-        if lower <= SURE:
-            return
-        terms = [(columns.add(upper=0.0), 1.0)]
-    joined: dict[int, float] = {}
-    for column, value in terms:
-        joined[column] = joined.get(column, 0.0) + value
-    rows.add(list(joined), np.array(list(joined.values())), lower, np.inf)
+        _rest(draft, good, all_terms, -there)
 
 
 def _order_rows(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from math import ceil
 
 import numpy as np
@@ -143,6 +144,16 @@ class StockQuestion:
             return False
         keeps = self.goods[good].keeps_weeks
         return keeps is None or keeps > self.weeks or (keeps == self.weeks and not self.goods[good].end_kg)
+
+    @cached_property
+    def passed_on(self) -> frozenset[int]:
+        """Goods that are made only for what is made of them in the same week."""
+        made: dict[int, bool] = {}
+        for making in self.makings:
+            one = self.goods[making.good]
+            is_kept = one.keeps_weeks != 1 or any(one.demand_kg) or one.end_kg > 0.0 or one.stock_kg > 0.0
+            made[making.good] = made.get(making.good, True) and not is_kept and making.weeks_before == 0
+        return frozenset(good for good, is_passed_on in made.items() if is_passed_on)
 
     def life(self, good: int) -> int:
         """Return how many weeks what came serves, its own among them."""

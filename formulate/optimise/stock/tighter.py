@@ -36,10 +36,18 @@ class _Least:
         for making in question.makings:
             self.ways.setdefault(making.good, []).append(making)
         self.out = cache(self._out)
+        self.rate = cache(self._rate)
 
-    def rate(self, bottle: int, good: int) -> float:
+    def _rate(self, bottle: int, good: int) -> float:
         """Return how much of a good the recipe takes that takes least, per kilogram made."""
-        return min(sum(rate for used, rate in way.uses if used == good) for way in self.ways[bottle])
+        return min(
+            sum(
+                rate if used == good else rate * self.rate(used, good)
+                for used, rate in way.uses
+                if used == good or used in self.question.passed_on
+            )
+            for way in self.ways[bottle]
+        )
 
     def _out(self, good: int, first: int, last: int) -> float:
         """Return how much of a good goes from one week to another at the least."""
@@ -47,6 +55,8 @@ class _Least:
         total = sum(one.demand_kg[first : last + 1])
         total += one.end_kg if last == self.question.weeks - 1 else 0.0
         for bottle, ways in self.ways.items():
+            if bottle in self.question.passed_on:
+                continue  # what it takes is counted where it goes
             before = {way.weeks_before for way in ways}
             if len(before) == 1 and (rate := self.rate(bottle, good)) > 0.0:
                 later = before.pop()
