@@ -20,6 +20,7 @@ from formulate.optimise.stock.question import StockPlan, StockQuestion
 __all__ = ["plan_stock", "stock_model"]
 
 SHARE_FOR_LOTS = 0.2
+SHARE_FOR_FIRST = 0.15
 
 
 def plan_stock(
@@ -53,13 +54,7 @@ def plan_stock(
         short = np.zeros((len(question.goods), question.weeks))
         return StockPlan(nothing, nothing, nothing, short, 0.0, 0.0, 0.0, True)
     known = {} if start is None else _start(question, laid, start)
-    began = perf_counter()
-    model = with_lot_costs(question, laid, SHARE_FOR_LOTS * seconds)
-    left = max(seconds - (perf_counter() - began), 1.0)
-    if known and any(making.is_second_choice for making in question.makings):
-        result = _bettered(question, laid, model, known, left, gap)
-    else:
-        result = solve_model(model, seconds=left, gap=gap, start=known)
+    result = _search(question, laid, known, seconds, gap)
     if result.status is LinearStatus.INFEASIBLE:
         laid = lay_out(question, may_be_short=True)
         known = {} if start is None else _start(question, laid, start)
@@ -67,6 +62,23 @@ def plan_stock(
     if not result.values.size:
         raise NotConvergedError(1, float("inf"))
     return _plan(question, laid, result)
+
+
+def _search(
+    question: StockQuestion, laid: LaidOut, known: Mapping[int, float], seconds: float, gap: float
+) -> LinearResult:
+    """Look for a first plan where none is known; one not proved soon is bettered while the proof goes on."""
+    until = perf_counter() + seconds
+    model = with_lot_costs(question, laid, SHARE_FOR_LOTS * seconds)
+    if not known:
+        first = solve_model(model, seconds=SHARE_FOR_FIRST * seconds, gap=gap)
+        left = max(until - perf_counter(), 1.0)
+        if first.status is not LinearStatus.INTERRUPTED:
+            return first
+        if not first.values.size:
+            return solve_model(model, seconds=left, gap=gap)
+        known = {int(column): float(np.round(first.values[column])) for column in np.flatnonzero(model.whole)}
+    return _bettered(question, laid, model, known, max(until - perf_counter(), 1.0), gap)
 
 
 def _bettered(
