@@ -49,12 +49,76 @@ class Finished:
 RunCommand = Callable[..., Finished]
 
 
+LONGEST = (
+    "test_mutated_files",
+    "test_kitchen_against_ipopt",
+    "test_suppose_kept",
+    "test_infeasible_200",
+    "test_reformulate",
+    "test_caps",
+    "test_no_replacement",
+    "test_whole",
+    "test_benchmarks_run",
+    "test_workbooks",
+    "test_stocking",
+    "test_adjust",
+    "test_tighter",
+)
+"""Modules of ten seconds and more. One of them begun last would leave all cores but one idle."""
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Let whole modules go to the workers in our order, not those with most tests first."""
+    if hasattr(config.option, "loadscopereorder"):
+        config.option.loadscopereorder = False
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with the longest modules; all others stay as they are."""
+    items.sort(key=lambda item: LONGEST.index(item.path.stem) if item.path.stem in LONGEST else len(LONGEST))
+
+
 @pytest.fixture(autouse=True, scope="session")
 def _plain_terminal() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         for name, value in PLAIN_TERMINAL.items():
             patch.setenv(name, value)
         patch.delenv("FORCE_COLOR", raising=False)
+        yield
+
+
+TEXTS_KEPT = 40
+LONG_ENOUGH = 400
+"""Characters; shorter texts are read quickly and are mostly written for one test."""
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _each_text_is_scanned_once() -> Iterator[None]:
+    """Keep what the YAML scanner makes of a text: a thousand broken bottles have the same shelf.
+
+    Only a text that was scanned to its end is kept, so that errors come when and as they did.
+    """
+    from ruamel.yaml import YAML
+
+    scan = YAML.parse
+    kept: dict[str, list[object]] = {}
+
+    def parse(self: YAML, text: str) -> Iterator[object]:
+        if text in kept:
+            kept[text] = kept.pop(text)  # the one that was asked for last goes last
+            yield from kept[text]
+            return
+        events = []
+        for event in scan(self, text):
+            events.append(event)
+            yield event
+        if isinstance(text, str) and len(text) > LONG_ENOUGH:
+            if len(kept) == TEXTS_KEPT:
+                del kept[next(iter(kept))]
+            kept[text] = events
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(YAML, "parse", parse)
         yield
 
 

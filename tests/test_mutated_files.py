@@ -1,4 +1,4 @@
-"""Two thousand broken and odd files: never a traceback, never exit code 1, every message with its place."""
+"""A thousand broken and odd files: never a traceback, never exit code 1, every message with its place."""
 
 from __future__ import annotations
 

@@ -79,22 +79,20 @@ class StrengthTable:
 
     def share(self, ethanol_fraction: FloatArray | float) -> FloatArray:
         """Return the share at a mass fraction of ethanol in ethanol and water."""
+        return self.share_at(_strengths(ethanol_fraction))
+
+    def share_at(self, strength_pct_vol: FloatArray | float) -> FloatArray:
+        """Return the share at a strength of ethanol and water alone, % vol."""
         strengths, shares, _ = self._columns
-        if np.ndim(ethanol_fraction) == 0:
-            return np.asarray(np.interp(_strength(float(ethanol_fraction)), strengths, shares))
-        fraction = np.clip(np.asarray(ethanol_fraction, dtype=float), 0.0, 1.0)
-        return np.asarray(np.interp(abv_from_mass_fraction(fraction), strengths, shares), dtype=float)
+        return np.asarray(np.interp(strength_pct_vol, strengths, shares), dtype=float)
 
     def slope(self, ethanol_fraction: float) -> float:
         """Return the change of the share per unit of ethanol fraction."""
         fraction = min(max(ethanol_fraction, 0.0), 1.0)
-        density, by_fraction, _ = density_slopes_ethanol_water(fraction)
         strengths, shares, _ = self._columns
         slopes = np.concatenate(([0.0], np.diff(shares) / np.diff(strengths), [0.0]))
         by_strength = float(slopes[np.searchsorted(strengths, _strength(fraction), side="right")])
-        return (
-            by_strength * 100.0 * (float(density) + fraction * float(by_fraction)) / (1000.0 * ETHANOL_KG_L)
-        )
+        return by_strength * 100.0 * _pure_density_slope(fraction) / (1000.0 * ETHANOL_KG_L)
 
     def lines(self, lower: float, upper: float) -> Lines:
         """Return lines that hold the table between them for ethanol fractions in an interval.
@@ -143,6 +141,21 @@ def _strength(ethanol_fraction: float) -> float:
     return float(abv_from_mass_fraction(min(max(ethanol_fraction, 0.0), 1.0)))
 
 
+@lru_cache(maxsize=4096)
+def _pure_density_slope(ethanol_fraction: float) -> float:
+    """Change of the mass of ethanol in a volume per unit of fraction, kg/m3: all tables ask at once."""
+    density, by_fraction, _ = density_slopes_ethanol_water(ethanol_fraction)
+    return float(density) + ethanol_fraction * float(by_fraction)
+
+
+def _strengths(ethanol_fraction: FloatArray | float) -> FloatArray | float:
+    """Strength at 20 degrees Celsius, % vol, of one fraction or of many."""
+    if np.ndim(ethanol_fraction) == 0:
+        return _strength(float(ethanol_fraction))
+    fraction = np.clip(np.asarray(ethanol_fraction, dtype=float), 0.0, 1.0)
+    return np.asarray(abv_from_mass_fraction(fraction))
+
+
 @dataclass(frozen=True)
 class Uptake:
     """What the ingredients give up in one step.
@@ -174,8 +187,11 @@ class Uptake:
             Of the liquor in the step, ethanol in ethanol and water.
         """
         total = masses_kg @ self.free
+        if not self.tables:
+            return total
+        strength = _strengths(ethanol_fraction)
         for table, bound in zip(self.tables, self.bound, strict=True):
-            total = total + table.share(ethanol_fraction)[..., None] * (masses_kg @ bound)
+            total = total + table.share_at(strength)[..., None] * (masses_kg @ bound)
         return total
 
 

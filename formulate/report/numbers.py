@@ -50,12 +50,12 @@ def money(amount: float) -> str:
 
 
 def percent(share: float) -> str:
-    """Write a small share as a percentage with one significant digit, rounded up."""
+    """Write a small share as a percentage with one significant digit, rounded up; 0.001 at the least."""
     if share <= 0.0:
         return "0"
     value = share * 100.0
     digits = 0
-    while digits < 8 and value < 10.0**-digits * 0.99999:
+    while digits < 3 and value < 10.0**-digits * 0.99999:
         digits += 1
     step = 10.0**-digits
     rounded = step * -(-value * (1 - 1e-9) // step)

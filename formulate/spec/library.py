@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 from formulate.errors import SourceLocation, SpecError, SpecProblem
@@ -74,10 +75,10 @@ class Library:
             raise SpecError([SpecProblem(None, "", message)])
         return cls((path.name, path.read_text("utf-8")) for path in paths)
 
-    @classmethod
-    def built_in(cls) -> Library:
-        """Read the library that travels with the package."""
-        return cls.from_folder(specs_folder() / "ingredients")
+    @staticmethod
+    def built_in() -> Library:
+        """Give the library that travels with the package, read once per process."""
+        return _built_in()
 
     def _scan(self, name: str, text: str) -> Iterator[SpecProblem]:
         family = _FAMILY.search(text)
@@ -191,3 +192,8 @@ class Library:
             If a limit is on something nothing has a figure for.
         """
         return search(self.all(), words)
+
+
+@cache
+def _built_in() -> Library:
+    return Library.from_folder(specs_folder() / "ingredients")

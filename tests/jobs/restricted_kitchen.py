@@ -10,10 +10,28 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from formulate.jobs.records import DrinkRecord
+from formulate.jobs.solve import recipe_of, solve_bottle
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.library import Library
+from formulate.spec.recipe import dump_recipe
 
-__all__ = ["SHELF", "at_worst_mg_kg", "bottle", "liquor_share", "recipe", "write"]
+__all__ = [
+    "NO_MORE",
+    "SHELF",
+    "at_worst_mg_kg",
+    "bottle",
+    "keeps_every_limit",
+    "liquor_share",
+    "recipe",
+    "saved",
+    "write",
+]
+
+NO_MORE = {  # mg/kg, trade notes 3.1 and 3.2
+    "EU": {"cinchona alkaloids": 250.0, "quassin": 1.5, "coumarin": 10.0, "safrole": 2.0, "thujone": 35.0},
+    "US": {"cinchona alkaloids": 83.0, "coumarin": 10.0, "safrole": 2.0, "thujone": 10.0},
+}
+ROUNDING = 1.0 + 1e-12
 
 SHELF = """\
 currency: EUR
@@ -119,3 +137,19 @@ def at_worst_mg_kg(record: DrinkRecord, substance: str, only: Iterable[str] | No
             milligrams += 1000.0 * line.mass_kg * worst
         liquor_kg += line.mass_kg * liquor_share(library.get(line.ingredient))
     return milligrams / liquor_kg
+
+
+def keeps_every_limit(record: DrinkRecord, where: str) -> None:
+    """Check the program's own word, and add it up again by hand (recipes of one step)."""
+    assert record.law is not None
+    assert record.law.over == ()
+    for substance, most in NO_MORE[where].items():
+        assert at_worst_mg_kg(record, substance) <= most * ROUNDING, substance
+    if where == "EU":
+        assert at_worst_mg_kg(record, "thujone", ("sage-leaf", "yarrow-herb")) <= 10.0 * ROUNDING
+
+
+def saved(folder: Path, path: Path, *, shelf: str = "shelf.yaml") -> Path:
+    """Solve a bottle and save its recipe beside it."""
+    text = dump_recipe(recipe_of(solve_bottle(path), path.name, shelf))
+    return write(folder, "saved.yaml", text)

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from pathlib import Path
+
+from formulate.cli.main import run
 
 SHELF = """\
 name: Plain
@@ -54,3 +58,12 @@ def write_bar(folder: Path, cases: str, *, about: str = "bottle", **texts: str) 
     path = folder / "scenarios.yaml"
     path.write_text(f"suppose: Test\n{about}: {about}.yaml\n{cases}", encoding="utf-8")
     return path
+
+
+def run_in_a_group_of_its_own(arguments: list[str]) -> None:
+    """Run `formulate` in a process that was forked for it, so that it can be killed with its workers."""
+    os.setsid()
+    for stream in (sys.stdout, sys.stderr):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+    sys.argv = ["formulate", *arguments]
+    run()

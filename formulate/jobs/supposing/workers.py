@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import warnings
 from collections.abc import Generator, Iterator, Sequence
 from functools import lru_cache
@@ -45,10 +46,15 @@ def on_cores(files: WorldFiles, cases: Sequence[Case], workers: int) -> Generato
     with warnings.catch_warnings():
         # Said when a person stops it: that the cases in work are given up is what is meant.
         warnings.filterwarnings("ignore", message=".*tasks which were still being processed")
-        with joblib.parallel_config(backend="loky", inner_max_num_threads=1):
+        with joblib.parallel_config(backend="loky", inner_max_num_threads=1, initializer=_leave_stopping):
             pool = joblib.Parallel(n_jobs=workers, return_as="generator_unordered", batch_size=1)
             found = pool(joblib.delayed(_worked)(files, number, case) for number, case in enumerate(cases))
         yield from cast("Iterator[tuple[int, dict[str, Any]]]", found)
+
+
+def _leave_stopping() -> None:
+    """Let the process that started this one stop it: an interrupt here would print where it was."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _worked(files: WorldFiles, number: int, case: Case) -> tuple[int, dict[str, Any]]:
