@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from formulate.cli.options import AsJson, Force, Middle, Output, option, refuse_together
+from formulate.cli.options import AsJson, Cautions, Force, Middle, Output, option, refuse_together
 from formulate.cli.refusals import NO_RECIPE, OFF_TARGET, telling
 
 if TYPE_CHECKING:
@@ -93,7 +93,7 @@ def reformulate(
         bool, typer.Option("--nearest-flavour", help="Keep bitterness, acids and colour.")
     ] = False,
     middle: Middle = False,
-    cautions: Annotated[bool, typer.Option("--cautions", help="Show every caution in full.")] = False,
+    cautions: Cautions = False,
     as_json: AsJson = False,
     output: Output = None,
     force: Force = False,

@@ -50,7 +50,7 @@ def infuse(
         file, limits=limits, clear=clear, step=step, start_c=start_c, still=still, probe=reading
     )
     typer.echo(dump(plans_document(record)) if as_json else plans_text(record, all_cautions=cautions))
-    if record.law.broken:
+    if record.off_target:
         raise typer.Exit(OFF_TARGET)
 
 

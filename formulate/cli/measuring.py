@@ -143,7 +143,7 @@ def adjust(
             typer.echo(care_text(record, all_cautions=cautions), err=impossible and not rows)
     if record.status == "impossible":
         raise typer.Exit(NO_RECIPE)
-    if record.law is not None and record.law.broken:
+    if record.off_target:
         raise typer.Exit(OFF_TARGET)
 
 
@@ -168,15 +168,35 @@ def scale(
     if output is not None:
         write_whole(output, written_recipe(scaled, output))
     if as_json:
-        from formulate.report.document import drink_document, dump
+        from formulate.report.document import drink_document, dump, fill_documents
 
         factors = [{"step": step, "factor": factor} for step, factor in scaled.factors]
-        vessels = [
-            {"step": fill.step, "vessel": fill.vessel, "volume_l": fill.volume_l, "holds_l": fill.holds_l}
-            for fill in scaled.fills
-        ]
-        scaling = {"before_l": scaled.before_l, "after_l": scaled.after_l, "factors": factors}
-        typer.echo(dump({**drink_document(scaled.drink), "scaling": {**scaling, "vessels": vessels}}))
+        scaling = {
+            "before_l": scaled.before_l,
+            "after_l": scaled.after_l,
+            "factors": factors,
+            "vessels": fill_documents(scaled.fills),
+            "packs": [
+                {
+                    "ingredient": one.ingredient,
+                    "pack": one.pack,
+                    "packs": one.packs,
+                    "used_g": one.used_kg * 1000.0,
+                    "left_g": one.left_kg * 1000.0,
+                }
+                for one in scaled.packs
+            ],
+            "empties_packs": None
+            if scaled.empties is None
+            else {
+                "ingredient": scaled.empties.ingredient,
+                "pack": scaled.empties.pack,
+                "packs": scaled.empties.packs,
+                "use_g": scaled.empties.use_kg * 1000.0,
+                "volume_l": scaled.empties.volume_l,
+            },
+        }
+        typer.echo(dump({**drink_document(scaled.drink), "scaling": scaling}))
     else:
         from formulate.report.terminal import make_console, show_drink
 

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from formulate.cli.options import AsJson, refuse_together
-from formulate.cli.refusals import NO_RECIPE, STOPPED, telling
+from formulate.cli.refusals import NO_RECIPE, OFF_TARGET, STOPPED, telling
 
 __all__ = ["register"]
 
@@ -52,6 +52,8 @@ def suppose(
     typer.echo(dump(suppose_document(record)) if as_json else suppose_text(record))
     if record.cases and all(one.outcome["figure"] is None for one in record.cases):
         raise typer.Exit(NO_RECIPE)
+    if record.off_target:
+        raise typer.Exit(OFF_TARGET)
 
 
 def register(app: typer.Typer) -> None:

@@ -19,14 +19,14 @@ from numpy.typing import NDArray
 from formulate.blend.profile import profile
 from formulate.errors import InfeasibleError
 from formulate.jobs.adjusting.care import adjusted_cautions
-from formulate.jobs.adjusting.question import OTHER, Question, counted_candidates, question_of, staples
+from formulate.jobs.adjusting.question import OTHER, STEP, Question, counted_candidates, question_of, staples
 from formulate.jobs.adjusting.record import Addition, Adjustment, Aim, CardRow
 from formulate.jobs.law.standing import at_a_limit, law_notes, law_of, own_content_notes, rule_notes
 from formulate.jobs.question.formulation import Formulation, formulate_bottle
 from formulate.jobs.question.lot import Lot
 from formulate.jobs.question.pantry import UnknownMassError, open_pantry
-from formulate.jobs.question.vessels import too_large
-from formulate.jobs.records import Note
+from formulate.jobs.question.vessels import fitting_notes, tight_notes, too_large
+from formulate.jobs.records import FillRecord, Note
 from formulate.jobs.told.telling import bar_measure
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import ClashMember, explain
@@ -315,7 +315,10 @@ def _record(
         found.append(
             Note("much_added", "More is added than there is: consider the batch a part of a new one.")
         )
-    if additions:
+    fill = FillRecord(STEP, lot.vessel, float(drink.volume_l), lot.holds_l) if lot.vessel else None
+    if additions and fill is not None:
+        found += [*tight_notes(fill, aims.pantry, "In all it"), *fitting_notes([fill], "In all it")]
+    elif additions:
         found += too_large("The batch", float(drink.volume_l), aims.pantry)
     return Adjustment(
         name=lot.name,
@@ -334,6 +337,7 @@ def _record(
         unknown=_unknown(question, lot),
         law=law,
         cautions=cautions,
+        fill=fill if additions else None,
     )
 
 

@@ -219,8 +219,7 @@ def _kept_or_short(listed: _Listed, kept: Cover | None) -> _Listed:
     if kept is None:
         return listed
     keeping = replace(listed, packs=kept.packs, gap=kept.proven_gap, proved=kept.proved, short=())
-    stocks = [short.keeping for short in listed.short]
-    filled = listed.paid + sum(np.inf if stock is None else stock.cost for stock in stocks)
+    filled = listed.paid + sum(short.filling_up for short in listed.short)
     return keeping if keeping.paid <= filled + CENT else replace(listed, elsewhere=kept.packs)
 
 
@@ -241,8 +240,7 @@ def _fitted(formulation: Formulation, by_use: Answer, terms: WholeTerms, seconds
         return free
     if has_spare_packs(kept.terms, _needs(kept.answer, kept.terms), kept.packs):
         return _kept_or_short(free, cheapest_cover(free.terms, _needs(free.answer, free.terms)))
-    stocks = [one.keeping for one in short]
-    filled = free.paid + sum(np.inf if stock is None else stock.cost for stock in stocks)
+    filled = free.paid + sum(one.filling_up for one in short)
     return kept if kept.paid <= filled + CENT else free
 
 

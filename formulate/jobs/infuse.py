@@ -34,7 +34,8 @@ from formulate.jobs.question.batch import Batch, weigh_batch
 from formulate.jobs.question.choices import choices_of
 from formulate.jobs.question.formulation import Formulation, formulate_bottle
 from formulate.jobs.question.pantry import Pantry, UnknownMassError, open_pantry
-from formulate.jobs.records import Note
+from formulate.jobs.question.vessels import fill_notes, fills_of, fitting_notes
+from formulate.jobs.records import FillRecord, Note
 from formulate.jobs.solve import recipe_of, solve_bottle
 from formulate.spec.bottle import Bottle
 from formulate.spec.infusing import PlanText, parse_plan
@@ -152,6 +153,13 @@ class InfuseRecord:
     law: LawRecord
     held: tuple[str, ...] = ()
     """Plants held to the limit on drawing out; what the others give is no bitterness or colour asked for."""
+    fills: tuple[FillRecord, ...] = ()
+    """Vessels that its steps name and the shelf has."""
+
+    @property
+    def off_target(self) -> bool:
+        """Whether it is not to be made as it stands: too much for its vessel, or over a limit of the law."""
+        return self.law.broken or any(fill.too_small for fill in self.fills)
 
 
 def compare_plans(
@@ -236,6 +244,7 @@ def compare_plans(
     refined = _refine(table, chosen, plans, meets)
     best = chosen if meets or refined is None else refined
     law = _law(batch)
+    fills = fills_of(specs, batch.pantry, batch.run)
     return InfuseRecord(
         name=made.name,
         step=specs[position].name,
@@ -260,11 +269,14 @@ def compare_plans(
         currency=batch.pantry.currency,
         notes=(
             *law_notes(law, batch.rules),
+            *fill_notes(specs, batch.pantry, batch.run),
+            *fitting_notes(fills),
             *_own_content_notes(batch),
             *plan_notes(table, batch, best, plans),
         ),
         cautions=plan_cautions(table, batch, best, plans),
         law=law,
+        fills=fills,
     )
 
 

@@ -11,6 +11,7 @@ from formulate.spec.library import Library
 from formulate.spec.list_rows import ListRow
 from formulate.spec.listed_shelf import read_lists, stocked_from_lists
 from formulate.spec.located import load_document
+from formulate.spec.price_list import PriceList
 from formulate.spec.problems import read_model
 from formulate.spec.shelf import Shelf
 
@@ -37,6 +38,9 @@ class TakenRow:
         `pack`, `kg` or `L`; empty without a price.
     price_text : str
     tax_share, deposit : float or None
+        As the list says.
+    tax_text : str
+        What is asked on top of the price, or is in it already; empty where there is no tax.
     """
 
     ingredient: str
@@ -51,6 +55,7 @@ class TakenRow:
     price_text: str
     tax_share: float | None
     deposit: float | None
+    tax_text: str
 
 
 @dataclass(frozen=True)
@@ -132,7 +137,7 @@ def read_price_lists(path: Path) -> PriceListsRecord:
             supplier=given.supplier or "",
             sheet=one.sheet,
             read_as=one.how,
-            rows=tuple(_taken(row) for row in one.rows),
+            rows=tuple(_taken(row, given, shelf) for row in one.rows),
             unused=one.unused,
             problems=one.problems,
         )
@@ -141,9 +146,12 @@ def read_price_lists(path: Path) -> PriceListsRecord:
     return PriceListsRecord(shelf.name, shelf.currency, lists, between)
 
 
-def _taken(row: ListRow) -> TakenRow:
+def _taken(row: ListRow, given: PriceList, shelf: Shelf) -> TakenRow:
     values = row.values
     price, pack = values.price, values.pack
+    share = shelf.tax.buying_share if values.tax_rate is None else values.tax_rate
+    tax = f"{100.0 * share:g} %" if price is not None and share > 0.0 else ""
+    is_in_it = (given.tax or shelf.tax.offers) == "with"
     return TakenRow(
         ingredient=row.name,
         product=row.product,
@@ -157,6 +165,7 @@ def _taken(row: ListRow) -> TakenRow:
         price_text="" if price is None else price.text,
         tax_share=values.tax_rate,
         deposit=None if values.deposit is None else values.deposit.value,
+        tax_text=tax and (f"{tax} in it" if is_in_it else f"+ {tax}"),
     )
 
 

@@ -26,7 +26,7 @@ from formulate.jobs.question.batch import Batch, weigh_batch
 from formulate.jobs.question.choices import choices_of
 from formulate.jobs.question.gone import most_of
 from formulate.jobs.question.middle import in_the_middle, narrowed
-from formulate.jobs.question.pantry import Pantry, open_pantry
+from formulate.jobs.question.pantry import Pantry, UnknownMassError, open_pantry
 from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.reformulating.asked_again import Again
 from formulate.jobs.reformulating.circumstances import (
@@ -37,17 +37,16 @@ from formulate.jobs.reformulating.circumstances import (
 )
 from formulate.jobs.reformulating.record import Figures, Move, Reformulation, Way
 from formulate.jobs.reformulating.slips import slips_in
-from formulate.jobs.reformulating.stand_ins import StandIns, properties, stand_ins_for
+from formulate.jobs.reformulating.stand_ins import StandIns, let_in_beside, stand_ins_for, worth_of
 from formulate.jobs.reformulating.unreplaced import Unreplaced, unreplaced
 from formulate.jobs.solve import SolvedBottle, not_used, size_not_tied, solved_record
 from formulate.jobs.told.no_recipe import NoRecipe, no_recipe
 from formulate.optimise.answer import Answer
 from formulate.optimise.change import OldRecipe, Role, least_change, moved, nearest_flavour
-from formulate.optimise.problem import BlendProblem
+from formulate.optimise.diagnose import is_possible
+from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.search import solve
-from formulate.physics.mixture import CITRIC_EQUIVALENT
 from formulate.spec.bottle import Bottle, load_bottle
-from formulate.spec.ingredient import Ingredient
 from formulate.spec.recipe import Recipe, load_recipe
 
 __all__ = ["MODES", "NoReplacement", "Reformulated", "reformulate"]
@@ -189,6 +188,7 @@ class _Reformulator:
         listed = {use.id for use in self.bottle.ingredients}
         self.excluded = self._excluded()
         self.gone = tuple(name for name in self.excluded if name in listed)
+        self.dearer = self._dearer(pantry)
 
     def _excluded(self) -> tuple[str, ...]:
         """Ids that may not be used: those named, and the parts of whole things named."""
@@ -198,16 +198,48 @@ class _Reformulator:
             names += wholes[name].parts if name in wholes else [name]
         return tuple(dict.fromkeys(names))
 
-    def reformulate(self) -> Reformulated:
+    def _dearer(self, before: Pantry) -> tuple[str, ...]:
+        """Ids of the bottle's list that cost more than before, and are neither gone nor short."""
+
+        def price(pantry: Pantry, name: str) -> float:
+            try:
+                return pantry.price_per_kg(pantry.unaged(name)) or 0.0
+            except UnknownMassError:
+                return 0.0
+
+        if not self.changed.prices:
+            return ()
+        missing = {*self.gone, *(name for name, _ in self.changed.short)}
+        names = [use.id for use in self.bottle.ingredients if use.id not in missing]
+        return tuple(name for name in names if price(self.pantry, name) > price(before, name) * (1.0 + 1e-9))
+
+    def _ask(self, dearer: tuple[str, ...] = ()) -> tuple[Again, tuple[StandIns, ...], list[str]]:
+        """Ask the question again, with stand-ins for what is gone, short and, if named, dearer."""
         short = [name for name, _ in self.changed.short if name not in self.gone]
         found = tuple(
-            stand_ins_for(name, self.bottle, self.pantry, self.excluded) for name in (*self.gone, *short)
+            stand_ins_for(name, self.bottle, self.pantry, self.excluded)
+            for name in (*self.gone, *short, *dearer)
         )
-        again = Again(self.old, self.bottle, self.gone, self.changed.short)
+        again = Again(self.old, self.bottle, self.gone, self.changed.short, dearer)
         self.formulation, handed = again.asked(self.pantry, found)
         self.formulation = narrowed(self.formulation) if self.middle else self.formulation
         self.choices = choices_of(self.formulation)
         self.reference = self._reference(found)
+        return again, found, handed
+
+    def _breaks_the_cost(self) -> bool:
+        """Say whether the limit on the cost alone stands in the way."""
+        problem = self.formulation.problem
+        limits = [limit for limit in problem.limits if limit.over is not Over.COST]
+        return len(limits) < len(problem.limits) and is_possible(problem.asking(limits)) is True
+
+    def reformulate(self) -> Reformulated:
+        again, found, handed = self._ask()
+        too_dear = ""
+        impossible = bool(self.dearer) and is_possible(self.formulation.problem) is False
+        if impossible and self._breaks_the_cost():
+            again, found, handed = self._ask(self.dearer)
+            too_dear = let_in_beside(self.dearer, found)
         suggested = tuple((one.missing, one.suggested) for one in found if one.suggested)
         try:
             best, answer = self._way(self.mode, self.formulation.problem, self.mode)
@@ -234,6 +266,7 @@ class _Reformulator:
             raise
         others = self._others(best, answer)
         notes = in_the_middle() if self.middle and self.mode == "cheapest" else []
+        notes += [Note("too_dear", too_dear)] if too_dear else []
         notes += [Note("handed_over", f"{text[0].upper()}{text[1:]}.") for text in handed]
         notes += [*self._old_over(), *self._unlisted()]
         notes += [Note("far_off", problem.message, str(problem.location or "")) for problem in self._slips()]
@@ -267,7 +300,7 @@ class _Reformulator:
             indices = np.array([ids.index(name) for name in one.offered if name in ids], dtype=np.intp)
             if not mass > 0.0 or not len(indices):
                 continue
-            worth = np.array([_worth(gone, ingredients[index]) for index in indices])
+            worth = np.array([worth_of(gone, ingredients[index]) for index in indices])
             scales[indices] = mass / worth / NEW_THING_COUNTS
             if one.missing not in self.gone:  # what is left of it fills a part of its own role
                 indices, worth = np.append(indices, ids.index(one.missing)), np.append(worth, 1.0)
@@ -412,34 +445,6 @@ class _Reformulator:
             return []
         text = f"The bottle file does not list {', '.join(lost)}, which the old recipe used: left out."
         return [Note("not_listed", text)]
-
-
-def _worth(missing: Ingredient, other: Ingredient) -> float:
-    """Return how much of the missing one a stand-in is worth, mass for mass.
-
-    By what both are there for: bitterness, acid, sugar or alcohol; else the same mass.
-    """
-    shared = properties(missing) & properties(other)
-    for name, brings in (("bitter", _bitter), ("sour", _sour), ("sweet", _sweet), ("strong", _strong)):
-        if name in shared and brings(missing) > 0.0 and brings(other) > 0.0:
-            return brings(other) / brings(missing)
-    return 1.0
-
-
-def _bitter(one: Ingredient) -> float:
-    return 0.0 if one.bitterness is None else one.bitterness.value * one.bitterness.extracted
-
-
-def _sour(one: Ingredient) -> float:
-    return sum(one.composition.get(acid, 0.0) * worth for acid, worth in CITRIC_EQUIVALENT.items())
-
-
-def _sweet(one: Ingredient) -> float:
-    return one.sugar_share
-
-
-def _strong(one: Ingredient) -> float:
-    return one.strength_pct_vol or 0.0
 
 
 def _without_proof_of_cost(drink: DrinkRecord, targets: int) -> DrinkRecord:

@@ -13,6 +13,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -28,11 +29,12 @@ from formulate.jobs.question.batch import Batch, weigh_batch
 from formulate.jobs.question.files import beside
 from formulate.jobs.question.options import read_option
 from formulate.jobs.question.pantry import UnknownMassError, open_pantry
-from formulate.jobs.question.vessels import FULL, TOLD, contents_l, filled_text
+from formulate.jobs.question.vessels import TOLD, contents_l, fitting_notes
 from formulate.jobs.question.wholes import bill_of
 from formulate.jobs.records import DrinkRecord, FillRecord, Note
 from formulate.jobs.reformulate import reformulate
 from formulate.jobs.reformulating.circumstances import Circumstances
+from formulate.jobs.scaling.packs import EmptyingSize, PackCount, emptying_size, pack_notes, packs_for
 from formulate.quantity import Amount, AmountBasis
 from formulate.spec import aims
 from formulate.spec.fields import did_you_mean
@@ -73,6 +75,10 @@ class ScaledRecipe:
         Vessels named by the recipe.
     missed : tuple of str
         Targets that the recipe met and that are off in this size.
+    packs : tuple of PackCount
+        What it takes of what is sold in packs.
+    empties : EmptyingSize or None
+        The nearest size that uses packs up.
     """
 
     drink: DrinkRecord
@@ -82,6 +88,8 @@ class ScaledRecipe:
     factors: tuple[tuple[str, float], ...]
     fills: tuple[FillRecord, ...]
     missed: tuple[str, ...] = ()
+    packs: tuple[PackCount, ...] = ()
+    empties: EmptyingSize | None = None
 
 
 def scale_recipe(path: Path, to: str, today: date | None = None, *, middle: bool = False) -> ScaledRecipe:
@@ -133,7 +141,10 @@ def scale_recipe(path: Path, to: str, today: date | None = None, *, middle: bool
     rest = [note for note in record.notes if note.code not in TOLD]
     missed = _missed(predict_batch(batch, today), record)
     aimed = [Note("in_the_middle", MIDDLE)] if middle else []
-    notes = [*_missed_notes(missed), *aimed, *_notes(batch, new, factors), *told, *_fill_notes(fills)]
+    packs = packs_for(new)
+    nearest = emptying_size(new, packs, partial(_volume_l, new))
+    notes = [*_missed_notes(missed), *aimed, *_notes(batch, new, factors), *told, *fitting_notes(fills)]
+    notes += pack_notes(packs, nearest, float(drink.volume_l))
     return ScaledRecipe(
         drink=replace(record, status="scaled", size_text=to, notes=(*notes, *rest)),
         recipe=scaled,
@@ -142,7 +153,15 @@ def scale_recipe(path: Path, to: str, today: date | None = None, *, middle: bool
         factors=tuple((step.name, float(f)) for step, f in zip(batch.chain.steps, factors, strict=False)),
         fills=fills,
         missed=missed,
+        packs=packs,
+        empties=nearest,
     )
+
+
+def _volume_l(batch: Batch, step: int, factor: float) -> float | None:
+    """Return what is bottled when one step is scaled and the others go with it."""
+    factors = _spread(batch, step, factor)
+    return None if factors is None else float(batch.drink.volume_l) * float(factors[-1])
 
 
 def _in_the_middle(path: Path, today: date | None) -> Recipe:
@@ -176,31 +195,38 @@ def written_recipe(scaled: ScaledRecipe, path: Path) -> str:
 
 def _factors(batch: Batch, size: aims.Size) -> FloatArray:
     """Return the factor of each step and, last, that of what is bottled; shape (steps + 1,)."""
-    steps = batch.chain.steps
-    carried = batch.run.carried[:, :LIQUOR].sum(axis=1)
-    fixed = np.array([step.fixed_loss_kg for step in steps])
-    factors = np.empty(len(steps) + 1)
     if isinstance(size, aims.Bottled):
-        start = len(steps)
-        factors[start] = size.volume_l / float(batch.drink.volume_l)
+        start = len(batch.chain.steps)
+        factor = size.volume_l / float(batch.drink.volume_l)
     elif isinstance(size, aims.Fill):
         start = _step_of_vessel(batch.recipe, size.vessel)
         vessels = batch.pantry.shelf.vessels if batch.pantry.shelf else {}
         if size.vessel not in vessels:
             hint = did_you_mean(size.vessel, vessels)
             raise FormulateError(f"--to: no vessel called '{size.vessel}' on the shelf. {hint}".rstrip())
-        factors[start] = vessels[size.vessel] * size.fraction / contents_l(batch.run, start)
+        factor = vessels[size.vessel] * size.fraction / contents_l(batch.run, start)
     else:
-        start, factors[start] = _used(batch, size)
-    for step in range(start - 1, -1, -1):
-        factors[step] = (factors[step + 1] * carried[step] + fixed[step]) / (carried[step] + fixed[step])
-    for step in range(start, len(steps)):
-        factors[step + 1] = (factors[step] * (carried[step] + fixed[step]) - fixed[step]) / carried[step]
-    if not (factors > 0.0).all():
+        start, factor = _used(batch, size)
+    factors = _spread(batch, start, factor)
+    if factors is None:
         raise FormulateError(
             f"--to: a batch this small is lost whole in filters and vessels, got {size.text}. Make more."
         )
     return factors
+
+
+def _spread(batch: Batch, start: int, factor: float) -> FloatArray | None:
+    """Scale one step, and the others so that they go with it; None where all would be lost in vessels."""
+    steps = batch.chain.steps
+    carried = batch.run.carried[:, :LIQUOR].sum(axis=1)
+    fixed = np.array([step.fixed_loss_kg for step in steps])
+    factors = np.empty(len(steps) + 1)
+    factors[start] = factor
+    for step in range(start - 1, -1, -1):
+        factors[step] = (factors[step + 1] * carried[step] + fixed[step]) / (carried[step] + fixed[step])
+    for step in range(start, len(steps)):
+        factors[step + 1] = (factors[step] * (carried[step] + fixed[step]) - fixed[step]) / carried[step]
+    return factors if (factors > 0.0).all() else None
 
 
 def _used(batch: Batch, size: aims.Use) -> tuple[int, float]:
@@ -256,11 +282,6 @@ def _recipe(recipe: Recipe, batch: Batch, factors: FloatArray, volume: float) ->
 
 
 # --- what is said ---------------------------------------------------------------------------------------
-
-
-def _fill_notes(fills: Sequence[FillRecord]) -> list[Note]:
-    """Say how full each vessel gets where it fits and leaves room: of the others the prediction tells."""
-    return [Note("vessel", filled_text(fill)) for fill in fills if fill.share <= FULL]
 
 
 def _notes(before: Batch, after: Batch, factors: FloatArray) -> list[Note]:

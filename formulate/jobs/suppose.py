@@ -238,7 +238,7 @@ def refuse_strange(scenarios: Scenarios, world: World) -> None:
             price(("cases", case, "prices", name), name, change)
         for number, name in enumerate(changes.gone):
             try:
-                gone_name(world.pantry, name, listed)
+                gone_name(world.pantry, name, listed, is_menu=menu is not None)
             except CannotChangeError as error:
                 problems.add(("cases", case, "gone", number), str(error))
         demand(("cases", case, "demand"), list(changes.demand))

@@ -6,11 +6,12 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from formulate.jobs.records import VESSEL_TOO_SMALL
 from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.law_text import law_document, law_lines, over_lines
 from formulate.report.numbers import band_text, grams, money, target_value
-from formulate.report.plain import notes_text, paragraph, table_text
+from formulate.report.plain import measured_at, notes_text, paragraph, table_text, too_small_lines
 
 if TYPE_CHECKING:
     from formulate.jobs.adjusting.record import Adjustment, CardRow
@@ -24,6 +25,7 @@ def adjust_text(record: Adjustment) -> str:
     lines += paragraph(
         f"{record.name}: {record.volume_l:.2f} L ({record.mass_kg:.3f} kg), for {record.bottle}"
     )
+    lines += too_small_lines(record.notes)
     lines.append("")
     if record.status == "nothing":
         lines += paragraph("Nothing to add: it meets every aim that could be looked at.")
@@ -43,6 +45,7 @@ def adjust_text(record: Adjustment) -> str:
             cost = "" if one.cost is None else money(one.cost)
             rows.append([one.ingredient, grams(one.mass_kg, down=one.no_more), one.measure, cost])
         lines += table_text(rows, right=(1, 3))
+        lines += measured_at(one.measure for one in record.additions)
         lines += ["", *paragraph(_claim(record))]
     lines.append("")
     impossible = record.status == "impossible"
@@ -63,7 +66,8 @@ def adjust_text(record: Adjustment) -> str:
         )
     lines += table_text(rows, right=(1, 2))
     lines += law_lines(record.law)
-    lines += notes_text("What would help" if impossible else "Good to know", record.notes)
+    others = [note for note in record.notes if note.code != VESSEL_TOO_SMALL]
+    lines += notes_text("What would help" if impossible else "Good to know", others)
     return "\n".join(lines)
 
 
@@ -140,6 +144,13 @@ def adjust_document(record: Adjustment, rows: Sequence[CardRow] = ()) -> dict[st
             for aim in record.aims
         ],
         "unknown": list(record.unknown),
+        "vessel": None
+        if record.fill is None
+        else {
+            "vessel": record.fill.vessel,
+            "volume_l": record.fill.volume_l,
+            "holds_l": record.fill.holds_l,
+        },
         **law_document(record.law),
         "clash": [member.limit.origin.name for member in record.clash],
         "card": [

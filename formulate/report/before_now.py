@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from formulate.report.numbers import band_text, grams, target_value
-from formulate.report.plain import WIDTH, table_text
+from formulate.report.plain import WIDTH, measured_at, table_text
 
 if TYPE_CHECKING:
     from formulate.jobs.records import DrinkRecord
     from formulate.jobs.reformulating.record import Figures, Move
 
-__all__ = ["figure_rows", "figures_document", "move_document", "move_rows"]
+__all__ = ["figure_rows", "figures_document", "move_document", "move_lines"]
 
 _FIGURES = (
     ("strength", "strength_pct_vol", "% vol"),
@@ -23,7 +23,7 @@ _FIGURES = (
 )
 
 
-def move_rows(moves: Sequence[Move], drink: DrinkRecord) -> list[list[str]]:
+def move_lines(moves: Sequence[Move], drink: DrinkRecord) -> list[str]:
     """Lay out what is weighed before and now, with its measure where there is room.
 
     Parameters
@@ -43,9 +43,10 @@ def move_rows(moves: Sequence[Move], drink: DrinkRecord) -> list[list[str]]:
         after = grams(move.after_kg, down=move.ingredient in no_more) if move.after_kg else "-"
         measure = measures.get((move.step, move.ingredient), "")
         rows.append([step, move.ingredient, before, after, _change(move), measure])
-    if max(map(len, table_text(rows))) > WIDTH:
-        return [row[:-1] for row in rows]
-    return rows
+    table = table_text(rows, right=(2, 3))
+    if max(map(len, table)) > WIDTH:
+        return table_text([row[:-1] for row in rows], right=(2, 3))
+    return [*table, *measured_at(row[-1] for row in rows)]
 
 
 def figure_rows(drink: DrinkRecord, heads: Sequence[str], columns: Sequence[Figures]) -> list[list[str]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from formulate.report.before_now import figure_rows, figures_document, move_document, move_rows
+from formulate.report.before_now import figure_rows, figures_document, move_document, move_lines
 from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, drink_document, note_documents
 from formulate.report.law_text import law_lines
@@ -85,7 +85,7 @@ def _adapted_lines(record: BuyRecord, adapted: Adaptation) -> list[str]:
         f"The recipe is fitted to whole packs, within your limits: {money(adapted.saved)} {record.currency} "
         f"less than for {record.before}{rests}."
     )
-    lines += ["", *table_text(move_rows(adapted.moves, record.drink), right=(2, 3)), ""]
+    lines += ["", *move_lines(adapted.moves, record.drink), ""]
     rows = figure_rows(record.drink, ("before", "now"), (adapted.before, adapted.after))
     return [*lines, *table_text(rows, right=(1, 2))]
 
@@ -99,22 +99,28 @@ def _short_lines(record: BuyRecord) -> list[str]:
             f"The order from {short.supplier} comes to {money(short.ordered)} {currency}, "
             f"{money(short.short)} short of their least order of {money(short.least)}."
         )
-        stock = short.keeping
-        if stock is None:
-            text = "The shelf lists nothing of theirs that keeps: wait until you need more, or ask them."
-        else:
-            last = "it keeps; this drink does not use it"
-            if stock.batches is not None:
-                more = f"{stock.batches:.1f}".removesuffix(".0")
-                last = f"it keeps: enough for {more} more batch{'' if more == '1' else 'es'} of this drink"
-            text = (
-                f"Only to reach the least order: {stock.packs} x {stock.pack} {stock.ingredient} more, "
-                f"{money(stock.cost)} {currency} ({last})."
-            )
-        lines += paragraph(text, first="  · ", rest="    ")
+        lines += paragraph(_fill_up_text(short, currency), first="  · ", rest="    ")
     if record.elsewhere:
         lines += paragraph(_elsewhere_text(record), first="  · ", rest="    ")
     return lines
+
+
+def _fill_up_text(short: Shortfall, currency: str) -> str:
+    """Say what would reach a least order and is used up in time, or that nothing would."""
+    if not short.keeping:
+        have = ", ".join(short.others)
+        others = f" What keeps for other drinks: {have}." if have else ""
+        return (
+            f"Nothing of theirs that keeps and this drink uses would fill it in a sensible time: "
+            f"{money(short.short)} {currency} are missing.{others} Wait until you need more, or ask them."
+        )
+    parts = []
+    for stock in short.keeping:
+        more = f"{stock.batches:.1f}".removesuffix(".0")
+        last = f"enough for {more} more batch{'' if more == '1' else 'es'} of this drink"
+        parts.append(f"{stock.packs} x {stock.pack} {stock.ingredient} more ({last})")
+    it = "it keeps" if len(parts) == 1 else "they keep"
+    return f"Only to reach the least order: {', '.join(parts)}: {money(short.filling_up)} {currency}; {it}."
 
 
 def _elsewhere_text(record: BuyRecord) -> str:
@@ -176,20 +182,24 @@ def _line(line: BuyLine) -> dict[str, Any]:
 
 
 def _shortfall(short: Shortfall) -> dict[str, Any]:
-    stock = short.keeping
-    return {
-        "supplier": short.supplier,
-        "least": short.least,
-        "ordered": short.ordered,
-        "only_to_reach_it": None
-        if stock is None
-        else {
+    stocks = [
+        {
             "ingredient": stock.ingredient,
             "pack": stock.pack,
             "packs": stock.packs,
             "cost": stock.cost,
             "batches": stock.batches,
-        },
+        }
+        for stock in short.keeping
+    ]
+    return {
+        "supplier": short.supplier,
+        "least": short.least,
+        "ordered": short.ordered,
+        "missing": short.short,
+        "only_to_reach_it": stocks[0] if stocks else None,
+        "all_to_reach_it": stocks,
+        "keep_for_other_drinks": list(short.others),
     }
 
 

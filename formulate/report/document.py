@@ -9,8 +9,10 @@ from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
 from formulate.jobs.records import (
+    VESSEL_TOO_SMALL,
     ClarityRecord,
     DrinkRecord,
+    FillRecord,
     IngredientFacts,
     Note,
     PurchaseRecord,
@@ -36,6 +38,7 @@ __all__ = [
     "dump",
     "error_document",
     "failed_document",
+    "fill_documents",
     "library_document",
     "no_recipe_document",
     "note_documents",
@@ -54,7 +57,7 @@ def drink_document(record: DrinkRecord) -> dict[str, Any]:
     drink = record.predicted
     document: dict[str, Any] = {
         "schema_version": SCHEMA_VERSION,
-        "status": record.status,
+        "status": VESSEL_TOO_SMALL if record.overfull else record.status,
         "name": record.name,
         "size": record.size_text,
         "recipe": [
@@ -190,6 +193,14 @@ def error_document(error: Exception, checked: tuple[CheckedFile, ...] = ()) -> d
         "errors": errors,
         **({"files": _files(checked)} if checked else {}),
     }
+
+
+def fill_documents(fills: Iterable[FillRecord]) -> list[dict[str, Any]]:
+    """Lay out how full vessels get."""
+    return [
+        {"step": fill.step, "vessel": fill.vessel, "volume_l": fill.volume_l, "holds_l": fill.holds_l}
+        for fill in fills
+    ]
 
 
 def note_documents(notes: Iterable[Note]) -> list[dict[str, Any]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from formulate.report.document import drink_document
+from formulate.report.document import drink_document, fill_documents
 from formulate.report.plain import paragraph
 
 if TYPE_CHECKING:
@@ -51,13 +51,5 @@ def jar_document(record: JarRecord) -> dict[str, Any]:
             }
             for out in record.out
         ],
-        "vessels": [
-            {
-                "step": fill.step,
-                "vessel": fill.vessel,
-                "volume_l": fill.volume_l,
-                "holds_l": fill.holds_l,
-            }
-            for fill in record.fills
-        ],
+        "vessels": fill_documents(record.fills),
     }

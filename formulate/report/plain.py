@@ -5,11 +5,12 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Sequence
 
-from formulate.jobs.records import Note
+from formulate.jobs.records import VESSEL_TOO_SMALL, Note
 
-__all__ = ["WIDTH", "notes_text", "paragraph", "table_text"]
+__all__ = ["AT", "WIDTH", "measured_at", "notes_text", "paragraph", "table_text", "too_small_lines"]
 
 WIDTH = 80
+AT = "Measures hold at 20 °C."
 
 
 def table_text(rows: Sequence[Sequence[str]], right: Iterable[int] = ()) -> list[str]:
@@ -33,6 +34,11 @@ def table_text(rows: Sequence[Sequence[str]], right: Iterable[int] = ()) -> list
     ]
 
 
+def measured_at(measures: Iterable[str]) -> list[str]:
+    """Say at which temperature the measures of a table hold; nothing where it has none."""
+    return [AT] if any(measure.endswith(("mL", " L")) for measure in measures) else []
+
+
 def paragraph(text: str, *, first: str = "", rest: str | None = None) -> list[str]:
     """Wrap a text by words."""
     return textwrap.wrap(
@@ -43,6 +49,11 @@ def paragraph(text: str, *, first: str = "", rest: str | None = None) -> list[st
         break_on_hyphens=False,
         break_long_words=False,
     )
+
+
+def too_small_lines(notes: Iterable[Note]) -> list[str]:
+    """Say what does not fit its vessel: it makes the exit code 4, so it is told first."""
+    return [line for note in notes if note.code == VESSEL_TOO_SMALL for line in paragraph(note.text)]
 
 
 def notes_text(title: str, notes: Iterable[Note]) -> list[str]:

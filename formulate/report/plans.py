@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from formulate.jobs.records import VESSEL_TOO_SMALL
 from formulate.quantity.durations import duration
 from formulate.report.cautions_text import caution_document, caution_lines
-from formulate.report.document import SCHEMA_VERSION, note_documents
+from formulate.report.document import SCHEMA_VERSION, fill_documents, note_documents
 from formulate.report.law_text import law_document, law_lines, over_lines
 from formulate.report.numbers import money
-from formulate.report.plain import WIDTH, notes_text, paragraph
+from formulate.report.plain import WIDTH, notes_text, paragraph, too_small_lines
 
 if TYPE_CHECKING:
     from formulate.jobs.infuse import InfuseRecord
@@ -29,6 +30,7 @@ def plans_text(record: InfuseRecord, *, all_cautions: bool = False) -> str:
     lines += paragraph(
         f"({record.basis}; {record.liquor_l:.2f} L of liquor at {record.strength_pct_vol:.0f} % vol)"
     )
+    lines += too_small_lines(record.notes)
     lines += ["", *_table(record), ""]
     lines += paragraph(_legend(record))
     lines += ["", *paragraph(_yield(record)), ""]
@@ -49,7 +51,7 @@ def plans_text(record: InfuseRecord, *, all_cautions: bool = False) -> str:
             f"{duration(probe.latest_remaining_h)}."
         )
     lines += law_lines(record.law)
-    lines += notes_text("Good to know", record.notes)
+    lines += notes_text("Good to know", [note for note in record.notes if note.code != VESSEL_TOO_SMALL])
     lines += caution_lines(record.cautions, in_full=all_cautions)
     return "\n".join(line.rstrip() for line in lines)
 
@@ -104,6 +106,7 @@ def plans_document(record: InfuseRecord) -> dict[str, Any]:
         "warnings": note_documents((*record.notes, *record.cautions)),
         "cautions": [caution_document(note) for note in record.cautions],
         "law": law_document(record.law),
+        "vessels": fill_documents(record.fills),
     }
 
 

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from formulate.quantity.cents import cents_adding_up
 from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.law_text import law_document, law_lines, over_lines
 from formulate.report.numbers import band_text, grams, money, target_value
-from formulate.report.plain import notes_text, paragraph, table_text
+from formulate.report.plain import AT, notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
     from formulate.jobs.serving.fit import FittedBottle
@@ -40,26 +42,27 @@ def pour_text(record: PourRecord, *, all_cautions: bool = False) -> str:
     )
     currency = "" if record.price is None else record.price.currency
     rows = [["pour", "", "mL", "g", currency]]
-    rows += [_row(line) for line in record.lines if not line.after]
+    lines_costs = _with_costs(record)
+    rows += [_row(line, cost) for line, cost in lines_costs if not line.after]
     if record.melt.mass_kg > 0.0:
         what = "ice melt, weighed" if record.melt.weighed else "ice melt"
         share = f"{100.0 * record.melt.share:.0f} % of it"
         melt_l = record.melt.volume_l
         rows.append([f"  {what}", share, millilitres(melt_l), grams(record.melt.mass_kg), ""])
     for heading, chosen in (
-        ("on top", [line for line in record.lines if line.after and not line.is_garnish]),
-        ("on the glass", [line for line in record.lines if line.is_garnish]),
+        ("on top", [one for one in lines_costs if one[0].after and not one[0].is_garnish]),
+        ("on the glass", [one for one in lines_costs if one[0].is_garnish]),
     ):
         if chosen:
             rows.append([heading, "", "", "", ""])
-            rows += [_row(line) for line in chosen]
-    lines += ["", *table_text(rows, right=(2, 3, 4)), ""]
+            rows += [_row(line, cost) for line, cost in chosen]
+    lines += ["", *table_text(rows, right=(2, 3, 4)), AT, ""]
     lines += table_text(_in_the_glass(record), right=(1,))
     lines += _ice(record)
     lines += law_lines(record.law)
     lines += _told(record)
     if record.price is not None:
-        lines += ["", *_price_lines(record.price)]
+        lines += ["", *_price_lines(record.price, _parts(record.price))]
     if record.batch is not None:
         lines += ["", *_batch_lines(record.batch)]
     lines += notes_text("Good to know", record.notes)
@@ -186,13 +189,34 @@ def _line_document(line: PourLine) -> dict[str, Any]:
     }
 
 
-def _row(line: PourLine) -> list[str]:
+def _parts(price: PriceRecord) -> list[float]:
+    """Return what is poured, on the glass and wasted, in cents that add up to what one costs."""
+    return cents_adding_up((price.ingredients, price.garnish, price.waste), float(money(price.cost)))
+
+
+def _with_costs(record: PourRecord) -> list[tuple[PourLine, str]]:
+    """Write what each line costs, in cents that add up to what is said of them below."""
+    costs = ["" if line.cost is None else money(line.cost) for line in record.lines]
+    poured, garnish, _ = (0.0, 0.0, 0.0) if record.price is None else _parts(record.price)
+    for is_garnish, total in ((False, poured), (True, garnish)):
+        priced = [
+            (number, line.cost)
+            for number, line in enumerate(record.lines)
+            if record.price is not None and line.is_garnish == is_garnish and line.cost is not None
+        ]
+        cents = cents_adding_up([cost for _, cost in priced], total)
+        for (number, _), cent in zip(priced, cents, strict=True):
+            costs[number] = money(cent)
+    return list(zip(record.lines, costs, strict=True))
+
+
+def _row(line: PourLine, cost: str) -> list[str]:
     name = line.ingredient
     if len(name) > LONGEST_NAME:
         name = f"{name[: LONGEST_NAME - 3]}..."
     volume = "" if line.volume_l is None else millilitres(line.volume_l)
     mass = grams(line.mass_kg) if line.mass_kg else ""
-    return [f"  {name}", line.text, volume, mass, "" if line.cost is None else money(line.cost)]
+    return [f"  {name}", line.text, volume, mass, cost]
 
 
 def _in_the_glass(record: PourRecord) -> list[list[str]]:
@@ -242,12 +266,13 @@ def _told(record: PourRecord) -> list[str]:
     return lines + paragraph(f"Allergens: {named or 'none told by the names'}. Ask your supplier.")
 
 
-def _price_lines(price: PriceRecord) -> list[str]:
-    parts = [f"{money(price.ingredients)} poured"]
+def _price_lines(price: PriceRecord, to_cents: Sequence[float]) -> list[str]:
+    poured, garnish, waste = to_cents
+    parts = [f"{money(poured)} poured"]
     if price.garnish:
-        parts.append(f"{money(price.garnish)} garnish")
+        parts.append(f"{money(garnish)} garnish")
     if price.waste:
-        parts.append(f"{money(price.waste)} waste")
+        parts.append(f"{money(waste)} waste")
     lines = paragraph(f"Costs {money(price.cost)} {price.currency} a drink: {', '.join(parts)}.")
     taxed = " with tax" if price.prices_with_tax else ""
     if price.price is not None and price.cost_share is not None and price.contribution is not None:

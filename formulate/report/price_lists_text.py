@@ -36,7 +36,7 @@ def _list(one: ListRecord) -> list[str]:
     sheet = f", sheet {one.sheet}" if one.sheet else ""
     lines = paragraph(f"{one.file}{who}{f' ({one.read_as}{sheet})' if one.read_as else ''}")
     if one.rows:
-        rows = [("cell", "here", "in the list", "pack", "price", "on hand")]
+        rows = [("cell", "here", "in the list", "pack", "price", "tax", "on hand")]
         rows += [
             (
                 row.cell.rpartition("!")[2],
@@ -44,11 +44,12 @@ def _list(one: ListRecord) -> list[str]:
                 _short(row.product),
                 row.pack,
                 row.price_text,
+                row.tax_text,
                 row.on_hand,
             )
             for row in one.rows
         ]
-        filled = [at for at in range(6) if at < 3 or any(row[at] for row in rows[1:])]
+        filled = [at for at in range(len(rows[0])) if at < 3 or any(row[at] for row in rows[1:])]
         lines += table_text([[row[at] for at in filled] for row in rows])
     lines += _problems(one.problems)
     taken = f"{_rows(len(one.rows))} asked for and right"
@@ -98,6 +99,7 @@ def price_lists_document(record: PriceListsRecord) -> dict[str, Any]:
                         "price": row.price,
                         "per": row.per,
                         "tax_share": row.tax_share,
+                        "tax": row.tax_text,
                         "deposit": row.deposit,
                     }
                     for row in one.rows

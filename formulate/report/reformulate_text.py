@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from formulate.report.before_now import figure_rows, figures_document, move_document, move_rows
+from formulate.report.before_now import figure_rows, figures_document, move_document, move_lines
 from formulate.report.cautions_text import caution_lines
 from formulate.report.document import SCHEMA_VERSION, drink_document, no_recipe_document, note_documents
 from formulate.report.law_text import law_lines
@@ -48,7 +48,7 @@ def reformulation_text(record: Reformulation, *, all_cautions: bool = False) -> 
         lines += paragraph(
             f"The old recipe makes {record.before_l:.2f} L: `before g` is what it takes for {now_l:.2f} L."
         )
-    lines += ["", *table_text(move_rows(record.best.moves, drink), right=(2, 3)), ""]
+    lines += ["", *move_lines(record.best.moves, drink), ""]
     between = [("unchanged", record.unchanged)] if record.unchanged else []
     columns = [("before", record.before), *between, ("now", record.best.figures)]
     rows = figure_rows(drink, [head for head, _ in columns], [figures for _, figures in columns])
@@ -104,6 +104,7 @@ def no_replacement_document(nothing: NoReplacement) -> dict[str, Any]:
                 "stand_ins": list(one.stand_ins),
                 "buy": [{"ingredient": name, "enough_up_to_per_kg": most} for name, most in one.buy],
                 "tried": list(one.tried),
+                "is_dearer": one.is_dearer,
                 "enough_g": None if one.enough_kg is None else one.enough_kg * 1000.0,
             }
             for one in nothing.unreplaced
@@ -126,6 +127,7 @@ def no_replacement_lines(nothing: NoReplacement) -> list[str]:
 
 def _why_not(one: Unreplaced) -> str:
     what = "cannot be replaced" if one.is_gone else "cannot be made up for"
+    what = "is too dear now" if one.is_dearer else what
     if not one.stand_ins:
         return f"{one.missing} {what}: no stand-in on your shelf."
     named, more = list(one.stand_ins[:MOST_NAMED]), len(one.stand_ins) - MOST_NAMED
@@ -149,9 +151,11 @@ def _what_to_buy(one: Unreplaced, currency: str) -> str:
         some = f"{', '.join(names[:-1])} or {names[-1]}"
         texts.append(f"Buy {some}: with any one of them there is a recipe.")
     elif one.tried:
-        texts.append(f"Nor would buying {', '.join(one.tried)} be enough. Buy {one.missing}.")
+        texts.append(f"Nor would buying {', '.join(one.tried)} be enough.")
     else:
-        texts.append(f"The library knows nothing else like it. Buy {one.missing}.")
+        texts.append("The library knows nothing else like it.")
+    if not names and not one.is_dearer:
+        texts.append(f"Buy {one.missing}.")
     return " ".join(texts)
 
 

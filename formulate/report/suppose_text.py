@@ -111,9 +111,10 @@ def _why(outcome: Mapping[str, Any]) -> str:
     needed = outcome.get("needed_by", [])
     drinks = f" ({', '.join(needed)} needs it)" if len(needed) == 1 else ""
     drinks = f" ({', '.join(needed)} need it)" if len(needed) > 1 else drinks
-    if "missing" in outcome:
-        short = ", ".join(f"{grams(mass / 1000.0)} g of {name}" for name, mass in outcome["missing"].items())
-        return f"No plan: {short} cannot be had{drinks}."
+    if outcome["status"] == "no_plan":
+        short = [f"{grams(mass / 1000.0)} g of {name}" for name, mass in outcome.get("missing", {}).items()]
+        short += [f"{count} of {name}" for name, count in outcome.get("missing_pieces", {}).items()]
+        return f"No plan: {', '.join(short)} cannot be had{drinks}."
     whose = f" for {outcome['bottle']}" if "bottle" in outcome else ""
     if outcome.get("clash"):
         return f"No recipe{whose}{drinks}: {', '.join(map(_limit, outcome['clash']))} clash."
@@ -161,6 +162,9 @@ def _spread(record: Supposed, spread: Spread) -> list[str]:
         lines += paragraph(f"{_of(spread.without, spread.count)} have no {what}.")
     if spread.too_dear:
         lines += paragraph(f"{_of(spread.too_dear, spread.count)} cost more than the bottle file allows.")
+    if spread.short:
+        told = _of(spread.short, spread.count)
+        lines += paragraph(f"{told} leave something that cannot be made in time.")
     telling = [one for one in spread.telling if one.rank_correlation**2 >= LEAST_TELLING][:MOST_TELLING]
     if telling:
         # In few draws things that have nothing to do with each other seem to share a little.
@@ -210,6 +214,7 @@ def suppose_document(record: Supposed) -> dict[str, Any]:
                 "count": spread.count,
                 "without": spread.without,
                 "too_dear": spread.too_dear,
+                "short": spread.short,
                 "lowest": spread.least,
                 "p5": spread.low,
                 "median": spread.median,

@@ -18,15 +18,15 @@ from formulate.jobs.records import (
     DrinkRecord,
     IngredientFacts,
     Note,
-    PurchaseRecord,
     TargetRecord,
 )
 from formulate.report.category_text import category_lines
 from formulate.report.cautions_text import ADVICE, caution_lines
 from formulate.report.law_text import law_lines, over_lines
-from formulate.report.numbers import band_text, grams, kilograms, money, percent, proved, target_value
-from formulate.report.plain import paragraph
+from formulate.report.numbers import band_text, money, percent, proved, target_value
+from formulate.report.plain import measured_at, too_small_lines
 from formulate.report.reach import reach_lines
+from formulate.report.recipe_table import purchase_lines, purchase_rows, recipe_rows
 
 if TYPE_CHECKING:
     from formulate.jobs.check import CheckedFile
@@ -46,10 +46,6 @@ __all__ = [
 
 WIDTH = 80
 DIM = frozenset({"Take care", "May be called", f"  {ADVICE}"})
-_IN_KILOGRAMS_KG = 100.0
-"""A recipe that takes so much of one thing is shown in kilograms."""
-_NOTHING_LEFT_KG = 5e-5
-"""Less than 0.05 g is no rest anybody keeps."""
 _WORTH_SAYING = 5e-4
 """A saving below this share of the price of a litre (half a cent at ten) is not told."""
 
@@ -73,11 +69,12 @@ def show_drink(
     for text in over_lines(record.law):
         console.print(text, style="bold red", markup=False, soft_wrap=True)
     # What makes the exit code 4 stands above what a glance at the table would weigh in.
-    for note in record.notes:
-        if note.code == VESSEL_TOO_SMALL:
-            console.print("\n".join(paragraph(note.text)), style="bold red", markup=False)
+    for text in too_small_lines(record.notes):
+        console.print(text, style="bold red", markup=False)
     console.print()
     _print_table(console, _recipe_table(record))
+    for line in measured_at(line.measure for line in record.recipe):
+        console.print(line, style="dim", markup=False)
     console.print()
     if record.purchases:
         _show_purchases(console, record)
@@ -250,71 +247,30 @@ def _print_table(console: Console, table: Table) -> None:
 
 
 def _recipe_table(record: DrinkRecord) -> Table:
+    (step, name, mass, measure, last), *rows = recipe_rows(record)
     table = _plain_table()
-    table.add_column("step", style="dim", no_wrap=True)
-    table.add_column("weigh in", no_wrap=True, overflow="ellipsis")
-    large = max((line.mass_kg for line in record.recipe), default=0.0) >= _IN_KILOGRAMS_KG
-    mass = kilograms if large else grams
-    table.add_column("kg" if large else "g", justify="right", no_wrap=True)
-    table.add_column("or measure")
-    weighed = any(line.running_total_kg is not None for line in record.recipe)
-    currency = record.cost.currency if record.cost else ""
-    table.add_column("on the scale" if weighed else currency, justify="right", no_wrap=True)
-    previous = ""
-    for line in record.recipe:
-        step = "" if line.step == previous else line.step
-        previous = line.step
-        last = "" if line.cost is None else money(line.cost)
-        if weighed:
-            last = "" if line.running_total_kg is None else mass(line.running_total_kg)
-        amount = mass(line.mass_kg, down=line.no_more)
-        table.add_row(escape(step), escape(line.ingredient), amount, line.measure, last)
+    table.add_column(step, style="dim", no_wrap=True)
+    table.add_column(name, no_wrap=True, overflow="ellipsis")
+    table.add_column(mass, justify="right", no_wrap=True)
+    table.add_column(measure)
+    table.add_column(last, justify="right", no_wrap=True)
+    for row in rows:
+        table.add_row(*map(escape, row))
     return table
 
 
 def _show_purchases(console: Console, record: DrinkRecord) -> None:
     """Show what is bought whole, and for each thing what is used of it and what is left over."""
+    (name, mass, cost), *rows = purchase_rows(record)
     table = _plain_table()
-    table.add_column("from whole, counted above", no_wrap=True, overflow="ellipsis")
-    table.add_column("g", justify="right", no_wrap=True)
-    table.add_column(record.cost.currency if record.cost else "", justify="right", no_wrap=True)
-    for bought in record.purchases:
-        count = "" if bought.pieces is None else f"{bought.pieces:.1f} "
-        name = escape(f"{count}{bought.name}{_to_buy(bought)}")
-        table.add_row(name, grams(bought.mass_kg), money(bought.cost))
+    table.add_column(name, no_wrap=True, overflow="ellipsis")
+    table.add_column(mass, justify="right", no_wrap=True)
+    table.add_column(cost, justify="right", no_wrap=True)
+    for row in rows:
+        table.add_row(*map(escape, row))
     _print_table(console, table)
-    for bought in record.purchases:
-        used = [
-            f"all {grams(part.used_kg)} g {part.ingredient}"
-            if part.left_kg <= _NOTHING_LEFT_KG
-            else f"{grams(part.used_kg)} of {grams(part.used_kg + part.left_kg)} g {part.ingredient}"
-            for part in bought.parts
-            if part.used_kg > _NOTHING_LEFT_KG
-        ]
-        left = [
-            f"{grams(part.left_kg)} g {part.ingredient}"
-            for part in bought.parts
-            if part.left_kg > _NOTHING_LEFT_KG
-        ]
-        text = f"{bought.name}: {', '.join(used)} used; {', '.join(left) if left else 'nothing'} left over"
-        text = text.replace(" g ", "\N{NO-BREAK SPACE}g ")  # a figure stays with its unit
-        lines = textwrap.wrap(
-            text, console.width, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False
-        )
-        console.print("\n".join(lines).replace("\N{NO-BREAK SPACE}", " "), markup=False)
+    console.print("\n".join(purchase_lines(record, console.width)), markup=False)
     console.print()
-
-
-def _to_buy(bought: PurchaseRecord) -> str:
-    """Say how many pieces to take, and how many of them are there already."""
-    if bought.pieces is None or bought.whole_pieces is None:
-        return ""
-    if bought.on_hand_kg is None:
-        return f" (buy {bought.whole_pieces})"
-    there = math.floor(bought.on_hand_kg / (bought.mass_kg / bought.pieces) + 1e-6)
-    if there >= bought.whole_pieces:
-        return f" (take {bought.whole_pieces} of {there})"
-    return f" (buy {bought.whole_pieces - there}, have {there})"
 
 
 def _profile_table(record: DrinkRecord) -> Table:

@@ -6,6 +6,7 @@ import difflib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from os.path import normpath
 from pathlib import Path
 from typing import Annotated, Any, ClassVar, Self, TypeVar
 
@@ -442,10 +443,15 @@ class Bottle(FileModel):
 
 
 def resolved_beside(path: Path | None, other: str | None) -> Path | None:
-    """Resolve a path written in a file against the folder of that file."""
+    """Resolve a path written in a file against the folder of that file.
+
+    Folders that are only stepped out of again are left out, unless one is a link that leads elsewhere.
+    """
     if other is None:
         return None
-    return Path(other) if path is None else path.parent / other
+    found = Path(other) if path is None else path.parent / other
+    shorter = Path(normpath(found))
+    return shorter if shorter.resolve() == found.resolve() else found
 
 
 def load_bottle(path: Path | str) -> Bottle:

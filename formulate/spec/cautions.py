@@ -6,11 +6,14 @@ on the drink and facts; `jobs.law.facts` works the facts out and `jobs.law.cauti
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import cache
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
 from formulate.spec.fields import ConcentrationBand, StrengthBand, Text, Tuple
+from formulate.spec.labelling import allergen_rules
 from formulate.spec.match import Match
 from formulate.spec.standards import Row, Standard, load_rows
 
@@ -55,6 +58,11 @@ class _General(dict[str, str]):
 class When(Match):
     """When a caution is said: every line that is given must hold; none given holds always."""
 
+    not_phrases_of: Tuple[Text] = Field(
+        default=(),
+        description="Allergens whose `not_phrases` are something else here too.",
+        examples=["[eggs, milk]"],
+    )
     facts: Tuple[Text] = Field(
         default=(), description="Facts of `jobs.law.facts`, all of them.", examples=["[warm_spirit]"]
     )
@@ -111,12 +119,22 @@ def verb_endings(count: int) -> dict[str, str]:
     return {"s": "s" if one else "", "es": "es" if one else "", "is": "is" if one else "are"}
 
 
+@cache
 def caution_rules() -> Standard[CautionRow]:
-    """Read the cautions that travel with the package.
+    """Read the cautions that travel with the package, with the phrases of the allergens they name.
 
     Raises
     ------
     SpecError
         If a block is wrong.
+    KeyError
+        If one names no allergen.
     """
-    return load_rows("cautions", CautionRow)
+    rules, allergens = load_rows("cautions", CautionRow), allergen_rules()
+
+    def filled(row: CautionRow) -> CautionRow:
+        others = [phrase for name in row.when.not_phrases_of for phrase in allergens[name].match.not_phrases]
+        when = row.when.model_copy(update={"not_phrases": (*row.when.not_phrases, *others)})
+        return row.model_copy(update={"when": when})
+
+    return replace(rules, rows=tuple(map(filled, rules.rows)))

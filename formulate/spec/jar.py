@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Self
+from typing import Annotated, Self
 
 from pydantic import (
     AfterValidator,
@@ -104,11 +104,6 @@ class Jar(Recipe):
         if issues:
             raise IssuesError(issues)
         return self
-
-    @classmethod
-    def issues_as_typed(cls, raw: Mapping[str, Any]) -> list[Issue]:
-        """Check the names of a file that could not be read as a whole."""
-        return super().issues_as_typed(raw)
 
 
 def load_jar(path: Path | str) -> Jar:

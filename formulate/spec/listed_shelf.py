@@ -10,6 +10,7 @@ from pydantic import ValidationError
 
 from formulate.errors import SpecError, SpecProblem
 from formulate.quantity import AmountBasis
+from formulate.spec.bottle import resolved_beside
 from formulate.spec.frozen import FrozenMap
 from formulate.spec.issues import IssuesError
 from formulate.spec.list_rows import ListedRows, ListRow, read_list
@@ -21,7 +22,9 @@ __all__ = ["list_path", "read_lists", "stocked_from_lists"]
 
 def list_path(shelf: Shelf, given: PriceList) -> Path:
     """Return where a price list is, seen from where the shelf file was read."""
-    return Path(given.file) if shelf.path is None else shelf.path.parent / given.file
+    path = resolved_beside(shelf.path, given.file)
+    assert path is not None
+    return path
 
 
 def read_lists(shelf: Shelf) -> tuple[ListedRows, ...]:

@@ -137,32 +137,38 @@ def test_a_list_is_not_filled_up_to_a_minimum_order(adapt: bool, tmp_path: Path)
     assert record.least_orders == ()
     (short,) = record.shortfalls
     assert (short.supplier, short.ordered, short.least) == ("quay", 18.0, 20.0)
-    assert short.keeping is not None
-    assert (short.keeping.ingredient, short.keeping.packs, short.keeping.cost) == ("vodka-40", 1, 9.0)
+    (stock,) = short.keeping
+    assert (stock.ingredient, stock.packs, stock.cost) == ("vodka-40", 1, 9.0)
     text = " ".join(buy_text(record).split())
     assert "The order from quay comes to 18.00 EUR, 2.00 short of their least order of 20.00." in text
-    assert "Only to reach the least order: 1 x 70 cl vodka-40 more, 9.00 EUR" in text
+    assert "Only to reach the least order: 1 x 70 cl vodka-40 more (enough for 0." in text
+    assert "more batches of this drink): 9.00 EUR; it keeps." in text
     assert "least orders left aside" in text
 
 
 def test_a_pinch_is_not_bought_by_the_sack_to_reach_a_minimum_order(tmp_path: Path) -> None:
-    """A shop asks 50 EUR of somebody who needs one pack of acid and one of sugar: spirit is what keeps."""
+    """A shop asks 50 EUR of somebody who needs one pack of acid and one of sugar: that is what is said."""
     more = "least_order: {harbour supplies: 50 EUR}"
     gin = "{pack: 70 cl, price: 15 EUR, supplier: harbour supplies}"
     record = buy_bottle(_written(tmp_path, more, **{"gin-40": gin}), leftover_share=0.5)
     assert _bought(record)["citric-acid"] == (1, "500 g", 4.30)
     assert _bought(record)["white-sugar"] == (1, "1 kg", 1.15)
     (short,) = record.shortfalls
-    # 50 - 5.45 = 44.55 EUR are missing: three bottles of gin, or eleven packs of acid nobody needs.
-    assert short.keeping is not None
-    assert (short.keeping.ingredient, short.keeping.packs, short.keeping.batches) == ("gin-40", 3, None)
+    # 50 - 5.45 = 44.55 EUR are missing: eleven packs of acid, for 680 more batches, or 39 of sugar, for 130.
+    assert (short.keeping, short.others) == ((), ("gin-40",))
+    assert short.short == pytest.approx(44.55)
+    text = " ".join(buy_text(record).split())
+    assert "would fill it in a sensible time: 44.55 EUR are missing." in text
+    assert "What keeps for other drinks: gin-40." in text
     # Nothing of theirs keeps, not even what is needed: nothing is offered.
     peel = "{pack: 500 g, price: 8 EUR, supplier: peelers}"
     bottle = BOTTLE + "  - lemon-zest: {exactly: 10 g per L bottled}\n"
     fresh = _written(tmp_path, "least_order: {peelers: 9 EUR}", bottle, **{"lemon-zest": peel})
     (zest,) = buy_bottle(fresh).shortfalls
-    assert zest.keeping is None
-    assert "nothing of theirs that keeps" in " ".join(buy_text(buy_bottle(fresh)).split())
+    assert (zest.keeping, zest.others) == ((), ())
+    assert "sensible time: 1.00 EUR are missing. Wait until you need more, or ask them." in " ".join(
+        buy_text(buy_bottle(fresh)).split()
+    )
 
 
 def test_an_order_is_filled_up_with_what_the_drink_uses(tmp_path: Path) -> None:
@@ -176,10 +182,40 @@ def test_an_order_is_filled_up_with_what_the_drink_uses(tmp_path: Path) -> None:
     path = _written(tmp_path, "least_order: {north cellar: 38 EUR}", **offers, **{"vodka-40": spirit})
     (short,) = buy_bottle(path).shortfalls
     assert short.short == pytest.approx(38.0 - 10.0 - 9.2)
-    assert short.keeping is not None
-    assert (short.keeping.ingredient, short.keeping.packs) == ("white-sugar", 2)
+    (stock,) = short.keeping
+    assert (stock.ingredient, stock.packs) == ("white-sugar", 2)
     # A batch takes 2 L x 145 to 155 g/L.
-    assert short.keeping.batches == pytest.approx(2000.0 / 300.0, rel=0.04)
+    assert stock.batches == pytest.approx(2000.0 / 300.0, rel=0.04)
+
+
+@pytest.mark.parametrize(
+    ("least", "offered"), [(23.0, [("white-sugar", 3, 15.0), ("citric-acid", 1, 2.0)]), (25.0, [])]
+)
+def test_several_things_fill_an_order_up_none_for_long(
+    least: float, offered: list[tuple[str, int, float]], tmp_path: Path
+) -> None:
+    """Sugar and acid are 7 EUR of 23; a kilogram lasts 3.4 batches, 50 g of acid (4 g/L of 2 L) 6.2.
+
+    By hand, whatever is used up first: sugar (3.4), acid (6.2), sugar (6.9), sugar (10.3) make 17 of the 16
+    that are missing. Of 25 there are 18 missing; another pack of either would last for more than 12 batches.
+    """
+    spirit = "{pack: 70 cl, price: 9.60 EUR, supplier: elsewhere}"
+    offers = {
+        "vodka-40": spirit,
+        "white-sugar": "{pack: 1 kg, price: 5 EUR, supplier: north cellar}",
+        "citric-acid": "{pack: 50 g, price: 2 EUR, supplier: north cellar}",
+    }
+    path = _written(tmp_path, f"least_order: {{north cellar: {least} EUR}}", **offers)
+    record = buy_bottle(path)
+    (short,) = record.shortfalls
+    assert [(one.ingredient, one.packs, one.cost) for one in short.keeping] == offered
+    assert all(one.batches <= 12.0 for one in short.keeping)
+    text = " ".join(buy_text(record).split())
+    assert ("17.00 EUR; they keep." in text) == bool(offered)
+    assert ("18.00 EUR are missing." in text) == (not offered)
+    told = buy_document(record)["shortfalls"][0]
+    assert told["missing"] == pytest.approx(least - 7.0)
+    assert [one["packs"] for one in told["all_to_reach_it"]] == [packs for _, packs, _ in offered]
 
 
 def test_another_supplier_is_offered_where_filling_up_costs_less(tmp_path: Path) -> None:
@@ -190,8 +226,7 @@ def test_another_supplier_is_offered_where_filling_up_costs_less(tmp_path: Path)
     record = buy_bottle(_written(tmp_path, "least_order: {quay: 20 EUR}", **{"vodka-40": two}))
     assert _bought(record)["vodka-40"] == (2, "70 cl", 18.0)
     (short,) = record.shortfalls
-    assert short.keeping is not None
-    assert short.keeping.cost == 9.0
+    assert [stock.cost for stock in short.keeping] == [9.0]
     elsewhere = {line.name: line.cost for line in record.elsewhere}
     assert elsewhere["vodka-40"] == 30.0
     assert "Or with 2 x 70 cl vodka-40 from north cellar instead: 35.45 EUR in all" in " ".join(

@@ -142,3 +142,23 @@ def _own(folder: Path, name: str) -> DrinkRecord:
         encoding="utf-8",
     )
     return predict_recipe(folder / "own-recipe.yaml")
+
+
+@pytest.mark.parametrize(
+    ("caution", "phrases"),
+    [
+        ("fining", ("oat milk", "egg plum", "cream soda")),
+        ("raw_egg", ("egg plum", "pasteurised egg")),
+        ("sulphites", ("cider vinegar",)),
+    ],
+)
+def test_harmless_phrases_of_an_allergen_count_for_its_cautions(
+    caution: str, phrases: tuple[str, ...]
+) -> None:
+    """What the row of the allergen calls something else sets off none of the cautions about it."""
+    when = RULES[caution].when
+    assert when.not_phrases_of
+    for phrase in phrases:
+        assert not when.fits((phrase.replace(" ", "-"),), "", f" {phrase} "), phrase
+        beside = f" {phrase} and {when.words[0]} "
+        assert when.fits(("x",), "", beside), beside

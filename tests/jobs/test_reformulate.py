@@ -326,3 +326,33 @@ def test_no_bitter_or_restricted_plant_takes_the_weight_of_a_mild_one(tmp_path: 
     found = stand_ins_for("peppermint-leaf", bottle, open_pantry(bottle.shelf_path, bottle.places), ())
     assert found.offered == ("lemon-balm",)
     assert not {"gentian-root", "wormwood-herb", "cinchona-bark"} & {*found.listed, *found.suggested}
+
+
+def test_what_breaks_the_limit_on_the_cost_by_its_price_gets_stand_ins(run_here: RunCommand) -> None:
+    """By hand: 250 g of damson a litre, 4.20 EUR/kg dearer, are 1.05 EUR more than 9.29: 10.34.
+
+    That is above the 9.50 of the file; half a euro dearer, 9.42, is not, and then nothing is let in.
+    """
+    recipe = RECIPES / "damson-aperitif.yaml"
+    found = reformulate(recipe, read_circumstances(prices=["damson: 9 EUR/kg"])).record
+    assert found.unchanged is not None
+    assert found.before.cost_per_l is not None
+    assert found.unchanged.cost_per_l == pytest.approx(found.before.cost_per_l + 0.25 * 4.2, abs=0.01)
+    assert found.best.figures.cost_per_l <= 9.5 * (1.0 + 1e-6)
+    assert all(not target.verdict for target in found.best.drink.targets)
+    assert {move.ingredient for move in found.best.moves if not move.before_kg} == {"plum"}
+    (note,) = [one for one in found.notes if one.code == "too_dear"]
+    assert "With damson at the new price nothing on the list keeps your limit on the cost." in note.text
+    little = reformulate(recipe, read_circumstances(prices=["damson: 5.30 EUR/kg"])).record
+    assert all(move.before_kg for move in little.best.moves)
+    assert "too_dear" not in {one.code for one in little.notes}
+    # Where nothing else is to be had, it says that the price is why.
+    others = [
+        text for name in ("plum", "quince", "raspberry", "blackcurrant") for text in ("--without", name)
+    ]
+    done = run_here("reformulate", recipe, "--price", "damson: 20 EUR/kg", *others)
+    assert done.exit_code == 3
+    told = " ".join(done.stderr.split())
+    assert "damson is too dear now: no stand-in on your shelf." in told
+    assert "That is not the reason" not in told
+    assert "Buy damson" not in told

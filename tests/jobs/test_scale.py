@@ -194,3 +194,72 @@ def test_a_prediction_holds_the_cost_against_what_was_asked(tmp_path: Path, run_
     row = next(line for line in done.stdout.splitlines() if line.startswith("cost "))
     assert row.endswith("at most 5.00  too high")
     assert done.exit_code == 0, "it predicts what is asked; that this misses an aim is no fault"
+
+
+SOLD_IN_PACKS = """\
+currency: EUR
+offers:
+  vodka-40: [{pack: 70 cl, price: 9 EUR}, {pack: 1 L, price: 15 EUR}]
+  white-sugar: {pack: 500 g, price: 1 EUR}
+  lemon-zest: {price: 20 EUR/kg}
+"""
+
+
+def _sour(folder: Path, infused: str = "") -> Path:
+    (folder / "shelf.yaml").write_text(SOLD_IN_PACKS, encoding="utf-8")
+    path = folder / "recipe.yaml"
+    path.write_text(
+        RECIPE.replace("steps:", "shelf: shelf.yaml\nsteps:")
+        + "  - white-sugar: {amount: 200 g, step: finish}\n"
+        + "  - lemon-zest: {amount: 20 g, step: infuse}\n"
+        + infused,
+        encoding="utf-8",
+    )
+    return path
+
+
+def test_packs_and_what_is_left_of_them(tmp_path: Path, run_here: RunCommand) -> None:
+    """By hand, `use 2 L of vodka-40`: 3 bottles of 70 cl leave 0.1 L, 94.8 g (density: OIML R 22)."""
+    path = _sour(tmp_path)
+    scaled = scale_recipe(path, "use 2 L of vodka-40")
+    taken = {one.ingredient: (one.packs, one.pack, one.left_kg) for one in scaled.packs}
+    assert taken.keys() == {"vodka-40", "white-sugar"}, "zest is sold loose, water comes from the tap"
+    assert taken["vodka-40"] == (3, "70 cl", pytest.approx(0.0948045, rel=1e-4))
+    used = next(line for line in scaled.recipe.ingredients if line.id == "white-sugar").amount.value
+    assert taken["white-sugar"] == (1, "500 g", pytest.approx(0.5 - used))
+    told = " ".join(run_here("scale", path, "--to", "use 2 L of vodka-40").stdout.split())
+    assert "it takes 3 x 70 cl vodka-40 (95 g left), 1 x 500 g white-sugar (" in told
+
+
+def test_the_nearest_size_that_empties_a_pack_does(tmp_path: Path, run_here: RunCommand) -> None:
+    path = _sour(tmp_path)
+    scaled = scale_recipe(path, "use 2 L of vodka-40")
+    nearest = scaled.empties
+    assert nearest is not None
+    # Three bottles are 5 % more than 2 L; a pack of sugar would be some 20 % more, two bottles 30 % less.
+    assert (nearest.ingredient, nearest.packs) == ("vodka-40", 3)
+    (note,) = [one for one in scaled.drink.notes if one.code == "empties_packs"]
+    told = re.search(r"--to '(use [^']*)'", note.text)
+    assert told is not None
+    again = scale_recipe(path, told[1])
+    assert again.after_l == pytest.approx(nearest.volume_l, rel=1e-4)
+    assert {one.ingredient: one.left_kg for one in again.packs}["vodka-40"] == 0.0
+    assert "This size uses up 3 x 70 cl vodka-40." in [one.text for one in again.drink.notes]
+    document = json.loads(run_here("scale", path, "--to", "use 2 L of vodka-40", "--json").stdout)["scaling"]
+    assert document["empties_packs"]["volume_l"] == pytest.approx(nearest.volume_l)
+    assert [one["packs"] for one in document["packs"]] == [3, 1]
+
+
+def test_what_goes_into_two_steps_empties_in_no_single_size(tmp_path: Path) -> None:
+    scaled = scale_recipe(_sour(tmp_path, "  - vodka-40: {amount: 100 mL, step: finish}\n"), "1 L bottled")
+    assert {one.ingredient for one in scaled.packs} == {"vodka-40", "white-sugar"}
+    assert scaled.empties is not None
+    assert scaled.empties.ingredient == "white-sugar"
+
+
+def test_without_packs_nothing_is_said_of_them(tmp_path: Path) -> None:
+    path = tmp_path / "recipe.yaml"
+    path.write_text(RECIPE, encoding="utf-8")
+    scaled = scale_recipe(path, "3 L bottled")
+    assert (scaled.packs, scaled.empties) == ((), None)
+    assert not {"packs", "empties_packs"} & {note.code for note in scaled.drink.notes}

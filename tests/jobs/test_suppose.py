@@ -27,7 +27,7 @@ from formulate.quantity.changes import PriceChange, parse_price_change, parse_pr
 from formulate.report.suppose_text import suppose_text
 from formulate.spec.scenarios import Draws, Grid, Scenarios, load_scenarios
 from formulate.spec.shelf import load_shelf
-from tests.jobs.supposed import BOTTLE, MENU, SHELF, write_bar
+from tests.jobs.supposed import BOTTLE, DRINK, MENU, SHELF, write_bar
 
 
 def _case(record: Supposed, name: str) -> CaseRecord:
@@ -146,6 +146,28 @@ def test_what_is_gone_from_a_menu_is_used_up_first(tmp_path: Path) -> None:
     assert "vodka-40" not in there["uses"]
 
 
+def test_a_case_that_falls_short_leaves_as_menu_does(tmp_path: Path, run_here: RunCommand) -> None:
+    # By hand: a jar of 5 L four fifths full gives 4 L in each of the two weeks; 20 mL in each of 50 drinks
+    # are 1 L a week, and eightfold 8 L.
+    slow = MENU + "house: {plain-liqueur: {vessel: jar, takes: 7 days}}\n"
+    cases = "cases: {as planned: {prices: {honey: +1 %}}, full house: {demand: +700 %}}\n"
+    path = write_bar(tmp_path, cases, about="menu", menu=slow, shelf=SHELF + "vessels: {jar: 5 L}\n")
+    done = run_here("suppose", path)
+    assert done.exit_code == 4
+    assert "full house: demand +700 %. " in " ".join(done.stdout.split())
+    assert "plain-liqueur: 8.00 L cannot be made in time." in " ".join(done.stdout.split())
+    full = MENU.replace("50 per", "400 per")
+    write_bar(tmp_path, "", menu=slow.replace(MENU, full), shelf=SHELF + "vessels: {jar: 5 L}\n")
+    assert run_here("menu", tmp_path / "menu.yaml").exit_code == 4
+    cases = "draws: {count: 4, demand: +600 to +800 %}\ncases: {as planned: {prices: {honey: +1 %}}}\n"
+    path = write_bar(tmp_path, cases, about="menu", menu=slow, shelf=SHELF + "vessels: {jar: 5 L}\n")
+    done = run_here("suppose", path)
+    assert done.exit_code == 4
+    assert "4 of 4 (100.0 %) leave something that cannot be made in time." in done.stdout
+    path.write_text(path.read_text("utf-8").replace("draws: {count: 4, demand: +600 to +800 %}", ""), "utf-8")
+    assert run_here("suppose", path).exit_code == 0
+
+
 def test_a_house_bottle_without_a_recipe_is_named(tmp_path: Path) -> None:
     cases = "cases: {no honey: {gone: [honey]}}\n"
     outcome = _case(suppose(write_bar(tmp_path, cases, about="menu")), "no honey").outcome
@@ -226,7 +248,6 @@ draws: {count: 2, prices: {flask: 4 to 8 EUR}}
         ("prices: {flask: 6 EUR/kg}", "flask is bought by the pack, got '6 EUR/kg'. Write e.g. 30 EUR."),
         ("prices: {label: 6 EUR}", "label is offered 2 times, got '6 EUR'. Say by how much, such as"),
         ("prices: {flusk: +5 %}", "no price for 'flusk' on the shelf. Did you mean 'flask'"),
-        ("gone: [flask]", "flask is a supply, planned as one that can be had. Change its price."),
     ],
 )
 def test_what_cannot_be_supposed_of_a_supply(tmp_path: Path, case: str, said: str) -> None:
@@ -236,6 +257,52 @@ def test_what_cannot_be_supposed_of_a_supply(tmp_path: Path, case: str, said: st
     with pytest.raises(SpecError, match=r"scenarios\.yaml:3:\d+: cases\.a\.") as caught:
         suppose(path)
     assert said in str(caught.value)
+
+
+def test_a_supply_that_is_gone_is_missed_by_the_piece(tmp_path: Path, run_here: RunCommand) -> None:
+    cases = "cases: {no glass: {gone: [flask]}, no labels: {gone: [label], demand: -50 %}}\n"
+    there = (SHELF + SUPPLIES).replace("price: 4.80 EUR", "price: 4.80 EUR, on_hand: 2 pieces")
+    path = write_bar(tmp_path, cases, about="menu", shelf=there, menu=FILLED)
+    record = suppose(path)
+    # By hand, as above: four flasks of 50 cl and one begun, 2 of them there; of half as much two and one.
+    glass, labels = (_case(record, name).outcome for name in ("no glass", "no labels"))
+    assert (glass["status"], glass["missing_pieces"], glass["needed_by"]) == (
+        "no_plan",
+        {"flask": 3},
+        ["Sweet"],
+    )
+    assert (labels["status"], labels["missing_pieces"]) == ("no_plan", {"label": 3})
+    assert "missing" not in glass
+    done = run_here("suppose", path)
+    assert "No plan: 3 of flask cannot be had (Sweet needs it)." in " ".join(done.stdout.split())
+    write_bar(tmp_path, cases, about="menu", shelf=there.replace("on_hand: 2", "on_hand: 5"), menu=FILLED)
+    assert _case(suppose(path), "no glass").outcome["status"] == "optimal"
+    path = write_bar(tmp_path, "cases: {no glass: {gone: [flask]}}\n", shelf=there)
+    with pytest.raises(SpecError, match="flask is a supply, and a bottle file takes none"):
+        suppose(path)
+
+
+def test_drinks_of_one_file_name_are_told_apart_by_their_folders(tmp_path: Path) -> None:
+    for folder, dose in (("long", 40), ("short", 20)):
+        (tmp_path / folder).mkdir()
+        text = DRINK.replace("shelf.yaml", "../shelf.yaml").replace("bottle.yaml", "../bottle.yaml")
+        text = text.replace("vodka-40: 40 mL", f"vodka-40: {dose} mL")
+        (tmp_path / folder / "sweet.yaml").write_text(text, encoding="utf-8")
+    entries = "".join(
+        f"  - {{drink: {name}.yaml, sells: 50 per week}}\n"
+        for name in ("./long/sweet", "x/../short/sweet", "sweet")
+    )
+    menu = MENU[: MENU.index("  - {drink")] + entries
+    (tmp_path / "x").mkdir()
+    cases = "cases: {a: {demand: {short/sweet: +100 %}}, b: {demand: {sweet: +100 %}}}\n"
+    record = suppose(write_bar(tmp_path, cases, about="menu", menu=menu))
+    # By hand: 100 drinks of 40, 20 and 40 mL are 10 L; twice as many of 20 mL are 12, of the last 14.
+    now = record.as_it_is["goes_g"]["vodka-40"]
+    for name, litres in (("a", 12.0), ("b", 14.0)):
+        assert _case(record, name).outcome["goes_g"]["vodka-40"] == pytest.approx(now * litres / 10.0)
+    cases = "cases: {a: {demand: {long/swet: +100 %}}}\n"
+    with pytest.raises(SpecError, match="Did you mean 'long/sweet'"):
+        suppose(write_bar(tmp_path, cases, about="menu", menu=menu))
 
 
 def test_what_was_free_takes_the_price_given(tmp_path: Path) -> None:

@@ -154,3 +154,56 @@ def test_a_vessel_not_on_the_shelf_is_refused_at_its_place(tmp_path: Path, run_h
     assert (done.exit_code, done.stdout) == (2, "")
     assert f"{path.name}:5:" in done.stderr
     assert "no vessel called 'jar-3l' on the shelf. Did you mean 'jar-" in _one_line(done.stderr)
+
+
+JAR = """\
+jar: Jar of spirit
+bottle: bottle.yaml
+shelf: shelf.yaml
+steps: [{{steep: {{vessel: {vessel}, strain: false}}}}]
+ingredients:
+  - vodka-40: {{amount: 2 bottles}}
+"""
+
+
+def test_what_is_added_is_held_against_the_vessel_of_the_jar(tmp_path: Path, run_here: RunCommand) -> None:
+    """By hand: 1.4 L of 40 % vol hold 0.56 L of alcohol; at 22 % vol at the most that is 2.545 L."""
+    _bottle(tmp_path, "3 L bottled")
+    jar = tmp_path / "jar.yaml"
+    jar.write_text(JAR.format(vessel="jar-2l"), "utf-8")
+    done = run_here("adjust", jar)
+    assert (done.exit_code, done.crash) == (4, "")
+    text = _one_line(done.stdout)
+    assert "(2.55 L, solids and all) and does not fit: jar-2l holds 2 L. It fits jar-4l (4 L)." in text
+    assert text.index("does not fit") < text.index("or measure")  # said before anybody weighs
+    assert text.count("does not fit") == 1
+    document = json.loads(run_here("adjust", jar, "--json").stdout)
+    vessel = document["vessel"]
+    assert (vessel["vessel"], vessel["holds_l"]) == ("jar-2l", 2.0)
+    assert vessel["volume_l"] == pytest.approx(2.545, abs=2e-3)
+    assert [one["code"] for one in document["warnings"]].count("vessel_too_small") == 1
+    jar.write_text(JAR.format(vessel="jar-4l"), "utf-8")
+    done = run_here("adjust", jar)
+    assert done.exit_code == 0
+    assert "In all it fills jar-4l to 2.55 of 4 L (64 %)" in _one_line(done.stdout)
+
+
+def test_infuse_knows_the_vessel_of_its_step(tmp_path: Path, run_here: RunCommand) -> None:
+    done = run_here("infuse", _bottle(tmp_path, "3 L bottled", "jar-2l"))
+    assert (done.exit_code, done.crash) == (4, "")
+    text = _one_line(done.stdout)
+    assert "and does not fit: jar-2l holds 2 L. It fits jar-4l (4 L)." in text
+    assert text.index("does not fit") < text.index("Quickest row")
+    done = run_here("infuse", _bottle(tmp_path, "3 L bottled", "jar-4l"), "--json")
+    assert done.exit_code == 0
+    (fill,) = json.loads(done.stdout)["vessels"]
+    assert (fill["vessel"], fill["holds_l"]) == ("jar-4l", 4.0)
+    assert 2.2 < fill["volume_l"] < 2.8  # as above
+
+
+@pytest.mark.parametrize(("vessel", "status"), [("jar-2l", "vessel_too_small"), ("jar-4l", "optimal")])
+def test_the_status_says_that_the_vessel_is_too_small(
+    vessel: str, status: str, tmp_path: Path, run_here: RunCommand
+) -> None:
+    done = run_here("solve", _bottle(tmp_path, "3 L bottled", vessel), "--json")
+    assert (json.loads(done.stdout)["status"], done.exit_code) == (status, 4 if vessel == "jar-2l" else 0)

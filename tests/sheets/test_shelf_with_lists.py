@@ -290,3 +290,21 @@ def test_broken_shelves_and_lists_are_told_and_never_crash(
         done = run_here(command, bar / "price-list-shelf.yaml")
         assert (done.crash, done.exit_code in (0, 2)) == ("", True), done
         assert done.stdout if done.exit_code == 0 else f"{done.stdout}{done.stderr}".strip()
+
+
+def test_the_screen_says_what_tax_is_asked(tmp_path: Path, run_here: RunCommand) -> None:
+    (tmp_path / "list.csv").write_text("what,size,price,tax\nGin,70 cl,12.00,20 %\n", encoding="utf-8")
+    (tmp_path / "plain.csv").write_text("what,size,price\nRum,70 cl,12.00\n", encoding="utf-8")
+    columns = "columns: {product: what, pack: size, price: price"
+    shelf = tmp_path / "shelf.yaml"
+    shelf.write_text(
+        "name: Taxed\ncurrency: EUR\ntax: {buying: 7 %}\nprice_lists:\n"
+        f"  - {{file: list.csv, {columns}, tax_rate: tax}}, currency: EUR, items: {{gin-40: Gin}}}}\n"
+        f"  - {{file: plain.csv, tax: with, {columns}}}, currency: EUR, items: {{white-rum-40: Rum}}}}\n",
+        encoding="utf-8",
+    )
+    done = run_here("prices", shelf)
+    assert (done.exit_code, done.stderr) == (0, "")
+    rows = [line.split() for line in done.stdout.splitlines()]
+    assert ["A2", "gin-40", "Gin", "70", "cl", "12.00", "EUR", "+", "20", "%"] in rows
+    assert ["A2", "white-rum-40", "Rum", "70", "cl", "12.00", "EUR", "7", "%", "in", "it"] in rows

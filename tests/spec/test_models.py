@@ -268,3 +268,20 @@ def test_public_names_load_and_are_listed() -> None:
     missing: Callable[[], Any] = lambda: spec.nothing  # noqa: E731
     with pytest.raises(AttributeError, match="has no attribute 'nothing'"):
         missing()
+
+
+def test_a_path_is_shown_without_folders_it_steps_out_of_again(tmp_path: Path) -> None:
+    for folder in ("menus", "far", "far/away"):
+        (tmp_path / folder).mkdir()
+    for folder in (tmp_path, tmp_path / "far"):
+        (folder / "shelf.yaml").write_text(SHELF, encoding="utf-8")
+    recipe = tmp_path / "menus" / "recipe.yaml"
+    recipe.write_text(RECIPE, encoding="utf-8")
+    assert load_recipe(recipe).shelf_path == tmp_path / "shelf.yaml"
+    # Out of a folder that is a link one steps into the folder above the one it leads to.
+    (tmp_path / "link").symlink_to(tmp_path / "far" / "away")
+    linked = tmp_path / "link" / "recipe.yaml"
+    linked.write_text(recipe.read_text("utf-8"), encoding="utf-8")
+    found = load_recipe(linked).shelf_path
+    assert found is not None
+    assert found.samefile(tmp_path / "far" / "shelf.yaml")

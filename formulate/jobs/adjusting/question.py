@@ -22,7 +22,16 @@ from formulate.jobs.told.telling import listed
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
 from formulate.spec.ingredient import Ingredient
 
-__all__ = ["OTHER", "THIS", "Question", "candidates_of", "counted_candidates", "question_of", "staples"]
+__all__ = [
+    "OTHER",
+    "STEP",
+    "THIS",
+    "Question",
+    "candidates_of",
+    "counted_candidates",
+    "question_of",
+    "staples",
+]
 
 FloatArray = NDArray[np.float64]
 

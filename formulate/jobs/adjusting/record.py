@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from formulate.blend.profile import Profile
 from formulate.jobs.law.standing_record import LawRecord
-from formulate.jobs.records import Note
+from formulate.jobs.records import FillRecord, Note
 from formulate.optimise.diagnose import ClashMember
 
 __all__ = ["Addition", "Adjustment", "Aim", "CardRow"]
@@ -84,6 +84,8 @@ class Adjustment:
         How near it comes to the limits on restricted substances after adding.
     cautions : tuple of Note
         Of the batch put right.
+    fill : FillRecord or None
+        How full it gets, where the batch's file names the vessel of its last step and something is added.
     """
 
     name: str
@@ -102,11 +104,18 @@ class Adjustment:
     unknown: tuple[str, ...] = ()
     law: LawRecord | None = None
     cautions: tuple[Note, ...] = ()
+    fill: FillRecord | None = None
 
     @property
     def added_kg(self) -> float:
         """Mass added in all."""
         return sum(addition.mass_kg for addition in self.additions)
+
+    @property
+    def off_target(self) -> bool:
+        """Whether it is not to be done as it stands: too much for its vessel, or over a limit of the law."""
+        overfull = self.fill is not None and self.fill.too_small
+        return overfull or (self.law is not None and self.law.broken)
 
 
 @dataclass(frozen=True, slots=True)

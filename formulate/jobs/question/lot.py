@@ -25,6 +25,7 @@ from formulate.jobs.law.contents import Content, contents_of
 from formulate.jobs.law.standing import own_content_notes
 from formulate.jobs.question.batch import weigh_batch
 from formulate.jobs.question.pantry import open_pantry
+from formulate.jobs.question.vessels import fills_of
 from formulate.jobs.records import Note
 from formulate.physics.gauging import masses_of_litre
 from formulate.physics.mixture import (
@@ -77,6 +78,10 @@ class Lot:
         False where nobody said how much acid there is; then none is in `liquor_kg`.
     contents : tuple of Content or None
         What went into it; None when only its figures are known.
+    vessel : str
+        What its file says the last step is done in; empty where it names none that the shelf has.
+    holds_l : float
+        That vessel, to the brim.
     """
 
     name: str
@@ -90,6 +95,8 @@ class Lot:
     restricted_g_kg: Mapping[str, float] | None = None
     content_notes: tuple[Note, ...] = ()
     contents: tuple[Content, ...] | None = None
+    vessel: str = ""
+    holds_l: float = 0.0
 
     @property
     def mass_kg(self) -> float:
@@ -236,6 +243,8 @@ def lot_of_file(path: Path, today: date | None = None) -> Lot:
         batch, _ = fit_jar(model, batch)
     assert batch.chain.materials.carried[LIQUOR] == BITTERNESS
     used = [one.id for one, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > 0.0]
+    steps = model.resolved_steps()
+    last = [fill for fill in fills_of(steps, pantry, batch.run) if fill.step == steps[-1].name]
     return Lot(
         name=model.name,
         liquor_kg=batch.run.bottled[:LIQUOR].copy(),
@@ -246,6 +255,8 @@ def lot_of_file(path: Path, today: date | None = None) -> Lot:
         restricted_g_kg=restricted_in(batch.run.bottled, batch.chain.materials, batch.used_kg),
         content_notes=tuple(own_content_notes(pantry, used)),
         contents=contents_of(batch.ingredients, used, pantry),
+        vessel=last[0].vessel if last else "",
+        holds_l=last[0].holds_l if last else 0.0,
     )
 
 

@@ -22,6 +22,8 @@ __all__ = [
     "fill_notes",
     "filled_text",
     "fills_of",
+    "fitting_notes",
+    "tight_notes",
     "too_large",
     "unknown_vessels",
 ]
@@ -85,15 +87,7 @@ def fill_notes(
     vessels = _vessels(pantry)
     notes = []
     for fill in fills_of(specs, pantry, run):
-        if fill.too_small:
-            largest = ", the largest vessel on the shelf," if fill.vessel == _largest(vessels) else ""
-            text = (
-                f"`{fill.step}` needs {_needs(fill.volume_l)} and does not fit: {fill.vessel}{largest} "
-                f"holds {fill.holds_l:g} L. {_instead(fill.volume_l, fill.vessel, vessels)}"
-            )
-            notes.append(Note(VESSEL_TOO_SMALL, text))
-        elif fill.share > FULL:
-            notes.append(Note("vessel", f"{filled_text(fill)} That leaves no room to stir."))
+        notes += tight_notes(fill, pantry)
     unnamed = [
         (contents_l(run, position), step.name)
         for position, step in enumerate(specs)
@@ -103,6 +97,36 @@ def fill_notes(
         most, name = max(unnamed, key=lambda one: one[0])
         notes += too_large(f"`{name}`", most, pantry)
     return notes
+
+
+def tight_notes(fill: FillRecord, pantry: Pantry, what: str = "") -> list[Note]:
+    """Say of a vessel that somebody named that it is too small or leaves no room; nothing where it does.
+
+    Parameters
+    ----------
+    fill : FillRecord
+    pantry : Pantry
+        Whose other vessels are offered instead.
+    what : str
+        What fills it, to begin a sentence with; the step if not given.
+    """
+    vessels = _vessels(pantry)
+    if fill.too_small:
+        largest = ", the largest vessel on the shelf," if fill.vessel == _largest(vessels) else ""
+        text = (
+            f"{what or f'`{fill.step}`'} needs {_needs(fill.volume_l)} and does not fit: "
+            f"{fill.vessel}{largest} holds {fill.holds_l:g} L. "
+            f"{_instead(fill.volume_l, fill.vessel, vessels)}"
+        )
+        return [Note(VESSEL_TOO_SMALL, text)]
+    if fill.share > FULL:
+        return [Note("vessel", f"{filled_text(fill, what)} That leaves no room to stir.")]
+    return []
+
+
+def fitting_notes(fills: Sequence[FillRecord], what: str = "") -> list[Note]:
+    """Say how full each vessel gets that leaves room: of the others `tight_notes` tells."""
+    return [Note("vessel", filled_text(fill, what)) for fill in fills if fill.share <= FULL]
 
 
 def too_large(what: str, litres: float, pantry: Pantry) -> list[Note]:
@@ -126,10 +150,10 @@ def too_large(what: str, litres: float, pantry: Pantry) -> list[Note]:
     return [Note(NO_VESSEL_LARGE_ENOUGH, text)]
 
 
-def filled_text(fill: FillRecord) -> str:
+def filled_text(fill: FillRecord, what: str = "") -> str:
     """Say how full a vessel gets."""
     return (
-        f"`{fill.step}` fills {fill.vessel} to {fill.volume_l:.2f} of {fill.holds_l:g} L "
+        f"{what or f'`{fill.step}`'} fills {fill.vessel} to {fill.volume_l:.2f} of {fill.holds_l:g} L "
         f"({fill.share * 100:.0f} %), solids and all."
     )
 

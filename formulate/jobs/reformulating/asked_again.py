@@ -35,12 +35,15 @@ class Again:
         Ids of the bottle's list that may not be used.
     short : tuple of (str, Amount)
         What is left of others, for the batch.
+    dearer : tuple of str
+        Others that stand-ins may take a part of, for they cost more than before.
     """
 
     old: Batch
     bottle: Bottle
     gone: tuple[str, ...]
     short: tuple[tuple[str, Amount], ...]
+    dearer: tuple[str, ...] = ()
 
     def asked(self, pantry: Pantry, found: Sequence[StandIns]) -> tuple[Formulation, list[str]]:
         """Ask, with these stand-ins.
@@ -49,7 +52,7 @@ class Again:
         ----------
         pantry : Pantry
         found : sequence of StandIns
-            One for each that is gone or short.
+            One for each that is gone, short or dearer.
 
         Returns
         -------
@@ -59,7 +62,7 @@ class Again:
         """
         bottle, sized = self._sized()
         short = [name for name, _ in self.short if name not in self.gone]
-        bottle, handed = with_stand_ins(bottle, pantry, found, short)
+        bottle, handed = with_stand_ins(bottle, pantry, found, (*short, *self.dearer))
         formulation = formulate_bottle(bottle, pantry)
         problem = formulation.problem
         ids = list(problem.chain.materials.ids)

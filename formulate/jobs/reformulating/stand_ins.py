@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from formulate.blend.materials import gather
@@ -11,12 +11,13 @@ from formulate.jobs.law.caps import refusal, rules_of
 from formulate.jobs.law.restricted import limited_in_spirit
 from formulate.jobs.question.pantry import Pantry, UnknownMassError
 from formulate.jobs.question.steps import leaves_solids, steps_of
+from formulate.physics.mixture import CITRIC_EQUIVALENT
 from formulate.quantity import Amount, AmountBand, AmountBasis
 from formulate.spec.bottle import Bottle, IngredientUse, Ratio, ShareOf, Sum
 from formulate.spec.ingredient import Ingredient
 from formulate.spec.search import BITTER_FROM, is_bitter
 
-__all__ = ["StandIns", "properties", "stand_ins_for", "with_stand_ins"]
+__all__ = ["StandIns", "let_in_beside", "properties", "stand_ins_for", "with_stand_ins", "worth_of"]
 
 MAINLY = 0.5
 """A thing is sour or sweet when this share of it, by mass, is acid or sugar."""
@@ -264,3 +265,41 @@ def _ranked(found: list[Ingredient], wanted: Ingredient) -> list[Ingredient]:
         found,
         key=lambda one: (one.family != wanted.family, -len(properties(one) & properties(wanted))),
     )
+
+
+def let_in_beside(dearer: Sequence[str], found: Sequence[StandIns]) -> str:
+    """Say what was let in beside what has become too dear."""
+    names = dict.fromkeys(
+        name for one in found if one.missing in dearer for name in (*one.listed, *one.offered)
+    )
+    let_in = f" What may stand in was let in beside it: {', '.join(names)}." if names else ""
+    what = ", ".join(dearer)
+    return f"With {what} at the new price nothing on the list keeps your limit on the cost.{let_in}"
+
+
+def worth_of(missing: Ingredient, other: Ingredient) -> float:
+    """Return how much of the missing one a stand-in is worth, mass for mass.
+
+    By what both are there for: bitterness, acid, sugar or alcohol; else the same mass.
+    """
+    shared = properties(missing) & properties(other)
+    for name, brings in (("bitter", _bitter), ("sour", _sour), ("sweet", _sweet), ("strong", _strong)):
+        if name in shared and brings(missing) > 0.0 and brings(other) > 0.0:
+            return brings(other) / brings(missing)
+    return 1.0
+
+
+def _bitter(one: Ingredient) -> float:
+    return 0.0 if one.bitterness is None else one.bitterness.value * one.bitterness.extracted
+
+
+def _sour(one: Ingredient) -> float:
+    return sum(one.composition.get(acid, 0.0) * worth for acid, worth in CITRIC_EQUIVALENT.items())
+
+
+def _sweet(one: Ingredient) -> float:
+    return one.sugar_share
+
+
+def _strong(one: Ingredient) -> float:
+    return one.strength_pct_vol or 0.0

@@ -47,6 +47,8 @@ class Unreplaced:
         All of those that were tried.
     enough_kg : float or None
         Of what is short: how much of it, for the batch, would do.
+    is_dearer : bool
+        Whether it is there, and only costs more than before.
     """
 
     missing: str
@@ -55,6 +57,7 @@ class Unreplaced:
     buy: tuple[tuple[str, float | None], ...]
     tried: tuple[str, ...]
     enough_kg: float | None = None
+    is_dearer: bool = False
 
 
 def unreplaced(
@@ -78,13 +81,16 @@ def unreplaced(
     end = time.monotonic() + SECONDS
     told = []
     for one in found:
-        if not why.choices and not _takes_part(one.missing, why, again.bottle):
+        is_dearer = one.missing in again.dearer
+        if not why.choices and not (
+            _costs_too_much(why) if is_dearer else _takes_part(one.missing, why, again.bottle)
+        ):
             continue
         buy, tried = _to_buy(one, again, found, pantry, end)
         stand_ins = (*one.listed, *one.offered)
         is_gone = one.missing in again.gone
-        enough = None if is_gone else _enough_kg(one.missing, why.formulation)
-        told.append(Unreplaced(one.missing, is_gone, stand_ins, buy, tried, enough))
+        enough = None if is_gone or is_dearer else _enough_kg(one.missing, why.formulation)
+        told.append(Unreplaced(one.missing, is_gone, stand_ins, buy, tried, enough, is_dearer))
     return tuple(told)
 
 
@@ -92,6 +98,11 @@ def _takes_part(missing: str, why: NoRecipe, bottle: Bottle) -> bool:
     """Say whether a limit on what is missing, or one handed on from it, is in the clash."""
     places = _places_of(missing, bottle)
     return any(_is_about(member, missing, places) for member in why.explanation.clash)
+
+
+def _costs_too_much(why: NoRecipe) -> bool:
+    """Say whether a limit on the cost is in the clash."""
+    return any(member.limit.over is Over.COST for member in why.explanation.clash)
 
 
 def _is_about(member: ClashMember, missing: str, places: set[SourceLocation | None]) -> bool:

@@ -71,8 +71,7 @@ def with_house_bottles(pantry: Pantry, house: Mapping[str, Path], problems: Prob
             problems.add_from(place, error)
             continue
         except (InfeasibleError, UnboundedError):
-            shown = Path(os.path.normpath(path)).as_posix()
-            message = f"no recipe was found for it. Run `formulate solve {shown}` to see why."
+            message = f"no recipe was found for it. Run `formulate solve {path.as_posix()}` to see why."
             problems.add(place, message)
             continue
         entries[name] = entry

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from os.path import normpath
 from pathlib import Path
 
 from formulate.jobs.question.gone import with_parts
@@ -135,7 +136,7 @@ def _factor(pantry: Pantry, name: str, price: Money) -> float | None:
         raise CannotChangeError(str(error)) from None
 
 
-def gone_name(pantry: Pantry, name: str, listed: Iterable[str]) -> None:
+def gone_name(pantry: Pantry, name: str, listed: Iterable[str], *, is_menu: bool) -> None:
     """Refuse a name of what is gone that nobody knows here.
 
     Parameters
@@ -144,6 +145,8 @@ def gone_name(pantry: Pantry, name: str, listed: Iterable[str]) -> None:
     name : str
     listed : iterable of str
         Ids of the bottle file.
+    is_menu : bool
+        Whether supplies are planned too.
 
     Raises
     ------
@@ -151,8 +154,10 @@ def gone_name(pantry: Pantry, name: str, listed: Iterable[str]) -> None:
     """
     shelf = pantry.shelf
     known = {*listed, *shelf.offers, *shelf.whole} if shelf is not None else set(listed)
-    if shelf is not None and name in shelf.supplies:
-        raise CannotChangeError(f"{name} is a supply, planned as one that can be had. Change its price.")
+    if shelf is not None and is_menu:
+        known |= set(shelf.supplies)
+    elif shelf is not None and name in shelf.supplies:
+        raise CannotChangeError(f"{name} is a supply, and a bottle file takes none. Drop it.")
     if name not in known:
         raise CannotChangeError(f"'{name}' is not bought here. {did_you_mean(name, known)}".rstrip())
 
@@ -172,8 +177,20 @@ def with_targets(bottle: Bottle, case: Case) -> Bottle:
 
 
 def drink_names(menu: Menu) -> tuple[str, ...]:
-    """Name the drinks of a menu by their files."""
-    return tuple(Path(entry.drink).stem for entry in menu.drinks)
+    """Name the drinks of a menu by their files, with as much of the folder as tells two of them apart.
+
+    What the menu file says of the paths is all that counts, so that names are the same on any machine.
+    """
+    paths = [Path(normpath(entry.drink)).with_suffix("").parts for entry in menu.drinks]
+
+    def name(parts: tuple[str, ...]) -> str:
+        others = [other for other in paths if other != parts]
+        for length in range(1, len(parts)):
+            if all(other[-length:] != parts[-length:] for other in others):
+                return "/".join(parts[-length:])
+        return Path(*parts).as_posix()
+
+    return tuple(map(name, paths))
 
 
 def with_demand(menu: Menu, case: Case) -> Menu:

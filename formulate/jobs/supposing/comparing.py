@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.jobs.supposing.cases import Case, texts_of
-from formulate.jobs.supposing.record import CaseRecord, Move, Spread, Telling
+from formulate.jobs.supposing.record import SHORT, CaseRecord, Move, Spread, Telling
 from formulate.spec.scenarios import ALL_DRINKS
 
 __all__ = ["compared", "rank_correlation", "spread_of"]
@@ -69,6 +69,7 @@ def spread_of(kind: str, cases: Sequence[Case], records: Sequence[CaseRecord]) -
         len(records),
         int((~there).sum()),
         sum(bool(one.outcome.get("too_dear")) for one in records),
+        sum(one.outcome["status"] == SHORT for one in records),
         *(ends[0], ends[1], ends[2], ends[3], ends[4]),
         _telling([case for case, here in zip(cases, there, strict=True) if here], figures[there]),
     )

@@ -7,9 +7,12 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from formulate.jobs.records import Note
+from formulate.jobs.records import FORBIDDING, Note
 
-__all__ = ["CaseRecord", "Move", "Spread", "Supposed", "Telling"]
+__all__ = ["SHORT", "CaseRecord", "Move", "Spread", "Supposed", "Telling"]
+
+SHORT = "short"
+"""Status of a plan that leaves something missing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +82,8 @@ class Spread:
         How many, and how many of them have no recipe or plan.
     too_dear : int
         How many cost more than the bottle file allows.
+    short : int
+        How many leave something that cannot be made in time.
     least, low, median, high, most : float or None
         Of the figure: lowest, 5 %, middle, 95 %, highest of those that have one.
     telling : tuple of Telling
@@ -89,6 +94,7 @@ class Spread:
     count: int
     without: int
     too_dear: int
+    short: int
     least: float | None
     low: float | None
     median: float | None
@@ -126,3 +132,12 @@ class Supposed:
     cases: tuple[CaseRecord, ...]
     spreads: tuple[Spread, ...]
     notes: tuple[Note, ...]
+
+    @property
+    def off_target(self) -> bool:
+        """Whether a case leaves something that cannot be made in time, or a drink over a limit of the law."""
+        return any(
+            one.outcome["status"] == SHORT
+            or any(code in FORBIDDING for code, *_ in one.outcome.get("law", ()))
+            for one in self.cases
+        )

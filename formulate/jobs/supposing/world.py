@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from math import ceil
 from pathlib import Path
 from typing import Any
 
@@ -34,6 +35,7 @@ from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import clash_of, is_possible
 from formulate.optimise.problem import BlendProblem, Limit
 from formulate.optimise.stock.plan import plan_stock
+from formulate.optimise.stock.question import StockPlan
 from formulate.spec.bottle import Bottle, load_bottle
 from formulate.spec.drink import load_drink
 from formulate.spec.located import load_document, noting_files
@@ -251,17 +253,33 @@ def _menu_outcome(menu: Menu, pantry: Pantry) -> Outcome:
             raise
         return nothing
     try:
-        record = menu_record(goods, plan_stock(goods.question, seconds=SECONDS, gap=GAP))
+        plan = plan_stock(goods.question, seconds=SECONDS, gap=GAP)
+        record = menu_record(goods, plan)
     except (NotConvergedError, VerificationError):
         return _nothing("not_settled", why="no plan was found in time")
-    missing = {
-        line.name: _figure(1000.0 * line.amount_kg)
-        for line in record.lines
-        if line.pack == GONE and line.amount_kg > MISSING_KG
+    return _not_to_be_had(goods, plan) or _plan(goods, record)
+
+
+def _not_to_be_had(goods: MenuGoods, plan: StockPlan) -> Outcome | None:
+    """Say what a plan takes of what is gone, in g, or whole pieces of a supply; None for a plan without."""
+    shelf = goods.pantry.shelf
+    assert shelf is not None
+    taken_kg = {
+        goods.question.goods[pack.thing.number].name: pack.size_kg * float(plan.packs[number].sum())
+        for number, pack in enumerate(goods.question.packs)
+        if pack.name == GONE
     }
-    if missing:
-        return _nothing("no_plan", missing=missing, needed_by=_needed_by(goods, missing))
-    return _plan(goods, record)
+    taken_kg = {name: mass for name, mass in taken_kg.items() if mass > MISSING_KG}
+    if not taken_kg:
+        return None
+    masses = {name: _figure(1000.0 * mass) for name, mass in taken_kg.items() if name not in shelf.supplies}
+    pieces = {name: ceil(count - MISSING_KG) for name, count in taken_kg.items() if name in shelf.supplies}
+    told = {"missing": masses, "missing_pieces": pieces}
+    return _nothing(
+        "no_plan",
+        **{kind: missing for kind, missing in told.items() if missing},
+        needed_by=_needed_by(goods, taken_kg),
+    )
 
 
 def _plan(goods: MenuGoods, record: MenuRecord) -> Outcome:
@@ -307,13 +325,17 @@ def _house_costs(goods: MenuGoods) -> dict[str, tuple[float, float | None]]:
     return costs
 
 
-def _needed_by(goods: MenuGoods, missing: Iterable[str]) -> list[str]:
+def _needed_by(goods: MenuGoods, missing: Collection[str]) -> list[str]:
     """Name the drinks that what is missing goes into, through house bottles too."""
     shelf = goods.pantry.shelf
     assert shelf is not None
+    filled_with = {
+        name: {*entry.each_batch, *(entry.bottled.takes if entry.bottled else ())}
+        for name, entry in goods.menu.house.items()
+    }
 
     def holds(name: str) -> bool:
-        if name in missing:
+        if name in missing or not filled_with.get(name, set()).isdisjoint(missing):
             return True
         if shelf is None or name not in shelf.house_made:
             return False
@@ -324,7 +346,8 @@ def _needed_by(goods: MenuGoods, missing: Iterable[str]) -> list[str]:
     return [
         serve.drink.name
         for serve in goods.serves
-        if any(
+        if any(name in missing for name, _ in serve.supplies)
+        or any(
             mass > 0.0 and holds(one.id) for one, mass in zip(serve.ingredients, serve.paid_kg, strict=True)
         )
     ]

@@ -1,0 +1,92 @@
+"""What is weighed in and bought whole: the rows of a batch, with bar measures and money that adds up."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from typing import TYPE_CHECKING
+
+from formulate.quantity.cents import cents_adding_up
+from formulate.report.numbers import grams, kilograms, money
+
+if TYPE_CHECKING:
+    from formulate.jobs.records import DrinkRecord, PurchaseRecord
+
+__all__ = ["purchase_lines", "purchase_rows", "recipe_rows"]
+
+_IN_KILOGRAMS_KG = 100.0
+"""A recipe that takes so much of one thing is shown in kilograms."""
+_NOTHING_LEFT_KG = 5e-5
+"""Less than 0.05 g is no rest anybody keeps."""
+
+
+def recipe_rows(record: DrinkRecord) -> list[list[str]]:
+    """Lay out what to weigh in, step by step; the first row is the head."""
+    large = max((line.mass_kg for line in record.recipe), default=0.0) >= _IN_KILOGRAMS_KG
+    mass = kilograms if large else grams
+    weighed = any(line.running_total_kg is not None for line in record.recipe)
+    last = record.cost.currency if record.cost else ""
+    rows = [["step", "weigh in", "kg" if large else "g", "or measure", "on the scale" if weighed else last]]
+    costs = iter(_costs(record))
+    previous = ""
+    for line in record.recipe:
+        step = "" if line.step == previous else line.step
+        previous = line.step
+        last = "" if line.cost is None else money(next(costs))
+        if weighed:
+            last = "" if line.running_total_kg is None else mass(line.running_total_kg)
+        rows.append([step, line.ingredient, mass(line.mass_kg, down=line.no_more), line.measure, last])
+    return rows
+
+
+def _costs(record: DrinkRecord) -> list[float]:
+    """Return what the priced lines cost, to the cent; with all of them priced, as the sum below is shown."""
+    costs = [line.cost for line in record.recipe if line.cost is not None]
+    return costs if record.cost is None else cents_adding_up(costs, float(money(record.cost.total)))
+
+
+def purchase_rows(record: DrinkRecord) -> list[list[str]]:
+    """Lay out what is bought whole; the first row is the head."""
+    rows = [["from whole, counted above", "g", record.cost.currency if record.cost else ""]]
+    for bought in record.purchases:
+        count = "" if bought.pieces is None else f"{bought.pieces:.1f} "
+        name = f"{count}{bought.name}{_to_buy(bought)}"
+        rows.append([name, grams(bought.mass_kg), money(bought.cost)])
+    return rows
+
+
+def purchase_lines(record: DrinkRecord, width: int) -> list[str]:
+    """Say of each whole thing what is used of it and what is left over."""
+    lines = []
+    for bought in record.purchases:
+        used = [
+            f"all {grams(part.used_kg)} g {part.ingredient}"
+            if part.left_kg <= _NOTHING_LEFT_KG
+            else f"{grams(part.used_kg)} of {grams(part.used_kg + part.left_kg)} g {part.ingredient}"
+            for part in bought.parts
+            if part.used_kg > _NOTHING_LEFT_KG
+        ]
+        left = [
+            f"{grams(part.left_kg)} g {part.ingredient}"
+            for part in bought.parts
+            if part.left_kg > _NOTHING_LEFT_KG
+        ]
+        text = f"{bought.name}: {', '.join(used)} used; {', '.join(left) if left else 'nothing'} left over"
+        text = text.replace(" g ", "\N{NO-BREAK SPACE}g ")  # a figure stays with its unit
+        wrapped = textwrap.wrap(
+            text, width, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False
+        )
+        lines += [line.replace("\N{NO-BREAK SPACE}", " ") for line in wrapped]
+    return lines
+
+
+def _to_buy(bought: PurchaseRecord) -> str:
+    """Say how many pieces to take, and how many of them are there already."""
+    if bought.pieces is None or bought.whole_pieces is None:
+        return ""
+    if bought.on_hand_kg is None:
+        return f" (buy {bought.whole_pieces})"
+    there = math.floor(bought.on_hand_kg / (bought.mass_kg / bought.pieces) + 1e-6)
+    if there >= bought.whole_pieces:
+        return f" (take {bought.whole_pieces} of {there})"
+    return f" (buy {bought.whole_pieces - there}, have {there})"
