@@ -72,7 +72,7 @@ def test_a_closed_gap_is_proved_without_a_figure(tmp_path: Path, run_here: RunCo
     )
     assert "within these limits (proved)." in shown
     assert "0 %)" not in shown
-    assert (proved(0.0), proved(1e-6)) == ("proved", "proved to 0.0001 %")
+    assert (proved(0.0), proved(1e-6), proved(2.1e-5)) == ("proved", "proved to 0.001 %", "proved to 0.003 %")
 
 
 def test_money_is_shown_to_the_cent() -> None:

@@ -1,7 +1,7 @@
-"""A plan bettered part by part: two bottles free at a time, the batches of all others as they are.
+"""A plan bettered part by part: a bottle free at a time, the batches of all others as they are.
 
-With several recipes for every bottle the whole program is too large to search well in a minute. Here only
-better plans are looked for, while the proof goes on beside.
+The program of a large menu cannot be searched well in a minute. Here only better plans are looked for, while
+the proof goes on beside.
 """
 
 from __future__ import annotations
@@ -63,9 +63,10 @@ def part_by_part(
             if left < 1.0 or is_settled():
                 return found
             first = bottles[position]
-            # With it those that share most with it.
-            near = sorted(bottles, key=lambda other: -len(inside[other] & inside[first]) + order.random())
-            free = {first, *near[:size]} if first not in near[:size] else set(near[:size])
+            # With it, where it is not alone, those that share most with it.
+            others = [other for other in bottles if other != first]
+            near = sorted(others, key=lambda other: -len(inside[other] & inside[first]) + order.random())
+            free = {first, *near[: size - 1]}
             part = _part(question, laid, found.values, free, set().union(*(inside[one] for one in free)))
             start = {int(one): float(np.round(found.values[one])) for one in np.flatnonzero(model.whole)}
             answer = solve_model(part, seconds=min(seconds_each, left), gap=GAP, start=start)
