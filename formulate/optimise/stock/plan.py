@@ -20,7 +20,7 @@ from formulate.optimise.stock.question import StockPlan, StockQuestion
 __all__ = ["plan_stock", "stock_model"]
 
 SHARE_FOR_LOTS = 0.2
-SHARE_FOR_FIRST = 0.15
+SHARE_FOR_FIRST = 0.05
 
 
 def plan_stock(
