@@ -19,7 +19,7 @@ from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.errors import VerificationError
 from formulate.jobs.buying.on_sale import Sale
 from formulate.jobs.law.duty import duty_note
-from formulate.jobs.planning.adapt import SHARE_FOR_FIXED, adapted_plan
+from formulate.jobs.planning.adapt import adapted_plan, seconds_for_fixed
 from formulate.jobs.planning.care import care_of
 from formulate.jobs.planning.goods import MenuGoods, menu_goods
 from formulate.jobs.planning.notes import plan_notes
@@ -106,9 +106,9 @@ def plan_menu(
     bottles = solved_bottles(goods.house)
     spare = [name for name in spare_ingredients(bottles) if pantry.offers(name)]
     goods = menu_goods(menu, pantry, leftover_share=leftover_share, use_stock=use_stock, spare=spare)
-    fixed = plan_stock(goods.question, seconds=SHARE_FOR_FIXED * seconds, gap=GAP)
-    left = (1.0 - SHARE_FOR_FIXED) * seconds
-    adapting, plan, others = adapted_plan(goods, fixed, bottles, seconds=left, gap=GAP)
+    first = seconds_for_fixed(seconds)
+    fixed = plan_stock(goods.question, seconds=first, gap=GAP)
+    adapting, plan, others = adapted_plan(goods, fixed, bottles, seconds=seconds - first, gap=GAP)
     record = menu_record(adapting, plan, others)
     if record.status == "short":
         return record  # its cost holds what being short counts, which is no money

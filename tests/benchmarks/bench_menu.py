@@ -24,7 +24,7 @@ from pathlib import Path
 
 import numpy as np
 
-from formulate.jobs.planning.adapt import SHARE_FOR_FIXED
+from formulate.jobs.planning.adapt import seconds_for_fixed
 from formulate.optimise.packs import Pack, Thing
 from formulate.optimise.pulp_model import export_model
 from formulate.optimise.stock.mixed import Mix, MixedQuestion, mixed
@@ -136,9 +136,10 @@ def main() -> None:
         question = random_menu(bottles)
         started, busy = time.perf_counter(), time.process_time()
         if asked.adapt:
-            fixed = plan_stock(question, seconds=SHARE_FOR_FIXED * asked.seconds)
+            first = seconds_for_fixed(asked.seconds)
+            fixed = plan_stock(question, seconds=first)
             adapting = with_other_recipes(question)
-            question, left = adapting.question, (1.0 - SHARE_FOR_FIXED) * asked.seconds
+            question, left = adapting.question, asked.seconds - first
             plan = plan_stock(question, seconds=left, start=adapting.start(fixed))
             print(f"         fixed {fixed.net_cost:.2f}, adapted {plan.net_cost:.2f}")
         else:

@@ -23,11 +23,24 @@ from formulate.optimise.stock.mixed import MixedQuestion, mixed
 from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.stock.question import StockPlan, StockQuestion
 
-__all__ = ["SHARE_FOR_FIXED", "adapted_plan"]
+__all__ = ["adapted_plan", "seconds_for_fixed"]
 
 SHARE_FOR_FIXED, SHARE_FOR_RECIPES, SHARE_FOR_MIXTURES = 0.15, 0.25, 0.05
 """Of the time: for the plan with fixed recipes, to find others, and to plan with mixtures as they are."""
+SECONDS_FOR_FIXED = 5.0
+"""As long at the least, where that is not more than half: without a plan there is nothing to adapt."""
 CENT = 0.005
+
+
+def seconds_for_fixed(seconds: float) -> float:
+    """Return how much of the time goes to the plan with fixed recipes.
+
+    Parameters
+    ----------
+    seconds : float
+        In all.
+    """
+    return max(SHARE_FOR_FIXED * seconds, min(SECONDS_FOR_FIXED, 0.5 * seconds))
 
 
 def adapted_plan(

@@ -20,7 +20,7 @@ from formulate.optimise.stock.question import StockPlan, StockQuestion
 __all__ = ["plan_stock", "stock_model"]
 
 SHARE_FOR_LOTS = 0.2
-SHARE_FOR_FIRST = 0.05
+SHARE_FOR_FIRST, SECONDS_FOR_FIRST = 0.05, 1.0
 
 
 def plan_stock(
@@ -71,7 +71,8 @@ def _search(
     until = perf_counter() + seconds
     model = with_lot_costs(question, laid, SHARE_FOR_LOTS * seconds)
     if not known:
-        first = solve_model(model, seconds=SHARE_FOR_FIRST * seconds, gap=gap)
+        soon = max(SHARE_FOR_FIRST * seconds, SECONDS_FOR_FIRST)
+        first = solve_model(model, seconds=min(soon, seconds), gap=gap)
         left = max(until - perf_counter(), 1.0)
         if first.status is not LinearStatus.INTERRUPTED:
             return first
