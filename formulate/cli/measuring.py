@@ -168,35 +168,10 @@ def scale(
     if output is not None:
         write_whole(output, written_recipe(scaled, output))
     if as_json:
-        from formulate.report.document import drink_document, dump, fill_documents
+        from formulate.report.document import dump
+        from formulate.report.scaling import scaled_document
 
-        factors = [{"step": step, "factor": factor} for step, factor in scaled.factors]
-        scaling = {
-            "before_l": scaled.before_l,
-            "after_l": scaled.after_l,
-            "factors": factors,
-            "vessels": fill_documents(scaled.fills),
-            "packs": [
-                {
-                    "ingredient": one.ingredient,
-                    "pack": one.pack,
-                    "packs": one.packs,
-                    "used_g": one.used_kg * 1000.0,
-                    "left_g": one.left_kg * 1000.0,
-                }
-                for one in scaled.packs
-            ],
-            "empties_packs": None
-            if scaled.empties is None
-            else {
-                "ingredient": scaled.empties.ingredient,
-                "pack": scaled.empties.pack,
-                "packs": scaled.empties.packs,
-                "use_g": scaled.empties.use_kg * 1000.0,
-                "volume_l": scaled.empties.volume_l,
-            },
-        }
-        typer.echo(dump({**drink_document(scaled.drink), "scaling": scaling}))
+        typer.echo(dump(scaled_document(scaled)))
     else:
         from formulate.report.terminal import make_console, show_drink
 

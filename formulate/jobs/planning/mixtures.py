@@ -9,13 +9,18 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError, VerificationError
 from formulate.jobs.buy import sized_problem
 from formulate.jobs.planning.goods import MenuGoods
-from formulate.jobs.planning.other_recipes import OtherRecipe, first_ways, supplies_of, uses_of, ways_of
+from formulate.jobs.planning.other_recipes import (
+    OtherRecipe,
+    any_recipe,
+    first_ways,
+    supplies_of,
+    uses_of,
+    ways_of,
+)
 from formulate.optimise.answer import Answer
 from formulate.optimise.problem import Limit, Origin, Over
-from formulate.optimise.search import solve
 from formulate.optimise.stock.mixed import Mix
 
 __all__ = ["Blendable", "blendable", "mixture"]
@@ -24,7 +29,6 @@ FloatArray = NDArray[np.float64]
 
 ROOMS = (1e-4, 3e-4, 1e-3, 3e-3)
 """Shares by which another recipe may count heavier in a mixture: mixing moves volume and losses a little."""
-SECONDS = 0.3
 NOTHING = 1e-6
 ORIGIN = Origin("mixture", "what the plan has for it")
 
@@ -121,7 +125,4 @@ def mixture(others: Sequence[OtherRecipe], shares: FloatArray, room: float) -> A
         Limit(Over.MASSES, np.array([position]), np.ones(1), -np.inf, float(kg_l), ORIGIN, firm=True)
         for position, kg_l in enumerate(most)
     ]
-    try:
-        return solve(problem.asking([*problem.limits, *limits]), seconds=SECONDS)
-    except (InfeasibleError, UnboundedError, NotConvergedError, VerificationError):
-        return None
+    return any_recipe(problem.asking([*problem.limits, *limits]))

@@ -34,6 +34,7 @@ from formulate.spec.recipe import Recipe, RecipeLine
 
 __all__ = [
     "OtherRecipe",
+    "any_recipe",
     "at_prices",
     "first_ways",
     "is_same",
@@ -301,11 +302,21 @@ def at_prices(problem: BlendProblem, factors: Mapping[int, float], choices: Choi
         replace(one, price_per_kg=one.price_per_kg * min(factors.get(part, 1.0) for part, _ in one.parts))
         for one in problem.purchases
     )
-    repriced = replace(problem, price_per_kg=prices, purchases=purchases)
+    return any_recipe(replace(problem, price_per_kg=prices, purchases=purchases), choices)
+
+
+def any_recipe(problem: BlendProblem, choices: Choices | None = None) -> Answer | None:
+    """Solve a question of which the proof is of no interest; None where no recipe was found.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+    choices : Choices, optional
+    """
     try:
         if choices:
-            return solve_chosen(repriced, choices, seconds=SECONDS_TO_CHOOSE)
-        return solve(repriced, seconds=SECONDS_TO_PROVE)
+            return solve_chosen(problem, choices, seconds=SECONDS_TO_CHOOSE)
+        return solve(problem, seconds=SECONDS_TO_PROVE)
     except (InfeasibleError, UnboundedError, NotConvergedError, VerificationError):
         return None
 

@@ -11,6 +11,7 @@ from dataclasses import replace
 from time import perf_counter
 
 import numpy as np
+from numpy.typing import NDArray
 
 from formulate.optimise.linear import LinearModel, LinearResult
 from formulate.optimise.pulp_model import solve_model
@@ -18,6 +19,8 @@ from formulate.optimise.stock.program import LaidOut
 from formulate.optimise.stock.question import StockQuestion
 
 __all__ = ["part_by_part"]
+
+FloatArray = NDArray[np.float64]
 
 BOTTLES, SECONDS_EACH = 1, 1.2
 """To begin with; once every part was tried in vain, one bottle more and twice the time."""
@@ -82,7 +85,7 @@ def part_by_part(
 def _part(
     question: StockQuestion,
     laid: LaidOut,
-    values: np.ndarray,
+    values: FloatArray,
     free: set[int],
     touched: set[int],
 ) -> LinearModel:
