@@ -10,10 +10,10 @@ import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.errors import SpecError
+from formulate.files.ingredient import Ingredient
+from formulate.files.library import Library
 from formulate.jobs.browse import facts_of, find_ingredients
 from formulate.physics.extraction import class_kinetics
-from formulate.spec.ingredient import Ingredient
-from formulate.spec.library import Library
 
 ACIDS = ("citric_acid", "malic_acid", "tartaric_acid", "lactic_acid", "quinic_acid", "ascorbic_acid")
 SUGARS = ("sucrose", "glucose", "fructose", "maltose")

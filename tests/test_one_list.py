@@ -10,9 +10,9 @@ import pytest
 from conftest import ROOT
 
 from formulate.blend import separation
+from formulate.files import fields, ingredient, search, steps
 from formulate.physics import arrhenius, coefficients, components, extraction, strength
 from formulate.quantity import readings, units
-from formulate.spec import fields, ingredient, search, steps
 
 
 def test_the_rim_knows_every_component_of_the_formulas() -> None:
@@ -47,7 +47,7 @@ def test_a_text_is_shortened_alike_everywhere(text: str) -> None:
 def test_files_are_read_without_the_array_library() -> None:
     # The names of the components are all that the rim takes from the formulas: they load nothing.
     code = (
-        "import sys; from formulate.spec import Shelf, Bottle, Ingredient; "
+        "import sys; from formulate.files import Shelf, Bottle, Ingredient; "
         "print('numpy' in sys.modules, 'formulate.physics.components' in sys.modules)"
     )
     output = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout

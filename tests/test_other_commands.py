@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from conftest import RunCommand
 
-from formulate.jobs.question.files import FILE_KINDS
+from formulate.jobs.files import FILE_KINDS
 from tests.commands import (
     document_of,
     edited,

@@ -164,7 +164,7 @@ def test_each_library_has_one_door() -> None:
         ("blend/chain.py", "import formulate.optimise.loop", True),
         ("jobs/solve.py", "def f():\n    from formulate.report.numbers import money", True),
         ("jobs/solve.py", "from formulate import __version__", False),
-        ("report/terminal.py", "from formulate.jobs.records import Note", False),
+        ("report/terminal.py", "from formulate.describe.records import Note", False),
         ("report/terminal.py", "from formulate.jobs.solve import NoRecipe", True),
         ("report/terminal.py", "if TYPE_CHECKING:\n    from formulate.jobs.solve import NoRecipe", False),
         ("report/terminal.py", "if TYPE_CHECKING:\n    from formulate.cli.main import app", True),

@@ -19,7 +19,7 @@ from formulate.physics.mixture import COMPONENTS, INDEX, density_kg_m3
 from formulate.physics.strength import mass_fraction_from_abv
 
 if TYPE_CHECKING:
-    from formulate.spec.ingredient import Ingredient
+    from formulate.files.ingredient import Ingredient
 
 __all__ = [
     "BITTERNESS",

@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 
 from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR
+from formulate.files.ingredient import Ingredient
+from formulate.files.steps import EnzymeUse, StepSpec
 from formulate.physics.enzyme import UNFORTIFIED_MASH, Finish, pectin_left, surviving_share, time_to_finish_h
 from formulate.physics.methanol import METHANOL_G_PER_G_PECTIN
 from formulate.physics.mixture import INDEX, strength_pct_vol, volume_l
-from formulate.spec.ingredient import Ingredient
-from formulate.spec.steps import EnzymeUse, StepSpec
 
 __all__ = [
     "CLEAR_G_L",

@@ -36,7 +36,7 @@ def buy(
 ) -> None:
     """List the packs to buy for a bottle, what is on hand first."""
     from formulate.jobs.buy import buy_bottle, read_leftover
-    from formulate.jobs.question.files import check_workbook, check_writable, write_recipe, write_whole
+    from formulate.jobs.files import check_workbook, check_writable, write_recipe, write_whole
     from formulate.report.buying import buy_document, buy_text
     from formulate.report.document import dump
 

@@ -11,9 +11,9 @@ from formulate.cli.options import AsJson, Cautions, Force, Middle, Output, optio
 from formulate.cli.refusals import NO_RECIPE, OFF_TARGET, telling
 
 if TYPE_CHECKING:
-    from formulate.jobs.records import DrinkRecord
+    from formulate.describe.no_recipe import NoRecipe
+    from formulate.describe.records import DrinkRecord
     from formulate.jobs.solve import SolvedBottle
-    from formulate.jobs.told.no_recipe import NoRecipe
 
 __all__ = ["register", "show_nearest", "show_prices"]
 
@@ -28,8 +28,8 @@ def show_nearest(
     bool
         False when nothing comes near: then nothing was shown.
     """
+    from formulate.jobs.files import write_recipe
     from formulate.jobs.nearest import nearest_recipe
-    from formulate.jobs.question.files import write_recipe
 
     solved = nearest_recipe(nothing)
     if solved is None:
@@ -99,7 +99,7 @@ def reformulate(
     force: Force = False,
 ) -> None:
     """Make a recipe again: something is gone, short or dearer."""
-    from formulate.jobs.question.files import check_outputs, write_recipe
+    from formulate.jobs.files import check_outputs, write_recipe
     from formulate.jobs.reformulate import reformulate as work_over
     from formulate.jobs.reformulating.circumstances import read_circumstances
 
@@ -152,7 +152,7 @@ def tradeoff(
     force: Force = False,
 ) -> None:
     """See what moving one target does to cost or another target."""
-    from formulate.jobs.question.files import check_writable, write_whole
+    from formulate.jobs.files import check_writable, write_whole
     from formulate.jobs.tradeoff import trade_off
     from formulate.report.tradeoff_text import tradeoff_document, tradeoff_text
 

@@ -172,8 +172,8 @@ def solve(
 ) -> None:
     """Find the cheapest recipe for a bottle file, and prove it."""
     from formulate.errors import InfeasibleError
+    from formulate.jobs.files import check_outputs, check_workbook, write_model, write_recipe
     from formulate.jobs.infusing.planned import read_plan
-    from formulate.jobs.question.files import check_outputs, check_workbook, write_model, write_recipe
     from formulate.jobs.solve import solve_bottle
 
     if nearest:
@@ -206,7 +206,7 @@ def solve(
     if export is not None:
         write_model(solved, export)
     if xlsx is not None:
-        from formulate.jobs.question.files import write_whole
+        from formulate.jobs.files import write_whole
         from formulate.report.sheets import drink_workbook
 
         write_whole(xlsx, drink_workbook(solved.record))
@@ -232,7 +232,7 @@ def predict(
     proof: Proof = False,
 ) -> None:
     """Work out what a recipe will be, or what is in a jar."""
-    from formulate.jobs.jar import JarRecord, predict_file
+    from formulate.learn.jar import JarRecord, predict_file
 
     record = predict_file(recipe)
     drink = record.drink if isinstance(record, JarRecord) else record
@@ -263,7 +263,7 @@ def schema(
     force: Force = False,
 ) -> None:
     """Write the JSON Schema of a file kind, for your editor."""
-    from formulate.jobs.question.files import check_writable, schema_text, write_whole
+    from formulate.jobs.files import check_writable, schema_text, write_whole
 
     text = schema_text(kind)
     if output is None:
@@ -289,7 +289,7 @@ for commands in (
 
 
 def _show(record: object, *, as_json: bool, cautions: bool, proof: bool) -> None:
-    from formulate.jobs.records import DrinkRecord
+    from formulate.describe.records import DrinkRecord
 
     assert isinstance(record, DrinkRecord)
     if as_json:

@@ -46,7 +46,7 @@ def gauge(
     as_json: AsJson = False,
 ) -> None:
     """Strength and sugar from a hydrometer and a refractometer."""
-    from formulate.jobs.gauging.inputs import gauge_file, gauge_texts
+    from formulate.learn.gauge_inputs import gauge_file, gauge_texts
 
     texts = {
         "density": density,
@@ -160,7 +160,7 @@ def scale(
     cautions: Cautions = False,
 ) -> None:
     """Make a recipe in another size, losses counted."""
-    from formulate.jobs.question.files import check_writable, write_whole
+    from formulate.jobs.files import check_writable, write_whole
     from formulate.jobs.scale import scale_recipe, written_recipe
 
     check_writable(output, force=force, read=recipe)

@@ -38,8 +38,8 @@ def pour(
 ) -> None:
     """Tell what a drink is in the glass, and what it costs."""
     from formulate.errors import UnitError
+    from formulate.jobs.files import check_workbook, write_whole
     from formulate.jobs.pour import pour_drink
-    from formulate.jobs.question.files import check_workbook, write_whole
     from formulate.report.document import dump
     from formulate.report.pour_text import pour_document, pour_text
 
@@ -73,8 +73,8 @@ def _fitted(
     as_json: bool,
     cautions: bool,
 ) -> None:
-    from formulate.jobs.question.files import check_writable, write_recipe, write_whole
-    from formulate.jobs.serving.fit import fit_bottle
+    from formulate.jobs.files import check_writable, write_recipe, write_whole
+    from formulate.jobs.fit import fit_bottle
     from formulate.report.document import drink_document, dump
     from formulate.report.pour_text import fit_text, pour_document, pour_text
 
@@ -123,8 +123,8 @@ def menu(
 ) -> None:
     """Plan a menu: pars, batches, buying list, cost of each drink."""
     from formulate.jobs.buy import read_leftover
+    from formulate.jobs.files import check_workbook, recipe_paths, write_menu_recipes, write_whole
     from formulate.jobs.menu import plan_menu
-    from formulate.jobs.question.files import check_workbook, recipe_paths, write_menu_recipes, write_whole
     from formulate.report.document import dump
     from formulate.report.menu_text import menu_document, menu_text
 

@@ -16,25 +16,25 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.bar.pantry import UnknownMassError, open_pantry
+from formulate.bar.vessels import fitting_notes, tight_notes, too_large
 from formulate.blend.profile import profile
+from formulate.describe.adjust_record import Addition, Adjustment, Aim, CardRow
+from formulate.describe.records import FillRecord, Note
+from formulate.describe.telling import bar_measure
 from formulate.errors import InfeasibleError
+from formulate.files.bottle import load_bottle
+from formulate.files.ingredient import Ingredient
+from formulate.formulation.bottle import Formulation, formulate_bottle
 from formulate.jobs.adjusting.care import adjusted_cautions
 from formulate.jobs.adjusting.question import OTHER, STEP, Question, counted_candidates, question_of, staples
-from formulate.jobs.adjusting.record import Addition, Adjustment, Aim, CardRow
-from formulate.jobs.law.standing import at_a_limit, law_notes, law_of, own_content_notes, rule_notes
-from formulate.jobs.question.formulation import Formulation, formulate_bottle
-from formulate.jobs.question.lot import Lot
-from formulate.jobs.question.pantry import UnknownMassError, open_pantry
-from formulate.jobs.question.vessels import fitting_notes, tight_notes, too_large
-from formulate.jobs.records import FillRecord, Note
-from formulate.jobs.told.telling import bar_measure
+from formulate.learn.lot import Lot
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import ClashMember, explain
 from formulate.optimise.problem import BlendProblem, Limit, limit_value
 from formulate.optimise.search import solve
 from formulate.optimise.smaller import smaller_addition
-from formulate.spec.bottle import load_bottle
-from formulate.spec.ingredient import Ingredient
+from formulate.rules.standing import at_a_limit, law_notes, law_of, own_content_notes, rule_notes
 
 __all__ = ["adjust_lot", "card_rows", "open_bottle"]
 

@@ -5,19 +5,19 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
+from formulate.bar.pantry import Pantry
+from formulate.bar.potency import potency_text, stocked
+from formulate.bar.restricted import prohibited_by_name, restricted_facts, rules_on
 from formulate.blend.materials import class_of
+from formulate.describe.records import IngredientFacts
 from formulate.errors import SpecError, SpecProblem
-from formulate.jobs.law.restricted import prohibited_by_name, restricted_facts, rules_on
-from formulate.jobs.question.pantry import Pantry
-from formulate.jobs.question.potency import potency_text, stocked
-from formulate.jobs.records import IngredientFacts
+from formulate.files.fields import did_you_mean
+from formulate.files.ingredient import Ingredient
+from formulate.files.library import Library
+from formulate.files.search import search
+from formulate.files.shelf import load_shelf
 from formulate.physics.ageing import fresh_to_dried_ratio
 from formulate.physics.extraction import class_kinetics
-from formulate.spec.fields import did_you_mean
-from formulate.spec.ingredient import Ingredient
-from formulate.spec.library import Library
-from formulate.spec.search import search
-from formulate.spec.shelf import load_shelf
 
 __all__ = ["facts_of", "find_ingredients"]
 

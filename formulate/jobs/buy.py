@@ -15,18 +15,14 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.bar.vessels import TOLD, contents_l
+from formulate.describe.buy_record import Adaptation, BuyLine, BuyRecord
+from formulate.describe.records import DrinkRecord, Note
+from formulate.describe.reformulate_record import Figures, Move
 from formulate.errors import InfeasibleError, NotConvergedError, UnitError, VerificationError
-from formulate.jobs.buying.least_orders import Shortfall, shortfalls
-from formulate.jobs.buying.on_sale import Sale, on_sale
-from formulate.jobs.buying.record import Adaptation, BuyLine, BuyRecord
-from formulate.jobs.law.duty import duty_note
-from formulate.jobs.law.standing import told_everywhere
-from formulate.jobs.question.choices import choices_of
-from formulate.jobs.question.formulation import Formulation
-from formulate.jobs.question.options import read_option
-from formulate.jobs.question.vessels import TOLD, contents_l
-from formulate.jobs.records import DrinkRecord, Note
-from formulate.jobs.reformulating.record import Figures, Move
+from formulate.formulation.bottle import Formulation
+from formulate.formulation.choices import choices_of
+from formulate.jobs.options import read_option
 from formulate.jobs.solve import SolvedBottle, solve_bottle, solved_record
 from formulate.optimise.answer import Answer, Status
 from formulate.optimise.covering import NEEDED_KG, Cover, cheapest_cover, has_spare_packs
@@ -34,7 +30,11 @@ from formulate.optimise.integers import answer_of, at_size, solve_whole
 from formulate.optimise.packs import Pack, Thing, cheapest_per_kg, things_of
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.whole import WholeTerms
+from formulate.planning.least_orders import Shortfall, shortfalls
+from formulate.planning.on_sale import Sale, on_sale
 from formulate.quantity import Dimension, parse_quantity
+from formulate.rules.duty import duty_note
+from formulate.rules.standing import told_everywhere
 
 __all__ = ["buy_bottle", "read_leftover", "sized_problem"]
 

@@ -8,23 +8,23 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from formulate.bar.pantry import Pantry, Problems, open_pantry, refuse_unknown_parts
+from formulate.bar.potency import past_stock, refuse_wrong_stock
 from formulate.errors import SpecError, SpecProblem
-from formulate.jobs.law.caps import refusal, rules_of_recipe
-from formulate.jobs.law.standing import rule_notes
-from formulate.jobs.question.choices import choices_of
-from formulate.jobs.question.formulation import formulate_bottle
-from formulate.jobs.question.pantry import Pantry, Problems, open_pantry, refuse_unknown_parts
-from formulate.jobs.question.potency import past_stock, refuse_wrong_stock
-from formulate.spec.bottle import Bottle
-from formulate.spec.drink import Drink
-from formulate.spec.jar import Jar
-from formulate.spec.library import Library
-from formulate.spec.loading import load_any
-from formulate.spec.menu import Menu
-from formulate.spec.reading import ReadingFile
-from formulate.spec.recipe import Recipe
-from formulate.spec.scenarios import Scenarios
-from formulate.spec.shelf import Shelf
+from formulate.files.bottle import Bottle
+from formulate.files.drink import Drink
+from formulate.files.jar import Jar
+from formulate.files.library import Library
+from formulate.files.loading import load_any
+from formulate.files.menu import Menu
+from formulate.files.reading import ReadingFile
+from formulate.files.recipe import Recipe
+from formulate.files.scenarios import Scenarios
+from formulate.files.shelf import Shelf
+from formulate.formulation.bottle import formulate_bottle
+from formulate.formulation.choices import choices_of
+from formulate.rules.caps import refusal, rules_of_recipe
+from formulate.rules.standing import rule_notes
 
 __all__ = ["CheckedFile", "WrongFilesError", "check_files"]
 
@@ -129,14 +129,14 @@ def _check(path: Path, today: date | None) -> CheckedFile:
         summary += "".join(f". {note.text}" for note in rule_notes(formulation.rules)).removesuffix(".")
         return CheckedFile(path.as_posix(), "bottle", model.name, summary)
     if isinstance(model, Menu):
-        from formulate.jobs.planning.goods import menu_goods
+        from formulate.planning.goods import menu_goods
 
         menu_goods(model, pantry)
         what = f"{_count(model.drinks, 'drink')} for {_count(range(model.weeks), 'week')}"
         what += f", {_count(model.pars, 'par')}"
         return CheckedFile(path.as_posix(), "menu", model.name, what)
     if isinstance(model, Drink):
-        from formulate.jobs.serving.serve import serve_of
+        from formulate.bar.serve import serve_of
 
         serve_of(model, pantry)
         poured = f"{model.method}; {_count(model.ingredients, 'thing')} poured"

@@ -17,6 +17,10 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.bar.batch import Batch, weigh_batch
+from formulate.bar.pantry import Pantry, UnknownMassError, open_pantry
+from formulate.bar.vessels import fill_notes, fills_of, fitting_notes
+from formulate.describe.records import FillRecord, Note
 from formulate.errors import (
     InfeasibleError,
     NotConvergedError,
@@ -24,24 +28,20 @@ from formulate.errors import (
     UnboundedError,
     VerificationError,
 )
+from formulate.files.bottle import Bottle
+from formulate.files.infusing import PlanText, parse_plan
+from formulate.files.loading import load_any
+from formulate.files.recipe import Recipe
+from formulate.files.steps import EnzymeOrder, StepSpec
+from formulate.formulation.bottle import Formulation, formulate_bottle
+from formulate.formulation.choices import choices_of
 from formulate.jobs.infusing.asked import Probe
 from formulate.jobs.infusing.notes import plan_cautions, plan_notes
 from formulate.jobs.infusing.plan_table import Plan, PlanLimits, PlanTable
 from formulate.jobs.infusing.planned import infusing_step, with_plan
-from formulate.jobs.law.standing import law_notes, law_of, own_content_notes
-from formulate.jobs.law.standing_record import LawRecord
-from formulate.jobs.question.batch import Batch, weigh_batch
-from formulate.jobs.question.choices import choices_of
-from formulate.jobs.question.formulation import Formulation, formulate_bottle
-from formulate.jobs.question.pantry import Pantry, UnknownMassError, open_pantry
-from formulate.jobs.question.vessels import fill_notes, fills_of, fitting_notes
-from formulate.jobs.records import FillRecord, Note
 from formulate.jobs.solve import recipe_of, solve_bottle
-from formulate.spec.bottle import Bottle
-from formulate.spec.infusing import PlanText, parse_plan
-from formulate.spec.loading import load_any
-from formulate.spec.recipe import Recipe
-from formulate.spec.steps import EnzymeOrder, StepSpec
+from formulate.rules.standing import law_notes, law_of, own_content_notes
+from formulate.rules.standing_record import LawRecord
 
 __all__ = ["GRID", "InfuseRecord", "Redosed", "choose", "compare_plans"]
 

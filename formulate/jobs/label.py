@@ -8,33 +8,33 @@ from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
 
+from formulate.bar.batch import Batch, weigh_batch
+from formulate.bar.pantry import open_pantry
 from formulate.blend.materials import LIQUOR
+from formulate.describe.label_record import DrinksRecord, EnergyRecord, LabelIngredient, LabelRecord
+from formulate.describe.records import Note
+from formulate.describe.telling import LEAST_SHOWN_KG_L
 from formulate.errors import SpecError
-from formulate.jobs.jar import fit_jar
-from formulate.jobs.label_record import DrinksRecord, EnergyRecord, LabelIngredient, LabelRecord
-from formulate.jobs.law.allergens import found_allergens
-from formulate.jobs.law.categories import SLACK
-from formulate.jobs.law.category_record import CategoryRecord
-from formulate.jobs.law.contents import Content, contents_of, named
-from formulate.jobs.law.duty import duty_note
-from formulate.jobs.law.standing import told_everywhere
+from formulate.files.aims import Bottled
+from formulate.files.bottle import Bottle, load_bottle
+from formulate.files.categories import categories
+from formulate.files.cautions import caution_rules
+from formulate.files.jar import Jar
+from formulate.files.labelling import energy_factors
+from formulate.files.loading import load_any
+from formulate.files.recipe import Recipe
+from formulate.files.standards import load_rows
+from formulate.files.trade_rows import DrinkRow, FillRow, KeepingRow, LabelStrengthRow, QuinineRow
 from formulate.jobs.predict import predict_batch
-from formulate.jobs.question.batch import Batch, weigh_batch
-from formulate.jobs.question.pantry import open_pantry
-from formulate.jobs.records import Note
 from formulate.jobs.solve import recipe_of, solve_bottle
-from formulate.jobs.told.telling import LEAST_SHOWN_KG_L
+from formulate.learn.jar import fit_jar
 from formulate.physics.mixture import COMPONENTS, ETHANOL_KG_L
-from formulate.spec.aims import Bottled
-from formulate.spec.bottle import Bottle, load_bottle
-from formulate.spec.categories import categories
-from formulate.spec.cautions import caution_rules
-from formulate.spec.jar import Jar
-from formulate.spec.labelling import energy_factors
-from formulate.spec.loading import load_any
-from formulate.spec.recipe import Recipe
-from formulate.spec.standards import load_rows
-from formulate.spec.trade_rows import DrinkRow, FillRow, KeepingRow, LabelStrengthRow, QuinineRow
+from formulate.rules.allergens import found_allergens
+from formulate.rules.categories import SLACK
+from formulate.rules.category_record import CategoryRecord
+from formulate.rules.contents import Content, contents_of, named
+from formulate.rules.duty import duty_note
+from formulate.rules.standing import told_everywhere
 
 __all__ = ["energy_of", "label_file", "label_of", "printed_strength", "standard_drinks"]
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from formulate.jobs.question.choices import choices_of
-from formulate.jobs.records import Note
+from formulate.describe.records import Note
+from formulate.formulation.choices import choices_of
 from formulate.jobs.solve import SolvedBottle
 from formulate.optimise.pricing import EntryPrice, LimitPrice, entry_prices, limit_prices
 

@@ -15,21 +15,9 @@ from statistics import NormalDist
 
 import numpy as np
 
+from formulate.bar.pantry import open_pantry
 from formulate.blend.materials import density_as_bought_kg_m3
-from formulate.errors import VerificationError
-from formulate.jobs.buying.on_sale import Sale
-from formulate.jobs.law.duty import duty_note
-from formulate.jobs.planning.adapt import adapted_plan, seconds_for_fixed
-from formulate.jobs.planning.care import care_of
-from formulate.jobs.planning.goods import MenuGoods, menu_goods
-from formulate.jobs.planning.notes import plan_notes
-from formulate.jobs.planning.other_recipes import (
-    OtherRecipe,
-    recipe_file,
-    solved_bottles,
-    spare_ingredients,
-)
-from formulate.jobs.planning.record import (
+from formulate.describe.menu_record import (
     AdaptedLine,
     AdaptedRow,
     BatchRow,
@@ -40,16 +28,28 @@ from formulate.jobs.planning.record import (
     MixTotals,
     ParRow,
 )
+from formulate.describe.records import Note
+from formulate.errors import VerificationError
+from formulate.files.ingredient import Ingredient
+from formulate.files.menu import Par, load_menu
 from formulate.jobs.pour import costs_of
-from formulate.jobs.question.pantry import open_pantry
-from formulate.jobs.records import Note
 from formulate.optimise.packs import Thing
 from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.stock.question import Played, StockPlan, broken_rule, play
+from formulate.planning.adapt import adapted_plan, seconds_for_fixed
+from formulate.planning.care import care_of
+from formulate.planning.goods import MenuGoods, menu_goods
+from formulate.planning.on_sale import Sale
+from formulate.planning.other_recipes import (
+    OtherRecipe,
+    recipe_file,
+    solved_bottles,
+    spare_ingredients,
+)
+from formulate.planning.plan_notes import plan_notes
 from formulate.quantity import AmountBasis
 from formulate.quantity.cents import to_cents
-from formulate.spec.ingredient import Ingredient
-from formulate.spec.menu import Par, load_menu
+from formulate.rules.duty import duty_note
 
 __all__ = ["menu_record", "plan_menu"]
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from math import inf
 
+from formulate.describe.no_recipe import NoRecipe
+from formulate.describe.records import Note, TargetRecord
 from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError, VerificationError
-from formulate.jobs.question.choices import choices_of
-from formulate.jobs.question.formulation import Formulation
-from formulate.jobs.records import Note, TargetRecord
+from formulate.formulation.bottle import Formulation
+from formulate.formulation.choices import choices_of
 from formulate.jobs.solve import SolvedBottle, solved_record
-from formulate.jobs.told.no_recipe import NoRecipe
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import nearest_question
 from formulate.optimise.problem import BlendProblem, Limit

@@ -9,32 +9,32 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.bar.costing import price_of_drink
+from formulate.bar.house_made import house_made_notes
+from formulate.bar.offers import offer_notes
+from formulate.bar.pantry import Pantry, Problems, open_pantry
+from formulate.bar.potency import potency_notes
+from formulate.bar.serve import MIXED, Serve, is_supply, mixed, poured_volume_l, serve_of
+from formulate.bar.wholes import bill_of, line_prices
 from formulate.blend.materials import LIQUOR, density_as_bought_kg_m3
 from formulate.blend.profile import Profile, profile
+from formulate.describe.pour_record import PourLine, PourRecord, PrebatchLine, PrebatchRecord, PriceRecord
+from formulate.describe.records import Note
+from formulate.describe.telling import bar_measure, figures_notes, listed
 from formulate.errors import UnitError
+from formulate.files.aims import Bottled, Fill, parse_size
+from formulate.files.drink import Drink, load_drink
+from formulate.files.fields import did_you_mean, shown
+from formulate.formulation.glass_aims import glass_aims
 from formulate.jobs.label import standard_drinks
-from formulate.jobs.law.allergens import found_allergens
-from formulate.jobs.law.cautions import batch_cautions
-from formulate.jobs.law.contents import Content, contents_of
-from formulate.jobs.law.facts import RecipeFacts, allergens_told
-from formulate.jobs.law.standing import own_content_notes
-from formulate.jobs.question.house_made import house_made_notes
-from formulate.jobs.question.offers import offer_notes
-from formulate.jobs.question.pantry import Pantry, Problems, open_pantry
-from formulate.jobs.question.potency import potency_notes
-from formulate.jobs.question.wholes import bill_of, line_prices
-from formulate.jobs.records import Note
-from formulate.jobs.serving.aims import glass_aims
-from formulate.jobs.serving.costing import price_of_drink
-from formulate.jobs.serving.glass_law import glass_law
-from formulate.jobs.serving.record import PourLine, PourRecord, PrebatchLine, PrebatchRecord, PriceRecord
-from formulate.jobs.serving.serve import MIXED, Serve, is_supply, mixed, poured_volume_l, serve_of
-from formulate.jobs.told.telling import bar_measure, figures_notes, listed
 from formulate.physics.mixture import volume_l
 from formulate.quantity.pours import PourUnit
-from formulate.spec.aims import Bottled, Fill, parse_size
-from formulate.spec.drink import Drink, load_drink
-from formulate.spec.fields import did_you_mean, shown
+from formulate.rules.allergens import found_allergens
+from formulate.rules.cautions import batch_cautions
+from formulate.rules.contents import Content, contents_of
+from formulate.rules.facts import RecipeFacts, allergens_told
+from formulate.rules.glass_law import glass_law
+from formulate.rules.standing import own_content_notes
 
 __all__ = ["costs_of", "pour_drink", "pour_record"]
 

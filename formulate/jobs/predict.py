@@ -7,38 +7,38 @@ from pathlib import Path
 
 import numpy as np
 
+from formulate.bar.batch import Batch, weigh_batch
+from formulate.bar.house_made import house_made_notes
+from formulate.bar.offers import offer_notes
+from formulate.bar.pantry import open_pantry
+from formulate.bar.potency import potency_notes
+from formulate.bar.vessels import fill_notes, fills_of
+from formulate.bar.wholes import line_prices, purchase_records, whole_notes
 from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
 from formulate.blend.profile import Profile
-from formulate.errors import SpecError
-from formulate.jobs.law.categories import categories_of
-from formulate.jobs.law.category_limits import category_values, in_per_cent
-from formulate.jobs.law.cautions import batch_cautions
-from formulate.jobs.law.facts import facts_of
-from formulate.jobs.law.standing import law_notes, law_of, own_content_notes
-from formulate.jobs.question.batch import Batch, weigh_batch
-from formulate.jobs.question.formulation import formulate_bottle
-from formulate.jobs.question.house_made import house_made_notes
-from formulate.jobs.question.offers import offer_notes
-from formulate.jobs.question.pantry import open_pantry
-from formulate.jobs.question.potency import potency_notes
-from formulate.jobs.question.vessels import fill_notes, fills_of
-from formulate.jobs.question.wholes import line_prices, purchase_records, whole_notes
-from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
-from formulate.jobs.told.clarity import clarity_of
-from formulate.jobs.told.doses import too_little_notes
-from formulate.jobs.told.kitchen_notes import kitchen_notes
-from formulate.jobs.told.telling import (
+from formulate.describe.clarity import clarity_of
+from formulate.describe.doses import too_little_notes
+from formulate.describe.kitchen_notes import kitchen_notes
+from formulate.describe.records import CostLine, DrinkRecord, Note, TargetRecord
+from formulate.describe.telling import (
     bitterness_range,
     figures_notes,
     mixture_notes,
     recipe_lines,
     step_records,
 )
+from formulate.errors import SpecError
+from formulate.files.bottle import load_bottle
+from formulate.files.recipe import Recipe, load_recipe
+from formulate.formulation.bottle import formulate_bottle
+from formulate.formulation.category_limits import category_values, in_per_cent
 from formulate.optimise.answer import VERIFIED_SLACK
 from formulate.quantity import Dimension, format_quantity
-from formulate.spec.bottle import load_bottle
-from formulate.spec.recipe import Recipe, load_recipe
+from formulate.rules.categories import categories_of
+from formulate.rules.cautions import batch_cautions
+from formulate.rules.facts import facts_of
+from formulate.rules.standing import law_notes, law_of, own_content_notes
 
 __all__ = ["predict_batch", "predict_read", "predict_recipe"]
 

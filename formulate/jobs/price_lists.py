@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from formulate.bar.pantry import Pantry, Problems
 from formulate.errors import SpecError, SpecProblem
-from formulate.jobs.question.pantry import Pantry, Problems
-from formulate.spec.library import Library
-from formulate.spec.list_rows import ListRow
-from formulate.spec.listed_shelf import read_lists, stocked_from_lists
-from formulate.spec.located import load_document
-from formulate.spec.price_list import PriceList
-from formulate.spec.problems import read_model
-from formulate.spec.shelf import Shelf
+from formulate.files.library import Library
+from formulate.files.list_rows import ListRow
+from formulate.files.listed_shelf import read_lists, stocked_from_lists
+from formulate.files.located import load_document
+from formulate.files.price_list import PriceList
+from formulate.files.problems import read_model
+from formulate.files.shelf import Shelf
 
 __all__ = ["ListRecord", "PriceListsRecord", "TakenRow", "read_price_lists"]
 

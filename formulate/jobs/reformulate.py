@@ -11,7 +11,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.bar.batch import Batch, weigh_batch
+from formulate.bar.pantry import Pantry, UnknownMassError, open_pantry
 from formulate.blend.profile import Profile
+from formulate.describe.no_recipe import NoRecipe, no_recipe
+from formulate.describe.records import DrinkRecord, Note
+from formulate.describe.reformulate_record import Figures, Move, Reformulation, Way
 from formulate.errors import (
     FormulateError,
     InfeasibleError,
@@ -21,13 +26,11 @@ from formulate.errors import (
     UnboundedError,
     VerificationError,
 )
-from formulate.jobs.law.standing import law_notes, law_of
-from formulate.jobs.question.batch import Batch, weigh_batch
-from formulate.jobs.question.choices import choices_of
-from formulate.jobs.question.gone import most_of
-from formulate.jobs.question.middle import in_the_middle, narrowed
-from formulate.jobs.question.pantry import Pantry, UnknownMassError, open_pantry
-from formulate.jobs.records import DrinkRecord, Note
+from formulate.files.bottle import Bottle, load_bottle
+from formulate.files.recipe import Recipe, load_recipe
+from formulate.formulation.choices import choices_of
+from formulate.formulation.gone import most_of
+from formulate.formulation.middle import in_the_middle, narrowed
 from formulate.jobs.reformulating.asked_again import Again
 from formulate.jobs.reformulating.circumstances import (
     Circumstances,
@@ -35,19 +38,16 @@ from formulate.jobs.reformulating.circumstances import (
     with_lots,
     with_prices,
 )
-from formulate.jobs.reformulating.record import Figures, Move, Reformulation, Way
 from formulate.jobs.reformulating.slips import slips_in
 from formulate.jobs.reformulating.stand_ins import StandIns, let_in_beside, stand_ins_for, worth_of
 from formulate.jobs.reformulating.unreplaced import Unreplaced, unreplaced
 from formulate.jobs.solve import SolvedBottle, not_used, size_not_tied, solved_record
-from formulate.jobs.told.no_recipe import NoRecipe, no_recipe
 from formulate.optimise.answer import Answer
 from formulate.optimise.change import OldRecipe, Role, least_change, moved, nearest_flavour
 from formulate.optimise.diagnose import is_possible
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.search import solve
-from formulate.spec.bottle import Bottle, load_bottle
-from formulate.spec.recipe import Recipe, load_recipe
+from formulate.rules.standing import law_notes, law_of
 
 __all__ = ["MODES", "NoReplacement", "Reformulated", "reformulate"]
 

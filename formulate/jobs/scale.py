@@ -19,26 +19,26 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.bar.balances import steps_kg
+from formulate.bar.batch import Batch, weigh_batch
+from formulate.bar.pantry import UnknownMassError, open_pantry
+from formulate.bar.vessels import TOLD, contents_l, fitting_notes
+from formulate.bar.wholes import bill_of
 from formulate.blend.materials import LIQUOR
 from formulate.blend.profile import Profile, profile
+from formulate.describe.records import DrinkRecord, FillRecord, Note
 from formulate.errors import FormulateError
-from formulate.jobs.law.standing import law_of
+from formulate.files import aims
+from formulate.files.fields import did_you_mean
+from formulate.files.recipe import Recipe, RecipeLine, load_recipe
+from formulate.jobs.files import beside
+from formulate.jobs.options import read_option
 from formulate.jobs.predict import predict_batch
-from formulate.jobs.question.balances import steps_kg
-from formulate.jobs.question.batch import Batch, weigh_batch
-from formulate.jobs.question.files import beside
-from formulate.jobs.question.options import read_option
-from formulate.jobs.question.pantry import UnknownMassError, open_pantry
-from formulate.jobs.question.vessels import TOLD, contents_l, fitting_notes
-from formulate.jobs.question.wholes import bill_of
-from formulate.jobs.records import DrinkRecord, FillRecord, Note
 from formulate.jobs.reformulate import reformulate
 from formulate.jobs.reformulating.circumstances import Circumstances
 from formulate.jobs.scaling.packs import EmptyingSize, PackCount, emptying_size, pack_notes, packs_for
 from formulate.quantity import Amount, AmountBasis
-from formulate.spec import aims
-from formulate.spec.fields import did_you_mean
-from formulate.spec.recipe import Recipe, RecipeLine, load_recipe
+from formulate.rules.standing import law_of
 
 __all__ = ["ScaledRecipe", "scale_recipe", "written_recipe"]
 
@@ -183,7 +183,7 @@ def _in_the_middle(path: Path, today: date | None) -> Recipe:
 
 def written_recipe(scaled: ScaledRecipe, path: Path) -> str:
     """Return the text of the new recipe file, its paths as seen from where it is written."""
-    from formulate.spec.recipe import dump_recipe
+    from formulate.files.recipe import dump_recipe
 
     recipe = scaled.recipe
     bottle, shelf = beside(recipe.bottle_path, path), beside(recipe.shelf_path, path)

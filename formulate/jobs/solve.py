@@ -9,40 +9,20 @@ from pathlib import Path
 
 import numpy as np
 
+from formulate.bar.house_made import house_made_notes
+from formulate.bar.offers import offer_notes
+from formulate.bar.pantry import Pantry, open_pantry
+from formulate.bar.potency import potency_notes
+from formulate.bar.vessels import fill_notes, fills_of
+from formulate.bar.wholes import line_prices, purchase_records, whole_notes
 from formulate.blend.confirm import confirmable_strength_pct_vol
 from formulate.blend.materials import LIQUOR
-from formulate.errors import InfeasibleError, UnboundedError
-from formulate.jobs.infusing.planned import with_plan
-from formulate.jobs.law.categories import categories_of, category_notes
-from formulate.jobs.law.category_limits import in_per_cent
-from formulate.jobs.law.cautions import batch_cautions
-from formulate.jobs.law.facts import facts_of
-from formulate.jobs.law.standing import (
-    law_notes,
-    law_of,
-    own_content_notes,
-    strictest_note,
-    told_everywhere,
-    weighed_down,
-)
-from formulate.jobs.question.bitterness import Rung, hold_back_advice
-from formulate.jobs.question.choices import choices_of
-from formulate.jobs.question.formulation import Formulation, formulate_bottle
-from formulate.jobs.question.gone import gone_limits
-from formulate.jobs.question.house_made import house_made_notes
-from formulate.jobs.question.middle import at_the_edge, in_the_middle, narrowed, targets_as_asked
-from formulate.jobs.question.offers import offer_notes
-from formulate.jobs.question.pantry import Pantry, open_pantry
-from formulate.jobs.question.potency import potency_notes
-from formulate.jobs.question.published_range import range_notes
-from formulate.jobs.question.vessels import fill_notes, fills_of
-from formulate.jobs.question.wholes import line_prices, purchase_records, whole_notes
-from formulate.jobs.records import CostLine, DrinkRecord, Note, TargetRecord
-from formulate.jobs.told.clarity import clarity_of
-from formulate.jobs.told.doses import too_little_notes
-from formulate.jobs.told.kitchen_notes import kitchen_notes
-from formulate.jobs.told.no_recipe import no_recipe
-from formulate.jobs.told.telling import (
+from formulate.describe.clarity import clarity_of
+from formulate.describe.doses import too_little_notes
+from formulate.describe.kitchen_notes import kitchen_notes
+from formulate.describe.no_recipe import no_recipe
+from formulate.describe.records import CostLine, DrinkRecord, Note, TargetRecord
+from formulate.describe.telling import (
     bitterness_range,
     figures_notes,
     listed,
@@ -50,15 +30,35 @@ from formulate.jobs.told.telling import (
     recipe_lines,
     step_records,
 )
-from formulate.jobs.told.ties import tie_notes
+from formulate.describe.ties import tie_notes
+from formulate.errors import InfeasibleError, UnboundedError
+from formulate.files.bottle import Bottle, load_bottle
+from formulate.files.infusing import PlanText
+from formulate.files.recipe import Recipe, RecipeLine
+from formulate.formulation.bitterness import Rung, hold_back_advice
+from formulate.formulation.bottle import Formulation, formulate_bottle
+from formulate.formulation.category_limits import in_per_cent
+from formulate.formulation.choices import choices_of
+from formulate.formulation.gone import gone_limits
+from formulate.formulation.middle import at_the_edge, in_the_middle, narrowed, targets_as_asked
+from formulate.formulation.published_range import range_notes
+from formulate.jobs.infusing.planned import with_plan
 from formulate.optimise.answer import Answer, LimitValue
 from formulate.optimise.highs import version
 from formulate.optimise.problem import Over
 from formulate.optimise.search import solve
 from formulate.quantity import Amount, AmountBasis
-from formulate.spec.bottle import Bottle, load_bottle
-from formulate.spec.infusing import PlanText
-from formulate.spec.recipe import Recipe, RecipeLine
+from formulate.rules.categories import categories_of, category_notes
+from formulate.rules.cautions import batch_cautions
+from formulate.rules.facts import facts_of
+from formulate.rules.standing import (
+    law_notes,
+    law_of,
+    own_content_notes,
+    strictest_note,
+    told_everywhere,
+    weighed_down,
+)
 
 __all__ = [
     "SolvedBottle",

@@ -9,8 +9,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from formulate.errors import FormulateError
-from formulate.spec.fields import did_you_mean
-from formulate.spec.standards import JURISDICTIONS, Row, Standard, load_rows
+from formulate.files.fields import did_you_mean
+from formulate.files.standards import JURISDICTIONS, Row, Standard, load_rows
 
 __all__ = ["SUBJECTS", "SubjectRecord", "find_rules", "list_subjects", "read_subject"]
 
@@ -34,7 +34,7 @@ SUBJECTS = {
     "flash-points": "trade_rows.FlashPointRow",
     "cautions": "cautions.CautionRow",
 }
-"""File by name to the class of its rows, in `formulate.spec`; in the order they are listed."""
+"""File by name to the class of its rows, in `formulate.files`; in the order they are listed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +164,7 @@ def _plain(text: str) -> str:
 
 def _row_class(name: str) -> type[Row]:
     module, row = SUBJECTS[name].split(".")
-    found: type[Row] = getattr(importlib.import_module(f"formulate.spec.{module}"), row)
+    found: type[Row] = getattr(importlib.import_module(f"formulate.files.{module}"), row)
     return found
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from formulate.errors import FormulateError
-from formulate.jobs.question.files import write_whole
-from formulate.spec.folder import specs_folder
+from formulate.files.folder import specs_folder
+from formulate.jobs.files import write_whole
 
 __all__ = ["start_folder"]
 

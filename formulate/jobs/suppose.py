@@ -9,20 +9,20 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from formulate.bar.pantry import Problems
+from formulate.describe.records import FORBIDDING, Note
+from formulate.describe.suppose_record import CaseRecord, Supposed
 from formulate.errors import FormulateError, SpecError
-from formulate.jobs.question.pantry import Problems
-from formulate.jobs.records import FORBIDDING, Note
+from formulate.files.fields import did_you_mean
+from formulate.files.located import KeyPath
+from formulate.files.menu import Menu
+from formulate.files.scenarios import ALL_DRINKS, Scenarios, load_scenarios
 from formulate.jobs.supposing.cases import Case, cases_of, ends_of
 from formulate.jobs.supposing.changed import CannotChangeError, drink_names, gone_name, repriced
 from formulate.jobs.supposing.comparing import compared, spread_of
 from formulate.jobs.supposing.kept import KeptResults, day_of, keeping, key_of
-from formulate.jobs.supposing.record import CaseRecord, Supposed
 from formulate.jobs.supposing.world import World, WorldFiles, open_world, outcome_of, read_world
 from formulate.quantity.changes import PriceChange
-from formulate.spec.fields import did_you_mean
-from formulate.spec.located import KeyPath
-from formulate.spec.menu import Menu
-from formulate.spec.scenarios import ALL_DRINKS, Scenarios, load_scenarios
 
 __all__ = ["StoppedError", "open_subject", "refuse_strange", "suppose"]
 

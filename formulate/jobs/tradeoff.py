@@ -9,6 +9,9 @@ from pathlib import Path
 
 import numpy as np
 
+from formulate.bar.pantry import open_pantry
+from formulate.describe.records import Note
+from formulate.describe.tradeoff_record import Entry, ProvedEnd, Tradeoff, TradeoffPoint
 from formulate.errors import (
     FormulateError,
     InfeasibleError,
@@ -16,14 +19,13 @@ from formulate.errors import (
     UnboundedError,
     VerificationError,
 )
-from formulate.jobs.law.standing import question_notes
-from formulate.jobs.question.choices import choices_of
-from formulate.jobs.question.formulation import Formulation, formulate_bottle
-from formulate.jobs.question.options import read_option
-from formulate.jobs.question.pantry import open_pantry
-from formulate.jobs.records import Note
+from formulate.files.aims import Measured
+from formulate.files.bottle import Bottle, load_bottle
+from formulate.files.fields import did_you_mean
+from formulate.formulation.bottle import Formulation, formulate_bottle
+from formulate.formulation.choices import choices_of
+from formulate.jobs.options import read_option
 from formulate.jobs.solve import size_not_tied, solve_formulation
-from formulate.jobs.tradeoff_record import Entry, ProvedEnd, Tradeoff, TradeoffPoint
 from formulate.optimise.diagnose import FAR, OUT_OF_REACH
 from formulate.optimise.problem import (
     BATCHES_LARGEST,
@@ -36,9 +38,7 @@ from formulate.optimise.problem import (
 from formulate.optimise.sweep import CHOSEN_AT, Found, SweepPoint, sweep, sweep_chosen
 from formulate.quantity import Band, Dimension, parse_quantity
 from formulate.quantity.amounts import parse_money
-from formulate.spec.aims import Measured
-from formulate.spec.bottle import Bottle, load_bottle
-from formulate.spec.fields import did_you_mean
+from formulate.rules.standing import question_notes
 
 __all__ = ["LEAST_POINTS", "MOST_POINTS", "trade_off"]
 

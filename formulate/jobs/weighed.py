@@ -9,16 +9,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.bar.balances import DEFAULT_BALANCES, steps_kg
+from formulate.describe.records import Note, RecipeLineRecord
+from formulate.describe.telling import listed
 from formulate.errors import RoundingError, SolveError
-from formulate.jobs.question.balances import DEFAULT_BALANCES, steps_kg
-from formulate.jobs.records import Note, RecipeLineRecord
+from formulate.files.shelf import Balance
 from formulate.jobs.solve import SolvedBottle, solved_record
-from formulate.jobs.told.telling import listed
 from formulate.optimise.answer import Answer, LimitValue, Status
 from formulate.optimise.integers import at_size
 from formulate.optimise.search import solve
 from formulate.optimise.weighing import WeighedAnswer, off_limits, rounded_plainly, weigh, weighable_limits
-from formulate.spec.shelf import Balance
 
 __all__ = ["CannotWeigh", "weigh_solved"]
 

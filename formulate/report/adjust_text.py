@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from formulate.jobs.records import VESSEL_TOO_SMALL
+from formulate.describe.records import VESSEL_TOO_SMALL
 from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.law_text import law_document, law_lines, over_lines
@@ -14,7 +14,7 @@ from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import measured_at, notes_text, paragraph, table_text, too_small_lines
 
 if TYPE_CHECKING:
-    from formulate.jobs.adjusting.record import Adjustment, CardRow
+    from formulate.describe.adjust_record import Adjustment, CardRow
 
 __all__ = ["adjust_document", "adjust_text", "card_text", "care_text"]
 

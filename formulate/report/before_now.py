@@ -9,8 +9,8 @@ from formulate.report.numbers import band_text, grams, target_value
 from formulate.report.plain import WIDTH, measured_at, table_text
 
 if TYPE_CHECKING:
-    from formulate.jobs.records import DrinkRecord
-    from formulate.jobs.reformulating.record import Figures, Move
+    from formulate.describe.records import DrinkRecord
+    from formulate.describe.reformulate_record import Figures, Move
 
 __all__ = ["figure_rows", "figures_document", "move_document", "move_lines"]
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
-from formulate.jobs.records import (
+from formulate.describe.records import (
     VESSEL_TOO_SMALL,
     ClarityRecord,
     DrinkRecord,
@@ -25,10 +25,10 @@ from formulate.report.law_text import law_document
 from formulate.report.reach import reach_document
 
 if TYPE_CHECKING:
+    from formulate.describe.no_recipe import NoRecipe
+    from formulate.files.ingredient import Ingredient
     from formulate.jobs.check import CheckedFile
-    from formulate.jobs.told.no_recipe import NoRecipe
     from formulate.jobs.weighed import CannotWeigh
-    from formulate.spec.ingredient import Ingredient
 
 __all__ = [
     "SCHEMA_VERSION",

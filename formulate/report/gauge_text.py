@@ -8,8 +8,8 @@ from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
-    from formulate.jobs.gauging.doubt import Figure
-    from formulate.jobs.gauging.record import GaugeRecord
+    from formulate.describe.gauge_record import GaugeRecord
+    from formulate.learn.doubt import Figure
 
 __all__ = ["gauge_document", "gauge_text"]
 

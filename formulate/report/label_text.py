@@ -12,7 +12,7 @@ from formulate.report.law_text import law_document, over_lines
 from formulate.report.plain import notes_text, paragraph
 
 if TYPE_CHECKING:
-    from formulate.jobs.label_record import DrinksRecord, LabelIngredient, LabelRecord
+    from formulate.describe.label_record import DrinksRecord, LabelIngredient, LabelRecord
 
 __all__ = ["label_document", "label_text"]
 

@@ -15,7 +15,7 @@ from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
     from formulate.blend.profile import Profile
-    from formulate.jobs.planning.record import MenuLine, MenuRecord, ParRow
+    from formulate.describe.menu_record import MenuLine, MenuRecord, ParRow
 
 __all__ = ["menu_document", "menu_text"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from formulate.jobs.records import VESSEL_TOO_SMALL
+from formulate.describe.records import VESSEL_TOO_SMALL
 from formulate.quantity.durations import duration
 from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, fill_documents, note_documents
@@ -14,9 +14,9 @@ from formulate.report.numbers import money
 from formulate.report.plain import WIDTH, notes_text, paragraph, too_small_lines
 
 if TYPE_CHECKING:
+    from formulate.files.steps import EnzymeOrder
     from formulate.jobs.infuse import InfuseRecord
     from formulate.jobs.infusing.plan_table import Plan
-    from formulate.spec.steps import EnzymeOrder
 
 __all__ = ["plans_document", "plans_text"]
 

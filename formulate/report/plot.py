@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from formulate.errors import FormulateError
 
 if TYPE_CHECKING:
-    from formulate.jobs.tradeoff_record import Tradeoff
+    from formulate.describe.tradeoff_record import Tradeoff
 
 __all__ = ["PICTURES", "tradeoff_picture"]
 

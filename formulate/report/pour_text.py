@@ -14,8 +14,8 @@ from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import AT, notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
-    from formulate.jobs.serving.fit import FittedBottle
-    from formulate.jobs.serving.record import PourLine, PourRecord, PrebatchRecord, PriceRecord
+    from formulate.describe.pour_record import PourLine, PourRecord, PrebatchRecord, PriceRecord
+    from formulate.jobs.fit import FittedBottle
 
 __all__ = ["fit_text", "millilitres", "pour_document", "pour_text"]
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from formulate.jobs.records import DrinkRecord
+from formulate.describe.records import DrinkRecord
 from formulate.report.numbers import band_text, target_value
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from formulate.quantity.cents import cents_adding_up
 from formulate.report.numbers import grams, kilograms, money
 
 if TYPE_CHECKING:
-    from formulate.jobs.records import DrinkRecord, PurchaseRecord
+    from formulate.describe.records import DrinkRecord, PurchaseRecord
 
 __all__ = ["purchase_lines", "purchase_rows", "recipe_rows"]
 

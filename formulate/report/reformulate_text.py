@@ -13,9 +13,9 @@ from formulate.report.numbers import grams, money
 from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
-    from formulate.jobs.records import DrinkRecord
+    from formulate.describe.records import DrinkRecord
+    from formulate.describe.reformulate_record import Move, Reformulation, Way
     from formulate.jobs.reformulate import NoReplacement
-    from formulate.jobs.reformulating.record import Move, Reformulation, Way
     from formulate.jobs.reformulating.unreplaced import Unreplaced
 
 __all__ = [

@@ -10,7 +10,7 @@ from formulate.report.numbers import grams, money, target_value
 from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
-    from formulate.jobs.supposing.record import CaseRecord, Move, Spread, Supposed
+    from formulate.describe.suppose_record import CaseRecord, Move, Spread, Supposed
 
 __all__ = ["stopped_document", "suppose_document", "suppose_text"]
 

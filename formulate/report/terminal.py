@@ -12,7 +12,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from formulate.jobs.records import (
+from formulate.describe.records import (
     VESSEL_TOO_SMALL,
     CostLine,
     DrinkRecord,
@@ -29,10 +29,10 @@ from formulate.report.reach import reach_lines
 from formulate.report.recipe_table import purchase_lines, purchase_rows, recipe_rows
 
 if TYPE_CHECKING:
+    from formulate.describe.no_recipe import NoRecipe
+    from formulate.files.ingredient import Ingredient
     from formulate.jobs.check import CheckedFile
-    from formulate.jobs.told.no_recipe import NoRecipe
     from formulate.optimise.diagnose import ClashMember
-    from formulate.spec.ingredient import Ingredient
 
 __all__ = [
     "WIDTH",

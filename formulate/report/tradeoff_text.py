@@ -10,7 +10,7 @@ from formulate.report.numbers import money, percent, target_value
 from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
-    from formulate.jobs.tradeoff_record import Entry, ProvedEnd, Tradeoff, TradeoffPoint
+    from formulate.describe.tradeoff_record import Entry, ProvedEnd, Tradeoff, TradeoffPoint
 
 __all__ = ["plot_lines", "thinned", "tradeoff_document", "tradeoff_text"]
 

@@ -24,12 +24,12 @@ from pathlib import Path
 
 import numpy as np
 
-from formulate.jobs.planning.adapt import seconds_for_fixed
 from formulate.optimise.packs import Pack, Thing
 from formulate.optimise.pulp_model import export_model
 from formulate.optimise.stock.mixed import Mix, MixedQuestion, mixed
 from formulate.optimise.stock.plan import plan_stock, stock_model
 from formulate.optimise.stock.question import Good, Making, StockQuestion, play
+from formulate.planning.adapt import seconds_for_fixed
 
 SIZES_KG = (0.25, 0.5, 0.7, 1.0, 2.0, 3.0, 5.0, 10.0)
 

@@ -6,13 +6,13 @@ from pathlib import Path
 
 import numpy as np
 
+from formulate.bar.pantry import Pantry
 from formulate.blend.profile import Profile
-from formulate.jobs.law.categories import categories_of
-from formulate.jobs.law.category_record import CategoryRecord
-from formulate.jobs.law.contents import contents_of
-from formulate.jobs.question.pantry import Pantry
-from formulate.spec.ingredient import Ingredient
-from formulate.spec.library import Library
+from formulate.files.ingredient import Ingredient
+from formulate.files.library import Library
+from formulate.rules.categories import categories_of
+from formulate.rules.category_record import CategoryRecord
+from formulate.rules.contents import contents_of
 
 __all__ = ["FRUIT", "LIBRARY", "PANTRY", "bottle", "drink_of", "held_by", "kirsch", "own"]
 

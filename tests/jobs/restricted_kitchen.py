@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from formulate.jobs.records import DrinkRecord
+from formulate.describe.records import DrinkRecord
+from formulate.files.ingredient import Ingredient
+from formulate.files.library import Library
+from formulate.files.recipe import dump_recipe
 from formulate.jobs.solve import recipe_of, solve_bottle
-from formulate.spec.ingredient import Ingredient
-from formulate.spec.library import Library
-from formulate.spec.recipe import dump_recipe
 
 __all__ = [
     "NO_MORE",

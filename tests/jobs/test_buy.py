@@ -12,12 +12,12 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
+from formulate.describe.buy_record import BuyRecord
+from formulate.describe.no_recipe import NoRecipe
 from formulate.errors import InfeasibleError, SpecError
 from formulate.jobs.buy import buy_bottle
-from formulate.jobs.buying.record import BuyRecord
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
-from formulate.jobs.told.no_recipe import NoRecipe
 from formulate.report.buying import buy_document, buy_text
 
 WIDTH = 80

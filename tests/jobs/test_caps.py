@@ -12,18 +12,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from formulate.bar.pantry import Pantry
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import LIQUOR, gather
+from formulate.describe.records import DrinkRecord
 from formulate.errors import InfeasibleError, SpecError
+from formulate.files.library import Library
+from formulate.files.limit_rows import caps, contents
 from formulate.jobs.label import label_file
-from formulate.jobs.law.caps import SERVE_L, Rules, cap_limits, measure
-from formulate.jobs.law.standing_record import CapRecord
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.question.pantry import Pantry
-from formulate.jobs.records import DrinkRecord
 from formulate.jobs.solve import solve_bottle
-from formulate.spec.library import Library
-from formulate.spec.limit_rows import caps, contents
+from formulate.rules.caps import SERVE_L, Rules, cap_limits, measure
+from formulate.rules.standing_record import CapRecord
 from tests.jobs.restricted_kitchen import at_worst_mg_kg, bottle, recipe
 
 PANTRY = Pantry(None, Library.built_in())

@@ -11,19 +11,19 @@ import pytest
 from typer.testing import CliRunner
 
 from formulate.cli.main import app
+from formulate.formulation.choices import choices_of
 from formulate.jobs.adjust import adjust_lot, open_bottle
 from formulate.jobs.buy import buy_bottle
-from formulate.jobs.law.standing import law_of
-from formulate.jobs.planning.other_recipes import at_prices
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.question.choices import choices_of
-from formulate.jobs.question.lot import lot_of_figures, lot_of_file
 from formulate.jobs.reformulate import reformulate
 from formulate.jobs.reformulating.circumstances import read_circumstances
 from formulate.jobs.scale import scale_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.jobs.weighed import weigh_solved
+from formulate.learn.lot import lot_of_figures, lot_of_file
+from formulate.planning.other_recipes import at_prices
 from formulate.report.numbers import grams
+from formulate.rules.standing import law_of
 from tests.jobs.restricted_kitchen import (
     NO_MORE,
     at_worst_mg_kg,

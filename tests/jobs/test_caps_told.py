@@ -12,27 +12,27 @@ from conftest import RunCommand
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from formulate.bar.pantry import open_pantry
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import LIQUOR, gather
 from formulate.errors import InfeasibleError
+from formulate.files.located import Places
 from formulate.jobs.adjust import adjust_lot, open_bottle
 from formulate.jobs.buy import buy_bottle
 from formulate.jobs.check import check_files
 from formulate.jobs.infuse import compare_plans
-from formulate.jobs.law.caps import Rules, cap_limits
-from formulate.jobs.law.standing import law_of
 from formulate.jobs.nearest import nearest_recipe
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.question.lot import lot_of_file
-from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.reformulate import reformulate
 from formulate.jobs.reformulating.circumstances import read_circumstances
 from formulate.jobs.scale import scale_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.jobs.tradeoff import trade_off
+from formulate.learn.lot import lot_of_file
 from formulate.optimise.problem import limit_value
 from formulate.physics.mixture import volume_l
-from formulate.spec.located import Places
+from formulate.rules.caps import Rules, cap_limits
+from formulate.rules.standing import law_of
 from tests.jobs.restricted_kitchen import bottle, keeps_every_limit, saved, write
 
 EU = "jurisdiction: EU"

@@ -14,34 +14,34 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from formulate.bar.pantry import Pantry, open_pantry
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import LIQUOR, gather
+from formulate.describe.records import DrinkRecord
 from formulate.errors import InfeasibleError
+from formulate.files.library import Library
+from formulate.files.limit_rows import caps
+from formulate.files.located import Places
+from formulate.files.recipe import dump_recipe
+from formulate.formulation.choices import choices_of
 from formulate.jobs.adjust import adjust_lot, open_bottle
 from formulate.jobs.buy import buy_bottle
-from formulate.jobs.law.caps import Rules, cap_limits, measure, strength_asked
-from formulate.jobs.law.standing import law_of
-from formulate.jobs.law.standing_record import LawRecord
 from formulate.jobs.nearest import nearest_recipe
-from formulate.jobs.planning.other_recipes import at_prices
 from formulate.jobs.pour import pour_drink
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.question.choices import choices_of
-from formulate.jobs.question.lot import lot_of_file
-from formulate.jobs.question.pantry import Pantry, open_pantry
-from formulate.jobs.records import DrinkRecord
 from formulate.jobs.reformulate import reformulate
 from formulate.jobs.reformulating.circumstances import read_circumstances
 from formulate.jobs.scale import scale_recipe
 from formulate.jobs.solve import recipe_of, solve_bottle
 from formulate.jobs.tradeoff import trade_off
 from formulate.jobs.weighed import weigh_solved
+from formulate.learn.lot import lot_of_file
 from formulate.optimise.problem import limit_value
 from formulate.physics.mixture import strength_pct_vol, volume_l
-from formulate.spec.library import Library
-from formulate.spec.limit_rows import caps
-from formulate.spec.located import Places
-from formulate.spec.recipe import dump_recipe
+from formulate.planning.other_recipes import at_prices
+from formulate.rules.caps import Rules, cap_limits, measure, strength_asked
+from formulate.rules.standing import law_of
+from formulate.rules.standing_record import LawRecord
 from tests.jobs.restricted_kitchen import at_worst_mg_kg, bottle, recipe, write
 
 EU = "jurisdiction: EU"

@@ -10,14 +10,14 @@ import pytest
 from conftest import RunCommand
 
 from formulate.errors import InfeasibleError, SpecError, UnitError
-from formulate.jobs.law.category_record import CategoryRecord
+from formulate.files.categories import categories, parse_category
+from formulate.files.ingredient import Ingredient
+from formulate.files.recipe import dump_recipe
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import recipe_of, solve_bottle
 from formulate.jobs.weighed import weigh_solved
 from formulate.report.category_text import category_lines
-from formulate.spec.categories import categories, parse_category
-from formulate.spec.ingredient import Ingredient
-from formulate.spec.recipe import dump_recipe
+from formulate.rules.category_record import CategoryRecord
 from tests.jobs.named_drinks import FRUIT, LIBRARY, bottle, drink_of, held_by, kirsch, own
 
 ROWS = {row.id: row for row in categories().rows}

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from formulate.errors import SpecError
-from formulate.jobs.law.categories import categories_of
-from formulate.jobs.law.contents import contents_of
 from formulate.jobs.solve import solve_bottle
+from formulate.rules.categories import categories_of
+from formulate.rules.contents import contents_of
 from tests.jobs.named_drinks import FRUIT, LIBRARY, PANTRY, bottle, drink_of, held_by, kirsch, own
 
 

@@ -6,11 +6,11 @@ import re
 
 import pytest
 
-from formulate.jobs.law.contents import Content, named, shown_names
-from formulate.jobs.law.facts import FACTS
-from formulate.spec.cautions import PLACES, caution_rules
-from formulate.spec.library import Library
-from formulate.spec.match import Match
+from formulate.files.cautions import PLACES, caution_rules
+from formulate.files.library import Library
+from formulate.files.match import Match
+from formulate.rules.contents import Content, named, shown_names
+from formulate.rules.facts import FACTS
 
 RULES = {row.id.replace("-", "_"): row for row in caution_rules().rows}
 LIBRARY = Library.built_in()

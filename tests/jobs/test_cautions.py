@@ -8,14 +8,14 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
-from formulate.jobs.law.cautions import batch_cautions, menu_cautions
-from formulate.jobs.law.facts import RecipeFacts, delle_units
+from formulate.describe.records import DrinkRecord, Note
+from formulate.files.cautions import caution_rules
+from formulate.files.library import Library
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.records import DrinkRecord, Note
 from formulate.jobs.solve import solve_bottle
 from formulate.report.cautions_text import ADVICE, SHOWN_AT_FIRST, caution_lines
-from formulate.spec.cautions import caution_rules
-from formulate.spec.library import Library
+from formulate.rules.cautions import batch_cautions, menu_cautions
+from formulate.rules.facts import RecipeFacts, delle_units
 
 RULES = {row.id.replace("-", "_"): row for row in caution_rules().rows}
 LIBRARY = Library.built_in()

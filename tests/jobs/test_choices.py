@@ -8,14 +8,14 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
+from formulate.bar.pantry import open_pantry
+from formulate.describe.no_recipe import NoRecipe
 from formulate.errors import InfeasibleError, SpecError
+from formulate.files.bottle import load_bottle
+from formulate.formulation.bottle import formulate_bottle
+from formulate.formulation.choices import choices_of
 from formulate.jobs.check import check_files
-from formulate.jobs.question.choices import choices_of
-from formulate.jobs.question.formulation import formulate_bottle
-from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.solve import solve_bottle
-from formulate.jobs.told.no_recipe import NoRecipe
-from formulate.spec.bottle import load_bottle
 
 FEW = ROOT / "examples" / "bottles" / "few-things.yaml"
 

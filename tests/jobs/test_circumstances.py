@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
-from formulate.jobs.question.pantry import Pantry, open_pantry
+from formulate.bar.pantry import Pantry, open_pantry
+from formulate.files.located import Places
 from formulate.jobs.reformulating.circumstances import read_circumstances, with_prices
 from formulate.quantity.amounts import parse_money
-from formulate.spec.located import Places
 
 DAMSON = ROOT / "examples" / "recipes" / "damson-aperitif.yaml"
 

@@ -12,14 +12,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console
 
+from formulate.describe.clarity import times_water
+from formulate.describe.records import ClarityRecord, DrinkRecord
+from formulate.files.library import Library
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.records import ClarityRecord, DrinkRecord
 from formulate.jobs.solve import solve_bottle
-from formulate.jobs.told.clarity import times_water
 from formulate.physics.texture import BAR_TESTS
 from formulate.report.document import drink_document, dump
 from formulate.report.terminal import show_drink
-from formulate.spec.library import Library
 
 HEADING = "Clear and smooth?"
 

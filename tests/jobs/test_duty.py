@@ -10,10 +10,10 @@ import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.errors import SpecError
-from formulate.jobs.law.duty import duty_note
-from formulate.spec.shelf import Shelf, load_shelf
-from formulate.spec.standards import load_rows
-from formulate.spec.trade_rows import DutyRow, ServeMeasureRow
+from formulate.files.shelf import Shelf, load_shelf
+from formulate.files.standards import load_rows
+from formulate.files.trade_rows import DutyRow, ServeMeasureRow
+from formulate.rules.duty import duty_note
 
 TODAY = date(2026, 11, 27)
 

@@ -13,15 +13,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulate.blend.pectin import CLEAR_G_L, done_share, hold_before_spirit, pectin_course
+from formulate.describe.kitchen_notes import coarse_share
+from formulate.describe.records import Note
+from formulate.files.infusing import parse_plan
+from formulate.files.recipe import dump_recipe, load_recipe
+from formulate.files.steps import EnzymeUse, StepSpec
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.records import Note
 from formulate.jobs.solve import solve_bottle
-from formulate.jobs.told.kitchen_notes import coarse_share
 from formulate.physics.methanol import FRUIT_SPIRIT_METHANOL_LIMITS
 from formulate.quantity.durations import duration
-from formulate.spec.infusing import parse_plan
-from formulate.spec.recipe import dump_recipe, load_recipe
-from formulate.spec.steps import EnzymeUse, StepSpec
 
 SHELF = """\
 currency: EUR

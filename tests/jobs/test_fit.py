@@ -9,8 +9,8 @@ import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.errors import InfeasibleError, SpecError
+from formulate.jobs.fit import fit_bottle
 from formulate.jobs.pour import pour_drink
-from formulate.jobs.serving.fit import fit_bottle
 
 FIZZ = ROOT / "examples/drinks/orchard-fizz.yaml"
 

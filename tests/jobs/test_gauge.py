@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from conftest import RunCommand
 
-from formulate.jobs.gauge import gauge
-from formulate.jobs.gauging.doubt import Doubt, figure_of
-from formulate.jobs.gauging.inputs import gauge_texts
-from formulate.jobs.gauging.record import Readings, model_density_doubt, model_index_doubt
-from formulate.jobs.gauging.scales import STEPS, density_of_reading, index_of_reading
+from formulate.describe.gauge_record import Readings, model_density_doubt, model_index_doubt
+from formulate.learn.doubt import Doubt, figure_of
+from formulate.learn.gauge import gauge
+from formulate.learn.gauge_inputs import gauge_texts
+from formulate.learn.scales import STEPS, density_of_reading, index_of_reading
 from formulate.physics.density import density_water
 from formulate.physics.gauging import (
     brix_at_temperature,

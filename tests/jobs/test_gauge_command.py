@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 from conftest import RunCommand
 
+from formulate.describe.gauge_record import Readings
 from formulate.errors import ReadingError, UnitError
-from formulate.jobs.gauge import gauge
-from formulate.jobs.gauging.inputs import gauge_texts
-from formulate.jobs.gauging.record import Readings
+from formulate.learn.gauge import gauge
+from formulate.learn.gauge_inputs import gauge_texts
 from formulate.quantity import Dimension, parse_band
 from formulate.quantity.readings import (
     Scale,

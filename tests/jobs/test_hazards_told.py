@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
+from formulate.describe.records import DrinkRecord
+from formulate.files.cautions import caution_rules
+from formulate.files.labelling import allergen_rules
+from formulate.files.library import Library
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.records import DrinkRecord
-from formulate.spec.cautions import caution_rules
-from formulate.spec.labelling import allergen_rules
-from formulate.spec.library import Library
 
 RULES = {row.id.replace("-", "_"): row for row in caution_rules().rows}
 LIBRARY = Library.built_in()

@@ -7,14 +7,14 @@ from pathlib import Path
 
 import pytest
 
+from formulate.bar.pantry import Pantry, open_pantry
+from formulate.describe.records import DrinkRecord
 from formulate.errors import SpecError
+from formulate.files.located import Places
 from formulate.jobs.browse import find_ingredients
 from formulate.jobs.check import check_files
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.question.pantry import Pantry, open_pantry
-from formulate.jobs.records import DrinkRecord
 from formulate.jobs.solve import solve_bottle
-from formulate.spec.located import Places
 
 # A spirit by weight and a root with round figures, so that everything can be worked out on paper.
 SHELF = """\

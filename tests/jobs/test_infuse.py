@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from formulate.bar.batch import weigh_batch
+from formulate.bar.pantry import open_pantry
+from formulate.files.recipe import load_recipe
 from formulate.jobs.infuse import compare_plans
 from formulate.jobs.infusing.asked import read_probe
 from formulate.jobs.infusing.plan_table import PlanLimits, PlanTable
-from formulate.jobs.question.batch import weigh_batch
-from formulate.jobs.question.pantry import open_pantry
 from formulate.report.plans import plans_text
-from formulate.spec.recipe import load_recipe
 from tests.jobs.infusing import RECIPE, row_of, written_jar
 
 

@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 import pytest
 
+from formulate.files.infusing import parse_plan
 from formulate.jobs.infuse import GRID, choose, compare_plans
 from formulate.jobs.infusing.plan_table import Miss, Plan, PlanLimits
 from formulate.optimise.plans import least_within
-from formulate.spec.infusing import parse_plan
 from tests.jobs.infusing import RECIPE, row_of, written_jar
 
 

@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
+from formulate.files.infusing import parse_plan
+from formulate.files.recipe import load_recipe
 from formulate.jobs.infuse import GRID, compare_plans
 from formulate.report.plans import plans_document, plans_text
-from formulate.spec.infusing import parse_plan
-from formulate.spec.recipe import load_recipe
 from tests.jobs.infusing import written_jar
 
 

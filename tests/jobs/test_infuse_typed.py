@@ -11,12 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulate.errors import FormulateError, SpecError, UnitError
+from formulate.files.bottle import load_bottle
+from formulate.files.infusing import PlanText, parse_plan, parse_probe, plan_text
 from formulate.jobs.infuse import compare_plans
 from formulate.jobs.infusing.asked import read_limits, read_probe
 from formulate.jobs.infusing.plan_table import PlanLimits
 from formulate.jobs.infusing.planned import read_plan, with_plan
-from formulate.spec.bottle import load_bottle
-from formulate.spec.infusing import PlanText, parse_plan, parse_probe, plan_text
 from tests.jobs.infusing import RECIPE, written_jar
 
 

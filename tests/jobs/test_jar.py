@@ -9,10 +9,10 @@ import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.errors import SpecError
+from formulate.files.jar import load_jar
+from formulate.files.reading import load_reading
 from formulate.jobs.check import check_files
-from formulate.jobs.jar import JarRecord, predict_file, predict_jar
-from formulate.spec.jar import load_jar
-from formulate.spec.reading import load_reading
+from formulate.learn.jar import JarRecord, predict_file, predict_jar
 
 SHELF = """\
 currency: EUR

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
+from formulate.files.labelling import allergen_rules
 from formulate.jobs.label import energy_of, label_file, printed_strength, standard_drinks
 from formulate.report.label_text import label_text
-from formulate.spec.labelling import allergen_rules
 
 EXAMPLES = ROOT / "examples"
 

@@ -10,9 +10,9 @@ import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.blend.chain import Chain
+from formulate.describe.ties import tie_notes
 from formulate.jobs.limit_prices import prices_of
 from formulate.jobs.solve import solve_bottle
-from formulate.jobs.told.ties import tie_notes
 from formulate.optimise.answer import Answer
 from formulate.optimise.pricing import entry_prices, limit_prices, priced
 from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Limit, Over

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from formulate.describe.records import DrinkRecord
 from formulate.errors import SpecError
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.records import DrinkRecord
 
 SHELF = "name: Back bar\ncurrency: EUR\noffers: {vodka-40: {pack: 70 cl, price: 11 EUR}}\n"
 

@@ -9,18 +9,18 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
+from formulate.bar.pantry import open_pantry
+from formulate.describe.menu_record import MenuRecord
 from formulate.errors import SpecError, UnitError, VerificationError
+from formulate.files.menu import load_menu
+from formulate.formulation.choices import choices_of
 from formulate.jobs.buy import sized_problem
 from formulate.jobs.menu import menu_record, plan_menu
-from formulate.jobs.planning.goods import menu_goods
-from formulate.jobs.planning.other_recipes import at_prices
-from formulate.jobs.planning.record import MenuRecord
-from formulate.jobs.question.choices import choices_of
-from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.stock.plan import plan_stock
+from formulate.planning.goods import menu_goods
+from formulate.planning.other_recipes import at_prices
 from formulate.quantity.forecast import Forecast, parse_forecast
-from formulate.spec.menu import load_menu
 
 SHELF = """\
 currency: EUR

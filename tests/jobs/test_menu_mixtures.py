@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 from conftest import ROOT
 
+from formulate.describe.menu_record import MenuRecord
 from formulate.jobs.buy import sized_problem
 from formulate.jobs.menu import plan_menu
-from formulate.jobs.planning import adapt
-from formulate.jobs.planning.mixtures import mixture
-from formulate.jobs.planning.other_recipes import OtherRecipe, at_prices
-from formulate.jobs.planning.record import MenuRecord
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.answer import Answer, verify
 from formulate.optimise.whole import Choices
+from formulate.planning import adapt
+from formulate.planning.mixtures import mixture
+from formulate.planning.other_recipes import OtherRecipe, at_prices
 
 SHELF = ROOT / "examples/shelf.yaml"
 

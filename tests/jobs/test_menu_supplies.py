@@ -11,12 +11,12 @@ import pytest
 from conftest import ROOT, RunCommand
 from test_menu import DRINK, HOUSE_DRINK, LIQUEUR, MENU, SHELF
 
+from formulate.describe.menu_record import MenuRecord
 from formulate.errors import SpecError
+from formulate.files.located import load_document
+from formulate.files.schema import Kind, json_schema
 from formulate.jobs.menu import plan_menu
-from formulate.jobs.planning.record import MenuRecord
 from formulate.jobs.pour import pour_drink
-from formulate.spec.located import load_document
-from formulate.spec.schema import Kind, json_schema
 
 SUPPLIES = """\
 supplies:

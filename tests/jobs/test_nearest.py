@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 from conftest import ROOT, RunCommand
 
+from formulate.describe.no_recipe import NoRecipe
 from formulate.errors import InfeasibleError
 from formulate.jobs.nearest import nearest_answer, nearest_recipe
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
-from formulate.jobs.told.no_recipe import NoRecipe
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import nearest_question
 from formulate.optimise.problem import BlendProblem

@@ -155,7 +155,7 @@ def test_a_size_tied_to_what_is_gone_stays_the_size_of_the_recipe() -> None:
 
 def test_choices_are_kept_by_what_is_advised() -> None:
     """With a choice in the file a move of one limit is only told if a recipe keeps the choice too."""
-    from formulate.jobs.question.choices import choices_of, possible_with
+    from formulate.formulation.choices import choices_of, possible_with
 
     nothing = _nothing("few-things", "white-sugar")
     choices = choices_of(nothing.formulation)

@@ -9,9 +9,9 @@ import pytest
 from conftest import RunCommand
 from test_menu import DRINK, MENU, SHELF
 
+from formulate.describe.menu_record import MenuRecord
 from formulate.errors import SpecError
 from formulate.jobs.menu import plan_menu
-from formulate.jobs.planning.record import MenuRecord
 from formulate.jobs.pour import pour_drink
 
 TODAY = date(2026, 11, 27)

@@ -9,20 +9,20 @@ from pathlib import Path
 
 import pytest
 
+from formulate.describe.records import Note
 from formulate.errors import SpecError
+from formulate.files.recipe import dump_recipe
 from formulate.jobs.adjust import adjust_lot, open_bottle
 from formulate.jobs.buy import buy_bottle
 from formulate.jobs.infuse import compare_plans
 from formulate.jobs.label import label_file
 from formulate.jobs.pour import pour_drink
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.question.lot import lot_of_file
-from formulate.jobs.records import Note
 from formulate.jobs.reformulate import reformulate
 from formulate.jobs.reformulating.circumstances import read_circumstances
 from formulate.jobs.scale import scale_recipe
 from formulate.jobs.solve import recipe_of, solve_bottle
-from formulate.spec.recipe import dump_recipe
+from formulate.learn.lot import lot_of_file
 from tests.jobs.restricted_kitchen import bottle, recipe, write
 
 

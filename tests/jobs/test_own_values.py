@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from formulate.bar.pantry import Pantry
 from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.errors import SpecError
+from formulate.files import Library, load_shelf
+from formulate.files.fields import QUININE_HYDROCHLORIDE
 from formulate.jobs.check import check_files
-from formulate.jobs.question.pantry import Pantry
 from formulate.physics.bitterness import QUININE_HYDROCHLORIDE_BITTERNESS_VALUE
-from formulate.spec import Library, load_shelf
-from formulate.spec.fields import QUININE_HYDROCHLORIDE
 
 OFFERS = "name: Back bar\ncurrency: EUR\noffers: {vodka-40: {pack: 70 cl, price: 11 EUR}}\ningredients:\n"
 HALF_SYRUP = "composition: {water: 50 % w/w, sucrose: 50 % w/w}"

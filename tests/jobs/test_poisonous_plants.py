@@ -11,14 +11,14 @@ from pathlib import Path
 import pytest
 from conftest import RunCommand
 
+from formulate.bar.pantry import Pantry
 from formulate.errors import InfeasibleError, SpecError
+from formulate.files.library import Library
 from formulate.jobs.browse import find_ingredients
-from formulate.jobs.law.caps import Rules, refusal
 from formulate.jobs.pour import pour_drink
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.question.pantry import Pantry
 from formulate.jobs.solve import solve_bottle
-from formulate.spec.library import Library
+from formulate.rules.caps import Rules, refusal
 from tests.jobs.restricted_kitchen import bottle, recipe, write
 
 OWN = (

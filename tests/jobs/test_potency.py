@@ -11,20 +11,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console
 
+from formulate.bar.pantry import Pantry, open_pantry
+from formulate.bar.potency import aged, potency_notes, potency_of, potency_text
+from formulate.describe.records import DrinkRecord
 from formulate.errors import SpecError
+from formulate.files.ingredient import Bitterness, Ingredient
+from formulate.files.library import Library
+from formulate.files.located import Places
+from formulate.files.stock import Stock
 from formulate.jobs.browse import facts_of, find_ingredients
 from formulate.jobs.check import check_files
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.question.pantry import Pantry, open_pantry
-from formulate.jobs.question.potency import aged, potency_notes, potency_of, potency_text
-from formulate.jobs.records import DrinkRecord
 from formulate.jobs.solve import solve_bottle
 from formulate.report.document import drink_document
 from formulate.report.terminal import show_drink
-from formulate.spec.ingredient import Bitterness, Ingredient
-from formulate.spec.library import Library
-from formulate.spec.located import Places
-from formulate.spec.stock import Stock
 
 OLD_STOCK = Path(__file__).parent / "old_stock"
 TODAY = date(2026, 11, 25)

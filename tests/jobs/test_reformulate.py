@@ -12,15 +12,15 @@ import numpy as np
 import pytest
 from conftest import ROOT, RunCommand
 
+from formulate.bar.pantry import open_pantry
 from formulate.errors import FormulateError, InfeasibleError
+from formulate.files.bottle import load_bottle
+from formulate.files.recipe import load_recipe
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.reformulate import MODES, NoReplacement, Reformulated, reformulate
 from formulate.jobs.reformulating.circumstances import read_circumstances
 from formulate.jobs.reformulating.stand_ins import stand_ins_for
 from formulate.optimise.diagnose import is_possible
-from formulate.spec.bottle import load_bottle
-from formulate.spec.recipe import load_recipe
 
 RECIPES = ROOT / "examples" / "recipes"
 DAMSON = RECIPES / "damson-aperitif.yaml"
@@ -144,8 +144,8 @@ def test_nearest_flavour_keeps_acid_and_bitterness_nearer() -> None:
 
 def _acid_shift(found: Reformulated) -> float:
     """By how much the acids of the bottle, kind by kind, are off the old recipe's, g/L."""
-    from formulate.jobs.question.batch import weigh_batch
-    from formulate.jobs.question.pantry import open_pantry
+    from formulate.bar.batch import weigh_batch
+    from formulate.bar.pantry import open_pantry
     from formulate.physics.mixture import ACIDS, INDEX
 
     recipe = load_recipe(DAMSON)

@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from formulate.jobs.law.plant_names import may_be_meant, names_it
-from formulate.spec.ingredient import Ingredient
-from formulate.spec.library import Library
-from formulate.spec.limit_rows import alcohol_only, contents, prohibited
-from formulate.spec.shelf import load_shelf
+from formulate.bar.plant_names import may_be_meant, names_it
+from formulate.files.ingredient import Ingredient
+from formulate.files.library import Library
+from formulate.files.limit_rows import alcohol_only, contents, prohibited
+from formulate.files.shelf import load_shelf
 
 KERNEL = "stone-kernel-hydrocyanic-acid"
 WATER = "composition: {water: 10 % w/w}"

@@ -13,20 +13,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import spearmanr
 
+from formulate.bar.pantry import open_pantry
+from formulate.describe.suppose_record import CaseRecord, Supposed
 from formulate.errors import SpecError
+from formulate.files.scenarios import Draws, Grid, Scenarios, load_scenarios
+from formulate.files.shelf import load_shelf
 from formulate.jobs.menu import plan_menu
-from formulate.jobs.question.pantry import open_pantry
 from formulate.jobs.solve import solve_bottle
 from formulate.jobs.suppose import suppose
 from formulate.jobs.supposing.cases import cases_of, content_of, drawn
 from formulate.jobs.supposing.changed import repriced
 from formulate.jobs.supposing.comparing import rank_correlation
 from formulate.jobs.supposing.kept import key_of
-from formulate.jobs.supposing.record import CaseRecord, Supposed
 from formulate.quantity.changes import PriceChange, parse_price_change, parse_price_range
 from formulate.report.suppose_text import suppose_text
-from formulate.spec.scenarios import Draws, Grid, Scenarios, load_scenarios
-from formulate.spec.shelf import load_shelf
 from tests.jobs.supposed import BOTTLE, DRINK, MENU, SHELF, write_bar
 
 

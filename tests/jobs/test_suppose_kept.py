@@ -20,12 +20,12 @@ import pytest
 from conftest import PLAIN_TERMINAL, ROOT, RunCommand
 
 from formulate.errors import FormulateError
+from formulate.files.scenarios import load_scenarios
 from formulate.jobs.suppose import suppose
 from formulate.jobs.supposing.cases import cases_of
 from formulate.jobs.supposing.kept import keeping, key_of
 from formulate.jobs.supposing.world import read_world
 from formulate.report.suppose_text import suppose_document
-from formulate.spec.scenarios import load_scenarios
 from tests.jobs.supposed import SHELF, run_in_a_group_of_its_own, write_bar
 
 DRAWS = """\

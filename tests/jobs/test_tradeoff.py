@@ -13,12 +13,13 @@ import numpy as np
 import pytest
 from conftest import ROOT, RunCommand
 
+from formulate.bar.pantry import open_pantry
+from formulate.describe.tradeoff_record import Tradeoff
 from formulate.errors import FormulateError, InfeasibleError
-from formulate.jobs.question.choices import choices_of
-from formulate.jobs.question.formulation import formulate_bottle
-from formulate.jobs.question.pantry import open_pantry
+from formulate.files.bottle import load_bottle
+from formulate.formulation.bottle import formulate_bottle
+from formulate.formulation.choices import choices_of
 from formulate.jobs.tradeoff import trade_off
-from formulate.jobs.tradeoff_record import Tradeoff
 from formulate.optimise.integers import solve_chosen
 from formulate.optimise.loop import LoopResult
 from formulate.optimise.problem import BlendProblem
@@ -26,7 +27,6 @@ from formulate.optimise.proof import Proof, prove
 from formulate.optimise.search import solve
 from formulate.optimise.sweep import CHOSEN_AT, Found, LimitMover, sweep
 from formulate.report.tradeoff_text import plot_lines, tradeoff_text
-from formulate.spec.bottle import load_bottle
 from tests.optimise.shelves import random_shelf, shelf_rng
 
 DAMSON = ROOT / "examples/bottles/damson-aperitif.yaml"
@@ -194,9 +194,9 @@ def test_another_target_gives_the_least_and_the_most() -> None:
 
 
 def _pinned(record: Tradeoff) -> BlendProblem:
-    from formulate.jobs.question.formulation import formulate_bottle
-    from formulate.jobs.question.pantry import open_pantry
-    from formulate.spec.bottle import load_bottle
+    from formulate.bar.pantry import open_pantry
+    from formulate.files.bottle import load_bottle
+    from formulate.formulation.bottle import formulate_bottle
 
     bottle = load_bottle(DAMSON)
     problem = formulate_bottle(bottle, open_pantry(bottle.shelf_path, bottle.places)).problem

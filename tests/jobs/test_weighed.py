@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
+from formulate.bar.balances import steps_kg
 from formulate.errors import RoundingError
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.question.balances import steps_kg
 from formulate.jobs.solve import solve_bottle
 from formulate.jobs.weighed import CannotWeigh, weigh_solved
 

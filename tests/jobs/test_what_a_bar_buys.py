@@ -12,17 +12,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from formulate.bar.pantry import Pantry
+from formulate.bar.plant_names import names_it
 from formulate.blend.materials import LIQUOR, gather
+from formulate.describe.records import DrinkRecord
 from formulate.errors import SpecError
-from formulate.jobs.law.caps import Rules, measure
-from formulate.jobs.law.plant_names import names_it
+from formulate.files.ingredient import Ingredient
+from formulate.files.library import Library
+from formulate.files.limit_rows import caps, contents
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.question.pantry import Pantry
-from formulate.jobs.records import DrinkRecord
 from formulate.jobs.solve import solve_bottle
-from formulate.spec.ingredient import Ingredient
-from formulate.spec.library import Library
-from formulate.spec.limit_rows import caps, contents
+from formulate.rules.caps import Rules, measure
 from tests.jobs.restricted_kitchen import bottle, recipe
 
 SOLD = "sources: [{figures: [restricted], source: lawful as sold, confidence: common practice}]"
@@ -180,7 +180,7 @@ def test_no_other_toxic_limit_without_alcohol_may_be_lifted(limit: str) -> None:
     ],
 )
 def test_an_old_limit_is_kept_where_the_law_is_silent(title: str, rule: str, g_per_kg: float) -> None:
-    from formulate.jobs.law.restricted import with_restricted
+    from formulate.bar.restricted import with_restricted
 
     pantry = Pantry(None, Library.built_in())
     plant = with_restricted(Ingredient(id="our-drug", name=title, composition={"water": 0.1}))

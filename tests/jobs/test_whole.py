@@ -11,18 +11,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console
 
+from formulate.bar.pantry import open_pantry
+from formulate.bar.wholes import cheapest_cover
+from formulate.describe.records import DrinkRecord
 from formulate.errors import InfeasibleError, SpecError
+from formulate.files.located import Places
 from formulate.jobs.check import check_files
+from formulate.jobs.files import write_recipe
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.question.files import write_recipe
-from formulate.jobs.question.pantry import open_pantry
-from formulate.jobs.question.wholes import cheapest_cover
-from formulate.jobs.records import DrinkRecord
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.problem import Purchase
 from formulate.report.document import drink_document
 from formulate.report.terminal import show_drink
-from formulate.spec.located import Places
 
 # One grapefruit of 380 g at 0.95 is 2.50 per kg; 4 % zest, 16 % pith, 40 % juice, so 40 % is waste.
 SHELF = """\

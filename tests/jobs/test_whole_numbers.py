@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from formulate.bar.balances import steps_kg
 from formulate.errors import InfeasibleError, RoundingError
 from formulate.jobs.buy import buy_bottle
-from formulate.jobs.question.balances import steps_kg
 from formulate.jobs.solve import solve_bottle
 from formulate.jobs.weighed import weigh_solved
 

@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from formulate.bar.balances import DEFAULT_BALANCES, steps_kg
 from formulate.blend.materials import LIQUOR
-from formulate.jobs.question.balances import DEFAULT_BALANCES, steps_kg
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.answer import Answer
 from formulate.optimise.problem import Over, limit_value

@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulate.errors import FormulateError, RangeError
+from formulate.files import Library
 from formulate.physics import enzyme, methanol
-from formulate.spec import Library
 
 pectins = st.floats(0.0, 1000.0)
 doses = st.floats(0.0, 1000.0)

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from making import HEAD, ROWS, Spoil, book_file, long_book, shelf_file, text_file
 
 from formulate.errors import SpecError
+from formulate.files.shelf import Shelf, load_shelf
+from formulate.files.tables import cell_name, letters_of, number_of
+from formulate.files.workbook import open_sheet
 from formulate.quantity import AmountBasis
-from formulate.spec.shelf import Shelf, load_shelf
-from formulate.spec.tables import cell_name, letters_of, number_of
-from formulate.spec.workbook import open_sheet
 
 
 def _prices(shelf: Shelf) -> dict[str, list[tuple[float, float]]]:

@@ -12,8 +12,8 @@ from conftest import RunCommand
 from mutations import mutate
 
 from formulate.errors import SpecError
+from formulate.files.shelf import load_shelf
 from formulate.jobs.buy import buy_bottle
-from formulate.spec.shelf import load_shelf
 
 BOTTLE = """\
 name: A syrup with spirit
@@ -215,7 +215,7 @@ def test_a_list_sells_and_counts_supplies_by_the_piece(bar: Path) -> None:
 
 
 def test_a_list_is_read_once_until_it_changes(bar: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from formulate.spec import list_rows
+    from formulate.files import list_rows
 
     opened = []
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from formulate.spec import (
+from formulate.files import (
     Bottle,
 )
-from formulate.spec.located import load_document
-from formulate.spec.problems import read_model
+from formulate.files.located import load_document
+from formulate.files.problems import read_model
 
 BAD_FILES = Path(__file__).parent / "bad_files"
 

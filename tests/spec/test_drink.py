@@ -10,11 +10,11 @@ import pytest
 from conftest import ROOT
 
 from formulate.errors import SpecError
+from formulate.files import json_schema, load_any, load_drink, load_shelf
+from formulate.files.drink import Drink
+from formulate.files.located import load_document
+from formulate.files.service import Tax
 from formulate.quantity.pours import Pour, PourUnit
-from formulate.spec import json_schema, load_any, load_drink, load_shelf
-from formulate.spec.drink import Drink
-from formulate.spec.located import load_document
-from formulate.spec.service import Tax
 
 FILES = [
     (kind, path) for kind in ("drink", "menu") for path in sorted((ROOT / f"examples/{kind}s").glob("*.yaml"))

@@ -8,11 +8,11 @@ import jsonschema
 import pytest
 
 from formulate.errors import SourceLocation, SpecError
-from formulate.spec import Library, Shelf, json_schema
-from formulate.spec import library as library_module
-from formulate.spec.folder import specs_folder
-from formulate.spec.located import load_document
-from formulate.spec.problems import read_model
+from formulate.files import Library, Shelf, json_schema
+from formulate.files import library as library_module
+from formulate.files.folder import specs_folder
+from formulate.files.located import load_document
+from formulate.files.problems import read_model
 
 FRUIT = """\
 # Invented figures, for these tests only.

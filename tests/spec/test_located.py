@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulate.errors import SourceLocation, SpecError
-from formulate.spec import located
-from formulate.spec.located import Places, load_document
+from formulate.files import located
+from formulate.files.located import Places, load_document
 
 BOTTLE = """\
 name: Damson   # plain text

@@ -12,8 +12,7 @@ from pydantic import ValidationError
 
 from formulate import spec
 from formulate.errors import SourceLocation, SpecError, UnitError
-from formulate.quantity import Amount, AmountBand, AmountBasis, Band, Dimension, Money, MoneyBand
-from formulate.spec import (
+from formulate.files import (
     Bottle,
     Bottled,
     Fill,
@@ -37,9 +36,10 @@ from formulate.spec import (
     load_recipe,
     load_shelf,
 )
-from formulate.spec.aims import parse_bitterness, parse_size
-from formulate.spec.located import load_document
-from formulate.spec.problems import read_model
+from formulate.files.aims import parse_bitterness, parse_size
+from formulate.files.located import load_document
+from formulate.files.problems import read_model
+from formulate.quantity import Amount, AmountBand, AmountBasis, Band, Dimension, Money, MoneyBand
 from tests.spec.file_texts import BOTTLE, RECIPE, SHELF, read_bottle
 
 

@@ -9,15 +9,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulate.errors import UnitError
+from formulate.files.located import load_document
+from formulate.files.scenarios import ALL_DRINKS, load_scenarios
+from formulate.files.schema import json_schema
 from formulate.quantity.changes import (
     parse_change,
     parse_change_range,
     parse_price_change,
     parse_price_range,
 )
-from formulate.spec.located import load_document
-from formulate.spec.scenarios import ALL_DRINKS, load_scenarios
-from formulate.spec.schema import json_schema
 
 EXAMPLES = sorted((ROOT / "examples/scenarios").glob("*.yaml"))
 

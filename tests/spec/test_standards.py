@@ -7,8 +7,8 @@ from datetime import date
 import pytest
 
 from formulate.errors import SpecError
-from formulate.spec.located import load_document
-from formulate.spec.standards import Row, Standard, read_rows
+from formulate.files.located import load_document
+from formulate.files.standards import Row, Standard, read_rows
 
 GOOD = """\
 about: Two rules.

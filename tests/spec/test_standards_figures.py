@@ -11,12 +11,9 @@ from itertools import pairwise
 import pytest
 
 from formulate.errors import FormulateError
-from formulate.jobs.standards import SUBJECTS, find_rules, list_subjects, read_subject
-from formulate.physics.flash import FLASH_POINT_C
-from formulate.physics.methanol import FRUIT_SPIRIT_METHANOL_LIMITS
-from formulate.spec.folder import specs_folder
-from formulate.spec.standards import load_rows
-from formulate.spec.trade_rows import (
+from formulate.files.folder import specs_folder
+from formulate.files.standards import load_rows
+from formulate.files.trade_rows import (
     DrinkRow,
     FillRow,
     FlashPointRow,
@@ -26,6 +23,9 @@ from formulate.spec.trade_rows import (
     QuinineRow,
     SugarTermRow,
 )
+from formulate.jobs.standards import SUBJECTS, find_rules, list_subjects, read_subject
+from formulate.physics.flash import FLASH_POINT_C
+from formulate.physics.methanol import FRUIT_SPIRIT_METHANOL_LIMITS
 
 
 def test_every_file_is_a_subject_and_every_subject_a_file() -> None:

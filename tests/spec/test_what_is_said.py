@@ -10,15 +10,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulate.errors import SpecError
-from formulate.spec import (
+from formulate.files import (
     Bottle,
     Ingredient,
     Recipe,
     Shelf,
     load_any,
 )
-from formulate.spec.located import load_document
-from formulate.spec.problems import read_model
+from formulate.files.located import load_document
+from formulate.files.problems import read_model
 from tests.spec.file_texts import BAD_FILES, BOTTLE, read_bottle
 
 

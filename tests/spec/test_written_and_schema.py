@@ -11,17 +11,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulate import spec
-from formulate.quantity import Amount, AmountBasis
-from formulate.spec import (
+from formulate.files import (
     Recipe,
     RecipeLine,
     StepSpec,
     dump_recipe,
     json_schema,
 )
-from formulate.spec.frozen import FrozenMap
-from formulate.spec.located import load_document
-from formulate.spec.problems import read_model
+from formulate.files.frozen import FrozenMap
+from formulate.files.located import load_document
+from formulate.files.problems import read_model
+from formulate.quantity import Amount, AmountBasis
 from tests.spec.file_texts import BAD_FILES, BOTTLE, RECIPE, SHELF
 
 _NAMES = st.from_regex(r"[a-z][a-z0-9]{0,6}(-[a-z0-9]{1,4})?", fullmatch=True)

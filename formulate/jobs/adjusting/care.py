@@ -8,14 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.profile import profile
+from formulate.describe.records import Note
+from formulate.files.steps import StepSpec
+from formulate.formulation.bottle import Formulation
 from formulate.jobs.adjusting.question import OTHER, THIS, Question
-from formulate.jobs.law.cautions import batch_cautions
-from formulate.jobs.law.contents import Content, contents_of
-from formulate.jobs.law.facts import facts_of
-from formulate.jobs.question.formulation import Formulation
-from formulate.jobs.question.lot import Lot
-from formulate.jobs.records import Note
-from formulate.spec.steps import StepSpec
+from formulate.learn.lot import Lot
+from formulate.rules.cautions import batch_cautions
+from formulate.rules.contents import Content, contents_of
+from formulate.rules.facts import facts_of
 
 __all__ = ["adjusted_cautions"]
 

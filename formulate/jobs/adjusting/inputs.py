@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
+from formulate.describe.adjust_record import Adjustment, CardRow
+from formulate.describe.telling import listed
 from formulate.errors import ReadingError, SpecError, SpecProblem
+from formulate.formulation.middle import narrowed
 from formulate.jobs.adjust import adjust_lot, card_rows, open_bottle
-from formulate.jobs.adjusting.record import Adjustment, CardRow
-from formulate.jobs.question.lot import Lot, lot_of_figures, lot_of_file
-from formulate.jobs.question.middle import narrowed
-from formulate.jobs.question.options import read_given
-from formulate.jobs.told.telling import listed
+from formulate.jobs.options import read_given
+from formulate.learn.lot import Lot, lot_of_figures, lot_of_file
 from formulate.quantity import Dimension, parse_quantity
 
 __all__ = ["adjust_texts"]

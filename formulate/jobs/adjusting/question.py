@@ -8,19 +8,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.bar.pantry import Pantry, UnknownMassError
+from formulate.bar.restricted import limited
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import gather
+from formulate.blend.steps import leaves_solids
+from formulate.describe.records import Note
+from formulate.describe.telling import listed
 from formulate.errors import SpecError
-from formulate.jobs.law.caps import ADJUSTED_BELOW, cap_limits, refusal, strength_asked
-from formulate.jobs.law.restricted import limited
-from formulate.jobs.question.formulation import Formulation
-from formulate.jobs.question.lot import Lot
-from formulate.jobs.question.pantry import Pantry, UnknownMassError
-from formulate.jobs.question.steps import leaves_solids
-from formulate.jobs.records import Note
-from formulate.jobs.told.telling import listed
+from formulate.files.ingredient import Ingredient
+from formulate.formulation.bottle import Formulation
+from formulate.learn.lot import Lot
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
-from formulate.spec.ingredient import Ingredient
+from formulate.rules.caps import ADJUSTED_BELOW, cap_limits, refusal, strength_asked
 
 __all__ = [
     "OTHER",

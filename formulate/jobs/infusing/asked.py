@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from formulate.errors import FormulateError, RangeError
+from formulate.files.infusing import ProbeText, parse_probe, parse_temperature
 from formulate.jobs.infusing.plan_table import WARM_WITHIN_K, PlanLimits
-from formulate.jobs.question.options import read_option
+from formulate.jobs.options import read_option
 from formulate.physics.warming import clock_from_probe
 from formulate.quantity import Dimension, parse_quantity
-from formulate.spec.infusing import ProbeText, parse_probe, parse_temperature
 
 __all__ = ["Probe", "read_limits", "read_probe", "read_temperature"]
 

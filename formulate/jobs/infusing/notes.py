@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from formulate.bar.batch import Batch
 from formulate.blend.pectin import PectinRun, follow_pectin
+from formulate.describe.kitchen_notes import LEAST_SPIRIT_PCT_VOL, PRACTICE, enzyme_notes
+from formulate.describe.records import Note
+from formulate.describe.telling import listed
 from formulate.jobs.infusing.plan_table import WARM_WITHIN_K, Plan, PlanTable
-from formulate.jobs.law.cautions import batch_cautions, by_care
-from formulate.jobs.law.facts import facts_of
-from formulate.jobs.question.batch import Batch
-from formulate.jobs.records import Note
-from formulate.jobs.told.kitchen_notes import LEAST_SPIRIT_PCT_VOL, PRACTICE, enzyme_notes
-from formulate.jobs.told.telling import listed
+from formulate.rules.cautions import batch_cautions, by_care
+from formulate.rules.facts import facts_of
 
 __all__ = ["plan_cautions", "plan_notes"]
 

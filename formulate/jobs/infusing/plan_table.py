@@ -7,17 +7,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.bar.batch import Batch
+from formulate.bar.vessels import contents_l
 from formulate.blend.chain import Chain, ethanol_fraction
 from formulate.blend.materials import BITTERNESS, LIQUOR, class_of
 from formulate.blend.pectin import CLEAR_G_L, StepPectin, follow_pectin, hold_before_spirit, pectin_course
 from formulate.blend.separation import strain_through
+from formulate.blend.steps import steps_of
 from formulate.blend.uptake import COLOUR, StrengthTable
+from formulate.describe.kitchen_notes import LEAST_SPIRIT_PCT_VOL
+from formulate.describe.telling import FORTIFIED_PCT_VOL
+from formulate.files.infusing import PlanText, plan_text
+from formulate.files.ingredient import Ingredient
+from formulate.files.steps import EnzymeOrder, StepSpec
 from formulate.jobs.infusing.planned import with_planned_step
-from formulate.jobs.question.batch import Batch
-from formulate.jobs.question.steps import steps_of
-from formulate.jobs.question.vessels import contents_l
-from formulate.jobs.told.kitchen_notes import LEAST_SPIRIT_PCT_VOL
-from formulate.jobs.told.telling import FORTIFIED_PCT_VOL
 from formulate.physics.colour import anthocyanin_left
 from formulate.physics.enzyme import UNFORTIFIED_MASH
 from formulate.physics.extraction import Kinetics, approach, class_kinetics
@@ -25,9 +28,6 @@ from formulate.physics.flash import at_or_above_flash_point
 from formulate.physics.harshness import harsh_share
 from formulate.physics.mixture import strength_pct_vol, volume_l
 from formulate.physics.warming import FIRST_COEFFICIENT, time_to_reach_h
-from formulate.spec.infusing import PlanText, plan_text
-from formulate.spec.ingredient import Ingredient
-from formulate.spec.steps import EnzymeOrder, StepSpec
 
 __all__ = ["WARM_WITHIN_K", "Drawn", "Miss", "Plan", "PlanLimits", "PlanTable"]
 

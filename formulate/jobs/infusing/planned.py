@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TypeVar
 
 from formulate.errors import FormulateError, SpecError, SpecProblem
-from formulate.jobs.question.options import read_option
-from formulate.spec.bottle import Bottle
-from formulate.spec.fields import did_you_mean
-from formulate.spec.infusing import PlanText, parse_plan
-from formulate.spec.recipe import Recipe
-from formulate.spec.steps import EnzymeUse, StepSpec
+from formulate.files.bottle import Bottle
+from formulate.files.fields import did_you_mean
+from formulate.files.infusing import PlanText, parse_plan
+from formulate.files.recipe import Recipe
+from formulate.files.steps import EnzymeUse, StepSpec
+from formulate.jobs.options import read_option
 
 __all__ = ["USUAL_DOSE_G_PER_KG", "infusing_step", "read_plan", "with_plan", "with_planned_step"]
 

@@ -8,16 +8,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.jobs.question.batch import Batch
-from formulate.jobs.question.formulation import Formulation, formulate_bottle
-from formulate.jobs.question.gone import most_of
-from formulate.jobs.question.pantry import Pantry
+from formulate.bar.batch import Batch
+from formulate.bar.pantry import Pantry
+from formulate.files import aims
+from formulate.files.bottle import Bottle
+from formulate.formulation.bottle import Formulation, formulate_bottle
+from formulate.formulation.gone import most_of
 from formulate.jobs.reformulating.circumstances import short_limits
 from formulate.jobs.reformulating.stand_ins import StandIns, with_stand_ins
 from formulate.optimise.problem import BlendProblem
 from formulate.quantity import Amount
-from formulate.spec import aims
-from formulate.spec.bottle import Bottle
 
 __all__ = ["Again"]
 

@@ -6,18 +6,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
+from formulate.bar.pantry import Kept, Pantry, UnknownMassError
 from formulate.errors import FormulateError
-from formulate.jobs.question.gone import most_of
-from formulate.jobs.question.options import read_option
-from formulate.jobs.question.pantry import Kept, Pantry, UnknownMassError
+from formulate.files.bottle import Bottle, MeasuredBitterness
+from formulate.files.fields import did_you_mean
+from formulate.files.frozen import FrozenMap
+from formulate.files.recipe import Recipe
+from formulate.files.shelf import Offer
+from formulate.formulation.gone import most_of
+from formulate.jobs.options import read_option
 from formulate.optimise.problem import Limit
 from formulate.quantity import Amount, AmountBasis, Dimension, parse_amount, parse_quantity
 from formulate.quantity.amounts import Money, parse_money
-from formulate.spec.bottle import Bottle, MeasuredBitterness
-from formulate.spec.fields import did_you_mean
-from formulate.spec.frozen import FrozenMap
-from formulate.spec.recipe import Recipe
-from formulate.spec.shelf import Offer
 
 __all__ = [
     "Circumstances",

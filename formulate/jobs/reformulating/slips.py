@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from formulate.bar.batch import Batch
+from formulate.bar.pantry import UnknownMassError
 from formulate.errors import SpecProblem
-from formulate.jobs.question.batch import Batch
-from formulate.jobs.question.pantry import UnknownMassError
 
 __all__ = ["slips_in"]
 

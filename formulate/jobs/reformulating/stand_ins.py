@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from formulate.bar.pantry import Pantry, UnknownMassError
+from formulate.bar.restricted import limited_in_spirit
 from formulate.blend.materials import gather
+from formulate.blend.steps import leaves_solids, steps_of
 from formulate.errors import SpecError
-from formulate.jobs.law.caps import refusal, rules_of
-from formulate.jobs.law.restricted import limited_in_spirit
-from formulate.jobs.question.pantry import Pantry, UnknownMassError
-from formulate.jobs.question.steps import leaves_solids, steps_of
+from formulate.files.bottle import Bottle, IngredientUse, Ratio, ShareOf, Sum
+from formulate.files.ingredient import Ingredient
+from formulate.files.search import BITTER_FROM, is_bitter
 from formulate.physics.mixture import CITRIC_EQUIVALENT
 from formulate.quantity import Amount, AmountBand, AmountBasis
-from formulate.spec.bottle import Bottle, IngredientUse, Ratio, ShareOf, Sum
-from formulate.spec.ingredient import Ingredient
-from formulate.spec.search import BITTER_FROM, is_bitter
+from formulate.rules.caps import refusal, rules_of
 
 __all__ = ["StandIns", "let_in_beside", "properties", "stand_ins_for", "with_stand_ins", "worth_of"]
 

@@ -8,20 +8,20 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from formulate.bar.pantry import Pantry
+from formulate.describe.no_recipe import NoRecipe
 from formulate.errors import FormulateError, InfeasibleError, SourceLocation
-from formulate.jobs.question.choices import choices_of, possible_with
-from formulate.jobs.question.formulation import Formulation
-from formulate.jobs.question.pantry import Pantry
+from formulate.files.bottle import Bottle
+from formulate.formulation.bottle import Formulation
+from formulate.formulation.choices import choices_of, possible_with
 from formulate.jobs.reformulating.asked_again import Again
 from formulate.jobs.reformulating.circumstances import with_prices
 from formulate.jobs.reformulating.stand_ins import StandIns
 from formulate.jobs.solve import solve_formulation
-from formulate.jobs.told.no_recipe import NoRecipe
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import ClashMember, nearest_value
 from formulate.optimise.problem import Over
 from formulate.quantity.amounts import Money
-from formulate.spec.bottle import Bottle
 
 __all__ = ["Unreplaced", "unreplaced"]
 

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formulate.jobs.buying.on_sale import pack_of
-from formulate.jobs.question.batch import Batch
-from formulate.jobs.question.pantry import UnknownMassError
-from formulate.jobs.records import Note
+from formulate.bar.batch import Batch
+from formulate.bar.pantry import UnknownMassError
+from formulate.describe.records import Note
 from formulate.optimise.packs import Thing
+from formulate.planning.on_sale import pack_of
 
 __all__ = ["EmptyingSize", "PackCount", "emptying_size", "pack_notes", "packs_for"]
 

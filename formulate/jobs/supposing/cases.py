@@ -9,10 +9,10 @@ from typing import Any, Literal
 
 import numpy as np
 
+from formulate.files.bottle import Targets
+from formulate.files.scenarios import ALL_DRINKS, Draws, Grid, Scenarios
 from formulate.quantity import Money
 from formulate.quantity.changes import ChangeRange, PriceChange
-from formulate.spec.bottle import Targets
-from formulate.spec.scenarios import ALL_DRINKS, Draws, Grid, Scenarios
 
 __all__ = ["Case", "cases_of", "content_of", "drawn", "ends_of", "percent_text", "texts_of"]
 

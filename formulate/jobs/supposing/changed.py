@@ -7,17 +7,17 @@ from dataclasses import replace
 from os.path import normpath
 from pathlib import Path
 
-from formulate.jobs.question.gone import with_parts
-from formulate.jobs.question.pantry import Kept, Pantry, UnknownMassError
+from formulate.bar.pantry import Kept, Pantry, UnknownMassError
+from formulate.files.bottle import Bottle
+from formulate.files.fields import did_you_mean
+from formulate.files.frozen import FrozenMap
+from formulate.files.menu import Menu
+from formulate.files.scenarios import ALL_DRINKS
+from formulate.files.shelf import Shelf
+from formulate.formulation.gone import with_parts
 from formulate.jobs.supposing.cases import Case
 from formulate.quantity import Money
 from formulate.quantity.changes import PriceChange
-from formulate.spec.bottle import Bottle
-from formulate.spec.fields import did_you_mean
-from formulate.spec.frozen import FrozenMap
-from formulate.spec.menu import Menu
-from formulate.spec.scenarios import ALL_DRINKS
-from formulate.spec.shelf import Shelf
 
 __all__ = [
     "CannotChangeError",

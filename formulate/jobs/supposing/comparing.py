@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.describe.suppose_record import SHORT, CaseRecord, Move, Spread, Telling
+from formulate.files.scenarios import ALL_DRINKS
 from formulate.jobs.supposing.cases import Case, texts_of
-from formulate.jobs.supposing.record import SHORT, CaseRecord, Move, Spread, Telling
-from formulate.spec.scenarios import ALL_DRINKS
 
 __all__ = ["compared", "rank_correlation", "spread_of"]
 

@@ -12,7 +12,11 @@ from typing import Any
 
 import numpy as np
 
+from formulate.bar.house_made import pantry_for
+from formulate.bar.pantry import Pantry, open_pantry
 from formulate.blend.materials import density_as_bought_kg_m3
+from formulate.describe.menu_record import MenuRecord
+from formulate.describe.records import Note
 from formulate.errors import (
     InfeasibleError,
     NotConvergedError,
@@ -20,14 +24,12 @@ from formulate.errors import (
     UnboundedError,
     VerificationError,
 )
-from formulate.jobs.law.standing import question_notes, told_everywhere
+from formulate.files.bottle import Bottle, load_bottle
+from formulate.files.drink import load_drink
+from formulate.files.located import load_document, noting_files
+from formulate.files.menu import Menu, load_menu
+from formulate.formulation.bottle import formulate_bottle
 from formulate.jobs.menu import GAP, SECONDS, menu_record
-from formulate.jobs.planning.goods import GONE, MenuGoods, menu_goods
-from formulate.jobs.planning.record import MenuRecord
-from formulate.jobs.question.formulation import formulate_bottle
-from formulate.jobs.question.house_made import pantry_for
-from formulate.jobs.question.pantry import Pantry, open_pantry
-from formulate.jobs.records import Note
 from formulate.jobs.solve import as_it_stands, ceiling_of, question_of, solve_formulation
 from formulate.jobs.supposing.cases import Case
 from formulate.jobs.supposing.changed import with_case, with_demand, with_targets
@@ -36,10 +38,8 @@ from formulate.optimise.diagnose import clash_of, is_possible
 from formulate.optimise.problem import BlendProblem, Limit
 from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.stock.question import StockPlan
-from formulate.spec.bottle import Bottle, load_bottle
-from formulate.spec.drink import load_drink
-from formulate.spec.located import load_document, noting_files
-from formulate.spec.menu import Menu, load_menu
+from formulate.planning.goods import GONE, MenuGoods, menu_goods
+from formulate.rules.standing import question_notes, told_everywhere
 
 __all__ = ["AS_IT_IS", "World", "WorldFiles", "open_world", "outcome_of", "read_world"]
 
@@ -122,7 +122,7 @@ def read_world(path: Path, day: date, *, is_menu: bool) -> tuple[World, WorldFil
         If a file is wrong.
     """
     from formulate import __version__
-    from formulate.spec.folder import specs_folder
+    from formulate.files.folder import specs_folder
 
     with noting_files() as noted:
         world = open_world(path, day, is_menu=is_menu)

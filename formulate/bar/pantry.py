@@ -1,0 +1,408 @@
+"""What the bar can use: the shelf's own values over the built-in library, and what they cost."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from formulate.bar.potency import aged, refuse_wrong_stock, stock_problem, stocked
+from formulate.bar.restricted import prohibited_by_name, with_restricted
+from formulate.blend.materials import composed_density_kg_m3, density_as_bought_kg_m3
+from formulate.errors import SpecError, SpecProblem
+from formulate.files.ingredient import Ingredient
+from formulate.files.library import Library
+from formulate.files.located import KeyPath, Places
+from formulate.files.shelf import Offer, Shelf, Tolerances, load_shelf
+from formulate.files.whole import Whole
+from formulate.quantity import Amount, AmountBasis, Money
+
+if TYPE_CHECKING:
+    from formulate.bar.house_made import Made
+
+__all__ = ["Kept", "Pantry", "Problems", "UnknownMassError", "open_pantry", "refuse_unknown_parts"]
+
+TAP_WATER = "water"
+DENSITY_OFF_BY = 0.05
+"""Largest share between a liquid's stated density and what its composition gives, beyond the model's own."""
+
+
+class UnknownMassError(ValueError):
+    """An amount cannot be weighed because a figure of the ingredient is missing."""
+
+
+class Problems:
+    """Collects what is wrong in one file, so that all of it is told at once."""
+
+    def __init__(self, places: Places) -> None:
+        self.places = places
+        self.found: list[SpecProblem] = []
+
+    def add(self, path: KeyPath, message: str, *, key: bool = False) -> None:
+        """Note a problem at a place of the file."""
+        self.found.append(self.places.problem(path, message, key=key))
+
+    def add_from(self, path: KeyPath, error: SpecError) -> None:
+        """Note the problems of an error at a place of the file where they name none themselves."""
+        for problem in error.problems:
+            if problem.location is None:
+                self.add(path, problem.message)
+            else:
+                self.found.append(problem)
+
+    def raise_if_any(self) -> None:
+        """Raise everything noted so far.
+
+        Raises
+        ------
+        SpecError
+        """
+        if self.found:
+            # One faulty recipe of the house may be met on several ways.
+            raise SpecError(dict.fromkeys(self.found))
+
+
+@dataclass
+class Kept:
+    """What a pantry has worked out already, shared with the shelves its house-made things use.
+
+    Attributes
+    ----------
+    shelves : dict of Path to Shelf
+        By resolved path.
+    made : dict of (Path or None, str) to Made
+        By resolved path of the shelf and id.
+    """
+
+    shelves: dict[Path, Shelf] = field(default_factory=dict)
+    made: dict[tuple[Path | None, str], Made] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Pantry:
+    """A shelf over the library.
+
+    Attributes
+    ----------
+    shelf : Shelf or None
+        None for a file that names no shelf.
+    library : Library
+    making : tuple of (Shelf, str)
+        House-made things being worked out with this pantry, the outermost first.
+    kept : Kept
+    today : date, optional
+        What the age of the stock is counted to; the day it is if not given.
+    gone : frozenset of str
+        What cannot be bought any more, though the shelf lists it; parts of whole things among it.
+    cost_aside : bool
+        Whether a bottle may cost more than its file allows, to see what it would cost.
+    """
+
+    shelf: Shelf | None
+    library: Library
+    making: tuple[tuple[Shelf, str], ...] = ()
+    kept: Kept = field(default_factory=Kept, compare=False, repr=False)
+    today: date | None = None
+    gone: frozenset[str] = frozenset()
+    cost_aside: bool = False
+
+    @property
+    def day(self) -> date:
+        """The day it is, unless another was given."""
+        return self.today or date.today()
+
+    @property
+    def currency(self) -> str:
+        """Label of all prices; empty without a shelf."""
+        return self.shelf.currency if self.shelf else ""
+
+    def foreign(self, money: Money | None) -> str:
+        """Say that money is in another currency than the shelf; empty where it is not."""
+        if money is None or self.shelf is None or money.currency == self.shelf.currency:
+            return ""
+        return f"the shelf counts in {self.shelf.currency}, got {money.text!r}. Use one currency."
+
+    @property
+    def usual_tolerance(self) -> dict[str, float]:
+        """By how much a plain target may be missed: % vol, g/L, g/L, and a share of the bitterness."""
+        usual = self.shelf.usual_tolerance if self.shelf else Tolerances()
+        return {
+            "strength": usual.strength_pct_vol,
+            "sugar": usual.sugar_g_l,
+            "acid": usual.acid_g_l,
+            "bitterness": usual.bitterness_share,
+        }
+
+    def ingredient(self, ingredient_id: str, *, measured: bool = False) -> Ingredient:
+        """Return an ingredient as it is today: what the shelf has in `stock:` is counted down for its age.
+
+        Parameters
+        ----------
+        ingredient_id : str
+        measured : bool
+            Somebody measured its bitterness: stock past its shelf life is taken all the same.
+
+        Raises
+        ------
+        SpecError
+            If nobody knows the id, its recipe cannot be worked out, or its stock is too old.
+        """
+        ingredient = self.unaged(ingredient_id)
+        potency = stocked(self, ingredient)
+        if potency is None:
+            return ingredient
+        past = None if measured else stock_problem(self, ingredient, potency)
+        if past is not None:
+            raise SpecError([past])
+        return aged(ingredient, potency)
+
+    def unaged(self, ingredient_id: str) -> Ingredient:
+        """Return an ingredient as when new: made here, else the bar's own values, else the library's.
+
+        Raises
+        ------
+        SpecError
+            If nobody knows the id, its recipe cannot be worked out, or a liquid's own density and
+            composition contradict each other.
+        """
+        if self.shelf is not None and ingredient_id in self.shelf.house_made:
+            return self.made(ingredient_id).ingredient
+        known = ingredient_id in self.library or (self.shelf and ingredient_id in self.shelf.ingredients)
+        if not known and (prohibited := prohibited_by_name(ingredient_id)):
+            raise SpecError([SpecProblem(None, "", prohibited)])
+        if self.shelf is None:
+            return with_restricted(self.library.get(ingredient_id))
+        ingredient = self.shelf.ingredient(ingredient_id, self.library)
+        self._refuse_another_density(ingredient)
+        return with_restricted(ingredient, self.shelf, self.library)
+
+    def _refuse_another_density(self, ingredient: Ingredient) -> None:
+        """Refuse an own liquid whose density and composition cannot both be right."""
+        own = None if self.shelf is None else self.shelf.ingredients.get(ingredient.id)
+        if self.shelf is None or own is None or ingredient.density_kg_m3 is None:
+            return
+        composed = composed_density_kg_m3(ingredient)
+        if composed is None or abs(ingredient.density_kg_m3 / composed - 1.0) <= DENSITY_OFF_BY:
+            return
+        key = "density" if "density" in own.given() else "composition"
+        message = (
+            f"density and composition do not fit: {ingredient.density_kg_m3:.6g} kg/m3 is given, the "
+            f"composition makes about {composed:.0f}. Correct one, or delete the density: it is worked out."
+        )
+        raise SpecError([self.shelf.places.problem(("ingredients", ingredient.id, key), message)])
+
+    def made(self, ingredient_id: str) -> Made:
+        """Work out what the house makes, once.
+
+        Raises
+        ------
+        SpecError
+            If its recipe cannot be worked out, or needs the thing itself.
+        """
+        from formulate.bar.house_made import make
+
+        return make(self, ingredient_id)
+
+    def every_offer(self, ingredient_id: str) -> tuple[Offer, ...]:
+        """Return all that the shelf lists of an ingredient or supply, prices that have run out among it."""
+        if self.shelf is None:
+            return ()
+        return self.shelf.offers.get(ingredient_id) or self.shelf.supplies.get(ingredient_id, ())
+
+    def offers(self, ingredient_id: str) -> tuple[Offer, ...]:
+        """Return what suppliers ask for an ingredient; what has run out only where nothing else holds."""
+        every = self.every_offer(ingredient_id)
+        return tuple(offer for offer in every if not offer.is_past(self.day)) or every
+
+    def price_per_kg(self, ingredient: Ingredient) -> float | None:
+        """Return the lowest price per kilogram used; None when the shelf has none.
+
+        For a part of a whole thing that is as if it alone had to pay for the whole; a batch pays
+        for the whole once, see `wholes.bill_of`.
+
+        Raises
+        ------
+        UnknownMassError
+            If a pack cannot be weighed.
+        """
+        offered = self.offered_per_kg(ingredient)
+        prices = [] if offered is None else [offered]
+        if self.shelf is not None:
+            prices += [
+                self.whole_per_kg(whole) / whole.parts[ingredient.id]
+                for whole in self.shelf.whole.values()
+                if ingredient.id in whole.parts
+            ]
+        return min(prices, default=None)
+
+    def offered_per_kg(self, ingredient: Ingredient) -> float | None:
+        """Return the lowest price per kilogram of a thing as it is, bought or made here; else None.
+
+        Raises
+        ------
+        UnknownMassError
+            If a pack cannot be weighed.
+        """
+        if self.shelf is not None and ingredient.id in self.shelf.house_made:
+            return self.made(ingredient.id).price_per_kg
+        prices = [self.offer_per_kg(offer, ingredient) for offer in self.offers(ingredient.id)]
+        if not prices and ingredient.id == TAP_WATER:
+            return 0.0
+        return min(prices, default=None)
+
+    def no_price_text(self, ingredient_id: str) -> str:
+        """Say that there is no price, and what to do about it."""
+        if self.shelf is None:
+            return f"no price for {ingredient_id}: no shelf is named. Add a line such as `shelf: shelf.yaml`."
+        add = f"Add it under offers (0 {self.currency or 'EUR'}/kg if it is free)."
+        if self.shelf is not None and ingredient_id in self.shelf.house_made:
+            without = ", ".join(self.made(ingredient_id).unpriced)
+            return f"no price for {ingredient_id}: its recipe uses {without}, which has none. {add}"
+        return f"no price for {ingredient_id} on the shelf. {add}"
+
+    def mass_kg(self, amount: Amount, ingredient: Ingredient) -> float:
+        """Weigh an amount given in any unit, per batch or per litre alike.
+
+        Raises
+        ------
+        UnknownMassError
+            If the ingredient's density, piece or bottle is not known.
+        """
+        basis, value = amount.basis, amount.value
+        if basis in (AmountBasis.MASS, AmountBasis.MASS_PER_LITRE):
+            return value
+        if basis in (AmountBasis.VOLUME, AmountBasis.VOLUME_PER_LITRE):
+            return value * self._density_kg_l(ingredient)
+        if basis is AmountBasis.BOTTLES:
+            return value * self._bottle_l(ingredient) * self._density_kg_l(ingredient)
+        if basis is AmountBasis.PIECES:
+            if ingredient.piece_kg is None:
+                raise UnknownMassError(
+                    f"a piece of {ingredient.id} has no weight. Add `{ingredient.id}: "
+                    f"{{based_on: {ingredient.id}, piece: ... g}}` under the shelf's ingredients, "
+                    "or give grams."
+                )
+            return value * ingredient.piece_kg
+        raise UnknownMassError(f"{amount.text!r} is a share, not an amount.")
+
+    def on_hand_kg(self, ingredient: Ingredient) -> float | None:
+        """Add up what the shelf says is left, in whole things too; None when it says nothing."""
+        amounts = [offer.on_hand for offer in self.every_offer(ingredient.id) if offer.on_hand is not None]
+        masses = []
+        if self.shelf is not None:
+            made = self.shelf.house_made.get(ingredient.id)
+            amounts += [made.on_hand] if made is not None and made.on_hand is not None else []
+            masses = [
+                whole.on_hand_kg * whole.parts[ingredient.id]
+                for whole in self.shelf.whole.values()
+                if whole.on_hand_kg is not None and ingredient.id in whole.parts
+            ]
+        masses += [self.mass_kg(amount, ingredient) for amount in amounts]
+        return sum(masses) if masses else None
+
+    def whole_per_kg(self, whole: Whole) -> float:
+        """Return what a kilogram of a whole thing costs, with tax unless the bar gets it back."""
+        return self.shelf.tax.cost(whole.price_per_kg) if self.shelf else whole.price_per_kg
+
+    def offer_cost(self, offer: Offer) -> float:
+        """Return what the price of an offer costs in the end, per kg, L or pack as the offer says."""
+        return self.shelf.cost_of(offer) if self.shelf else offer.price.value
+
+    def offer_per_kg(self, offer: Offer, ingredient: Ingredient) -> float:
+        """Return the price per kilogram of one offer, with tax unless the bar gets it back.
+
+        Raises
+        ------
+        UnknownMassError
+            If its pack cannot be weighed.
+        """
+        price, cost = offer.price, self.offer_cost(offer)
+        if price.per == "kg":
+            return cost
+        if price.per == "L":
+            return cost / self._density_kg_l(ingredient)
+        assert offer.pack is not None
+        return cost / self.mass_kg(offer.pack, ingredient)
+
+    def _density_kg_l(self, ingredient: Ingredient) -> float:
+        density = density_as_bought_kg_m3(ingredient)
+        if density is None:
+            raise UnknownMassError(
+                f"{ingredient.id} has no density, so a volume of it cannot be weighed. "
+                "Give grams, or add its density under the shelf's ingredients."
+            )
+        return density / 1000.0
+
+    def _bottle_l(self, ingredient: Ingredient) -> float:
+        if ingredient.bottle_l is not None:
+            return ingredient.bottle_l
+        for offer in self.every_offer(ingredient.id):
+            if offer.pack is not None and offer.pack.basis is AmountBasis.VOLUME:
+                return offer.pack.value / offer.pack.count
+        raise UnknownMassError(
+            f"how much a bottle of {ingredient.id} holds is not known. "
+            "Add `pack: 70 cl` to its offer on the shelf."
+        )
+
+
+def open_pantry(
+    shelf_path: Path | None,
+    places: Places,
+    load: Callable[[Path], Shelf] = load_shelf,
+    today: date | None = None,
+) -> Pantry:
+    """Load the shelf a file names and put it over the built-in library.
+
+    Parameters
+    ----------
+    shelf_path : Path or None
+        As the file names it, made relative to the file.
+    places : Places
+        Of the file that names the shelf, to point at when it is missing.
+    load : callable
+        Reads a shelf file.
+    today : date, optional
+        What the age of the stock is counted to; the day it is if not given.
+
+    Raises
+    ------
+    SpecError
+        If the shelf cannot be read.
+    """
+    if shelf_path is None:
+        return Pantry(None, Library.built_in())
+    if not shelf_path.exists():
+        raise SpecError(
+            [places.problem(("shelf",), f"no file there, got '{shelf_path.as_posix()}'. Check the path.")]
+        )
+    pantry = Pantry(load(shelf_path), Library.built_in(), today=today)
+    refuse_unknown_parts(pantry)
+    refuse_wrong_stock(pantry)
+    return pantry
+
+
+def refuse_unknown_parts(pantry: Pantry) -> None:
+    """Hold the parts of whole things, and the names of supplies, against what is known.
+
+    Raises
+    ------
+    SpecError
+        For every part nobody knows, and every supply that is an ingredient.
+    """
+    if pantry.shelf is None:
+        return
+    problems = Problems(pantry.shelf.places)
+    for name in pantry.shelf.supplies:
+        if name in pantry.library:
+            message = f"'{name}' is an ingredient. Put it under offers, or give the supply another name."
+            problems.add(("supplies", name), message, key=True)
+    for name, whole in pantry.shelf.whole.items():
+        for part in whole.parts:
+            try:
+                pantry.shelf.ingredient(part, pantry.library)
+            except SpecError as error:
+                for problem in error.problems:
+                    problems.add(("whole", name, "parts", part), problem.message, key=True)
+    problems.raise_if_any()

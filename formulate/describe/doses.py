@@ -1,0 +1,125 @@
+"""Half a gram: doses too small for the balances of the shelf, and what to do about them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from formulate.bar.house_made import Made
+from formulate.bar.pantry import Pantry
+from formulate.blend.materials import BITTERNESS
+from formulate.describe.records import Note, RecipeLineRecord
+from formulate.describe.telling import bar_measure
+from formulate.errors import SpecError
+from formulate.files.ingredient import Ingredient
+
+__all__ = ["finest_step_kg", "too_little_notes"]
+
+USUAL_STEP_KG = 0.0001
+"""What a small kitchen balance shows, used where the shelf names none (common practice)."""
+
+LARGEST_ERROR = 0.05
+"""A dose is weighed well when one step of the balance is at most this share of it."""
+
+MAINLY = 0.5
+"""A house-made thing is made mainly from an ingredient that brings this share or more."""
+
+
+def finest_step_kg(pantry: Pantry) -> float:
+    """Return the smallest step of the balances on the shelf, else 0.1 g."""
+    balances = pantry.shelf.balances if pantry.shelf else ()
+    return min((balance.step_kg for balance in balances), default=USUAL_STEP_KG)
+
+
+def too_little_notes(
+    lines: Sequence[RecipeLineRecord], ingredients: Sequence[Ingredient], pantry: Pantry
+) -> list[Note]:
+    """Point out what is too little to weigh to 5 %, and which house-made thing would do instead.
+
+    Parameters
+    ----------
+    lines : sequence of RecipeLineRecord
+    ingredients : sequence of Ingredient
+    pantry : Pantry
+    """
+    step_kg = finest_step_kg(pantry)
+    by_id = {ingredient.id: ingredient for ingredient in ingredients}
+    named = bool(pantry.shelf and pantry.shelf.balances)
+    balance = f"your finest balance steps {_grams(step_kg)}" if named else f"on a {_grams(step_kg)} balance"
+    notes = []
+    for line in lines:
+        if line.mass_kg * LARGEST_ERROR >= step_kg * (1.0 - 1e-9):
+            continue
+        ingredient = by_id[line.ingredient]
+        if ingredient.family == "water":
+            continue
+        instead = _instead(ingredient, line.mass_kg, pantry)
+        advice = "; ".join([_advice(ingredient), *instead])
+        notes.append(
+            Note(
+                "too_little_to_weigh",
+                f"{line.ingredient} comes to {_grams(line.mass_kg)}, too little to weigh well ({balance}): "
+                f"{advice}.",
+            )
+        )
+    return notes
+
+
+def _advice(ingredient: Ingredient) -> str:
+    liquid = ingredient.strength_pct_vol is not None or ingredient.composition.get("water", 0.0) >= 0.5
+    dissolves = ingredient.retention_kg_per_kg == 0.0 and ingredient.composition.get("insoluble", 0.0) <= 0.02
+    if liquid and dissolves:
+        return "thin 10 g of it with water to 100 g and dose ten times as much of that"
+    if dissolves and sum(ingredient.composition.values()) > 0.9:
+        return "dissolve 10 g in 90 g of water and dose ten times as much of that"
+    return "make a tincture and dose that"
+
+
+def _instead(ingredient: Ingredient, mass_kg: float, pantry: Pantry) -> list[str]:
+    """Name the house-made things that would do the same."""
+    found = []
+    for name in pantry.shelf.house_made if pantry.shelf else ():
+        try:
+            made = pantry.made(name)
+        except SpecError:  # only a hint: `check` on the shelf tells what is wrong with the others
+            continue
+        same_kg = _same_kg(ingredient, mass_kg, made)
+        if same_kg is None:
+            continue
+        measure = bar_measure(made.ingredient, same_kg, pantry)
+        also = f" ({measure})" if measure else ""
+        found.append(f"{_grams(same_kg)}{also} of {name} from your shelf would do the same")
+    return found
+
+
+def _same_kg(ingredient: Ingredient, mass_kg: float, made: Made) -> float | None:
+    """Return how much of a house-made thing does what a mass of an ingredient does, or None.
+
+    By bitterness where the ingredient is bitter, else by how much of it went in.
+    """
+    batch = made.batch
+    if ingredient.id not in batch.chain.materials.ids:
+        return None
+    number = batch.chain.materials.ids.index(ingredient.id)
+    if ingredient.bitterness is not None and made.ingredient.bitterness is not None:
+        column = batch.chain.materials.content[:, batch.chain.materials.column(BITTERNESS)]
+        brought = batch.used_kg * column
+        if brought[number] < MAINLY * brought.sum():
+            return None
+        wanted = mass_kg * ingredient.bitterness.value * ingredient.bitterness.extracted
+        return wanted / made.ingredient.bitterness.value
+    flavours = [
+        index for index, other in enumerate(batch.ingredients) if not _is_carrier(other) or index == number
+    ]
+    if not batch.used_kg[number] > MAINLY * batch.used_kg[flavours].sum():
+        return None
+    return mass_kg * float(batch.drink.mass_kg) / float(batch.used_kg[number])
+
+
+def _is_carrier(ingredient: Ingredient) -> bool:
+    """Whether a thing is there to dissolve or preserve: water, plain spirit, sugar."""
+    return ingredient.strength_pct_vol is not None or ingredient.family in ("water", "spirit", "sweetener")
+
+
+def _grams(mass_kg: float) -> str:
+    grams = mass_kg * 1000.0
+    return f"{grams:.3g} g" if grams < 100.0 else f"{grams:.0f} g"

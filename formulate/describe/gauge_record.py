@@ -1,0 +1,105 @@
+"""What `gauge` is asked and what it answers, and how far its models are doubted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from formulate.describe.records import Note
+from formulate.learn.doubt import Figure
+from formulate.quantity import Band
+from formulate.quantity.readings import Reading, Scale
+
+__all__ = ["GaugeRecord", "Readings", "model_density_doubt", "model_index_doubt"]
+
+MODEL_DENSITY_KG_M3 = 0.5
+"""Standard doubt about the density of spirit with sugar at 40 % vol and 300 g/L: an assumption, from how far
+four ways to compute it lie apart. It shrinks with strength times sugar, down to that of the binaries."""
+
+BINARY_DENSITY_KG_M3 = 0.03
+MODEL_INDEX_DRY, MODEL_INDEX_SWEET = 1.5e-4, 3e-4
+"""Standard doubt about the index of spirit and of a sweet spirit (40 % vol, 300 g/L): an assumption."""
+
+BINARY_INDEX = 3e-5
+
+
+@dataclass(frozen=True)
+class Readings:
+    """What was read, and what is known besides.
+
+    Attributes
+    ----------
+    density, refraction : Reading or None
+    density_c, refraction_c : float
+        Temperature of the drink in the tool.
+    density_step, refraction_step : float or None
+        Smallest division, on the scale of the reading; None takes `gauge_scales.STEPS`.
+    thermometer_k : float
+        How far the thermometer may be off.
+    self_correcting : bool or None
+        Whether the refractometer corrects for temperature as for a syrup; None: yes for Brix, no for nD.
+    strength, sugar : Band or None
+        What is known of the one when only one reading is given; half the width is its doubt.
+    acid_g_l, solids_g_l : float
+        What else is dissolved: acid as citric acid, other solids that are no sugar.
+    name : str
+    """
+
+    density: Reading | None = None
+    refraction: Reading | None = None
+    density_c: float = 20.0
+    refraction_c: float = 20.0
+    density_step: float | None = None
+    refraction_step: float | None = None
+    thermometer_k: float = 1.0
+    self_correcting: bool | None = None
+    strength: Band | None = None
+    sugar: Band | None = None
+    acid_g_l: float = 0.0
+    solids_g_l: float = 0.0
+    name: str = ""
+
+    @property
+    def corrects_itself(self) -> bool:
+        """Whether the refractometer corrects for temperature."""
+        if self.self_correcting is not None:
+            return self.self_correcting
+        return self.refraction is not None and self.refraction.scale is Scale.BRIX
+
+
+@dataclass(frozen=True)
+class GaugeRecord:
+    """What the readings say.
+
+    Attributes
+    ----------
+    readings : Readings
+    strength, sugar : Figure
+        % vol and g/L at 20 degrees Celsius.
+    other_strength_pct_vol : float or None
+        A second strength that fits as well: the index turns near 85 % vol.
+    density_kg_m3, refractive_index : float
+        Of the drink found, at 20 degrees Celsius.
+    notes : tuple of Note
+    """
+
+    readings: Readings
+    strength: Figure
+    sugar: Figure
+    other_strength_pct_vol: float | None
+    density_kg_m3: float
+    refractive_index: float
+    notes: tuple[Note, ...]
+
+
+def model_density_doubt(strength_pct_vol: float, sugar_g_l: float) -> float:
+    """Return the standard doubt about the model's density, kg/m3."""
+    both = max(strength_pct_vol, 0.0) / 40.0 * max(sugar_g_l, 0.0) / 300.0
+    return BINARY_DENSITY_KG_M3 + MODEL_DENSITY_KG_M3 * min(both, 2.0)
+
+
+def model_index_doubt(strength_pct_vol: float, sugar_g_l: float) -> float:
+    """Return the standard doubt about the model's refractive index."""
+    strength = max(strength_pct_vol, 0.0)
+    both = min(strength / 40.0 * max(sugar_g_l, 0.0) / 300.0, 1.0)
+    with_spirit = MODEL_INDEX_DRY + (MODEL_INDEX_SWEET - MODEL_INDEX_DRY) * both
+    return BINARY_INDEX + (with_spirit - BINARY_INDEX) * min(strength / 5.0, 1.0)

@@ -1,0 +1,259 @@
+"""What a batch is told with about pectin, enzyme and coarse bitterness."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.blend.chain import ChainRun
+from formulate.blend.materials import BITTERNESS, Materials
+from formulate.blend.pectin import CLEAR_G_L, PectinRun, StepPectin, follow_pectin
+from formulate.describe.records import Note
+from formulate.describe.telling import FORTIFIED_PCT_VOL, listed
+from formulate.files.infusing import plan_text
+from formulate.files.ingredient import Ingredient
+from formulate.files.steps import StepSpec
+from formulate.physics.enzyme import ALCOHOL_TEST, DOSE_G_PER_KG, UNFORTIFIED_MASH
+from formulate.physics.harshness import harsh_share
+from formulate.physics.methanol import FRUIT_SPIRIT_METHANOL_LIMITS
+from formulate.quantity.durations import duration
+
+__all__ = [
+    "LEAST_SPIRIT_PCT_VOL",
+    "PRACTICE",
+    "coarse_share",
+    "dose_text",
+    "enzyme_notes",
+    "kitchen_notes",
+    "methanol_short",
+    "methanol_text",
+]
+
+FloatArray = NDArray[np.float64]
+
+PECTIN_RICH_G_L = 1.0
+"""Pectin brought in per litre of liquor above which cloud and slow filters are usual (common practice)."""
+
+COARSE_SHOWN = 0.15
+"""Share of coarse bitterness from which it is told; as in `infuse` (our working figure)."""
+
+LEAST_ALCOHOL_PCT_VOL = 1.2
+"""Below this a drink counts as without alcohol, and a figure per litre of alcohol says nothing."""
+
+LEAST_SPIRIT_PCT_VOL = 0.5
+"""At or below this there is no spirit in it."""
+
+PRACTICE = "Bars report about an hour at 50 °C with spirit and sugar already in."
+
+
+def kitchen_notes(
+    specs: Sequence[StepSpec],
+    ingredients: Sequence[Ingredient],
+    materials: Materials,
+    masses_kg: FloatArray,
+    run: ChainRun,
+) -> list[Note]:
+    """Say what enzyme, pectin and time do to a batch.
+
+    Parameters
+    ----------
+    specs : sequence of StepSpec
+        One per step, defaults filled in.
+    ingredients : sequence of Ingredient
+        n of them.
+    materials : Materials
+        The same.
+    masses_kg : ndarray, shape (steps, n)
+    run : ChainRun
+
+    Returns
+    -------
+    list of Note
+        Codes: enzyme, unfortified_mash, end_test, pectin_without_enzyme, enzyme_not_priced, coarse.
+    """
+    pectin = follow_pectin(specs, ingredients, masses_kg, run)
+    notes = enzyme_notes(pectin, ingredients, masses_kg)
+    if any(step.enzyme is not None for step in pectin.steps):
+        notes.append(Note("enzyme_not_priced", "The enzyme is not in the cost."))
+    column = materials.column(BITTERNESS)
+    for spec, masses in zip(specs, masses_kg, strict=True):
+        share = coarse_share(spec)
+        if share is None or share <= COARSE_SHOWN or not (masses * materials.content[:, column]).any():
+            continue
+        assert spec.time_h is not None
+        assert spec.temperature_c is not None
+        notes.append(
+            Note(
+                "coarse",
+                f"About {share * 100:.0f} % of the bitterness drawn in `{spec.name}` may be coarse after "
+                f"{plan_text(spec.time_h, spec.temperature_c)}: our working model, no published figure. "
+                "Taste early; `harsh: false` on the step switches it off.",
+            )
+        )
+    return notes
+
+
+def coarse_share(spec: StepSpec) -> float | None:
+    """Return the coarse share of what is bitter in a step; None where it is not known or switched off."""
+    if spec.harsh is False or spec.time_h is None or spec.temperature_c is None:
+        return None
+    return float(harsh_share(spec.time_h, spec.temperature_c))
+
+
+def enzyme_notes(pectin: PectinRun, ingredients: Sequence[Ingredient], masses_kg: FloatArray) -> list[Note]:
+    """Say what the enzyme is given to, how far it comes and how to see that.
+
+    Parameters
+    ----------
+    pectin : PectinRun
+    ingredients : sequence of Ingredient
+        n of them.
+    masses_kg : ndarray, shape (steps, n)
+    """
+    treated = [step for step in pectin.steps if step.enzyme is not None]
+    notes = [Note("enzyme", _enzyme_text(step), "common practice") for step in treated]
+    if any(step.hold is not None or step.strength_pct_vol < FORTIFIED_PCT_VOL for step in treated):
+        notes.append(Note("unfortified_mash", _mash_text(pectin, ingredients, masses_kg), "common practice"))
+    if treated:
+        text = ALCOHOL_TEST.text
+        notes.append(
+            Note(
+                "end_test",
+                f"How to see that the enzyme is done: {text[0].lower()}{text[1:]}",
+                f"{ALCOHOL_TEST.source}, {ALCOHOL_TEST.confidence}",
+            )
+        )
+    for position, step in enumerate(pectin.steps):
+        given = [
+            one
+            for one, mass in zip(ingredients, masses_kg[position], strict=True)
+            if one.family == "enzyme" and mass
+        ]
+        if step.enzyme is None and not given and step.fruit_kg and step.before_g_l >= PECTIN_RICH_G_L:
+            notes.append(
+                Note(
+                    "pectin_without_enzyme",
+                    f"Fruit and pith bring up to {step.before_g_l:.1f} g of pectin per litre into "
+                    f"`{step.step}`: it may cloud, gel or filter slowly. For a clear bottle give the step "
+                    "`enzyme: {dose: 2 g/kg}`.",
+                    "common practice",
+                )
+            )
+    return notes
+
+
+def methanol_text(pectin: PectinRun) -> str:
+    """Say the most methanol an enzyme can free, against the limits for fruit spirits."""
+    text = f"Methanol freed from pectin by the enzyme: at most {_methanol_mg_l(pectin):.0f} mg/L bottled"
+    if not _has_alcohol(pectin):
+        text += "; published work finds treated juice within the natural range of juices"
+        return f"{text} (LSBU enzyme pages)."
+    limit = FRUIT_SPIRIT_METHANOL_LIMITS["fruit spirit"]
+    per_hl = 100.0 * pectin.methanol_g / pectin.pure_alcohol_l
+    text += (
+        f", {per_hl:.0f} g per hL of pure alcohol: {_beside(per_hl)} the {limit:.0f} that EU law allows a "
+        "fruit spirit (a yardstick: liqueurs have no general limit)."
+    )
+    if per_hl > limit:
+        text += (
+            " It is an upper bound; less fruit per litre of spirit lowers it. Ask a licensed professional."
+        )
+    return text
+
+
+def methanol_short(pectin: PectinRun) -> str:
+    """Say the same in a few words."""
+    text = f"at most {_methanol_mg_l(pectin):.0f} mg/L here"
+    if not _has_alcohol(pectin):
+        return f"{text}, as juices hold by nature"
+    beside = _beside(100.0 * pectin.methanol_g / pectin.pure_alcohol_l)
+    return f"{text}, {beside} the EU's limit for fruit spirit"
+
+
+def _methanol_mg_l(pectin: PectinRun) -> float:
+    return pectin.methanol_g / pectin.bottled_l * 1000.0 if pectin.bottled_l else 0.0
+
+
+def _has_alcohol(pectin: PectinRun) -> bool:
+    strength = 100.0 * pectin.pure_alcohol_l / pectin.bottled_l if pectin.bottled_l else 0.0
+    return strength >= LEAST_ALCOHOL_PCT_VOL
+
+
+def _beside(per_hl: float) -> str:
+    limit = FRUIT_SPIRIT_METHANOL_LIMITS["fruit spirit"]
+    return "well below" if per_hl <= 0.5 * limit else "below" if per_hl <= limit else "above"
+
+
+def dose_text(step: StepPectin) -> str:
+    """Say how much enzyme a step takes."""
+    assert step.enzyme is not None
+    text = (
+        f"{step.enzyme_g:.2g} g of pectinase" if step.enzyme_g < 10 else f"{step.enzyme_g:.0f} g of pectinase"
+    )
+    return f"{text} for {_kilograms(step.fruit_kg)} of fruit and pith"
+
+
+def _enzyme_text(step: StepPectin) -> str:
+    assert step.enzyme is not None
+    text = f"Enzyme in `{step.step}`: {dose_text(step)}"
+    falls = f"pectin from {step.before_g_l:.1f} to about {step.left_g_l:.1f} g/L"
+    dose = DOSE_G_PER_KG["retail"]
+    heavy = (
+        ""
+        if step.enzyme.dose_g_per_kg <= dose.high
+        else f" More than the usual {dose.low:g} to {dose.high:g} g/kg."
+    )
+    guess = "our figure is a starting guess; do the end test"
+    if step.hold is not None:
+        hold = step.hold
+        spirit = (
+            "then the spirit" if step.strength_pct_vol > LEAST_SPIRIT_PCT_VOL else "then on with the rest"
+        )
+        aim = f": clear is below about {CLEAR_G_L:g}" if step.left_g_l > CLEAR_G_L else ""
+        return (
+            f"{text}, with the fruit alone for {duration(hold.time_h)} at {hold.temperature_c:.0f} °C, "
+            f"{spirit}; {falls}{aim} ({guess}).{heavy}"
+        )
+    strength = (
+        f"with the spirit, at {step.strength_pct_vol:.0f} % vol"
+        if step.strength_pct_vol > LEAST_SPIRIT_PCT_VOL
+        else "no spirit in"
+    )
+    if step.finish is None or math.isnan(step.left_g_l):
+        return (
+            f"{text}, {strength}; no time and temperature, so only the end test tells when it is done.{heavy}"
+        )
+    finish = step.finish
+    text = f"{text}, {strength}; {falls}; {finish.text}."
+    if step.strength_pct_vol > LEAST_SPIRIT_PCT_VOL:
+        text += f" {PRACTICE}"
+    if finish.earliest_h is not None:
+        text += f" First test after {duration(max(finish.earliest_h, 0.25))}."
+    return f"{text}{heavy}"
+
+
+def _mash_text(pectin: PectinRun, ingredients: Sequence[Ingredient], masses_kg: FloatArray) -> str:
+    """Give the rule for fruit without spirit, and name the fruit whose usual pH breaks it."""
+    sour = UNFORTIFIED_MASH.highest_ph
+    weak = [
+        ingredient.id
+        for position, step in enumerate(pectin.steps)
+        if step.enzyme is not None
+        for ingredient, mass in zip(ingredients, masses_kg[position], strict=True)
+        if mass > 0.0
+        and ingredient.composition.get("pectin", 0.0)
+        and ingredient.ph
+        and ingredient.ph >= sour
+    ]
+    text = f"Fruit and enzyme without spirit: {UNFORTIFIED_MASH.text[0].lower()}{UNFORTIFIED_MASH.text[1:]}"
+    if weak:
+        names = listed(list(dict.fromkeys(weak)))
+        text += f" {names} is not below pH {sour:g} by itself: measure, and add acid first."
+    return text
+
+
+def _kilograms(mass_kg: float) -> str:
+    return f"{mass_kg:.2f} kg" if mass_kg >= 1.0 else f"{mass_kg * 1000:.0f} g"

@@ -1,0 +1,136 @@
+"""Figures for a label, as a record."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from formulate.describe.records import Note
+from formulate.rules.allergens import FoundAllergen
+from formulate.rules.category_record import CategoryRecord
+from formulate.rules.standing_record import LawRecord
+
+__all__ = ["DrinksRecord", "EnergyRecord", "LabelIngredient", "LabelRecord"]
+
+
+@dataclass(frozen=True, slots=True)
+class LabelIngredient:
+    """One line of the list of ingredients.
+
+    Attributes
+    ----------
+    id, name : str
+    mass_kg : float
+        Weighed in, for the whole batch.
+    made_of : tuple of str
+        Names of what a house-made thing is made of, most first; empty for the rest.
+    to_name : tuple of str
+        What it brings that the law wants named as such: quinine.
+    """
+
+    id: str
+    name: str
+    mass_kg: float
+    made_of: tuple[str, ...] = ()
+    to_name: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class EnergyRecord:
+    """Energy of 100 mL.
+
+    Attributes
+    ----------
+    kj, kcal : float
+    parts : tuple of (str, float, float)
+        Row of the standards, g in 100 mL and kJ.
+    source : str
+        With how far to trust it.
+    """
+
+    kj: float
+    kcal: float
+    parts: tuple[tuple[str, float, float], ...]
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class DrinksRecord:
+    """How many drinks or units a serve and a bottle are, as one country counts.
+
+    Attributes
+    ----------
+    country : str
+    ethanol_g : float
+        In one.
+    per_serve : float
+    per_bottle : float or None
+    source : str
+    """
+
+    country: str
+    ethanol_g: float
+    per_serve: float
+    per_bottle: float | None
+    source: str
+
+
+@dataclass(frozen=True)
+class LabelRecord:
+    """Figures for a label.
+
+    Attributes
+    ----------
+    name : str
+    jurisdiction : str or None
+        Whose law was asked; None for all.
+    categories : tuple of CategoryRecord
+    strength_pct_vol : float
+        As calculated.
+    strength_text : str
+        One decimal, as it is printed.
+    tolerances : tuple of (str, float, str)
+        Where, % vol either way, source.
+    volume_l : float
+        Of the batch.
+    bottle_l : float or None
+        What one bottle says it holds.
+    bottles : int or None
+        Full ones.
+    short : tuple of (str, float, str)
+        Where, litres that a bottle may hold less, source.
+    ingredients : tuple of LabelIngredient
+        Most first.
+    allergens : tuple of FoundAllergen
+    energy : EnergyRecord
+    serve_l : float
+    drinks : tuple of DrinksRecord
+    notes : tuple of Note
+    law : LawRecord or None
+        How near it comes to the limits on restricted substances.
+    keep : str
+        How a drink with little or no alcohol is kept, in words; empty where spirit keeps it.
+    keep_source : str
+    quinine_source : str
+        Of the rule that quinine is named; empty where there is none in it.
+    """
+
+    name: str
+    jurisdiction: str | None
+    categories: tuple[CategoryRecord, ...]
+    strength_pct_vol: float
+    strength_text: str
+    tolerances: tuple[tuple[str, float, str], ...]
+    volume_l: float
+    bottle_l: float | None
+    bottles: int | None
+    short: tuple[tuple[str, float, str], ...]
+    ingredients: tuple[LabelIngredient, ...]
+    allergens: tuple[FoundAllergen, ...]
+    energy: EnergyRecord
+    serve_l: float
+    drinks: tuple[DrinksRecord, ...]
+    notes: tuple[Note, ...]
+    law: LawRecord | None = None
+    keep: str = ""
+    keep_source: str = ""
+    quinine_source: str = ""

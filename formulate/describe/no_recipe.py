@@ -1,0 +1,97 @@
+"""Why a question has no answer: the limits or choices that clash, and what would do instead."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from formulate.describe.records import Note
+from formulate.errors import SpecProblem
+from formulate.formulation.bottle import Formulation
+from formulate.formulation.category_limits import PATH
+from formulate.formulation.choices import broken_choices, choices_of, possible_with
+from formulate.optimise.diagnose import ClashMember, Explanation, explain, is_possible
+from formulate.optimise.problem import BlendProblem
+from formulate.optimise.whole import Choices
+from formulate.rules.standing import question_notes
+
+__all__ = ["NoRecipe", "no_recipe"]
+
+
+@dataclass(frozen=True)
+class NoRecipe:
+    """Why a bottle file has no recipe; carried by `InfeasibleError.explanation`.
+
+    Attributes
+    ----------
+    name : str
+        Of the bottle.
+    explanation : Explanation
+    formulation : Formulation
+        The question that has no answer.
+    choices : tuple of SpecProblem
+        Choices that cannot be kept where every limit could be; then the explanation is empty.
+    notes : tuple of Note
+        Whose law counts, and what is lifted of it.
+    """
+
+    name: str
+    explanation: Explanation
+    formulation: Formulation
+    choices: tuple[SpecProblem, ...] = ()
+    notes: tuple[Note, ...] = ()
+
+    def __str__(self) -> str:
+        if self.choices:
+            return "\n".join(str(problem) for problem in self.choices)
+        return str(self.explanation)
+
+
+def no_recipe(formulation: Formulation) -> NoRecipe:
+    """Say why a question has no answer: its choices where every limit could be kept, else its limits.
+
+    Parameters
+    ----------
+    formulation : Formulation
+    """
+    name = formulation.bottle.name
+    notes = tuple(question_notes(formulation.rules, formulation.problem.limits))
+    choices = choices_of(formulation)
+    if choices and is_possible(formulation.problem):
+        return NoRecipe(name, Explanation((), False), formulation, broken_choices(formulation), notes)
+    explanation = explain(formulation.problem)
+    if choices:
+        clash = tuple(_with_choices(member, formulation.problem, choices) for member in explanation.clash)
+        explanation = replace(explanation, clash=clash)
+    notes = (*_only_in_the_middle(formulation), *notes, *_without_the_name(explanation, formulation))
+    return NoRecipe(name, explanation, formulation, notes=notes)
+
+
+def _only_in_the_middle(formulation: Formulation) -> list[Note]:
+    """Say so where the bands have a recipe and only their middles have none: nobody wrote those."""
+    if not formulation.as_asked:
+        return []
+    text = "Asked was the middle tenth of each band, as `--middle` does; the limits above are its ends."
+    if is_possible(formulation.problem.asking(formulation.as_asked)):
+        text += " Within the bands themselves there is a recipe: leave --middle out."
+    return [Note("only_the_middle", text)]
+
+
+def _without_the_name(explanation: Explanation, formulation: Formulation) -> list[Note]:
+    """Say so where giving up the name that was asked for would do: its limits are the law's."""
+    category = formulation.bottle.targets.category
+    place = formulation.bottle.places.value(PATH)
+    if category is None or all(member.limit.origin.location != place for member in explanation.clash):
+        return []
+    others = [limit for limit in formulation.problem.limits if limit.origin.location != place]
+    if not is_possible(formulation.problem.asking(others)):
+        return []
+    text = f"Without the name {category.name} ({category.jurisdiction}) there is a recipe."
+    return [Note("without_the_name", text, str(place or ""))]
+
+
+def _with_choices(member: ClashMember, problem: BlendProblem, choices: Choices) -> ClashMember:
+    """Take back a move of one limit unless there is a recipe with it that keeps the choices too."""
+    if not member.has_figure:  # nothing was promised, or no figure that could be tried
+        return member
+    possible = possible_with(member.moved_in(problem), choices)
+    return member if possible else replace(member, reachable=None, settled=possible is False)

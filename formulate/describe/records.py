@@ -1,0 +1,424 @@
+"""What jobs answer with: frozen records that any report can show."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from formulate.blend.profile import Profile
+from formulate.files.cautions import GUESTS
+from formulate.rules.category_record import CategoryRecord
+from formulate.rules.standing_record import LawRecord
+
+__all__ = [
+    "FORBIDDING",
+    "VESSEL_TOO_SMALL",
+    "ClarityRecord",
+    "CostLine",
+    "DrinkRecord",
+    "IngredientFacts",
+    "Note",
+    "PartRecord",
+    "PurchaseRecord",
+    "RecipeLineRecord",
+    "StepRecord",
+    "TargetRecord",
+]
+
+FORBIDDING = frozenset({"over_limit", "too_weak"})
+"""Codes of notes on a drink that may not be served as it is."""
+VESSEL_TOO_SMALL = "vessel_too_small"
+"""Code of the remark that a step does not fit the vessel its file names: off target."""
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """Something a person should know beside the figures.
+
+    Attributes
+    ----------
+    code : str
+        Stable name for JSON.
+    text : str
+        In plain words.
+    source : str
+        Where the fact comes from, or the file and line it is about; may be empty.
+    short : str
+        The same in one line for the screen; empty where `text` is short itself.
+    place : str
+        Where in the work it belongs; empty for a remark on figures.
+    rank : int
+        How serious a caution is, 1 most; 4 is told only in full; 0 for a remark on figures.
+    about : tuple of str
+        What sets a caution off, by name.
+    on_menu : str
+        Of a caution about guests, a line for several drinks, ``{drinks}`` in it.
+    """
+
+    code: str
+    text: str
+    source: str = ""
+    short: str = ""
+    place: str = ""
+    rank: int = 0
+    about: tuple[str, ...] = ()
+    on_menu: str = ""
+
+    @property
+    def forbids(self) -> bool:
+        """Whether it says that a drink may not be served as it is."""
+        return self.code in FORBIDDING
+
+    @property
+    def for_guests(self) -> bool:
+        """Whether it is about the health of who drinks it; such a caution is shown always, and first."""
+        return self.place == GUESTS
+
+
+@dataclass(frozen=True, slots=True)
+class RecipeLineRecord:
+    """One thing to weigh.
+
+    Attributes
+    ----------
+    ingredient, name, step : str
+    mass_kg : float
+        As bought, for the whole batch.
+    measure : str
+        The same as a bar measures it (bottles and a rest, mL), or empty.
+    cost : float or None
+        None when a price is missing; the lines add up to the cost of the batch.
+    running_total_kg : float or None
+        What a scale under the step's vessel shows after this line; None where nothing is weighed in steps.
+    no_more : bool
+        Whether it stands at a limit of the law, so that it is shown rounded down.
+    """
+
+    ingredient: str
+    name: str
+    step: str
+    mass_kg: float
+    measure: str
+    cost: float | None
+    running_total_kg: float | None = None
+    no_more: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class StepRecord:
+    """What happens to the liquor in a step.
+
+    Attributes
+    ----------
+    name : str
+    liquor_kg, volume_l, strength_pct_vol : float
+        In the vessel before straining, solids aside.
+    kept_kg, lost_kg, solids_kg : float
+        Liquor left in the cake, liquor lost, dry solids thrown out.
+    """
+
+    name: str
+    liquor_kg: float
+    volume_l: float
+    strength_pct_vol: float
+    kept_kg: float
+    lost_kg: float
+    solids_kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class TargetRecord:
+    """A target with what the recipe makes of it.
+
+    Attributes
+    ----------
+    target : str
+    lower, upper : float or None
+        None when open.
+    value : float
+    unit : str
+        Per litre bottled where it is per litre.
+    binding : bool
+    shadow_price : float or None
+        Change of the cost per litre bottled for one more unit of the bound; None when unknown.
+    text : str
+        As typed, with the tolerance that was used.
+    source : str
+        file:line:column.
+    """
+
+    target: str
+    lower: float | None
+    upper: float | None
+    value: float
+    unit: str
+    binding: bool
+    shadow_price: float | None
+    text: str
+    source: str
+
+    @property
+    def verdict(self) -> str:
+        """`too low`, `too high`, or empty where the target is met."""
+        slack = 1e-6 * max(abs(self.value), 1.0)
+        if self.lower is not None and self.value < self.lower - slack:
+            return "too low"
+        return "too high" if self.upper is not None and self.value > self.upper + slack else ""
+
+
+@dataclass(frozen=True, slots=True)
+class CostLine:
+    """What a batch costs.
+
+    Attributes
+    ----------
+    total, per_litre : float
+        Counted by what is used, not by whole packs.
+    currency : str
+    proven_gap : float or None
+        How much dearer, relative, this may be than the cheapest; None when nothing was proved.
+    """
+
+    total: float
+    per_litre: float
+    currency: str
+    proven_gap: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PartRecord:
+    """A part of a whole thing.
+
+    Attributes
+    ----------
+    ingredient : str
+    used_kg, left_kg : float
+        In the recipe, and over for something else.
+    """
+
+    ingredient: str
+    used_kg: float
+    left_kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class PurchaseRecord:
+    """A whole thing bought for its parts.
+
+    Attributes
+    ----------
+    name : str
+    mass_kg : float
+        As bought, as much as the recipe needs.
+    pieces : float or None
+        The same counted; None when the mass of one is not known.
+    whole_pieces : int or None
+        Pieces one has to take, none of them cut.
+    on_hand_kg : float or None
+        What the shelf says is left.
+    cost : float
+        Of `mass_kg`; the lines of its parts hold it already.
+    parts : tuple of PartRecord
+    waste_kg : float
+        Neither part nor left over.
+    """
+
+    name: str
+    mass_kg: float
+    pieces: float | None
+    whole_pieces: int | None
+    on_hand_kg: float | None
+    cost: float
+    parts: tuple[PartRecord, ...]
+    waste_kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class ClarityRecord:
+    """Whether the drink stays clear and how thick it is.
+
+    The risks are working classifications of ours, meant to make a person do the test beside them.
+
+    Attributes
+    ----------
+    viscosity_20c_mpa_s, viscosity_5c_mpa_s : float or None
+        None where more is dissolved than the formula covers.
+    viscosity_uncertainty_share : float
+        Either way.
+    viscosity_limits : str
+        What the figure covers and leaves out.
+    sugar_saturation_20c, sugar_saturation_5c : float
+        Sucrose over what stays dissolved in the drink's alcohol and water; above 1 it crystallises in time.
+    sugar_uncertainty_20c, sugar_uncertainty_5c : float
+        Of these, either way.
+    sugar_assumption : str
+        What they rest on.
+    pectin_g_l : float
+        Most that can be in the bottle.
+    pectin_removal : str
+        What was counted as taken out by an enzyme, in words.
+    gel_risk, oil_haze_risk : str
+        `low`, `possible` or `high`.
+    oil_from : tuple of str
+        What brings so much oil that it may cloud, strong infusion or not.
+    oil_extract_strength_pct_vol : float or None
+        Of the strongest liquor it lay in; None without such a thing.
+    lines : tuple of Note
+        What is worth saying, each with the bar's own test; empty for a harmless drink.
+    """
+
+    viscosity_20c_mpa_s: float | None
+    viscosity_5c_mpa_s: float | None
+    viscosity_uncertainty_share: float
+    viscosity_limits: str
+    sugar_saturation_20c: float
+    sugar_saturation_5c: float
+    sugar_uncertainty_20c: float
+    sugar_uncertainty_5c: float
+    sugar_assumption: str
+    pectin_g_l: float
+    pectin_removal: str
+    gel_risk: str
+    oil_haze_risk: str
+    oil_from: tuple[str, ...]
+    oil_extract_strength_pct_vol: float | None
+    lines: tuple[Note, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class IngredientFacts:
+    """What is worked out about one ingredient beside what its entry says.
+
+    Attributes
+    ----------
+    own : bool
+        The shelf has an entry of its own for it.
+    infusion_class : str or None
+        How it is extracted; None for what needs no extracting.
+    time_constant_h, at_c : float or None
+        After that time at that temperature 63 % of what will come out is out.
+    infusion_source, infusion_confidence : str
+    fresh_g_per_g_dried : float or None
+        By dry matter; None where no pair of fresh and dried is known.
+    pair : str
+        The other one of the pair; empty without.
+    pair_text, potency_text : str
+        In plain words; empty where there is nothing to say.
+    potency : float or None
+        Share of the bitterness that is left in the stock on the shelf.
+    restricted : tuple of (str, float, str)
+        Substances that the law limits: name, mg/g at worst or as measured here, and where from.
+    rules : tuple of str
+        By what it is prohibited or kept to drinks with alcohol, in words.
+    """
+
+    own: bool
+    infusion_class: str | None
+    time_constant_h: float | None
+    at_c: float | None
+    infusion_source: str
+    infusion_confidence: str
+    fresh_g_per_g_dried: float | None
+    pair: str
+    pair_text: str
+    potency_text: str
+    potency: float | None
+    restricted: tuple[tuple[str, float, str], ...] = ()
+    rules: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FillRecord:
+    """How full a vessel is at the end of a step, before it is strained.
+
+    Attributes
+    ----------
+    step, vessel : str
+    volume_l, holds_l : float
+        Liquor and solids together, and what the vessel holds to the brim.
+    """
+
+    step: str
+    vessel: str
+    volume_l: float
+    holds_l: float
+
+    @property
+    def share(self) -> float:
+        """How full, of the whole."""
+        return self.volume_l / self.holds_l
+
+    @property
+    def too_small(self) -> bool:
+        """Whether it does not go in at all."""
+        return self.share > 1.0 + 1e-6
+
+
+@dataclass(frozen=True)
+class DrinkRecord:
+    """A batch worked out: shared by `solve` and `predict`.
+
+    Attributes
+    ----------
+    name : str
+    status : str
+        `optimal`, `feasible` or `predicted`.
+    size_text : str
+        How the size was asked for.
+    recipe : tuple of RecipeLineRecord
+    steps : tuple of StepRecord
+    predicted : Profile
+    targets : tuple of TargetRecord
+    cost : CostLine or None
+        None when a price is missing.
+    notes, cautions : tuple of Note
+    confirmable_pct_vol : float or None
+        To how many % vol a scale, a hydrometer and a refractometer can confirm the strength.
+    bitterness_range : tuple of float or None
+        What weak and strong lots of the same plants would give.
+    solver : mapping
+        Name, passes, seconds; empty for a prediction.
+    """
+
+    name: str
+    status: str
+    size_text: str
+    recipe: tuple[RecipeLineRecord, ...]
+    steps: tuple[StepRecord, ...]
+    predicted: Profile
+    targets: tuple[TargetRecord, ...]
+    cost: CostLine | None
+    notes: tuple[Note, ...]
+    cautions: tuple[Note, ...]
+    confirmable_pct_vol: float | None
+    bitterness_range: tuple[float, float] | None
+    solver: Mapping[str, object] = field(default_factory=dict)
+    used_limits: tuple[TargetRecord, ...] = ()
+    """Limits on ingredients that the recipe stands at."""
+    purchases: tuple[PurchaseRecord, ...] = ()
+    """Whole things bought for their parts."""
+    clarity: ClarityRecord | None = None
+    """Whether it stays clear and how thick it is."""
+    law: LawRecord | None = None
+    """How near it comes to the limits on restricted substances."""
+    categories: tuple[CategoryRecord, ...] = ()
+    """What it may be called, and what it lacks for other names."""
+    fills: tuple[FillRecord, ...] = ()
+    """Vessels that its steps name and the shelf has."""
+
+    @property
+    def overfull(self) -> bool:
+        """Whether a vessel that the file names cannot hold it."""
+        return any(fill.too_small for fill in self.fills)
+
+    @property
+    def off_target(self) -> bool:
+        """Whether it is not to be made as it stands: too much for its vessel, or over a limit of the law."""
+        return self.overfull or (self.law is not None and self.law.broken)
+
+    @property
+    def proof_us(self) -> float:
+        """Strength as US proof: twice the strength at 60 °F of spirit and water of this strength."""
+        from formulate.physics.strength import abv_60f_from_abv_20c
+
+        return 2.0 * float(abv_60f_from_abv_20c(float(self.predicted.strength_pct_vol)))

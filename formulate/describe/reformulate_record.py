@@ -1,0 +1,107 @@
+"""What `reformulate` answers with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from formulate.describe.records import DrinkRecord, Note
+
+__all__ = ["Figures", "Move", "Reformulation", "Way"]
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """The figures of a drink that a reformulation is judged by.
+
+    Attributes
+    ----------
+    strength_pct_vol, sugar_g_l, acid_g_l, bitterness_value : float
+    cost_per_l : float or None
+        None when a price is missing.
+    """
+
+    strength_pct_vol: float
+    sugar_g_l: float
+    acid_g_l: float
+    bitterness_value: float
+    cost_per_l: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """An ingredient of the old recipe, the new one, or both.
+
+    Attributes
+    ----------
+    ingredient, step : str
+    before_kg, after_kg : float
+        For a batch of the new size; 0 where it is not in.
+    moved : bool
+        Whether it changed by more than nothing.
+    """
+
+    ingredient: str
+    step: str
+    before_kg: float
+    after_kg: float
+    moved: bool
+
+
+@dataclass(frozen=True)
+class Way:
+    """One new recipe.
+
+    Attributes
+    ----------
+    title : str
+        What sets it apart.
+    drink : DrinkRecord
+    moves : tuple of Move
+        Every ingredient of either recipe, in the order of the file.
+    moved : float
+        How far it is from the old one, in whole changes; see `optimise.change.moved`.
+    figures : Figures
+    """
+
+    title: str
+    drink: DrinkRecord
+    moves: tuple[Move, ...]
+    moved: float
+    figures: Figures
+
+
+@dataclass(frozen=True)
+class Reformulation:
+    """A recipe made again under other circumstances.
+
+    Attributes
+    ----------
+    name : str
+    changes : tuple of str
+        What changed, in words.
+    mode : str
+        What was asked for: `least change`, `cheapest` or `nearest flavour`.
+    before : Figures
+        Of the old recipe as the files have it.
+    before_l : float
+        Litres bottled of it; its masses are shown for a batch of the new size.
+    unchanged : Figures or None
+        Of the old recipe at the new prices and with the new lots; None where neither changed.
+    best : Way
+    others : tuple of Way
+        Ways that differ really, the one that comes nearest to what was asked first.
+    suggested : tuple of (str, tuple of str)
+        Per missing ingredient, library ingredients that the shelf has no price for.
+    notes : tuple of Note
+    """
+
+    name: str
+    changes: tuple[str, ...]
+    mode: str
+    before: Figures
+    before_l: float
+    unchanged: Figures | None
+    best: Way
+    others: tuple[Way, ...]
+    suggested: tuple[tuple[str, tuple[str, ...]], ...]
+    notes: tuple[Note, ...]

@@ -1,0 +1,107 @@
+"""What `tradeoff` answers with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from formulate.describe.records import Note
+
+__all__ = ["Entry", "ProvedEnd", "Tradeoff", "TradeoffPoint"]
+
+
+@dataclass(frozen=True, slots=True)
+class TradeoffPoint:
+    """One value of the target that is moved.
+
+    Attributes
+    ----------
+    value : float
+    found : str
+        `recipe`, `no recipe` (proved) or `not settled`.
+    low : float or None
+        The least cost, or the least of the other target; None without a recipe.
+    high : float or None
+        The most of the other target; None against cost, without a recipe, or where nothing bounds it.
+    used : tuple of str
+    """
+
+    value: float
+    found: str
+    low: float | None
+    high: float | None
+    used: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An ingredient that comes in or goes out on the way.
+
+    Attributes
+    ----------
+    value : float
+        First value at which it is otherwise.
+    ingredient : str
+    comes_in : bool
+    """
+
+    value: float
+    ingredient: str
+    comes_in: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ProvedEnd:
+    """What is proved of the cost at one end.
+
+    Attributes
+    ----------
+    value : float
+        Of the target that is moved.
+    found : str
+        As in `TradeoffPoint`; `not settled` proves nothing.
+    cost_per_l : float or None
+        Of the recipe, where there is one.
+    proven_gap : float or None
+        No recipe is cheaper by more than this share.
+    """
+
+    value: float
+    found: str
+    cost_per_l: float | None = None
+    proven_gap: float | None = None
+
+
+@dataclass(frozen=True)
+class Tradeoff:
+    """What one figure costs another.
+
+    Attributes
+    ----------
+    name : str
+        Of the bottle.
+    vary, unit : str
+        The target that is moved.
+    moved : str
+        How it is held at each value: `exactly`, `at least` or `at most`.
+    against, against_unit : str
+    points : tuple of TradeoffPoint
+        In order of the values as asked.
+    entries : tuple of Entry
+    notes : tuple of Note
+    ceiling : float or None
+        The bottle file's own limit on the cost, which was left out to see beyond it.
+    proved : tuple of ProvedEnd
+        The first and the last cost, where that was asked.
+    """
+
+    name: str
+    vary: str
+    unit: str
+    moved: str
+    against: str
+    against_unit: str
+    points: tuple[TradeoffPoint, ...]
+    entries: tuple[Entry, ...]
+    notes: tuple[Note, ...]
+    ceiling: float | None = None
+    proved: tuple[ProvedEnd, ...] = ()

@@ -1,0 +1,144 @@
+"""A plan for infusing, and a probe reading, as a person types them: `1 h at 50 °C with enzyme`."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from formulate.errors import UnitError
+from formulate.files.steps import COLDEST_C, HOTTEST_C, LONGEST_H, EnzymeOrder
+from formulate.quantity import Dimension, parse_quantity
+
+__all__ = ["PlanText", "ProbeText", "parse_plan", "parse_probe", "parse_temperature", "plan_text"]
+
+PLAN_EXAMPLE = "1 h at 50 °C, or 90 min at 45 °C with enzyme before spirit"
+PROBE_EXAMPLE = "35 °C after 20 min"
+
+_PLAN = re.compile(
+    r"(?P<time>.+?)\s+at\s+(?P<temperature>.+?)"
+    r"(?:\s*,?\s+(?P<with>with|without)\s+enzyme(?:\s*,?\s+(?P<order>before|with)\s+(?:the\s+)?spirit)?)?"
+)
+_PROBE = re.compile(r"(?P<temperature>.+?)\s+after\s+(?P<time>.+)")
+
+
+@dataclass(frozen=True, slots=True)
+class PlanText:
+    """How long and how warm a step infuses.
+
+    Attributes
+    ----------
+    time_h, temperature_c : float
+    enzyme : bool or None
+        None leaves the enzyme as the file has it.
+    order : str or None
+        ``before spirit`` or ``with spirit``; None leaves the order as the file has it.
+    """
+
+    time_h: float
+    temperature_c: float
+    enzyme: bool | None = None
+    order: EnzymeOrder | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ProbeText:
+    """What a probe in the middle of the jar showed.
+
+    Attributes
+    ----------
+    reading_c : float
+    time_h : float
+        After the jar went into the bath.
+    """
+
+    reading_c: float
+    time_h: float
+
+
+def parse_plan(text: str) -> PlanText:
+    """Read a plan.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``1 h at 50 °C``, ``90 min at 45 °C with enzyme before spirit``, ``2 days at 20 °C without
+        enzyme``.
+
+    Raises
+    ------
+    UnitError
+        If it cannot be read, or no kitchen can do it.
+    """
+    found = _PLAN.fullmatch(" ".join(text.split()))
+    if found is None or (found["with"] == "without" and found["order"]):
+        raise UnitError(f"a plan is a time and a temperature, got {text!r}. Write e.g. {PLAN_EXAMPLE}.")
+    order: EnzymeOrder | None = None
+    if found["order"]:
+        order = "before spirit" if found["order"] == "before" else "with spirit"
+    return PlanText(
+        _time(found["time"]),
+        parse_temperature(found["temperature"]),
+        None if found["with"] is None else found["with"] == "with",
+        order,
+    )
+
+
+def parse_probe(text: str) -> ProbeText:
+    """Read a probe reading such as ``35 °C after 20 min``.
+
+    Raises
+    ------
+    UnitError
+        If it cannot be read.
+    """
+    found = _PROBE.fullmatch(" ".join(text.split()))
+    if found is None:
+        raise UnitError(f"a reading is a temperature and a time, got {text!r}. Write e.g. {PROBE_EXAMPLE}.")
+    time_h = _time(found["time"])
+    if time_h <= 0.0:
+        raise UnitError(f"a reading needs a time above zero, got {text!r}. Write e.g. {PROBE_EXAMPLE}.")
+    return ProbeText(parse_temperature(found["temperature"]), time_h)
+
+
+def parse_temperature(text: str) -> float:
+    """Read a temperature that a step may have, -20 to 100 degrees Celsius.
+
+    Raises
+    ------
+    UnitError
+        If it cannot be read, or is outside.
+    """
+    temperature_c = parse_quantity(text, Dimension.TEMPERATURE)
+    if not COLDEST_C <= temperature_c <= HOTTEST_C:
+        raise UnitError(
+            f"a step may be {COLDEST_C:g} to {HOTTEST_C:g} °C, got {text!r}. Check the number and the unit."
+        )
+    return temperature_c
+
+
+def plan_text(time_h: float, temperature_c: float) -> str:
+    """Write a time and a temperature as `parse_plan` reads them back.
+
+    Parameters
+    ----------
+    time_h : float
+        Days where it is a whole number of two or more, hours where whole, else minutes where whole.
+    temperature_c : float
+    """
+    minutes = round(time_h * 60.0)
+    if abs(time_h * 60.0 - minutes) > 1e-6 or minutes == 0:
+        time = f"{time_h:.6g} h"
+    elif minutes % 1440 == 0 and minutes >= 2880:
+        time = f"{minutes // 1440} days"
+    elif minutes % 60 == 0:
+        time = f"{minutes // 60} h"
+    else:
+        time = f"{minutes} min"
+    return f"{time} at {temperature_c:.6g} °C"
+
+
+def _time(text: str) -> float:
+    time_h = parse_quantity(text, Dimension.TIME)
+    if time_h > LONGEST_H:
+        raise UnitError(f"a step takes at most a year, got {text!r}. Check the number and the unit.")
+    return time_h

@@ -1,0 +1,1 @@
+"""A file as the optimiser's problem: targets, limits with their origin, choices."""

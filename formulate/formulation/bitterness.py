@@ -1,0 +1,212 @@
+"""How bitter, said four ways: a word, like so much of a plant, same as a reference, or measured.
+
+Every rung ends in a band on the bitterness value of Ph. Eur. 2.8.15. The words are working
+bands of this program (from memory and common practice, not a standard); each answer says how
+much dried gentian they stand for. A plant lot may be half or twice its usual bitterness, so
+every rung below "measured" says to hold back a part and finish to taste.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from formulate.bar.pantry import Pantry, Problems
+from formulate.errors import SpecError
+from formulate.files.aims import BitternessAim, Like, Measured, SameAs, Word
+from formulate.files.ingredient import Bitterness, Ingredient
+from formulate.physics.bitterness import gentian_equivalent_g_l
+
+__all__ = [
+    "WORDS",
+    "BitternessBand",
+    "Rung",
+    "aimed_band",
+    "hold_back_advice",
+    "with_measured",
+    "word_band",
+]
+
+PLACE = ("targets", "bitterness")
+
+WORDS: dict[str, tuple[float, float]] = {
+    "light": (6.0, 12.0),
+    "medium": (12.0, 24.0),
+    "firm": (24.0, 48.0),
+    "strong": (48.0, 96.0),
+}
+"""Working bands of the words, bitterness value of the drink (from memory, common practice)."""
+
+LOT_FACTOR = 2.0
+"""A plant lot may be this many times weaker or stronger than its usual value (common practice)."""
+
+
+class Rung(StrEnum):
+    """How the bitterness was asked for."""
+
+    WORD = "word"
+    LIKE = "like"
+    SAME_AS = "same as"
+    MEASURED = "measured"
+
+
+@dataclass(frozen=True)
+class BitternessBand:
+    """A band on the bitterness value and where it comes from.
+
+    Attributes
+    ----------
+    lower, upper : float
+        Bitterness value of the drink; the upper end may be infinite.
+    rung : Rung
+    text : str
+        As typed.
+    """
+
+    lower: float
+    upper: float
+    rung: Rung
+    text: str
+
+    @property
+    def gentian_text(self) -> str:
+        """The band as grams of dried gentian per litre, which a person can taste."""
+        lower = gentian_equivalent_g_l(self.lower)
+        if self.upper == float("inf"):
+            return f"at least as bitter as {lower:.1f} g/L dried gentian"
+        return f"as bitter as {lower:.1f} to {gentian_equivalent_g_l(self.upper):.1f} g/L dried gentian"
+
+
+def word_band(word: str) -> BitternessBand:
+    """Return the working band of a word.
+
+    Parameters
+    ----------
+    word : str
+        A key of `WORDS`.
+    """
+    lower, upper = WORDS[word]
+    return BitternessBand(lower, upper, Rung.WORD, word)
+
+
+def aimed_band(
+    aim: BitternessAim,
+    ingredients: Mapping[str, Ingredient],
+    measured: Collection[str],
+    tolerance_share: float,
+    pantry: Pantry,
+    problems: Problems,
+) -> BitternessBand | None:
+    """Turn a way of saying how bitter into a band.
+
+    Parameters
+    ----------
+    aim : Word, Like, SameAs or Measured
+    ingredients : mapping
+        The bottle's ingredients by id, measured bitterness put in.
+    measured : collection of str
+        Ids that somebody measured.
+    tolerance_share : float
+        The usual tolerance, a share of the aim.
+    pantry : Pantry
+        Where a plant that is only compared with is looked up.
+    problems : Problems
+        Takes what does not fit.
+
+    Returns
+    -------
+    BitternessBand or None
+        None when a problem was noted that leaves nothing to aim at.
+    """
+    if isinstance(aim, Word):
+        return word_band(aim.word)
+    if isinstance(aim, Measured):
+        return _measured_band(aim, ingredients, measured, tolerance_share, problems)
+    if isinstance(aim, SameAs):
+        value: float | None = aim.dilution
+        rung = Rung.SAME_AS
+    else:
+        value, rung = _like_value(aim, ingredients, measured, pantry, problems), Rung.LIKE
+    if value is None:
+        return None
+    return BitternessBand(value * (1 - tolerance_share), value * (1 + tolerance_share), rung, aim.text)
+
+
+def _measured_band(
+    aim: Measured,
+    ingredients: Mapping[str, Ingredient],
+    measured: Collection[str],
+    tolerance_share: float,
+    problems: Problems,
+) -> BitternessBand:
+    unmeasured = [
+        ingredient.id
+        for ingredient in ingredients.values()
+        if ingredient.bitterness is not None and ingredient.id not in measured
+    ]
+    if unmeasured:
+        problems.add(
+            PLACE,
+            f"says measured, but nobody measured {', '.join(unmeasured)}. Add each under `measured:`, "
+            "or say it by a word or `like ...`.",
+        )
+    band = aim.band
+    if band.plain and band.lower is not None:
+        band = band.with_tolerance(max(band.lower * tolerance_share, 1e-9))
+    upper = float("inf") if band.upper is None else band.upper
+    return BitternessBand(band.lower or 0.0, upper, Rung.MEASURED, aim.text)
+
+
+def _like_value(
+    aim: Like,
+    ingredients: Mapping[str, Ingredient],
+    measured: Collection[str],
+    pantry: Pantry,
+    problems: Problems,
+) -> float | None:
+    try:
+        # Like so much of the plant when new: compared with old stock, the aim would sink with the stock.
+        reference = (
+            ingredients[aim.ingredient]
+            if aim.ingredient in ingredients and aim.ingredient in measured
+            else pantry.unaged(aim.ingredient)
+        )
+    except SpecError as error:
+        problems.add_from(PLACE, error)
+        return None
+    if reference.bitterness is None:
+        problems.add(
+            PLACE, f"{aim.ingredient} has no bitterness figure. Name a bitter plant such as gentian-root."
+        )
+        return None
+    return aim.amount.value * reference.bitterness.value * reference.bitterness.extracted
+
+
+def with_measured(ingredient: Ingredient, measured: float | None) -> Ingredient:
+    """Return an ingredient with the bitterness somebody measured in place of the usual one."""
+    if measured is None:
+        return ingredient
+    extracted = ingredient.bitterness.extracted if ingredient.bitterness else 0.9
+    value = Bitterness(value=measured, low=None, high=None, extracted=extracted)
+    return ingredient.model_copy(update={"bitterness": value})
+
+
+def hold_back_advice(band: BitternessBand, value: float, by_lot: tuple[float, float] | None) -> str:
+    """Say what a bitterness figure rests on and what to do about it.
+
+    Parameters
+    ----------
+    band : BitternessBand
+    value : float
+        Calculated bitterness value of the recipe.
+    by_lot : tuple of float or None
+        What weak and strong lots of the same plants would give.
+    """
+    if band.rung is Rung.MEASURED:
+        return "Bitterness rests on the values measured for this lot."
+    low, high = by_lot or (value, value)
+    return (
+        f"Bitterness {value:.0f} is calculated from usual values; by plant lot it may come out {low:.0f} to "
+        f"{high:.0f}. Hold back a third of the bitter plants, taste, and finish with the rest."
+    )

@@ -1,0 +1,499 @@
+"""From a bottle file and a pantry to the question the optimiser answers.
+
+Every limit keeps the place in the file it came from. Everything that does not fit together
+(an unknown ingredient, a missing price, an amount that cannot be weighed) is told at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.bar.pantry import Pantry, Problems, UnknownMassError
+from formulate.bar.vessels import unknown_vessels
+from formulate.bar.wholes import purchases_of, without_parts
+from formulate.blend.chain import Chain
+from formulate.blend.materials import BITTERNESS, gather
+from formulate.blend.steps import places_of, steps_of
+from formulate.errors import SpecError
+from formulate.files import aims
+from formulate.files.bottle import Bottle, IngredientUse, Ratio, ShareOf, Sum
+from formulate.files.fields import did_you_mean
+from formulate.files.ingredient import Ingredient
+from formulate.files.located import KeyPath
+from formulate.formulation.bitterness import BitternessBand, aimed_band, with_measured
+from formulate.formulation.brought import brought
+from formulate.formulation.category_limits import category_limits
+from formulate.formulation.published_range import published_range
+from formulate.optimise.problem import BlendProblem, Fill, Limit, Origin, Over
+from formulate.physics.mixture import ACIDS, CITRIC_EQUIVALENT, ETHANOL_KG_L, SUGARS
+from formulate.quantity import Amount, AmountBasis, Band
+from formulate.rules.caps import Rules, cap_limits, refusal, rules_of, strength_asked
+
+__all__ = ["Formulation", "formulate_bottle"]
+
+FloatArray = NDArray[np.float64]
+
+DEAREST_PER_KG = 1e12
+"""A dearer price is a slip of the keyboard in any currency, and the solver's figures lose their digits."""
+
+PCT_VOL_PER_KG_L = 100.0 / ETHANOL_KG_L
+
+
+@dataclass(frozen=True)
+class Formulation:
+    """A question with what a report needs to tell of it.
+
+    Attributes
+    ----------
+    bottle : Bottle
+    pantry : Pantry
+    ingredients : tuple of Ingredient
+        In the order of the file, measured bitterness put in.
+    problem : BlendProblem
+    bitterness : BitternessBand or None
+    size_text : str
+    rules : Rules
+        Whose law counts, and what the file lifts of it.
+    as_asked : tuple of Limit
+        What the file asks, where `problem` asks for less room; empty where it is the same.
+    """
+
+    bottle: Bottle
+    pantry: Pantry
+    ingredients: tuple[Ingredient, ...]
+    problem: BlendProblem
+    bitterness: BitternessBand | None
+    size_text: str
+    rules: Rules = field(default_factory=Rules)
+    as_asked: tuple[Limit, ...] = ()
+
+    def at_strengths(self, least_pct_vol: float, most_pct_vol: float) -> Formulation:
+        """Keep the limits of the law for drinks of these strengths, whatever strength the file asks for.
+
+        Parameters
+        ----------
+        least_pct_vol, most_pct_vol : float
+        """
+        problem = self.problem
+        caps = cap_limits(self.rules, problem.chain, _late(problem), strengths=(least_pct_vol, most_pct_vol))
+        asked = [limit for limit in problem.limits if not limit.rule]
+        return replace(self, problem=problem.asking([*asked, *caps]))
+
+
+def _late(problem: BlendProblem) -> set[int]:
+    """Return the ingredients that may be added after the first step."""
+    return set(problem.place_ingredient[problem.place_step > 0].tolist())
+
+
+def formulate_bottle(bottle: Bottle, pantry: Pantry) -> Formulation:
+    """Turn a bottle file into a question.
+
+    Parameters
+    ----------
+    bottle : Bottle
+    pantry : Pantry
+
+    Returns
+    -------
+    Formulation
+
+    Raises
+    ------
+    SpecError
+        With every problem found.
+    """
+    return _Formulator(bottle, pantry).formulate()
+
+
+class _Formulator:
+    """Builds one formulation; used once."""
+
+    def __init__(self, bottle: Bottle, pantry: Pantry) -> None:
+        self.bottle = bottle
+        self.pantry = pantry
+        self.problems = Problems(bottle.places)
+        self.steps = steps_of(bottle.resolved_steps())
+        self.limits: list[Limit] = []
+        self.by_id: dict[str, Ingredient] = {}
+
+    def formulate(self) -> Formulation:
+        self.rules = rules_of(self.bottle, self.pantry)
+        ingredients = self._ingredients()
+        self.problems.raise_if_any()
+        materials = gather(ingredients, tuple(self.bottle.targets.attributes))
+        self.number = {name: position for position, name in enumerate(materials.ids)}
+        self.materials = materials
+        prices = self._prices(ingredients)
+        purchases = purchases_of(self.pantry, ingredients)
+        volume_l, fill, size_limit = self._size()
+        self.volume_l = volume_l
+        bitterness = self._targets()
+        self.limits += category_limits(self.bottle, self.pantry, ingredients, materials, self.problems)
+        for index, use in enumerate(self.bottle.ingredients):
+            self._use(index, use)
+        for index, relation in enumerate(self.bottle.together):
+            self._relation(index, relation)
+        unknown_vessels(("steps",), self.bottle.steps or (), self.pantry, self.problems)
+        place_ingredient, place_step = places_of(
+            self.bottle, ingredients, materials, self.steps, self.problems
+        )
+        self.problems.raise_if_any()
+        chain = Chain(materials, self.steps)
+        problem = BlendProblem(
+            chain=chain,
+            price_per_kg=without_parts(prices, purchases),
+            place_ingredient=place_ingredient,
+            place_step=place_step,
+            limits=(*self.limits, *([size_limit] if size_limit else []), published_range()),
+            volume_l=volume_l,
+            fill=fill,
+            size_origin=self._origin("size", ("size",)),
+            purchases=purchases,
+        )
+        size_text = self.bottle.size.text
+        asked = Formulation(self.bottle, self.pantry, ingredients, problem, bitterness, size_text, self.rules)
+        return asked.at_strengths(*strength_asked(self.limits))
+
+    def _path(self, index: int, use: IngredientUse, *rest: str) -> KeyPath:
+        return ("ingredients", index, use.id, *rest) if rest else ("ingredients", index)
+
+    def _origin(self, name: str, path: KeyPath, text: str | None = None) -> Origin:
+        places = self.bottle.places
+        return Origin(name, places.typed(path) if text is None else text, places.value(path))
+
+    def _ingredients(self) -> tuple[Ingredient, ...]:
+        found = []
+        for index, use in enumerate(self.bottle.ingredients):
+            try:
+                measured = self.bottle.measured.get(use.id)
+                ingredient = self.pantry.ingredient(use.id, measured=measured is not None)
+            except SpecError as error:
+                self.problems.add_from(self._path(index, use), error)
+                continue
+            if refused := refusal(ingredient, self.rules):
+                self.problems.add(self._path(index, use), refused)
+                continue
+            ingredient = with_measured(ingredient, measured.bitterness if measured else None)
+            self.by_id[use.id] = ingredient
+            found.append(ingredient)
+        return tuple(found)
+
+    def _prices(self, ingredients: tuple[Ingredient, ...]) -> FloatArray:
+        prices = np.zeros(len(ingredients))
+        for index, (use, ingredient) in enumerate(zip(self.bottle.ingredients, ingredients, strict=True)):
+            try:
+                price = self.pantry.price_per_kg(ingredient)
+            except UnknownMassError as error:
+                self.problems.add(self._path(index, use), str(error))
+                continue
+            if price is None:
+                self.problems.add(self._path(index, use), self.pantry.no_price_text(use.id))
+                continue
+            if price > DEAREST_PER_KG:
+                self.problems.add(
+                    self._path(index, use),
+                    f"{use.id} costs {price:.3g} {self.pantry.currency}/kg on the shelf. "
+                    "Check its price and pack.",
+                )
+                continue
+            prices[index] = price
+        return prices
+
+    def _weigh(self, amount: Amount, ingredient: Ingredient, path: KeyPath) -> float:
+        try:
+            return self.pantry.mass_kg(amount, ingredient)
+        except UnknownMassError as error:
+            self.problems.add(path, str(error))
+            return 0.0
+
+    def _size(self) -> tuple[float | None, Fill | None, Limit | None]:
+        size = self.bottle.size
+        if isinstance(size, aims.Bottled):
+            return size.volume_l, None, None
+        if isinstance(size, aims.Fill):
+            return self._fill(size)
+        if size.ingredient not in self.by_id:
+            hint = did_you_mean(size.ingredient, self.by_id)
+            self.problems.add(
+                ("size",), f"{size.ingredient} is not in the list of ingredients. {hint}".rstrip()
+            )
+            return 1.0, None, None
+        ingredient = self.by_id[size.ingredient]
+        if size.amount is not None:
+            mass = self._weigh(size.amount, ingredient, ("size",))
+        else:
+            on_hand = self._on_hand(ingredient)
+            if on_hand is None:
+                self.problems.add(
+                    ("size",),
+                    f"how much {size.ingredient} is left is not on the shelf. Add on_hand to its offer.",
+                )
+            mass = on_hand or 0.0
+        used = Limit(
+            over=Over.MASSES,
+            indices=np.array([self.number[size.ingredient]], dtype=np.int32),
+            weights=np.ones(1),
+            lower=0.0,
+            upper=0.0,
+            origin=self._origin("size", ("size",)),
+            batch_weight=-mass,
+            display=np.nan,
+        )
+        return None, None, used
+
+    def _on_hand(self, ingredient: Ingredient) -> float | None:
+        try:
+            return self.pantry.on_hand_kg(ingredient)
+        except UnknownMassError as error:
+            self.problems.add(("size",), str(error))
+            return 0.0
+
+    def _fill(self, size: aims.Fill) -> tuple[float | None, Fill | None, Limit | None]:
+        vessels = self.pantry.shelf.vessels if self.pantry.shelf else {}
+        if size.vessel not in vessels:
+            hint = did_you_mean(size.vessel, vessels)
+            self.problems.add(("size",), f"no vessel called '{size.vessel}' on the shelf. {hint}".rstrip())
+            return 1.0, None, None
+        return None, Fill(0, vessels[size.vessel] * size.fraction, self._origin("size", ("size",))), None
+
+    def _targets(self) -> BitternessBand | None:
+        targets, tolerance = self.bottle.targets, self.pantry.usual_tolerance
+        for name, band, weights, display, unit in (
+            ("strength", targets.strength, {"ethanol": 1.0}, PCT_VOL_PER_KG_L, "% vol"),
+            ("sugar", targets.sugar, dict.fromkeys(SUGARS, 1.0), 1000.0, "g/L"),
+            ("acid", targets.acid, {acid: CITRIC_EQUIVALENT[acid] for acid in ACIDS}, 1000.0, "g/L"),
+        ):
+            if band is not None:
+                self._target(name, band.with_tolerance(tolerance[name]), weights, display, unit)
+        for name, band in targets.attributes.items():
+            if not any(name in ingredient.attributes for ingredient in self.by_id.values()):
+                known = sorted({key for ingredient in self.by_id.values() for key in ingredient.attributes})
+                self.problems.add(
+                    ("targets", name),
+                    f"no ingredient here says how much {name} it brings. {did_you_mean(name, known)}",
+                    key=True,
+                )
+                continue
+            self._target(name, band, {name: 1.0}, 1000.0, "g/L")
+        self._cost_target()
+        return self._bitterness_target(tolerance["bitterness"])
+
+    def _target(self, name: str, band: Band, weights: dict[str, float], display: float, unit: str) -> None:
+        columns = [self.materials.column(component) for component in weights]
+        self.limits.append(
+            Limit(
+                over=Over.BOTTLE,
+                indices=np.array(columns, dtype=np.int32),
+                weights=np.array(list(weights.values())),
+                lower=-np.inf if band.lower is None else band.lower / display,
+                upper=np.inf if band.upper is None else band.upper / display,
+                origin=self._origin(name, ("targets", name)),
+                unit=unit,
+                display=display,
+                is_target=True,
+            )
+        )
+
+    def _cost_target(self) -> None:
+        band = self.bottle.targets.cost
+        if band is None:
+            return
+        path = ("targets", "cost")
+        currency = self.pantry.currency
+        if currency and band.currency != currency:
+            self.problems.add(path, f"the shelf counts in {currency}, got {band.text!r}. Use one currency.")
+        if band.per == "kg":
+            self.problems.add(
+                path,
+                f"a bottle is costed per litre or in all, got {band.text!r}. Write e.g. 9.50 {currency}/L.",
+            )
+            return
+        share = 1.0
+        if band.per is None:
+            if self.volume_l is None:
+                self.problems.add(
+                    path, f"the size is not given in litres, so say the cost per litre, got {band.text!r}."
+                )
+                return
+            share = 1.0 / self.volume_l
+        self.limits.append(
+            Limit(
+                over=Over.COST,
+                indices=np.zeros(0, dtype=np.int32),
+                weights=np.zeros(0),
+                lower=-np.inf if band.lower is None else band.lower * share,
+                upper=np.inf if band.upper is None else band.upper * share,
+                origin=self._origin("cost", path),
+                unit=f"{band.currency}/L",
+                is_target=True,
+            )
+        )
+
+    def _bitterness_target(self, tolerance_share: float) -> BitternessBand | None:
+        aim = self.bottle.targets.bitterness
+        if aim is None:
+            return None
+        path = ("targets", "bitterness")
+        band = aimed_band(aim, self.by_id, self.bottle.measured, tolerance_share, self.pantry, self.problems)
+        if band is None:
+            return None
+        column = self.materials.column(BITTERNESS)
+        if band.lower > 0.0 and not self.materials.content[:, column].any():
+            self.problems.add(
+                path, "nothing in the list is bitter. Add a bitter plant, or leave bitterness out."
+            )
+            return band
+        self.limits.append(
+            Limit(
+                over=Over.BOTTLE,
+                indices=np.array([column], dtype=np.int32),
+                weights=np.ones(1),
+                lower=band.lower / 1000.0,
+                upper=band.upper / 1000.0,
+                origin=self._origin("bitterness", path),
+                unit="",
+                display=1000.0,
+                is_target=True,
+            )
+        )
+        return band
+
+    def _use(self, index: int, use: IngredientUse) -> None:
+        ingredient = self.by_id[use.id]
+        for key, sides in (("at_least", "lower"), ("at_most", "upper"), ("exactly", "both")):
+            amount: Amount | None = getattr(use, key)
+            if amount is not None:
+                lower = amount.value if sides in ("lower", "both") else None
+                upper = amount.value if sides in ("upper", "both") else None
+                self._amount_limit(
+                    f"{use.id} {key.replace('_', ' ')}",
+                    (use.id,),
+                    lower,
+                    upper,
+                    amount,
+                    self._path(index, use, key),
+                    ingredient,
+                )
+        if use.share_of_mass is not None:
+            self._share((use.id,), "mass", use.share_of_mass, self._path(index, use, "share_of_mass"))
+        if use.share_of_bitterness is not None:
+            self._share(
+                (use.id,),
+                "bitterness",
+                use.share_of_bitterness,
+                self._path(index, use, "share_of_bitterness"),
+            )
+
+    def _amount_limit(
+        self,
+        name: str,
+        ids: tuple[str, ...],
+        lower: float | None,
+        upper: float | None,
+        amount: Amount,
+        path: KeyPath,
+        ingredient: Ingredient,
+    ) -> None:
+        """Limit a mass: per litre bottled, in all, or as a share of everything weighed in."""
+        indices = np.array([self.number[name] for name in ids], dtype=np.int32)
+        origin = self._origin(name, path)
+        if amount.basis is AmountBasis.SHARE_OF_MASS:
+            self._share(ids, "mass", Band(lower, upper, None, amount.text), path)  # type: ignore[arg-type]
+            return
+        weigh = self._weigh_once(amount, ingredient, path)
+        low = -np.inf if lower is None else weigh * lower
+        high = np.inf if upper is None else weigh * upper
+        per_litre = amount.basis in (AmountBasis.MASS_PER_LITRE, AmountBasis.VOLUME_PER_LITRE)
+        if per_litre or self.volume_l is not None:
+            size = 1.0 if per_litre else self.volume_l or 1.0
+            unit = "g per L bottled" if per_litre else "g"
+            self.limits.append(
+                Limit(
+                    Over.MASSES,
+                    indices,
+                    np.ones(len(indices)),
+                    low / size,
+                    high / size,
+                    origin,
+                    unit,
+                    1000.0 * size,
+                )
+            )
+            return
+        for bound, is_lower in ((low, True), (high, False)):
+            if np.isfinite(bound):
+                self.limits.append(
+                    Limit(
+                        Over.MASSES,
+                        indices,
+                        np.ones(len(indices)),
+                        0.0 if is_lower else -np.inf,
+                        np.inf if is_lower else 0.0,
+                        origin,
+                        display=np.nan,
+                        batch_weight=-bound,
+                    )
+                )
+
+    def _weigh_once(self, amount: Amount, ingredient: Ingredient, path: KeyPath) -> float:
+        """Kilograms for one of whatever the amount counts in."""
+        return self._weigh(Amount(1.0, amount.basis, amount.text), ingredient, path)
+
+    def _share(self, ids: tuple[str, ...], of: str, band: Band, path: KeyPath, name: str = "") -> None:
+        """Limit what some ingredients bring as a share of what all bring."""
+        brings = brought(of, self.materials, tuple(self.by_id.values()))
+        if brings is None:
+            self.problems.add(path, f"no ingredient here says how much {of} it brings.")
+            return
+        mine = np.zeros(len(brings))
+        for one in ids:
+            mine[self.number[one]] = brings[self.number[one]]
+        self._homogeneous(name or f"{' + '.join(ids)} share of {of}", mine, brings, band, path)
+
+    def _homogeneous(self, name: str, top: FloatArray, bottom: FloatArray, band: Band, path: KeyPath) -> None:
+        """Keep ``lower <= top / bottom <= upper`` as two rows without a constant."""
+        for bound, is_lower in ((band.lower, True), (band.upper, False)):
+            if bound is None:
+                continue
+            weights = top - bound * bottom
+            used = np.flatnonzero(weights)
+            self.limits.append(
+                Limit(
+                    over=Over.MASSES,
+                    indices=used.astype(np.int32),
+                    weights=weights[used],
+                    lower=0.0 if is_lower else -np.inf,
+                    upper=np.inf if is_lower else 0.0,
+                    origin=self._origin(name, path),
+                    display=np.nan,
+                )
+            )
+
+    def _relation(self, index: int, relation: Ratio | Sum | ShareOf) -> None:
+        path: KeyPath = ("together", index, "is")
+        name = ""
+        if not isinstance(relation, Ratio) and relation.stands_for is not None:
+            missing, path = relation.stands_for
+            name = f"in place of {missing}"
+        if isinstance(relation, ShareOf):
+            self._share(relation.ids, relation.of, relation.band, path, name)
+        elif isinstance(relation, Ratio):
+            top, bottom = np.zeros(len(self.number)), np.zeros(len(self.number))
+            top[self.number[relation.numerator]] = 1.0
+            bottom[self.number[relation.denominator]] = 1.0
+            name = f"{relation.numerator} to {relation.denominator}"
+            self._homogeneous(name, top, bottom, relation.band, path)
+        else:
+            band = relation.band
+            if band.basis not in (AmountBasis.MASS, AmountBasis.MASS_PER_LITRE, AmountBasis.SHARE_OF_MASS):
+                self.problems.add(
+                    path, f"several things together are weighed: give grams, got {band.text!r}."
+                )
+                return
+            amount = Amount(1.0, band.basis, band.text)
+            first = self.by_id[relation.ids[0]]
+            name = name or " + ".join(relation.ids)
+            self._amount_limit(name, relation.ids, band.lower, band.upper, amount, path, first)

@@ -1,0 +1,241 @@
+"""A category asked for in a bottle file, as limits that the solver keeps."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.bar.pantry import Pantry, Problems
+from formulate.blend.materials import Materials
+from formulate.describe.records import TargetRecord
+from formulate.files.bottle import Bottle
+from formulate.files.categories import CategoryRow, category_row
+from formulate.files.ingredient import Ingredient
+from formulate.optimise.problem import Limit, Origin, Over
+from formulate.physics.mixture import COMPONENTS, ETHANOL_KG_L, INDEX, INVERT_EQUIVALENT, SUGARS
+from formulate.quantity import Band
+from formulate.rules.categories import (
+    SLACK,
+    alcohol_kg,
+    aromatics,
+    is_mostly,
+    other_alcohol,
+    wine_alcohol_kg,
+    wine_volume_l,
+)
+from formulate.rules.contents import Content, contents_of, named, shown_names
+
+__all__ = ["CATEGORY_TARGETS", "category_limits", "category_values", "in_per_cent"]
+
+FloatArray = NDArray[np.float64]
+
+STRENGTH, INVERT, BY_WEIGHT = "strength", "sugar as invert", "sugar by weight"
+CATEGORY_TARGETS = (STRENGTH, INVERT, BY_WEIGHT)
+"""How the targets of a category are called after its name, as in ``liqueur (EU) sugar as invert``."""
+
+PCT_VOL_PER_KG_L = 100.0 / ETHANOL_KG_L
+PATH = ("targets", "category")
+JUST_BELOW = 1.0 - SLACK
+
+
+def category_limits(
+    bottle: Bottle,
+    pantry: Pantry,
+    ingredients: Sequence[Ingredient],
+    materials: Materials,
+    problems: Problems,
+) -> list[Limit]:
+    """Turn the category of a bottle file into limits; none without one.
+
+    Parameters
+    ----------
+    bottle : Bottle
+    pantry : Pantry
+    ingredients : sequence of Ingredient
+        That may be used, in the order of `materials`.
+    materials : Materials
+    problems : Problems
+        Told where the list of ingredients cannot make it.
+    """
+    aim = bottle.targets.category
+    if aim is None:
+        return []
+    row = category_row(aim)
+    contents = contents_of(ingredients, materials.ids, pantry)
+    title = f"{aim.name} ({aim.jurisdiction})"
+    for match in (row.with_any, row.with_also, row.only_alcohol):
+        if match is not None and not named(match, contents):
+            wanted = shown_names((*match.ingredients, *match.families) or match.words)
+            problems.add(PATH, f"{title} needs one of {wanted}, and none is listed. Add it, or another name.")
+    if row.without is not None and (names := named(row.without, contents)):
+        problems.add(PATH, f"{title} may hold no {shown_names(names)}. Take it off the list.")
+    if others := other_alcohol(row, contents, ingredients):
+        problems.add(PATH, f"{title} may hold no alcohol of {shown_names(others)}. Take it off the list.")
+    if is_mostly(row, contents, ingredients, np.zeros(len(ingredients))):
+        assert row.not_mostly is not None
+        alone = shown_names(named(row.not_mostly, contents))
+        problems.add(PATH, f"{title} cannot be of {alone} alone. {row.says} Ask for that, or add another.")
+    if row.only_plants:
+        others = [one.shown for one in aromatics(contents) if not one.ids & set(row.only_plants)]
+        if others:
+            allowed = shown_names(row.only_plants)
+            problems.add(
+                PATH,
+                f"{title} is for {allowed} alone. Take {shown_names(others)} off the list, or write liqueur.",
+            )
+    place = bottle.places.value(PATH)
+
+    def origin(name: str) -> Origin:
+        return Origin(f"{title} {name}", f"{row.says} [{row.provenance}]", place)
+
+    tolerance = pantry.usual_tolerance["strength"]
+    asked = bottle.targets.strength
+    band = None if asked is None else asked.with_tolerance(tolerance)
+    limits = [*_of_drink(row, band, origin), *_of_masses(row, ingredients, contents, band, origin)]
+    return [replace(limit, firm=True) for limit in limits]
+
+
+def category_values(limits: Sequence[Limit], bottled: FloatArray, volume_l: float) -> dict[str, float]:
+    """Work out what a drink makes of the targets of a category, by name.
+
+    Parameters
+    ----------
+    limits : sequence of Limit
+    bottled : ndarray, shape (carried,)
+        Only the liquor components count.
+    volume_l : float
+    """
+    return {
+        limit.origin.name: float(limit.weights @ bottled[limit.indices]) / volume_l * limit.display
+        for limit in limits
+        if limit.is_target
+        and limit.over is Over.BOTTLE
+        and limit.origin.name.endswith(CATEGORY_TARGETS)
+        and limit.origin.name not in CATEGORY_TARGETS
+    }
+
+
+def in_per_cent(record: TargetRecord, limit: Limit, density_kg_m3: float) -> TargetRecord:
+    """Tell a limit on sugar by weight in % of the weight; any other record is returned as it is.
+
+    Parameters
+    ----------
+    record : TargetRecord
+        In g/L above what is asked, as the row is.
+    limit : Limit
+    density_kg_m3 : float
+        Of the drink.
+    """
+    if not record.target.endswith(BY_WEIGHT):
+        return record
+    # The row is sugars less a share of everything: water weighs in with that share alone.
+    asked = -100.0 * float(limit.weights[list(limit.indices).index(INDEX["water"])])
+    g_l_per_pct = density_kg_m3 / 100.0
+    price = record.shadow_price
+    return replace(
+        record,
+        lower=None if record.lower is None else asked,
+        upper=None if record.upper is None else asked,
+        value=asked + record.value / g_l_per_pct,
+        unit="% w/w",
+        shadow_price=None if price is None else price * g_l_per_pct,
+    )
+
+
+def _of_drink(row: CategoryRow, asked: Band | None, origin: Callable[[str], Origin]) -> Iterator[Limit]:
+    """Limit what is in the bottle: strength, sugar as invert, sugars by weight."""
+    low = -np.inf if row.strength is None or row.strength.lower is None else row.strength.lower
+    high = np.inf if row.strength is None or row.strength.upper is None else row.strength.upper
+    if row.strength_below is not None:
+        high = min(high, row.strength_below * JUST_BELOW)
+    if asked is not None:
+        # What the bottle asks of the strength says it already.
+        low = -np.inf if asked.lower is not None and asked.lower >= low else low
+        high = np.inf if asked.upper is not None and asked.upper <= high else high
+    if np.isfinite(low) or np.isfinite(high):
+        yield _bottle_limit({"ethanol": 1.0}, low, high, PCT_VOL_PER_KG_L, origin(STRENGTH), "% vol")
+    if row.invert_sugar is not None:
+        low = -np.inf if row.invert_sugar.lower is None else row.invert_sugar.lower
+        high = np.inf if row.invert_sugar.upper is None else row.invert_sugar.upper
+        yield _bottle_limit(INVERT_EQUIVALENT, low, high, 1000.0, origin(INVERT), "g/L")
+    shares = []
+    if row.sugar_share is not None:
+        shares += [(row.sugar_share.lower, True), (row.sugar_share.upper, False)]
+    if row.sugar_share_below is not None:
+        shares.append((row.sugar_share_below * JUST_BELOW, False))
+    for share, is_lower in shares:
+        if share is None:
+            continue
+        # Sugars over all that is in the bottle, as a row without a constant: g/L of sugar above the share.
+        weights = {name: (1.0 if name in SUGARS else 0.0) - share for name in COMPONENTS}
+        low, high = (0.0, np.inf) if is_lower else (-np.inf, 0.0)
+        unit = f"g/L above {100.0 * share:.3g} % w/w"
+        name = BY_WEIGHT if is_lower else f"most {BY_WEIGHT}"
+        yield _bottle_limit(weights, low, high, 1000.0, origin(name), unit)
+
+
+def _of_masses(
+    row: CategoryRow,
+    ingredients: Sequence[Ingredient],
+    contents: Sequence[Content],
+    asked: Band | None,
+    origin: Callable[[str], Origin],
+) -> Iterator[Limit]:
+    """Limit what is weighed in: wine as a share of the volume or the alcohol, least and most amounts."""
+    if row.wine_share is not None:
+        weights = np.array([wine_volume_l(one) for one in ingredients])
+        yield _mass_limit(weights, row.wine_share, origin("wine"), "% of the volume", 100.0)
+    if row.with_least_g_l is not None and row.with_any is not None:
+        names = named(row.with_any, contents, inside=False)
+        weights = np.array([1.0 if one.id in names else 0.0 for one in ingredients])
+        least = row.with_least_g_l / 1000.0
+        yield _mass_limit(weights, least, origin(shown_names(names)), "g per L bottled", 1000.0)
+    if row.not_mostly is not None and row.with_any is not None:
+        every, those = (named(match, contents, inside=False) for match in (row.with_any, row.not_mostly))
+        if those:
+            # Half or more of it would have another name: a hair less than half.
+            weights = np.array([float(one.id in every) - 2.0 * float(one.id in those) for one in ingredients])
+            weights -= SLACK * np.array([float(one.id in every) for one in ingredients])
+            yield _mass_limit(
+                weights, 0.0, origin(f"less than half {shown_names(those)}"), "g per L bottled", 1000.0
+            )
+    if row.alcohol_of_wine is not None and row.of_wine_up_to is not None:
+        # Above that strength wine does not matter; a bottle that may be weaker keeps the share.
+        stronger = asked is not None and asked.lower is not None and asked.lower > row.of_wine_up_to
+        wine = wine_alcohol_kg(ingredients)
+        if wine.any() and not stronger:
+            weights = row.alcohol_of_wine * alcohol_kg(ingredients) - wine
+            yield _mass_limit(weights, 0.0, origin("alcohol not of wine"), "g per L bottled", 1000.0)
+
+
+def _bottle_limit(
+    weights: Mapping[str, float], lower: float, upper: float, display: float, origin: Origin, unit: str
+) -> Limit:
+    return Limit(
+        over=Over.BOTTLE,
+        indices=np.array([INDEX[name] for name in weights], dtype=np.int32),
+        weights=np.array(list(weights.values())),
+        lower=lower / display,
+        upper=upper / display,
+        origin=origin,
+        unit=unit,
+        display=display,
+        is_target=True,
+    )
+
+
+def _mass_limit(weights: FloatArray, lower: float, origin: Origin, unit: str, display: float) -> Limit:
+    used = np.flatnonzero(weights)
+    return Limit(
+        over=Over.MASSES,
+        indices=used.astype(np.int32),
+        weights=weights[used],
+        lower=lower,
+        upper=np.inf,
+        origin=origin,
+        unit=unit,
+        display=display,
+    )

@@ -1,1 +1,0 @@
-"""Parts of `buy`: what is on sale, least orders, its record."""

@@ -1,1 +1,0 @@
-"""Parts of `gauge`: readings, scales, doubt and what is said of them."""

@@ -1,1 +1,0 @@
-"""What law and good practice say of a drink: limits, names, cautions, contents."""

@@ -1,1 +1,0 @@
-"""A menu: what must be there, other recipes, what is told."""

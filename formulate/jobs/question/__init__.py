@@ -1,1 +1,0 @@
-"""From a file, a shelf and a jar to the question the optimiser answers."""

@@ -1,1 +1,0 @@
-"""One drink: weighed out, melted into, priced."""

@@ -1,1 +1,0 @@
-"""What every answer is told with: its lines, its remarks, whether it stays clear."""

@@ -1,0 +1,1 @@
+"""What readings and weights tell of a batch that is there, and how surely."""

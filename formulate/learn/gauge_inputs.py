@@ -1,0 +1,122 @@
+"""Where readings come from: a reading file, or texts typed as options."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+
+from formulate.describe.gauge_record import GaugeRecord, Readings
+from formulate.errors import ReadingError
+from formulate.files.reading import ReadingFile, load_reading
+from formulate.jobs.options import read_given
+from formulate.learn.gauge import gauge
+from formulate.quantity import Dimension, parse_band, parse_quantity
+from formulate.quantity.readings import (
+    parse_density_reading,
+    parse_refraction_reading,
+    parse_resolution,
+    parse_temperature_step,
+)
+
+__all__ = ["gauge_file", "gauge_texts", "readings_of_file"]
+
+
+def gauge_file(path: Path) -> GaugeRecord:
+    """Work out a reading file.
+
+    Raises
+    ------
+    SpecError
+        If the file is wrong.
+    ReadingError
+        As `gauge`.
+    """
+    return gauge(readings_of_file(load_reading(path)))
+
+
+def readings_of_file(file: ReadingFile) -> Readings:
+    """Take the readings out of a file."""
+    return Readings(
+        density=file.density,
+        refraction=file.refraction,
+        density_c=file.at,
+        refraction_c=file.at if file.refraction_at is None else file.refraction_at,
+        density_step=file.density_step_value,
+        refraction_step=file.refraction_step_value,
+        thermometer_k=file.thermometer,
+        self_correcting=file.corrects_itself,
+        strength=file.strength,
+        sugar=file.sugar,
+        acid_g_l=file.acid_g_l or 0.0,
+        solids_g_l=file.solids_g_l,
+        name=file.name,
+    )
+
+
+def gauge_texts(
+    *,
+    density: str | None = None,
+    refraction: str | None = None,
+    at: str | None = None,
+    refraction_at: str | None = None,
+    density_step: str | None = None,
+    refraction_step: str | None = None,
+    thermometer: str | None = None,
+    self_correcting: bool | None = None,
+    strength: str | None = None,
+    sugar: str | None = None,
+    acid: str | None = None,
+    solids: str | None = None,
+) -> GaugeRecord:
+    """Work out readings typed as texts; each is named like its option.
+
+    Raises
+    ------
+    UnitError
+        With the option that cannot be read.
+    ReadingError
+        As `gauge`.
+    """
+    density_read = read_given("--density", density, parse_density_reading)
+    refraction_read = read_given("--refraction", refraction, parse_refraction_reading)
+    for name, step, reading in (
+        ("--density-step", density_step, density_read),
+        ("--refraction-step", refraction_step, refraction_read),
+    ):
+        if step is not None and reading is None:
+            raise ReadingError(f"{name} stands without its reading. Add it, or leave {name} out.")
+
+    def temperature(text: str) -> float:
+        return parse_quantity(text, Dimension.TEMPERATURE)
+
+    def grams(text: str) -> float:
+        return parse_quantity(text, Dimension.MASS_CONCENTRATION)
+
+    density_c = read_given("--at", at, temperature)
+    refraction_c = read_given("--refraction-at", refraction_at, temperature)
+    density_c = 20.0 if density_c is None else density_c
+    kelvin = read_given("--thermometer", thermometer, parse_temperature_step)
+    return gauge(
+        Readings(
+            density=density_read,
+            refraction=refraction_read,
+            density_c=density_c,
+            refraction_c=density_c if refraction_c is None else refraction_c,
+            density_step=None
+            if density_read is None
+            else read_given(
+                "--density-step", density_step, partial(parse_resolution, scale=density_read.scale)
+            ),
+            refraction_step=None
+            if refraction_read is None
+            else read_given(
+                "--refraction-step", refraction_step, partial(parse_resolution, scale=refraction_read.scale)
+            ),
+            thermometer_k=1.0 if kelvin is None else kelvin,
+            self_correcting=self_correcting,
+            strength=read_given("--strength", strength, lambda t: parse_band(t, Dimension.STRENGTH)),
+            sugar=read_given("--sugar", sugar, lambda t: parse_band(t, Dimension.MASS_CONCENTRATION)),
+            acid_g_l=read_given("--acid", acid, grams) or 0.0,
+            solids_g_l=read_given("--solids", solids, grams) or 0.0,
+        )
+    )

@@ -1,0 +1,259 @@
+"""What is in a jar: from what went in and, if it was weighed or measured, what came out.
+
+What is missing on the scale stayed in the cake where there is one, else in sieves and vessels: the
+step's own figure is moved until the batch gives what came out, and the figure found is told beside
+the starting value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.bar.batch import Batch, weigh_batch
+from formulate.bar.pantry import open_pantry
+from formulate.blend.chain import Chain, ChainRun, Step
+from formulate.blend.materials import LIQUOR
+from formulate.blend.profile import profile
+from formulate.describe.records import DrinkRecord, FillRecord, Note
+from formulate.errors import SpecError
+from formulate.files.jar import LAST_STEP, Jar, load_jar
+from formulate.files.located import load_document
+from formulate.files.problems import read_model
+from formulate.files.recipe import Recipe
+from formulate.jobs.predict import predict_batch, predict_read
+from formulate.physics.mixture import volume_l
+from formulate.quantity import Amount, AmountBasis
+
+__all__ = ["JarRecord", "OutRecord", "fit_jar", "predict_file", "predict_jar"]
+
+FloatArray = NDArray[np.float64]
+
+SLACK = 0.005
+"""Share by which more may come out than went in: scales and measuring jugs (common practice)."""
+
+USUAL_FACTOR = (0.4, 2.5)
+"""Beyond these times the starting value a cake is surprising: check the scale (our judgement)."""
+
+
+@dataclass(frozen=True, slots=True)
+class OutRecord:
+    """What came out of a step.
+
+    Attributes
+    ----------
+    step : str
+    text : str
+        As typed.
+    calculated_kg, calculated_l : float
+        What the starting values had given.
+    mass_kg, volume_l : float
+        What did come out, the one not measured from the other.
+    in_cake : bool
+        Whether what is missing stayed in a cake; else it was lost.
+    missing_kg, starting_kg : float
+        Left in the cake or lost: found, and by the starting values.
+    """
+
+    step: str
+    text: str
+    calculated_kg: float
+    calculated_l: float
+    mass_kg: float
+    volume_l: float
+    in_cake: bool
+    missing_kg: float
+    starting_kg: float
+
+
+@dataclass(frozen=True)
+class JarRecord:
+    """A jar worked out.
+
+    Attributes
+    ----------
+    drink : DrinkRecord
+    weighed_in_kg : float
+    out : tuple of OutRecord
+    fills : tuple of FillRecord
+    """
+
+    drink: DrinkRecord
+    weighed_in_kg: float
+    out: tuple[OutRecord, ...]
+    fills: tuple[FillRecord, ...]
+
+
+def predict_file(path: Path, today: date | None = None) -> DrinkRecord | JarRecord:
+    """Work out a recipe file or a jar file, told apart by its keys.
+
+    Raises
+    ------
+    SpecError
+        If a file is wrong.
+    """
+    document = load_document(path)
+    if "jar" in document.data:
+        return _worked_out(read_model(Jar, document), today)
+    return predict_read(read_model(Recipe, document), today)
+
+
+def predict_jar(path: Path, today: date | None = None) -> JarRecord:
+    """Work out a jar file.
+
+    Parameters
+    ----------
+    path : Path
+    today : date, optional
+        What `keep_by` dates and the age of the stock are held against.
+
+    Returns
+    -------
+    JarRecord
+
+    Raises
+    ------
+    SpecError
+        If a file is wrong, or more came out than went in.
+    """
+    return _worked_out(load_jar(path), today)
+
+
+def _worked_out(jar: Jar, today: date | None) -> JarRecord:
+    pantry = open_pantry(jar.shelf_path, jar.places, today=today)
+    batch, out = fit_jar(jar, weigh_batch(jar, pantry))
+    drink = predict_batch(batch, today)
+    found = _found_notes(batch, out)
+    notes = [note for note in drink.notes if not (out and note.code in ("press_cake", "no_losses"))]
+    return JarRecord(
+        drink=replace(drink, notes=(*found, *notes)),
+        weighed_in_kg=float(batch.masses_kg.sum()),
+        out=out,
+        fills=drink.fills,
+    )
+
+
+def fit_jar(jar: Jar, batch: Batch) -> tuple[Batch, tuple[OutRecord, ...]]:
+    """Move what each step keeps or loses until it gives what came out.
+
+    Parameters
+    ----------
+    jar : Jar
+    batch : Batch
+        The same, by starting values.
+
+    Returns
+    -------
+    Batch
+        With the steps as they were found.
+    tuple of OutRecord
+        In the order of the steps.
+
+    Raises
+    ------
+    SpecError
+        If more came out than went in.
+    """
+    steps = list(batch.chain.steps)
+    names = [step.name for step in steps]
+    order = sorted(jar.came_out.items(), key=lambda item: names.index(item[0]) if item[0] else len(names) - 1)
+    records = []
+    for name, amount in order:
+        position = names.index(name) if name else len(names) - 1
+        fitted, record = _fit_step(jar, batch, steps, position, name, amount)
+        steps[position] = fitted
+        records.append(record)
+    chain = Chain(batch.chain.materials, tuple(steps))
+    run = chain.run(batch.masses_kg)
+    return replace(batch, chain=chain, run=run, drink=profile(run.bottled, chain.materials)), tuple(records)
+
+
+def _fit_step(
+    jar: Jar, batch: Batch, steps: Sequence[Step], position: int, name: str, amount: Amount
+) -> tuple[Step, OutRecord]:
+    """Find the one figure of a step that makes it give what came out."""
+    step = steps[position]
+    by_volume = amount.basis is AmountBasis.VOLUME
+
+    def ran(trial: Step) -> ChainRun:
+        changed = (*steps[:position], trial, *steps[position + 1 :])
+        return Chain(batch.chain.materials, changed).run(batch.masses_kg)
+
+    def carried(trial: Step) -> FloatArray:
+        liquor: FloatArray = ran(trial).carried[position, :LIQUOR]
+        return np.maximum(liquor, 0.0)
+
+    def gives(trial: Step) -> float:
+        liquor = carried(trial)
+        return float(volume_l(liquor, check=False)) if by_volume else float(liquor.sum())
+
+    before = ran(step)
+    kept, liquor_kg = float(before.kept_kg[position]), float(before.gross[position, :LIQUOR].sum())
+    in_cake = kept > 0.0
+
+    def moved(share: float) -> Step:
+        """Return the step with this share of all the liquor left in the cake, or lost."""
+        if in_cake:
+            grown = share * liquor_kg / kept
+            dried = None if step.dried_factor is None else step.dried_factor * grown
+            return replace(step, cake_factor=step.cake_factor * grown, dried_factor=dried)
+        return replace(step, loss_fraction=share)
+
+    most = gives(moved(0.0))
+    key = ("came_out", name) if name != LAST_STEP else ("came_out",)
+    if amount.value > most * (1.0 + SLACK):
+        unit = "L" if by_volume else "kg"
+        message = (
+            f"more came out of {step.name} than went in, got {amount.text}: at most {most:.3f} {unit} could. "
+            "Check the scale, the weight of the empty jar, and whether a line is missing."
+        )
+        raise SpecError([jar.places.problem(key, message)])
+    low, high = 0.0, 1.0
+    for _ in range(100):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if gives(moved(middle)) > amount.value else (low, middle)
+    fitted = moved(0.5 * (low + high))
+    start, now = carried(step), carried(fitted)
+    after = ran(fitted)
+    missing = after.kept_kg if in_cake else after.lost_kg
+    starting = before.kept_kg if in_cake else before.lost_kg
+    return fitted, OutRecord(
+        step=step.name,
+        text=amount.text,
+        calculated_kg=float(start.sum()),
+        calculated_l=float(volume_l(start, check=False)),
+        mass_kg=float(now.sum()),
+        volume_l=float(volume_l(now, check=False)),
+        in_cake=in_cake,
+        missing_kg=float(missing[position]),
+        starting_kg=float(starting[position]),
+    )
+
+
+def _found_notes(batch: Batch, out: Sequence[OutRecord]) -> list[Note]:
+    """Say what the cake really kept, and what to put on the shelf."""
+    notes = []
+    steps = {step.name: position for position, step in enumerate(batch.chain.steps)}
+    for record in out:
+        if not record.in_cake:
+            continue
+        masses = batch.masses_kg[steps[record.step]]
+        soaked = list(np.flatnonzero(batch.chain.materials.retention * masses > 0.0))
+        factor = record.missing_kg / record.starting_kg
+        text = (
+            f"The cake of {record.step} kept {record.missing_kg * 1000:.0f} g of liquor; the starting value "
+            f"is {record.starting_kg * 1000:.0f} g."
+        )
+        if len(soaked) == 1:
+            ingredient = batch.ingredients[soaked[0]]
+            per_kg = record.missing_kg / float(masses[soaked[0]])
+            text += f" For your shelf: {ingredient.id} keeps {per_kg:.2f} kg/kg the way you press it."
+        if not USUAL_FACTOR[0] <= factor <= USUAL_FACTOR[1]:
+            text += " That is far from usual: check the scale and the weight of the empty jar."
+        notes.append(Note("cake_found", text))
+    return notes

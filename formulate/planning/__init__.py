@@ -1,0 +1,1 @@
+"""What a menu needs week by week: goods, packs, makings, other recipes."""

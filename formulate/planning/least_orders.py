@@ -1,0 +1,185 @@
+"""Minimum orders that a list does not reach, and what a bar could do about each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from math import inf
+
+from formulate.bar.pantry import Pantry, UnknownMassError
+from formulate.errors import SpecError
+from formulate.files.ingredient import Ingredient
+from formulate.optimise.packs import Pack, Thing
+from formulate.planning.on_sale import pack_of
+
+__all__ = ["KeepingStock", "Shortfall", "shortfalls"]
+
+SPIRIT_PCT_VOL = 30.0
+"""From this strength on an opened bottle keeps for years (common practice)."""
+DRY_SHARE = 0.13
+"""With no more water than this a plant, a sugar or an acid keeps in a tight jar (common practice)."""
+MOST_BATCHES_AHEAD = 12.0
+"""Nothing is offered that would last for more batches of the same drink than this (working limit)."""
+CENT = 0.005
+
+
+@dataclass(frozen=True, slots=True)
+class KeepingStock:
+    """Something that keeps and the drink uses, bought only to reach a minimum order.
+
+    Attributes
+    ----------
+    ingredient, pack : str
+    packs : int
+    cost : float
+    batches : float
+        How many more batches of the drink it lasts for.
+    """
+
+    ingredient: str
+    pack: str
+    packs: int
+    cost: float
+    batches: float
+
+
+@dataclass(frozen=True, slots=True)
+class Shortfall:
+    """A supplier from whom less is bought than the least order.
+
+    Attributes
+    ----------
+    supplier : str
+    least, ordered : float
+        Money.
+    keeping : tuple of KeepingStock
+        What would reach it together; empty where nothing of theirs is used up in a sensible time.
+    others : tuple of str
+        Where nothing is: their spirits for other drinks, which keep.
+    """
+
+    supplier: str
+    least: float
+    ordered: float
+    keeping: tuple[KeepingStock, ...]
+    others: tuple[str, ...] = ()
+
+    @property
+    def short(self) -> float:
+        """Money that is missing."""
+        return self.least - self.ordered
+
+    @property
+    def filling_up(self) -> float:
+        """Money for what would reach it; endless where nothing sensible would."""
+        return sum(stock.cost for stock in self.keeping) if self.keeping else inf
+
+
+def shortfalls(
+    pantry: Pantry,
+    least_order: Iterable[tuple[str, float]],
+    bought: Sequence[tuple[Pack, float]],
+    used_kg: Mapping[str, float],
+) -> tuple[Shortfall, ...]:
+    """List the suppliers whose minimum order a list does not reach.
+
+    Parameters
+    ----------
+    pantry : Pantry
+    least_order : iterable of (str, float)
+        Supplier and money.
+    bought : sequence of (Pack, float)
+        Packs and how many of each.
+    used_kg : mapping
+        What a batch uses, by ingredient.
+    """
+    found = []
+    for supplier, least in least_order:
+        ordered = sum(pack.price * count for pack, count in bought if pack.supplier == supplier)
+        if 0.0 < ordered < least - CENT:
+            keeping = _keeping(pantry, supplier, least - ordered, used_kg)
+            others = () if keeping else _other_spirits(pantry, supplier, used_kg)
+            found.append(Shortfall(supplier, least, ordered, keeping, others))
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class _Candidate:
+    """Something of theirs that keeps and the drink uses, in the pack that is cheapest by weight."""
+
+    name: str
+    pack: Pack
+    batches: float
+    """How many batches a pack lasts."""
+
+
+def _keeping(
+    pantry: Pantry, supplier: str, missing: float, used_kg: Mapping[str, float]
+) -> tuple[KeepingStock, ...]:
+    """Fill an order up with what the drink uses, pack by pack of what is used up soonest.
+
+    Nothing is taken that would last for more batches than anybody plans ahead; where that does not fill it,
+    nothing is offered.
+    """
+    candidates = [
+        one
+        for name, packs in _that_keeps(pantry, supplier)
+        if used_kg.get(name, 0.0) > 0.0 and (one := _candidate(name, packs, used_kg[name])) is not None
+    ]
+    taken = dict.fromkeys(candidates, 0)
+
+    def money(counts: Mapping[_Candidate, int]) -> float:
+        return sum(one.pack.price * count for one, count in counts.items())
+
+    while money(taken) < missing - CENT:
+        soonest = min(candidates, key=lambda one: (taken[one] + 1) * one.batches, default=None)
+        if soonest is None or (taken[soonest] + 1) * soonest.batches > MOST_BATCHES_AHEAD:
+            return ()
+        taken[soonest] += 1
+    for one in sorted(candidates, key=lambda one: -taken[one] * one.batches):
+        while taken[one] and money(taken | {one: taken[one] - 1}) >= missing - CENT:
+            taken[one] -= 1
+    return tuple(
+        KeepingStock(one.name, one.pack.name, count, one.pack.price * count, count * one.batches)
+        for one, count in taken.items()
+        if count
+    )
+
+
+def _candidate(name: str, packs: Sequence[Pack], used_kg: float) -> _Candidate | None:
+    """Take the pack that is cheapest by weight of those that are used up in time."""
+    in_time = [pack for pack in packs if pack.size_kg / used_kg <= MOST_BATCHES_AHEAD]
+    if not in_time:
+        return None
+    pack = min(in_time, key=lambda one: one.price / one.size_kg)
+    return _Candidate(name, pack, pack.size_kg / used_kg)
+
+
+def _that_keeps(pantry: Pantry, supplier: str) -> list[tuple[str, list[Pack]]]:
+    """List what a supplier sells by the pack that keeps."""
+    found = []
+    for name in pantry.shelf.offers if pantry.shelf else ():
+        try:
+            ingredient = pantry.ingredient(name)
+            packs = [pack_of(pantry, offer, ingredient, Thing(False, 0)) for offer in pantry.offers(name)]
+        except (SpecError, UnknownMassError):  # not known well enough to buy more of it than needed
+            continue
+        packs = [pack for pack in packs if pack.supplier == supplier and not pack.loose and pack.price > 0.0]
+        if packs and _keeps(ingredient):
+            found.append((name, packs))
+    return found
+
+
+def _other_spirits(pantry: Pantry, supplier: str, used_kg: Mapping[str, float]) -> tuple[str, ...]:
+    """Name the spirits of a supplier that the drink does not use: they keep for years, for other drinks."""
+    names = [name for name, _ in _that_keeps(pantry, supplier) if not used_kg.get(name)]
+    return tuple(name for name in names if _is_spirit(pantry.ingredient(name)))
+
+
+def _is_spirit(ingredient: Ingredient) -> bool:
+    return ingredient.strength_pct_vol is not None and ingredient.strength_pct_vol >= SPIRIT_PCT_VOL
+
+
+def _keeps(ingredient: Ingredient) -> bool:
+    dry = bool(ingredient.composition) and ingredient.composition.get("water", 0.0) <= DRY_SHARE
+    return _is_spirit(ingredient) or dry or ingredient.family in ("sweetener", "acid")

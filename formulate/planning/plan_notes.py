@@ -1,0 +1,78 @@
+"""Remarks on the plan of a menu: what its margin covers, what keeps days or fades, which prices are old."""
+
+from __future__ import annotations
+
+from formulate.bar.offers import offer_notes
+from formulate.describe.menu_record import MenuDrinkRow
+from formulate.describe.records import Note
+from formulate.describe.telling import listed
+from formulate.files.menu import HOURS_PER_WEEK, Menu
+from formulate.planning.goods import MenuGoods
+
+__all__ = ["plan_notes"]
+
+
+def plan_notes(goods: MenuGoods, drinks: tuple[MenuDrinkRow, ...]) -> tuple[Note, ...]:
+    """Say what a plan takes for granted, and what to mind about it.
+
+    Parameters
+    ----------
+    goods : MenuGoods
+    drinks : tuple of MenuDrinkRow
+    """
+    menu = goods.menu
+    notes = []
+    if menu.cover_share > 0.5:
+        text = (
+            f"Bought and made to suffice in {100.0 * menu.cover_share:g} of 100 such times, if drinks and "
+            "weeks vary each by itself."
+        )
+        notes.append(Note("cover", text))
+    elif any(entry.sells.spread for entry in menu.drinks):
+        text = "The plain forecast is covered: it falls short every other time. `cover: 90 %` adds a margin."
+        notes.append(Note("cover", text))
+    text = "Costs of drinks count what is used, at the lowest price of the shelf; the list counts packs"
+    if any(entry.bottled or entry.each_batch or entry.labour for entry in menu.house.values()):
+        text += ", and what house bottles are filled into. Work is told beside it"
+    notes.append(Note("cost_by_use", f"{text}."))
+    bare = [row.name for row in drinks if row.price is not None and row.price.price is None]
+    if bare:
+        notes.append(Note("no_menu_price", f"No price on the menu for {listed(bare)}: not in the totals."))
+    if goods.question.makings:
+        notes.append(
+            Note(
+                "fixed_recipes",
+                "House bottles are made by their recipes, losses in proportion to the batch; use "
+                "`formulate scale` for what a batch of that size really loses.",
+            )
+        )
+    notes += _short_lived_notes(menu)
+    notes += _fading_notes(goods)
+    notes += offer_notes(goods.pantry, [good.name for good in goods.question.goods])
+    return tuple(notes)
+
+
+def _short_lived_notes(menu: Menu) -> list[Note]:
+    """Say what keeps less than the week that is planned in."""
+    keeps = {name: one.keeps_h for name, one in menu.pars.items()}
+    keeps |= {name: one.keeps_h for name, one in menu.house.items()}
+    names = [name for name, hours in keeps.items() if hours is not None and hours < HOURS_PER_WEEK]
+    if not names:
+        return []
+    text = (
+        f"Planned by the week, but {listed(names)} {'keep' if len(names) > 1 else 'keeps'} less: buy or make "
+        "what stands here for a week in several goes, none earlier than it keeps."
+    )
+    return [Note("keeps_days", text)]
+
+
+def _fading_notes(goods: MenuGoods) -> list[Note]:
+    fading = [good for good in goods.question.goods if good.strength_left]
+    if not fading:
+        return []
+    parts = [f"{100.0 * (1.0 - good.strength_left[-1]):.0f} % of {good.name}" for good in fading]
+    text = (
+        f"What stands from the first week to the last loses strength: {listed(parts)}. Later batches are "
+        "counted with as much more of it."
+    )
+    return [Note("fading", text, "common practice")]

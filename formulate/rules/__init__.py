@@ -1,0 +1,1 @@
+"""What law and good practice say of a batch: limits, names, cautions, allergens, duty."""

@@ -1,0 +1,151 @@
+"""Which cautions a recipe needs: the rules of the standards evaluated on its facts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from formulate.describe.records import Note
+from formulate.files.cautions import GUESTS, CautionRow, When, caution_rules, verb_endings
+from formulate.files.ingredient import Ingredient
+from formulate.quantity import Band
+from formulate.rules.contents import named, shown_names
+from formulate.rules.facts import RecipeFacts
+
+__all__ = ["OWN_RANK", "batch_cautions", "by_care", "menu_cautions"]
+
+OWN_RANK = 3
+"""How serious a sentence of an ingredient's own entry is taken to be; see `CautionRow.rank`."""
+
+ONLY_IN_FULL = 4
+"""The least serious rank."""
+
+
+AT_THE_EDGE = 1e-6
+"""A drink that stands at an edge to these digits, relative, is warned of whichever side it was rounded to."""
+
+
+def batch_cautions(facts: RecipeFacts, ingredients: Sequence[Ingredient]) -> tuple[Note, ...]:
+    """Gather what to take care of: what guests must know first, then the most serious.
+
+    Parameters
+    ----------
+    facts : RecipeFacts
+    ingredients : sequence of Ingredient
+        Those used; what their entries say is told where no rule says it already.
+    """
+    rules = caution_rules()
+    said = {sentence for row in rules.rows for sentence in row.instead_of}
+    used = {content.id for content in facts.contents if not content.inside}
+    found = [note for row in rules.rows if (note := _note(row, facts)) is not None]
+    found += [
+        Note("ingredient", f"{ingredient.name}: {text}", ingredient.id, place="ingredient", rank=OWN_RANK)
+        for ingredient in ingredients
+        if ingredient.id in used
+        for text in ingredient.cautions
+        if text not in said
+    ]
+    return by_care(found)
+
+
+def by_care(cautions: Iterable[Note]) -> tuple[Note, ...]:
+    """Put what guests must know first, then the most serious; what is alike stays in its order."""
+    return tuple(sorted(cautions, key=lambda note: (not note.for_guests, note.rank or ONLY_IN_FULL)))
+
+
+def menu_cautions(by_drink: Iterable[tuple[str, Sequence[Note]]]) -> tuple[Note, ...]:
+    """Say once what several drinks have in common: about guests in one line with the names of the drinks.
+
+    Parameters
+    ----------
+    by_drink : iterable of (str, sequence of Note)
+        The name of each drink with its cautions.
+    """
+    told: dict[tuple[str, str], list[tuple[str, Note]]] = {}
+    for drink, notes in by_drink:
+        for note in notes:
+            # What an ingredient's own entry says is told by its words.
+            key = (note.code, "" if note.for_guests else note.text)
+            told.setdefault(key, []).append((drink, note))
+    return by_care(_of_drinks(found) for found in told.values())
+
+
+def _of_drinks(found: Sequence[tuple[str, Note]]) -> Note:
+    first = found[0][1]
+    if not first.for_guests:
+        names = shown_names([drink for drink, _ in found])
+        short = f"{names}: {first.short}" if first.short else ""
+        return replace(first, text=f"{names}: {first.text}", short=short)
+    by_names: dict[tuple[str, ...], list[str]] = {}
+    for drink, note in found:
+        by_names.setdefault(_by_themselves(note.about), []).append(drink)
+    line = "; ".join(f"{', '.join(drinks)} ({', '.join(those)})" for those, drinks in by_names.items())
+    says = caution_rules()[first.code.replace("_", "-")].says
+    if "{names}" in says:
+        plants = list(dict.fromkeys(plant for those in by_names for plant in those))
+        text = f"{line}: {_filled(says, {'names': shown_names(plants), **verb_endings(len(plants))})}"
+    else:
+        text = " ".join(f"{drink}: {note.text}" for drink, note in found)
+    return replace(
+        first,
+        text=text,
+        short=first.on_menu.format(drinks=line),
+        about=tuple(dict.fromkeys(name for _, note in found for name in note.about)),
+    )
+
+
+def _by_themselves(about: Sequence[str]) -> tuple[str, ...]:
+    """Leave out what a thing is in: a menu names the plant."""
+    return tuple(dict.fromkeys(name.partition(" (in ")[0] for name in about))
+
+
+def _note(row: CautionRow, facts: RecipeFacts) -> Note | None:
+    about = _about(row, facts)
+    if about is None:
+        return None
+    words = {**facts.words, **verb_endings(len(about))}
+    return Note(
+        code=row.id.replace("-", "_"),
+        text=_filled(row.says, words | {"names": shown_names(about)}),
+        source=row.provenance,
+        # Who may not drink it must know of all it is in.
+        short=_filled(row.short, words | {"names": shown_names(about, short=row.place != GUESTS)}),
+        place=row.place,
+        rank=row.rank,
+        about=about,
+        on_menu=row.on_menu or "",
+    )
+
+
+def _about(row: CautionRow, facts: RecipeFacts) -> tuple[str, ...] | None:
+    """Return what sets a caution off, perhaps nothing by name; None where it is not set off."""
+    when = row.when
+    if not _drink_fits(when, facts) or any(name not in facts.holds for name in when.facts):
+        return None
+    about = tuple(dict.fromkeys(name for fact in when.facts for name in facts.holds[fact]))
+    if not when.asks:
+        return about
+    # What somebody bought, steeped and stored belongs to the recipe of the house-made thing itself.
+    found = named(when, facts.contents, inside=row.place == "serving")
+    return tuple(dict.fromkeys(found)) or None
+
+
+def _drink_fits(when: When, facts: RecipeFacts) -> bool:
+    return (
+        _within(when.strength, facts.strength_pct_vol)
+        and _within(when.sugar, facts.sugar_g_l)
+        and _within(when.acid, facts.acid_g_l)
+    )
+
+
+def _within(band: Band | None, value: float) -> bool:
+    if band is None:
+        return True
+    hair = AT_THE_EDGE * max(abs(value), 1.0)
+    above = band.lower is None or value >= band.lower - hair
+    return above and (band.upper is None or value <= band.upper + hair)
+
+
+def _filled(text: str, words: dict[str, str]) -> str:
+    filled = text.format_map(words)
+    return filled[0].upper() + filled[1:] if text.startswith(("{step}", "{hot_step}")) else filled

@@ -1,0 +1,114 @@
+"""What is in a drink by name: ingredients as rules see them, the inside of house-made things included."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from formulate.bar.pantry import Pantry
+from formulate.files.ingredient import Ingredient
+from formulate.files.match import Match
+
+__all__ = ["Content", "contents_of", "named", "shown_names"]
+
+SHOWN_AT_MOST = 3
+"""More names than this are counted on a short line."""
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """One ingredient as a rule sees it.
+
+    Attributes
+    ----------
+    id : str
+        As in the recipe, or in the recipe of the house-made thing it is in.
+    ids : frozenset of str
+        The same, and what it is based on.
+    family : str
+    text : str
+        Words of what the library does not know, one blank between and around, and a bar where the name
+        begins or a comma stood; empty for what it knows and for house-made things, whose contents are
+        listed instead.
+    inside : str
+        The house-made thing of the recipe it is in; empty for what is weighed in itself.
+    """
+
+    id: str
+    ids: frozenset[str]
+    family: str
+    text: str
+    inside: str = ""
+
+    @property
+    def shown(self) -> str:
+        """How a person is told of it."""
+        return f"{self.id} (in {self.inside})" if self.inside else self.id
+
+
+def contents_of(
+    ingredients: Sequence[Ingredient], used: Sequence[str], pantry: Pantry
+) -> tuple[Content, ...]:
+    """List what is used, and after each house-made thing what is in it, to any depth.
+
+    Parameters
+    ----------
+    ingredients : sequence of Ingredient
+    used : sequence of str
+        Ids in the recipe.
+    pantry : Pantry
+        Knows what house-made things are made of.
+    """
+    found = (
+        content
+        for ingredient in ingredients
+        if ingredient.id in used
+        for content in _contents(ingredient, pantry, "")
+    )
+    return tuple(dict.fromkeys(found))
+
+
+def named(match: Match, contents: Sequence[Content], *, inside: bool = True) -> tuple[str, ...]:
+    """Name what a rule means among the contents.
+
+    Parameters
+    ----------
+    match : Match
+    contents : sequence of Content
+    inside : bool, default True
+        Whether the insides of house-made things count.
+    """
+    return tuple(
+        content.shown
+        for content in contents
+        if (inside or not content.inside) and match.fits(content.ids, content.family, content.text)
+    )
+
+
+def shown_names(names: Sequence[str], *, short: bool = False) -> str:
+    """Join names as one says them; a long list is cut on a short line."""
+    if short and len(names) > SHOWN_AT_MOST:
+        return f"{', '.join(names[: SHOWN_AT_MOST - 1])} and {len(names) - SHOWN_AT_MOST + 1} more"
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _contents(ingredient: Ingredient, pantry: Pantry, inside: str) -> Iterator[Content]:
+    made = pantry.shelf is not None and ingredient.id in pantry.shelf.house_made
+    ids = frozenset(name for name in (ingredient.id, ingredient.based_on) if name is not None)
+    text = "" if made or ingredient.id in pantry.library else _words(ingredient)
+    yield Content(ingredient.id, ids, ingredient.family, text, inside)
+    if not made:
+        return
+    batch = pantry.made(ingredient.id).batch
+    for inner, mass in zip(batch.ingredients, batch.used_kg, strict=True):
+        if mass > 0.0:
+            yield from _contents(inner, batch.pantry, inside or ingredient.id)
+
+
+def _words(ingredient: Ingredient) -> str:
+    # "Almond, milk" is no almond milk: a bar stands where the words do not belong together.
+    words = re.findall(r"[^\W_]+|[|,;:()/+&]", f"{ingredient.id} | {ingredient.name}".lower())
+    return f" {' '.join(word if word[0].isalnum() else '|' for word in words)} "
