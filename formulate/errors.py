@@ -22,12 +22,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 __all__ = [
+    "FORBIDDING",
+    "GUESTS",
+    "VESSEL_TOO_SMALL",
     "FormulateError",
     "InfeasibleError",
     "NotConvergedError",
+    "Note",
+    "Place",
     "RangeError",
     "ReadingError",
     "RoundingError",
@@ -41,6 +46,21 @@ __all__ = [
 ]
 
 PROBLEMS_SHOWN = 20
+
+
+FORBIDDING = frozenset({"over_limit", "too_weak"})
+"""Codes of notes on a drink that may not be served as it is."""
+
+
+GUESTS: Place = "serving"
+"""The place of what is about the health of who drinks it."""
+
+
+Place = Literal["buying", "preparing", "heating", "pressing", "tasting", "bottling", "storing", "serving"]
+
+
+VESSEL_TOO_SMALL = "vessel_too_small"
+"""Code of the remark that a step does not fit the vessel its file names: off target."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -211,3 +231,47 @@ class NotConvergedError(SolveError):
 
 class VerificationError(FormulateError):
     """The recipe failed its independent re-computation; nothing is shown as solved."""
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """Something a person should know beside the figures.
+
+    Attributes
+    ----------
+    code : str
+        Stable name for JSON.
+    text : str
+        In plain words.
+    source : str
+        Where the fact comes from, or the file and line it is about; may be empty.
+    short : str
+        The same in one line for the screen; empty where `text` is short itself.
+    place : str
+        Where in the work it belongs; empty for a remark on figures.
+    rank : int
+        How serious a caution is, 1 most; 4 is told only in full; 0 for a remark on figures.
+    about : tuple of str
+        What sets a caution off, by name.
+    on_menu : str
+        Of a caution about guests, a line for several drinks, ``{drinks}`` in it.
+    """
+
+    code: str
+    text: str
+    source: str = ""
+    short: str = ""
+    place: str = ""
+    rank: int = 0
+    about: tuple[str, ...] = ()
+    on_menu: str = ""
+
+    @property
+    def forbids(self) -> bool:
+        """Whether it says that a drink may not be served as it is."""
+        return self.code in FORBIDDING
+
+    @property
+    def for_guests(self) -> bool:
+        """Whether it is about the health of who drinks it; such a caution is shown always, and first."""
+        return self.place == GUESTS

@@ -1,4 +1,4 @@
-"""Every screen and every JSON document of the examples, kept in a folder: what a change of the code must not change.
+"""Every screen and every JSON document of the examples, kept in a folder: what no refactoring may change.
 
 ``python -m tests.every_answer before`` keeps them, ``python -m tests.every_answer after --against before``
 keeps them again and names what differs. Seconds, and counts that depend on them, are left out.

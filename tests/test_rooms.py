@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ast
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,39 +14,64 @@ from conftest import ROOT
 PACKAGE = ROOT / "formulate"
 LONGEST_FILE = 500
 
-ALLOWED = {
-    # room: what it may import of ours at run time, itself aside
-    "errors": set(),
+ORDER = (
+    "errors",
+    "quantity",
+    "physics",
+    "files",
+    "blend",
+    "optimise",
+    "bar",
+    "rules",
+    "formulation",
+    "learn",
+    "describe",
+    "planning",
+    "jobs",
+    "report",
+    "cli",
+)
+"""The rooms as data flows: a room imports only from those before it."""
+
+NARROWER = {
+    # room: all it may import of ours at run time, where that is less than every room before it
     "quantity": {"errors"},
     "physics": {"errors"},
     # of the formulas only the names of what a drink is made of, which load nothing
-    "spec": {"errors", "quantity", "physics.components"},
-    "blend": {"errors", "quantity", "physics", "spec"},
-    "optimise": {"errors", "quantity", "physics", "spec", "blend"},
-    "jobs": {"errors", "quantity", "physics", "spec", "blend", "optimise", "version"},
-    "report": {"errors", "quantity", "jobs.records"},
-    "cli": {"errors", "quantity", "jobs", "report", "version"},
-    "page": {"errors", "quantity", "jobs", "report", "version"},
-    "__main__": {"cli"},
-    "version": set(),
+    "files": {"errors", "quantity", "physics.components"},
+    # a problem is numbers: whoever asks it knows of files, the optimiser does not
+    "optimise": {"errors", "physics", "blend"},
+    "report": {"errors", "quantity", "describe"},
+    "cli": {"errors", "quantity", "describe", "jobs", "report"},
 }
-ORDER = ("errors", "quantity", "physics", "spec", "blend", "optimise", "jobs", "report", "cli")
+LARGEST_ROOM = 0.2
 
 DOORS = {
     # library: the only files or rooms that may import it, whether at run time or for a type
     "pint": {"quantity/units.py"},
-    "ruamel": {"spec/located.py"},
-    "pydantic": {"spec"},
+    "ruamel": {"files/located.py"},
+    "pydantic": {"files"},
     "pulp": {"optimise/pulp_model.py"},
     "highspy": {"optimise/highs.py"},
     "scipy": {"optimise"},
     "joblib": {"jobs/supposing/workers.py"},
     "distributed": {"jobs/supposing/cluster.py"},
-    "numpy": {"physics", "blend", "optimise", "jobs"},
+    "numpy": {
+        "physics",
+        "blend",
+        "optimise",
+        "bar",
+        "rules",
+        "formulation",
+        "learn",
+        "describe",
+        "planning",
+        "jobs",
+    },
     "rich": {"report/terminal.py", "report/progress.py"},
     "jinja2": {"report"},
     "matplotlib": {"report"},
-    "openpyxl": {"spec/workbook.py", "report/workbook.py"},  # in, and out
+    "openpyxl": {"files/workbook.py", "report/workbook.py"},  # in, and out
     "typer": {"cli"},
     "fastapi": {"page"},
 }
@@ -79,7 +104,7 @@ def _type_checking_lines(tree: ast.Module) -> set[int]:
     return lines
 
 
-def _imports_of(text: str, file: str) -> Iterator[Import]:
+def _imports_of(text: str, file: str, *, whole: bool = False) -> Iterator[Import]:
     tree = ast.parse(text)
     for_types = _type_checking_lines(tree)
     for node in ast.walk(tree):
@@ -89,7 +114,9 @@ def _imports_of(text: str, file: str) -> Iterator[Import]:
             assert node.level == 0, f"formulate/{file}:{node.lineno}: a relative import hides its room"
             module = node.module or ""
             # What is taken from a package may be a module: `from formulate.physics import mixture`.
-            modules = [f"{module}.{alias.name}" if module.count(".") < 2 else module for alias in node.names]
+            modules = [
+                f"{module}.{alias.name}" if whole or module.count(".") < 2 else module for alias in node.names
+            ]
         else:
             continue
         for module in dict.fromkeys(modules):
@@ -105,23 +132,19 @@ def _imports() -> list[Import]:
 
 
 def _room(file: str) -> str:
-    room = file.split("/")[0].removesuffix(".py")
-    return "version" if room == "__init__" else room
-
-
-def _room_of_module(module: str) -> str:
-    room = module.split(".")[1]
-    return "version" if room == "__version__" else room
+    return file.split("/")[0].removesuffix(".py")
 
 
 def _is_allowed(found: Import) -> bool:
-    here, there = _room(found.file), _room_of_module(found.module)
-    if here == there:
+    here, there = _room(found.file), found.module.split(".")[1]
+    if here in ("__init__", "__main__") or there in (here, "__version__"):
         return True
-    if found.for_types_only and here == "report":
-        return ORDER.index(there) < ORDER.index("report")
+    if there not in ORDER or ORDER.index(there) >= ORDER.index(here):
+        return False
+    if here not in NARROWER or (found.for_types_only and here == "report"):
+        return True
     inner = ".".join(found.module.split(".")[1:3])
-    return there in ALLOWED[here] or inner in ALLOWED[here]
+    return there in NARROWER[here] or inner in NARROWER[here]
 
 
 def _breaks_a_door(found: Import) -> bool:
@@ -134,8 +157,7 @@ def _breaks_a_door(found: Import) -> bool:
 
 def test_every_file_stands_in_a_room() -> None:
     rooms = {_room(path.relative_to(PACKAGE).as_posix()) for path in _files()}
-    assert rooms <= set(ALLOWED), "a new room: say in ALLOWED what it may import"
-    assert {"errors", "quantity", "physics", "spec", "blend", "optimise", "jobs", "report", "cli"} <= rooms
+    assert rooms - {"__init__", "__main__"} == set(ORDER)
 
 
 def test_rooms_import_only_from_above() -> None:
@@ -144,11 +166,59 @@ def test_rooms_import_only_from_above() -> None:
     assert not [str(found) for found in imports if not _is_allowed(found)]
 
 
-def test_allowed_imports_follow_the_order_of_the_rooms() -> None:
-    # The table above must itself keep to "only from those above it in this list".
-    for room in ORDER:
-        named = {name.split(".")[0] for name in ALLOWED[room]} - {"version"}
-        assert all(ORDER.index(name) < ORDER.index(room) for name in named), room
+def _imported(imports: Iterable[tuple[str, str]]) -> dict[str, set[str]]:
+    """Say for each file which files it imports at run time, inside functions too."""
+    names = {_module(path): path for path in _files()}
+    graph: dict[str, set[str]] = {name: set() for name in names}
+    for here, there in imports:
+        # `formulate.physics.mixture` may be a file, or a name of the file `formulate.physics`.
+        target = there if there in names else there.rpartition(".")[0]
+        if target in names and target != here:
+            graph.setdefault(here, set()).add(target)
+    return graph
+
+
+def _module(path: Path) -> str:
+    return ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+
+
+def _circle(graph: dict[str, set[str]]) -> list[str]:
+    """Return files that import each other in a circle; nothing where there are none."""
+    left = {name: set(targets) for name, targets in graph.items()}
+    while free := [name for name, targets in left.items() if not targets & set(left)]:
+        for name in free:
+            del left[name]
+    return sorted(left)
+
+
+def _at_run_time() -> list[tuple[str, str]]:
+    return [
+        (_module(PACKAGE / found.file), found.module)
+        for path in _files()
+        for found in _imports_of(
+            path.read_text(encoding="utf-8"), path.relative_to(PACKAGE).as_posix(), whole=True
+        )
+        if not found.for_types_only
+    ]
+
+
+def test_no_files_import_each_other_in_a_circle() -> None:
+    assert not _circle(_imported(_at_run_time()))
+
+
+def test_a_circle_is_found_wherever_it_is_closed() -> None:
+    closing = ("formulate.blend.chain", "formulate.blend.profile.Profile")
+    assert _circle(
+        _imported([*_at_run_time(), closing, ("formulate.blend.materials", "formulate.blend.chain")])
+    )
+
+
+def test_no_room_holds_more_than_a_fifth_of_the_code() -> None:
+    lines: dict[str, int] = {}
+    for path in _files():
+        room = _room(path.relative_to(PACKAGE).as_posix())
+        lines[room] = lines.get(room, 0) + len(path.read_text(encoding="utf-8").splitlines())
+    assert {room for room, count in lines.items() if count > LARGEST_ROOM * sum(lines.values())} == set()
 
 
 def test_each_library_has_one_door() -> None:
@@ -160,19 +230,21 @@ def test_each_library_has_one_door() -> None:
     [
         ("physics/density.py", "from formulate.quantity import Band", True),
         ("physics/density.py", "from formulate.errors import RangeError", False),
-        ("spec/aims.py", "from formulate.physics import mixture", True),
+        ("files/aims.py", "from formulate.physics import mixture", True),
         ("blend/chain.py", "import formulate.optimise.loop", True),
+        ("optimise/loop.py", "from formulate.files.bottle import Bottle", True),
+        ("rules/caps.py", "def f():\n    from formulate.formulation.caps import cap_limits", True),
         ("jobs/solve.py", "def f():\n    from formulate.report.numbers import money", True),
         ("jobs/solve.py", "from formulate import __version__", False),
         ("report/terminal.py", "from formulate.describe.records import Note", False),
-        ("report/terminal.py", "from formulate.jobs.solve import NoRecipe", True),
-        ("report/terminal.py", "if TYPE_CHECKING:\n    from formulate.jobs.solve import NoRecipe", False),
+        ("report/terminal.py", "from formulate.jobs.solve import solve_bottle", True),
+        ("report/terminal.py", "if TYPE_CHECKING:\n    from formulate.jobs.solve import solve_bottle", False),
         ("report/terminal.py", "if TYPE_CHECKING:\n    from formulate.cli.main import app", True),
         ("cli/main.py", "from formulate.optimise.search import solve", True),
         ("quantity/bands.py", "import pint", True),
         ("quantity/units.py", "from pint import UnitRegistry", False),
         ("jobs/solve.py", "import scipy.optimize", True),
-        ("spec/shelf.py", "import ruamel.yaml", True),
+        ("files/shelf.py", "import ruamel.yaml", True),
         ("cli/main.py", "from rich.console import Console", True),
         ("cli/main.py", "import click", True),
     ],

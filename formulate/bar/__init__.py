@@ -1,1 +1,1 @@
-"""What this bar has: its pantry, prices, stock, house-made and whole things, and batches weighed out of them."""
+"""What this bar has: pantry, prices, stock, things made here, and batches weighed out of them."""

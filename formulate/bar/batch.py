@@ -7,19 +7,20 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.pantry import Pantry, Problems, UnknownMassError
+from formulate.bar.pantry import Pantry, UnknownMassError
+from formulate.bar.permitted import Rules, refusal, rules_of_recipe
 from formulate.bar.vessels import unknown_vessels
 from formulate.bar.wholes import Bill, bill_of
 from formulate.blend.chain import Chain, ChainRun, Step
+from formulate.blend.lots import with_measured
 from formulate.blend.materials import LIQUOR, gather
 from formulate.blend.profile import Profile, profile
 from formulate.blend.steps import steps_of
 from formulate.errors import RangeError, SpecError
 from formulate.files.fields import LEAST_KG_OR_L
 from formulate.files.ingredient import Ingredient
+from formulate.files.issues import Problems
 from formulate.files.recipe import Recipe
-from formulate.formulation.bitterness import with_measured
-from formulate.rules.caps import Rules, refusal, rules_of_recipe
 
 __all__ = ["Batch", "weigh_batch"]
 

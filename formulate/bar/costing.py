@@ -6,10 +6,11 @@ over the target, with the tax guests pay put on top where menus show prices with
 
 from __future__ import annotations
 
-from formulate.describe.pour_record import PriceRecord
+from dataclasses import dataclass
+
 from formulate.files.service import Service, Tax
 
-__all__ = ["price_for_target", "price_of_drink", "without_selling_tax"]
+__all__ = ["PriceRecord", "price_for_target", "price_of_drink", "without_selling_tax"]
 
 
 def without_selling_tax(price: float, tax: Tax) -> float:
@@ -59,3 +60,46 @@ def price_of_drink(
         waste_share=service.waste_share,
         selling_tax_share=tax.selling_share if tax.menu_prices == "with" else 0.0,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class PriceRecord:
+    """What a drink costs and brings.
+
+    Attributes
+    ----------
+    ingredients, garnish, waste : float
+        Per drink; `waste` is what is spilt and sent back of both.
+    cost : float
+        Their sum.
+    price, price_without_tax : float or None
+        On the menu, as the bar writes it, and what is left after tax.
+    cost_share : float or None
+        Cost of the price without tax.
+    contribution : float or None
+        What one drink leaves for everything else.
+    target_share : float or None
+    price_for_target : float or None
+        As the bar writes prices, with or without tax.
+    prices_with_tax : bool
+    currency : str
+    waste_share : float
+        Of ingredients and garnish.
+    selling_tax_share : float
+        Tax that the menu's price holds, of the price without it; 0 where it holds none.
+    """
+
+    ingredients: float
+    garnish: float
+    waste: float
+    cost: float
+    price: float | None
+    price_without_tax: float | None
+    cost_share: float | None
+    contribution: float | None
+    target_share: float | None
+    price_for_target: float | None
+    prices_with_tax: bool
+    currency: str
+    waste_share: float = 0.0
+    selling_tax_share: float = 0.0

@@ -6,15 +6,14 @@ depth. Each is worked out once per pantry; one that needs itself is refused with
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from formulate.bar.batch import Batch, weigh_batch
-from formulate.bar.pantry import Pantry, open_pantry
+from formulate.bar.pantry import Pantry, checked_shelf
+from formulate.bar.restricted import restricted_in
+from formulate.blend.lots import CONFIDENCES, bitterness_range
 from formulate.blend.materials import BITTERNESS, LIQUOR, RESTRICTED
-from formulate.describe.records import Note
-from formulate.describe.telling import CONFIDENCES, bitterness_range, listed, perhaps_bitter
 from formulate.errors import SpecError
 from formulate.files.bottle import Bottle, resolved_beside
 from formulate.files.house_made import FAMILY, HouseMade
@@ -24,9 +23,8 @@ from formulate.files.shelf import Shelf
 from formulate.files.work import work_money
 from formulate.physics.mixture import COMPONENTS
 from formulate.quantity import Money
-from formulate.rules.caps import restricted_in
 
-__all__ = ["Made", "house_made_notes", "made_of", "make", "pantry_for"]
+__all__ = ["Made", "made_of", "make", "pantry_for"]
 
 DEEPEST = 60
 """Preparations inside preparations: no bar comes near it, and the interpreter's stack ends at about 130."""
@@ -84,44 +82,6 @@ def make(pantry: Pantry, preparation: str) -> Made:
             raise SpecError([shelf.places.problem(("house_made", preparation, "recipe"), message)])
         pantry.kept.made[key] = _make(pantry, shelf, preparation)
     return pantry.kept.made[key]
-
-
-def house_made_notes(pantry: Pantry, used: Sequence[str]) -> list[Note]:
-    """Say where the figures of the house-made things in a recipe come from, and which are past their day.
-
-    Parameters
-    ----------
-    pantry : Pantry
-    used : sequence of str
-        Ids in the recipe.
-    """
-    if pantry.shelf is None:
-        return []
-    notes = []
-    for name in dict.fromkeys(used):
-        entry = pantry.shelf.house_made.get(name)
-        if entry is None:
-            continue
-        made = pantry.made(name)
-        silent = perhaps_bitter(made.batch.ingredients, made.batch.chain.materials.ids)
-        unknown = (
-            f" No bitterness figure is known for {listed(silent)} in it: counted as none." if silent else ""
-        )
-        notes.append(
-            Note(
-                "house_made",
-                f"{name} is made here: its figures and its price come from {_story(entry)}.{unknown}",
-            )
-        )
-        if entry.keep_by is not None and entry.keep_by < pantry.day:
-            notes.append(
-                Note(
-                    "past_keep_by",
-                    f"{name} was to be used by {entry.keep_by.isoformat()}: smell and taste it before "
-                    "anything else goes in, or make a new lot.",
-                )
-            )
-    return notes
 
 
 def _story(entry: HouseMade) -> str:
@@ -219,9 +179,7 @@ def pantry_for(recipe: Recipe | Bottle, pantry: Pantry) -> Pantry:
         return pantry
     resolved = path.resolve()
     if resolved not in pantry.kept.shelves:
-        opened = open_pantry(path, recipe.places, today=pantry.today)
-        assert opened.shelf is not None
-        pantry.kept.shelves[resolved] = opened.shelf
+        pantry.kept.shelves[resolved] = checked_shelf(path, recipe.places, pantry.today)
     shelf = pantry.kept.shelves[resolved]
     if shelf.currency != pantry.currency:
         message = (

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from formulate.bar.pantry import Pantry
-from formulate.describe.records import Note
+from formulate.errors import Note
 from formulate.files.shelf import Offer
 
 __all__ = ["offer_notes"]

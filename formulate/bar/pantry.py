@@ -13,16 +13,18 @@ from formulate.bar.restricted import prohibited_by_name, with_restricted
 from formulate.blend.materials import composed_density_kg_m3, density_as_bought_kg_m3
 from formulate.errors import SpecError, SpecProblem
 from formulate.files.ingredient import Ingredient
+from formulate.files.issues import Problems
 from formulate.files.library import Library
-from formulate.files.located import KeyPath, Places
-from formulate.files.shelf import Offer, Shelf, Tolerances, load_shelf
+from formulate.files.listed_shelf import load_shelf
+from formulate.files.located import Places
+from formulate.files.shelf import Offer, Shelf, Tolerances
 from formulate.files.whole import Whole
 from formulate.quantity import Amount, AmountBasis, Money
 
 if TYPE_CHECKING:
     from formulate.bar.house_made import Made
 
-__all__ = ["Kept", "Pantry", "Problems", "UnknownMassError", "open_pantry", "refuse_unknown_parts"]
+__all__ = ["Kept", "Pantry", "UnknownMassError", "checked_shelf", "refuse_unknown_parts"]
 
 TAP_WATER = "water"
 DENSITY_OFF_BY = 0.05
@@ -31,37 +33,6 @@ DENSITY_OFF_BY = 0.05
 
 class UnknownMassError(ValueError):
     """An amount cannot be weighed because a figure of the ingredient is missing."""
-
-
-class Problems:
-    """Collects what is wrong in one file, so that all of it is told at once."""
-
-    def __init__(self, places: Places) -> None:
-        self.places = places
-        self.found: list[SpecProblem] = []
-
-    def add(self, path: KeyPath, message: str, *, key: bool = False) -> None:
-        """Note a problem at a place of the file."""
-        self.found.append(self.places.problem(path, message, key=key))
-
-    def add_from(self, path: KeyPath, error: SpecError) -> None:
-        """Note the problems of an error at a place of the file where they name none themselves."""
-        for problem in error.problems:
-            if problem.location is None:
-                self.add(path, problem.message)
-            else:
-                self.found.append(problem)
-
-    def raise_if_any(self) -> None:
-        """Raise everything noted so far.
-
-        Raises
-        ------
-        SpecError
-        """
-        if self.found:
-            # One faulty recipe of the house may be met on several ways.
-            raise SpecError(dict.fromkeys(self.found))
 
 
 @dataclass
@@ -107,6 +78,8 @@ class Pantry:
     today: date | None = None
     gone: frozenset[str] = frozenset()
     cost_aside: bool = False
+    make: Callable[[Pantry, str], Made] | None = field(default=None, compare=False, repr=False)
+    """Works out a house-made thing; `opening` puts it in."""
 
     @property
     def day(self) -> date:
@@ -201,9 +174,8 @@ class Pantry:
         SpecError
             If its recipe cannot be worked out, or needs the thing itself.
         """
-        from formulate.bar.house_made import make
-
-        return make(self, ingredient_id)
+        assert self.make is not None, "only a pantry that was opened works out what the house makes"
+        return self.make(self, ingredient_id)
 
     def every_offer(self, ingredient_id: str) -> tuple[Offer, ...]:
         """Return all that the shelf lists of an ingredient or supply, prices that have run out among it."""
@@ -347,40 +319,31 @@ class Pantry:
         )
 
 
-def open_pantry(
-    shelf_path: Path | None,
-    places: Places,
-    load: Callable[[Path], Shelf] = load_shelf,
-    today: date | None = None,
-) -> Pantry:
-    """Load the shelf a file names and put it over the built-in library.
+def checked_shelf(path: Path, places: Places, today: date | None = None) -> Shelf:
+    """Read a shelf, and hold what it says of parts, supplies and stock against what is known.
 
     Parameters
     ----------
-    shelf_path : Path or None
-        As the file names it, made relative to the file.
+    path : Path
     places : Places
         Of the file that names the shelf, to point at when it is missing.
-    load : callable
-        Reads a shelf file.
     today : date, optional
         What the age of the stock is counted to; the day it is if not given.
 
     Raises
     ------
     SpecError
-        If the shelf cannot be read.
+        If the shelf cannot be read or used.
     """
-    if shelf_path is None:
-        return Pantry(None, Library.built_in())
-    if not shelf_path.exists():
+    if not path.exists():
         raise SpecError(
-            [places.problem(("shelf",), f"no file there, got '{shelf_path.as_posix()}'. Check the path.")]
+            [places.problem(("shelf",), f"no file there, got '{path.as_posix()}'. Check the path.")]
         )
-    pantry = Pantry(load(shelf_path), Library.built_in(), today=today)
+    shelf = load_shelf(path)
+    pantry = Pantry(shelf, Library.built_in(), today=today)
     refuse_unknown_parts(pantry)
     refuse_wrong_stock(pantry)
-    return pantry
+    return shelf
 
 
 def refuse_unknown_parts(pantry: Pantry) -> None:

@@ -13,8 +13,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from formulate.blend.materials import class_of
-from formulate.describe.records import Note
-from formulate.errors import SpecError, SpecProblem
+from formulate.errors import Note, SpecError, SpecProblem
 from formulate.files.fields import did_you_mean
 from formulate.files.frozen import FrozenMap
 from formulate.files.ingredient import Bitterness, Ingredient

@@ -7,8 +7,11 @@ that it is found inside house-made things too; and so is a substance that nobody
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
 
 from formulate.bar.plant_names import (
     is_bought_drink,
@@ -18,6 +21,7 @@ from formulate.bar.plant_names import (
     rows_named,
     shown,
 )
+from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
 from formulate.errors import SpecError, SpecProblem
 from formulate.files.fields import did_you_mean
 from formulate.files.frozen import FrozenMap
@@ -48,11 +52,14 @@ __all__ = [
     "prohibited_by_name",
     "prohibition",
     "restricted_facts",
+    "restricted_in",
     "rules_on",
     "sold_with_at_most",
     "uncounted",
     "with_restricted",
 ]
+
+FloatArray = NDArray[np.float64]
 
 PLANT = "plant:"
 """What a prohibited plant is carried as: this and the id of the row that prohibits it."""
@@ -331,3 +338,33 @@ def _refuse_bad_figures(
             )
     if problems:
         raise SpecError(problems)
+
+
+def restricted_in(bottled: FloatArray, materials: Materials, used_kg: FloatArray) -> dict[str, float]:
+    """Return what a liquor holds of restricted substances at worst, g/kg by name.
+
+    Parameters
+    ----------
+    bottled : ndarray, shape (carried,)
+    materials : Materials
+        n ingredients.
+    used_kg : ndarray, shape (n,)
+    """
+    content = {
+        name.removeprefix(RESTRICTED): _worst_g_kg([column], materials, used_kg, bottled)
+        for column, name in enumerate(materials.carried)
+        if name.startswith(RESTRICTED)
+    }
+    return {name: worst for name, worst in content.items() if worst > 0.0}
+
+
+def _worst_g_kg(
+    columns: Sequence[int], materials: Materials, used_kg: FloatArray, bottled: FloatArray
+) -> float:
+    """Return the content as calculated or as if nothing were lost, whichever is more."""
+    put_in = used_kg @ materials.content
+    return max(
+        float(liquor[columns].sum()) / mass
+        for liquor in (bottled, put_in)
+        if (mass := float(liquor[:LIQUOR].sum())) > 0.0
+    )

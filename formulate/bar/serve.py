@@ -12,24 +12,23 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.house_bottles import with_house_bottles
-from formulate.bar.pantry import TAP_WATER, Pantry, Problems, UnknownMassError
+from formulate.bar.pantry import TAP_WATER, Pantry, UnknownMassError
+from formulate.bar.permitted import refusal, rules_of
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import LIQUOR, density_as_bought_kg_m3, gather
 from formulate.blend.profile import Profile, profile
 from formulate.blend.steps import leaves_solids
-from formulate.describe.pour_record import MeltRecord
 from formulate.errors import RangeError, SpecError
 from formulate.files.drink import Drink
 from formulate.files.ingredient import Ingredient
+from formulate.files.issues import Problems
 from formulate.physics.components import ETHANOL, WATER
 from formulate.physics.dilution import FITTED_FROM_PCT_VOL, FITTED_TO_PCT_VOL, MELT_RELATIONS, melt_share
 from formulate.physics.mixture import strength_pct_vol, volume_l
 from formulate.quantity import Amount, AmountBasis
 from formulate.quantity.pours import Pour, PourUnit
-from formulate.rules.caps import refusal, rules_of
 
-__all__ = ["Serve", "is_supply", "mixed", "pour_kg", "poured_volume_l", "serve_of"]
+__all__ = ["MeltRecord", "Serve", "is_supply", "mixed", "pour_kg", "poured_volume_l", "serve_of"]
 
 FloatArray = NDArray[np.float64]
 
@@ -92,16 +91,14 @@ class Serve:
         return float(self.in_glass()[ETHANOL])
 
 
-def serve_of(drink: Drink, pantry: Pantry, *, house_is_there: bool = False) -> Serve:
+def serve_of(drink: Drink, pantry: Pantry) -> Serve:
     """Weigh out one drink.
 
     Parameters
     ----------
     drink : Drink
     pantry : Pantry
-        Of the drink's shelf.
-    house_is_there : bool
-        Whether the drink's house bottles are on it already.
+        Of the drink's shelf, with its house bottles on it.
 
     Raises
     ------
@@ -110,10 +107,6 @@ def serve_of(drink: Drink, pantry: Pantry, *, house_is_there: bool = False) -> S
         drink outside that of the density model.
     """
     problems = Problems(drink.places)
-    if not house_is_there:
-        house = {name: drink.house_path(name) for name in drink.house}
-        pantry = with_house_bottles(pantry, house, problems)
-        problems.raise_if_any()
     poured, garnish = _ingredients(drink, pantry, problems)
     _refuse_foreign_money(drink, pantry, problems)
     problems.raise_if_any()
@@ -333,3 +326,32 @@ def _melt(drink: Drink, pantry: Pantry, volume: float, strength: float) -> MeltR
     return MeltRecord(
         mass, share * volume, share, relation.spread_share, False, text, relation.source, relation.confidence
     )
+
+
+@dataclass(frozen=True, slots=True)
+class MeltRecord:
+    """What the ice gives to one drink.
+
+    Attributes
+    ----------
+    mass_kg, volume_l : float
+        At 20 °C.
+    share : float
+        Of the volume poured over the ice.
+    spread_share : float
+        By how much of itself it may be off, either way; 0 where it was weighed or is none.
+    weighed : bool
+        By the bar, in this drink or for the method.
+    text : str
+        Where it comes from, in words.
+    source, confidence : str
+    """
+
+    mass_kg: float
+    volume_l: float
+    share: float
+    spread_share: float
+    weighed: bool
+    text: str
+    source: str
+    confidence: str

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from formulate.bar.pantry import Problems
 from formulate.files.drink import Drink
 from formulate.files.fields import did_you_mean
 from formulate.files.ingredient import Ingredient
+from formulate.files.issues import Problems
 from formulate.files.menu import Menu
 from formulate.files.shelf import Shelf
 

@@ -7,18 +7,28 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.pantry import Problems
 from formulate.blend.chain import Step
 from formulate.blend.materials import Materials
 from formulate.blend.separation import strain_through
 from formulate.files.bottle import Bottle
 from formulate.files.ingredient import Ingredient
+from formulate.files.issues import Problems
 from formulate.files.steps import StepSpec
 
-__all__ = ["leaves_solids", "places_of", "steps_of"]
+__all__ = ["LEAST_SHOWN_KG_L", "LEAST_SPIRIT_PCT_VOL", "leaves_solids", "places_of", "steps_of"]
 
 CLOUDY_SOLIDS = 0.02
 """Up to this share of solids a thing counts as a cloudy juice, which needs no straining (common practice)."""
+
+
+FORTIFIED_PCT_VOL = 15.0
+"""Below this a mash of fruit or plants can ferment or spoil within a day or two (common practice)."""
+LEAST_SHOWN_KG_L = 1e-9
+"""A mass per litre below this is nothing."""
+
+
+LEAST_SPIRIT_PCT_VOL = 0.5
+"""At or below this there is no spirit in it."""
 
 
 def steps_of(specs: Sequence[StepSpec]) -> tuple[Step, ...]:

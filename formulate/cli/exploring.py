@@ -13,7 +13,7 @@ from formulate.cli.refusals import NO_RECIPE, OFF_TARGET, telling
 if TYPE_CHECKING:
     from formulate.describe.no_recipe import NoRecipe
     from formulate.describe.records import DrinkRecord
-    from formulate.jobs.solve import SolvedBottle
+    from formulate.describe.solved import SolvedBottle
 
 __all__ = ["register", "show_nearest", "show_prices"]
 

@@ -21,7 +21,7 @@ def label(
 ) -> None:
     """Work out a label: strength, allergens, energy and more."""
     from formulate.jobs.label import label_file
-    from formulate.jobs.options import read_given
+    from formulate.quantity.words import read_given
     from formulate.report.document import dump
     from formulate.report.label_text import label_document, label_text
 

@@ -232,7 +232,7 @@ def predict(
     proof: Proof = False,
 ) -> None:
     """Work out what a recipe will be, or what is in a jar."""
-    from formulate.learn.jar import JarRecord, predict_file
+    from formulate.jobs.jar import JarRecord, predict_file
 
     record = predict_file(recipe)
     drink = record.drink if isinstance(record, JarRecord) else record

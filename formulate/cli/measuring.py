@@ -46,7 +46,7 @@ def gauge(
     as_json: AsJson = False,
 ) -> None:
     """Strength and sugar from a hydrometer and a refractometer."""
-    from formulate.learn.gauge_inputs import gauge_file, gauge_texts
+    from formulate.jobs.gauge import gauge_file, gauge_texts
 
     texts = {
         "density": density,

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from formulate.bar.vessels import FillRecord
 from formulate.blend.profile import Profile
-from formulate.describe.records import FillRecord, Note
+from formulate.errors import Note
 from formulate.optimise.diagnose import ClashMember
-from formulate.rules.standing_record import LawRecord
+from formulate.rules.records import LawRecord
 
 __all__ = ["Addition", "Adjustment", "Aim", "CardRow"]
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from formulate.describe.records import DrinkRecord, Note
+from formulate.bar.least_orders import Shortfall
+from formulate.bar.packs import Sale
+from formulate.describe.records import DrinkRecord
 from formulate.describe.reformulate_record import Figures, Move
-from formulate.jobs.solve import SolvedBottle
-from formulate.planning.least_orders import Shortfall
-from formulate.planning.on_sale import Sale
+from formulate.describe.solved import SolvedBottle
+from formulate.errors import Note
 
 __all__ = ["Adaptation", "BuyLine", "BuyRecord"]
 

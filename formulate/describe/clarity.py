@@ -19,9 +19,8 @@ from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR, class_of
 from formulate.blend.pectin import DRY_PLANTS, follow_pectin
 from formulate.blend.profile import Profile
-from formulate.describe.records import ClarityRecord, Note
-from formulate.describe.telling import listed
-from formulate.errors import RangeError
+from formulate.describe.records import ClarityRecord
+from formulate.errors import Note, RangeError
 from formulate.files.frozen import FrozenMap
 from formulate.files.ingredient import Ingredient
 from formulate.files.steps import StepSpec
@@ -40,6 +39,7 @@ from formulate.physics.viscosity import (
     viscosity_ethanol_water_mpa_s,
     viscosity_mpa_s,
 )
+from formulate.quantity.words import listed
 
 __all__ = ["clarity_of", "times_water"]
 

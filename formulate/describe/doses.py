@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from formulate.bar.house_made import Made
 from formulate.bar.pantry import Pantry
 from formulate.blend.materials import BITTERNESS
-from formulate.describe.records import Note, RecipeLineRecord
+from formulate.describe.records import RecipeLineRecord
 from formulate.describe.telling import bar_measure
-from formulate.errors import SpecError
+from formulate.errors import Note, SpecError
 from formulate.files.ingredient import Ingredient
 
 __all__ = ["finest_step_kg", "too_little_notes"]

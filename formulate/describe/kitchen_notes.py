@@ -11,26 +11,17 @@ from numpy.typing import NDArray
 from formulate.blend.chain import ChainRun
 from formulate.blend.materials import BITTERNESS, Materials
 from formulate.blend.pectin import CLEAR_G_L, PectinRun, StepPectin, follow_pectin
-from formulate.describe.records import Note
-from formulate.describe.telling import FORTIFIED_PCT_VOL, listed
+from formulate.blend.steps import FORTIFIED_PCT_VOL, LEAST_SPIRIT_PCT_VOL
+from formulate.errors import Note
 from formulate.files.infusing import plan_text
 from formulate.files.ingredient import Ingredient
 from formulate.files.steps import StepSpec
 from formulate.physics.enzyme import ALCOHOL_TEST, DOSE_G_PER_KG, UNFORTIFIED_MASH
 from formulate.physics.harshness import harsh_share
-from formulate.physics.methanol import FRUIT_SPIRIT_METHANOL_LIMITS
 from formulate.quantity.durations import duration
+from formulate.quantity.words import listed
 
-__all__ = [
-    "LEAST_SPIRIT_PCT_VOL",
-    "PRACTICE",
-    "coarse_share",
-    "dose_text",
-    "enzyme_notes",
-    "kitchen_notes",
-    "methanol_short",
-    "methanol_text",
-]
+__all__ = ["PRACTICE", "coarse_share", "dose_text", "enzyme_notes", "kitchen_notes"]
 
 FloatArray = NDArray[np.float64]
 
@@ -40,11 +31,6 @@ PECTIN_RICH_G_L = 1.0
 COARSE_SHOWN = 0.15
 """Share of coarse bitterness from which it is told; as in `infuse` (our working figure)."""
 
-LEAST_ALCOHOL_PCT_VOL = 1.2
-"""Below this a drink counts as without alcohol, and a figure per litre of alcohol says nothing."""
-
-LEAST_SPIRIT_PCT_VOL = 0.5
-"""At or below this there is no spirit in it."""
 
 PRACTICE = "Bars report about an hour at 50 °C with spirit and sugar already in."
 
@@ -143,48 +129,6 @@ def enzyme_notes(pectin: PectinRun, ingredients: Sequence[Ingredient], masses_kg
                 )
             )
     return notes
-
-
-def methanol_text(pectin: PectinRun) -> str:
-    """Say the most methanol an enzyme can free, against the limits for fruit spirits."""
-    text = f"Methanol freed from pectin by the enzyme: at most {_methanol_mg_l(pectin):.0f} mg/L bottled"
-    if not _has_alcohol(pectin):
-        text += "; published work finds treated juice within the natural range of juices"
-        return f"{text} (LSBU enzyme pages)."
-    limit = FRUIT_SPIRIT_METHANOL_LIMITS["fruit spirit"]
-    per_hl = 100.0 * pectin.methanol_g / pectin.pure_alcohol_l
-    text += (
-        f", {per_hl:.0f} g per hL of pure alcohol: {_beside(per_hl)} the {limit:.0f} that EU law allows a "
-        "fruit spirit (a yardstick: liqueurs have no general limit)."
-    )
-    if per_hl > limit:
-        text += (
-            " It is an upper bound; less fruit per litre of spirit lowers it. Ask a licensed professional."
-        )
-    return text
-
-
-def methanol_short(pectin: PectinRun) -> str:
-    """Say the same in a few words."""
-    text = f"at most {_methanol_mg_l(pectin):.0f} mg/L here"
-    if not _has_alcohol(pectin):
-        return f"{text}, as juices hold by nature"
-    beside = _beside(100.0 * pectin.methanol_g / pectin.pure_alcohol_l)
-    return f"{text}, {beside} the EU's limit for fruit spirit"
-
-
-def _methanol_mg_l(pectin: PectinRun) -> float:
-    return pectin.methanol_g / pectin.bottled_l * 1000.0 if pectin.bottled_l else 0.0
-
-
-def _has_alcohol(pectin: PectinRun) -> bool:
-    strength = 100.0 * pectin.pure_alcohol_l / pectin.bottled_l if pectin.bottled_l else 0.0
-    return strength >= LEAST_ALCOHOL_PCT_VOL
-
-
-def _beside(per_hl: float) -> str:
-    limit = FRUIT_SPIRIT_METHANOL_LIMITS["fruit spirit"]
-    return "well below" if per_hl <= 0.5 * limit else "below" if per_hl <= limit else "above"
 
 
 def dose_text(step: StepPectin) -> str:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from formulate.describe.records import Note
+from formulate.errors import Note
 from formulate.rules.allergens import FoundAllergen
-from formulate.rules.category_record import CategoryRecord
-from formulate.rules.standing_record import LawRecord
+from formulate.rules.records import CategoryRecord, LawRecord
 
 __all__ = ["DrinksRecord", "EnergyRecord", "LabelIngredient", "LabelRecord"]
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from formulate.bar.costing import PriceRecord
+from formulate.bar.packs import Sale
 from formulate.blend.profile import Profile
-from formulate.describe.pour_record import PourLine, PriceRecord
-from formulate.describe.records import Note
+from formulate.describe.pour_record import PourLine
+from formulate.errors import Note
 from formulate.files.recipe import Recipe
-from formulate.planning.on_sale import Sale
 
 __all__ = [
     "AdaptedLine",

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from formulate.describe.records import Note
-from formulate.errors import SpecProblem
+from formulate.errors import Note, SpecProblem
 from formulate.formulation.bottle import Formulation
 from formulate.formulation.category_limits import PATH
 from formulate.formulation.choices import broken_choices, choices_of, possible_with

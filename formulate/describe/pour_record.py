@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from formulate.bar.costing import PriceRecord
+from formulate.bar.serve import MeltRecord
 from formulate.blend.profile import Profile
 from formulate.describe.label_record import DrinksRecord
-from formulate.describe.records import Note
+from formulate.errors import Note
 from formulate.rules.allergens import FoundAllergen
-from formulate.rules.standing_record import LawRecord
+from formulate.rules.records import LawRecord
 
-__all__ = ["MeltRecord", "PourLine", "PourRecord", "PrebatchLine", "PrebatchRecord", "PriceRecord"]
+__all__ = ["PourLine", "PourRecord", "PrebatchLine", "PrebatchRecord"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,78 +43,6 @@ class PourLine:
     cost: float | None
     after: bool
     is_garnish: bool
-
-
-@dataclass(frozen=True, slots=True)
-class MeltRecord:
-    """What the ice gives to one drink.
-
-    Attributes
-    ----------
-    mass_kg, volume_l : float
-        At 20 °C.
-    share : float
-        Of the volume poured over the ice.
-    spread_share : float
-        By how much of itself it may be off, either way; 0 where it was weighed or is none.
-    weighed : bool
-        By the bar, in this drink or for the method.
-    text : str
-        Where it comes from, in words.
-    source, confidence : str
-    """
-
-    mass_kg: float
-    volume_l: float
-    share: float
-    spread_share: float
-    weighed: bool
-    text: str
-    source: str
-    confidence: str
-
-
-@dataclass(frozen=True, slots=True)
-class PriceRecord:
-    """What a drink costs and brings.
-
-    Attributes
-    ----------
-    ingredients, garnish, waste : float
-        Per drink; `waste` is what is spilt and sent back of both.
-    cost : float
-        Their sum.
-    price, price_without_tax : float or None
-        On the menu, as the bar writes it, and what is left after tax.
-    cost_share : float or None
-        Cost of the price without tax.
-    contribution : float or None
-        What one drink leaves for everything else.
-    target_share : float or None
-    price_for_target : float or None
-        As the bar writes prices, with or without tax.
-    prices_with_tax : bool
-    currency : str
-    waste_share : float
-        Of ingredients and garnish.
-    selling_tax_share : float
-        Tax that the menu's price holds, of the price without it; 0 where it holds none.
-    """
-
-    ingredients: float
-    garnish: float
-    waste: float
-    cost: float
-    price: float | None
-    price_without_tax: float | None
-    cost_share: float | None
-    contribution: float | None
-    target_share: float | None
-    price_for_target: float | None
-    prices_with_tax: bool
-    currency: str
-    waste_share: float = 0.0
-    selling_tax_share: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

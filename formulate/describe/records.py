@@ -5,74 +5,22 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from formulate.bar.vessels import FillRecord
 from formulate.blend.profile import Profile
-from formulate.files.cautions import GUESTS
-from formulate.rules.category_record import CategoryRecord
-from formulate.rules.standing_record import LawRecord
+from formulate.errors import Note
+from formulate.rules.records import CategoryRecord, LawRecord
 
 __all__ = [
-    "FORBIDDING",
-    "VESSEL_TOO_SMALL",
     "ClarityRecord",
     "CostLine",
     "DrinkRecord",
     "IngredientFacts",
-    "Note",
     "PartRecord",
     "PurchaseRecord",
     "RecipeLineRecord",
     "StepRecord",
     "TargetRecord",
 ]
-
-FORBIDDING = frozenset({"over_limit", "too_weak"})
-"""Codes of notes on a drink that may not be served as it is."""
-VESSEL_TOO_SMALL = "vessel_too_small"
-"""Code of the remark that a step does not fit the vessel its file names: off target."""
-
-
-@dataclass(frozen=True, slots=True)
-class Note:
-    """Something a person should know beside the figures.
-
-    Attributes
-    ----------
-    code : str
-        Stable name for JSON.
-    text : str
-        In plain words.
-    source : str
-        Where the fact comes from, or the file and line it is about; may be empty.
-    short : str
-        The same in one line for the screen; empty where `text` is short itself.
-    place : str
-        Where in the work it belongs; empty for a remark on figures.
-    rank : int
-        How serious a caution is, 1 most; 4 is told only in full; 0 for a remark on figures.
-    about : tuple of str
-        What sets a caution off, by name.
-    on_menu : str
-        Of a caution about guests, a line for several drinks, ``{drinks}`` in it.
-    """
-
-    code: str
-    text: str
-    source: str = ""
-    short: str = ""
-    place: str = ""
-    rank: int = 0
-    about: tuple[str, ...] = ()
-    on_menu: str = ""
-
-    @property
-    def forbids(self) -> bool:
-        """Whether it says that a drink may not be served as it is."""
-        return self.code in FORBIDDING
-
-    @property
-    def for_guests(self) -> bool:
-        """Whether it is about the health of who drinks it; such a caution is shown always, and first."""
-        return self.place == GUESTS
 
 
 @dataclass(frozen=True, slots=True)
@@ -325,33 +273,6 @@ class IngredientFacts:
     potency: float | None
     restricted: tuple[tuple[str, float, str], ...] = ()
     rules: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class FillRecord:
-    """How full a vessel is at the end of a step, before it is strained.
-
-    Attributes
-    ----------
-    step, vessel : str
-    volume_l, holds_l : float
-        Liquor and solids together, and what the vessel holds to the brim.
-    """
-
-    step: str
-    vessel: str
-    volume_l: float
-    holds_l: float
-
-    @property
-    def share(self) -> float:
-        """How full, of the whole."""
-        return self.volume_l / self.holds_l
-
-    @property
-    def too_small(self) -> bool:
-        """Whether it does not go in at all."""
-        return self.share > 1.0 + 1e-6
 
 
 @dataclass(frozen=True)

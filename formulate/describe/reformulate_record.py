@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from formulate.describe.records import DrinkRecord, Note
+from formulate.describe.records import DrinkRecord
+from formulate.errors import Note
 
 __all__ = ["Figures", "Move", "Reformulation", "Way"]
 

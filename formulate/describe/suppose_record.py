@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from formulate.describe.records import FORBIDDING, Note
+from formulate.errors import FORBIDDING, Note
 
 __all__ = ["SHORT", "CaseRecord", "Move", "Spread", "Supposed", "Telling"]
 

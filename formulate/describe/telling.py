@@ -3,51 +3,44 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.bar.house_made import _story
 from formulate.bar.pantry import Pantry
 from formulate.blend.chain import Chain, ChainRun
-from formulate.blend.materials import BITTERNESS, LIQUOR, density_as_bought_kg_m3
+from formulate.blend.lots import CONFIDENCES, perhaps_bitter
+from formulate.blend.materials import LIQUOR, density_as_bought_kg_m3
 from formulate.blend.profile import Profile
-from formulate.describe.records import Note, RecipeLineRecord, StepRecord
+from formulate.blend.steps import FORTIFIED_PCT_VOL, LEAST_SHOWN_KG_L
+from formulate.describe.records import RecipeLineRecord, StepRecord
+from formulate.errors import Note
 from formulate.files.ingredient import Ingredient
-from formulate.formulation.bitterness import LOT_FACTOR
+from formulate.formulation.bitterness import BitternessBand, Rung
 from formulate.physics.mixture import strength_pct_vol, volume_l
 from formulate.quantity import AmountBasis
+from formulate.quantity.words import listed
+from formulate.rules.records import LawRecord
+from formulate.rules.standing import at_a_limit
 
 __all__ = [
-    "CONFIDENCES",
-    "LEAST_SHOWN_KG_L",
     "bar_measure",
-    "bitterness_range",
     "figures_notes",
-    "listed",
+    "hold_back_advice",
+    "house_made_notes",
     "mixture_notes",
-    "perhaps_bitter",
     "recipe_lines",
     "step_records",
+    "weighed_down",
 ]
 
 FloatArray = NDArray[np.float64]
 
-CONFIDENCES: tuple[Literal["from memory", "common practice", "published", "measured here"], ...] = (
-    "from memory",
-    "common practice",
-    "published",
-    "measured here",
-)
-"""How far a figure can be trusted, the weakest first."""
 
 NEARLY_PURE = 0.95
 
-FORTIFIED_PCT_VOL = 15.0
-"""Below this a mash of fruit or plants can ferment or spoil within a day or two (common practice)."""
-
-LEAST_SHOWN_KG_L = 1e-9
-"""A mass per litre below this is nothing."""
 
 UNCHECKED_STRENGTH, UNCHECKED_SUGAR = 15.0, 66.0
 """Above these, % vol and g/L together, the density model has not been held against measurements."""
@@ -132,33 +125,6 @@ def step_records(chain: Chain, run: ChainRun) -> tuple[StepRecord, ...]:
     return tuple(records)
 
 
-def bitterness_range(
-    chain: Chain,
-    ingredients: Sequence[Ingredient],
-    masses_kg: FloatArray,
-    drink: Profile,
-    measured: Sequence[str],
-) -> tuple[float, float] | None:
-    """Give the range of weak to strong lots of the same plants; None when nothing is bitter.
-
-    Each plant's own published low and high value is used, else half and twice the usual one.
-    """
-    column = chain.materials.column(BITTERNESS)
-    parts = masses_kg.sum(axis=0) * chain.materials.content[:, column]
-    if not parts.sum() > 0.0:
-        return None
-    low = high = 0.0
-    for part, ingredient in zip(parts, ingredients, strict=True):
-        bitter = ingredient.bitterness
-        if bitter is None or ingredient.id in measured or not bitter.value:
-            low, high = low + part, high + part
-            continue
-        low += part * (bitter.low / bitter.value if bitter.low else 1.0 / LOT_FACTOR)
-        high += part * (bitter.high / bitter.value if bitter.high else LOT_FACTOR)
-    value = float(drink.bitterness_value)
-    return value * low / parts.sum(), value * high / parts.sum()
-
-
 def mixture_notes(drink: Profile, run: ChainRun, chain: Chain) -> list[Note]:
     """Say what the figures rest on."""
     notes = []
@@ -237,18 +203,6 @@ def figures_notes(ingredients: Sequence[Ingredient], used: Sequence[str], bitter
     return notes
 
 
-def perhaps_bitter(ingredients: Sequence[Ingredient], used: Sequence[str]) -> list[str]:
-    """List the ids of plants used whose kind is often bitter, but which have no bitterness figure."""
-    return [
-        ingredient.id
-        for ingredient in ingredients
-        if ingredient.id in used and ingredient.bitterness is None and ingredient.family in _PERHAPS_BITTER
-    ]
-
-
-_PERHAPS_BITTER = frozenset({"root", "bark", "herb", "flower", "spice", "citrus", "other"})
-
-
 def _is_mixed(ingredient: Ingredient) -> bool:
     """Whether an ingredient is not nearly one pure substance, so that its make-up varies by lot."""
     return bool(ingredient.composition) and max(ingredient.composition.values()) < NEARLY_PURE
@@ -272,8 +226,73 @@ def _volume_text(volume: float) -> str:
     return f"{volume:.2f} L" if volume >= 1.0 else f"{volume * 1000:.0f} mL"
 
 
-def listed(names: Sequence[str]) -> str:
-    """Join names as one says them; at least one."""
-    if len(names) == 1:
-        return names[0]
-    return f"{', '.join(names[:-1])} and {names[-1]}"
+def weighed_down(lines: Sequence[RecipeLineRecord], law: LawRecord) -> tuple[RecipeLineRecord, ...]:
+    """Mark the lines of a recipe that are shown rounded down, to be weighed, not poured.
+
+    Parameters
+    ----------
+    lines : sequence of RecipeLineRecord
+    law : LawRecord
+    """
+    near = at_a_limit(law)
+    return tuple(
+        replace(line, no_more=True, measure="") if line.ingredient in near else line for line in lines
+    )
+
+
+def house_made_notes(pantry: Pantry, used: Sequence[str]) -> list[Note]:
+    """Say where the figures of the house-made things in a recipe come from, and which are past their day.
+
+    Parameters
+    ----------
+    pantry : Pantry
+    used : sequence of str
+        Ids in the recipe.
+    """
+    if pantry.shelf is None:
+        return []
+    notes = []
+    for name in dict.fromkeys(used):
+        entry = pantry.shelf.house_made.get(name)
+        if entry is None:
+            continue
+        made = pantry.made(name)
+        silent = perhaps_bitter(made.batch.ingredients, made.batch.chain.materials.ids)
+        unknown = (
+            f" No bitterness figure is known for {listed(silent)} in it: counted as none." if silent else ""
+        )
+        notes.append(
+            Note(
+                "house_made",
+                f"{name} is made here: its figures and its price come from {_story(entry)}.{unknown}",
+            )
+        )
+        if entry.keep_by is not None and entry.keep_by < pantry.day:
+            notes.append(
+                Note(
+                    "past_keep_by",
+                    f"{name} was to be used by {entry.keep_by.isoformat()}: smell and taste it before "
+                    "anything else goes in, or make a new lot.",
+                )
+            )
+    return notes
+
+
+def hold_back_advice(band: BitternessBand, value: float, by_lot: tuple[float, float] | None) -> str:
+    """Say what a bitterness figure rests on and what to do about it.
+
+    Parameters
+    ----------
+    band : BitternessBand
+    value : float
+        Calculated bitterness value of the recipe.
+    by_lot : tuple of float or None
+        What weak and strong lots of the same plants would give.
+    """
+    if band.rung is Rung.MEASURED:
+        return "Bitterness rests on the values measured for this lot."
+    low, high = by_lot or (value, value)
+    return (
+        f"Bitterness {value:.0f} is calculated from usual values; by plant lot it may come out {low:.0f} to "
+        f"{high:.0f}. Hold back a third of the bitter plants, taste, and finish with the rest."
+    )

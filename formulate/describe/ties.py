@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from formulate.describe.records import Note
+from formulate.errors import Note
 from formulate.optimise.answer import Answer
 from formulate.optimise.ties import ties_of
 

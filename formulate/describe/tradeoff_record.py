@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from formulate.describe.records import Note
+from formulate.errors import Note
 
 __all__ = ["Entry", "ProvedEnd", "Tradeoff", "TradeoffPoint"]
 

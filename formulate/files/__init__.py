@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from formulate.files.ingredient import OwnIngredient as OwnIngredient
     from formulate.files.ingredient import Source as Source
     from formulate.files.library import Library as Library
+    from formulate.files.listed_shelf import load_shelf as load_shelf
     from formulate.files.loading import load_any as load_any
     from formulate.files.located import Document as Document
     from formulate.files.located import Places as Places
@@ -55,7 +56,6 @@ if TYPE_CHECKING:
     from formulate.files.shelf import Offer as Offer
     from formulate.files.shelf import Shelf as Shelf
     from formulate.files.shelf import Tolerances as Tolerances
-    from formulate.files.shelf import load_shelf as load_shelf
     from formulate.files.steps import StepSpec as StepSpec
     from formulate.files.stock import Stock as Stock
     from formulate.files.whole import Whole as Whole

@@ -8,18 +8,18 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field, model_validator
 
+from formulate.errors import GUESTS, Place
 from formulate.files.fields import ConcentrationBand, StrengthBand, Text, Tuple
 from formulate.files.labelling import allergen_rules
 from formulate.files.match import Match
 from formulate.files.standards import Row, Standard, load_rows
 
-__all__ = ["GUESTS", "PLACES", "CautionRow", "Place", "When", "caution_rules", "verb_endings"]
+__all__ = ["PLACES", "CautionRow", "When", "caution_rules", "verb_endings"]
 
-Place = Literal["buying", "preparing", "heating", "pressing", "tasting", "bottling", "storing", "serving"]
 PLACES: tuple[Place, ...] = (
     "buying",
     "preparing",
@@ -31,9 +31,6 @@ PLACES: tuple[Place, ...] = (
     "serving",
 )
 """Where in the work a caution belongs, in the order of the work."""
-
-GUESTS: Place = "serving"
-"""The place of what is about the health of who drinks it."""
 
 
 _MEANT = 3

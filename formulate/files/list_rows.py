@@ -17,7 +17,8 @@ from formulate.files.fields import did_you_mean
 from formulate.files.list_cells import Head, RowCells, RowValues, cell_text
 from formulate.files.located import KeyPath, Places, note_file, printable
 from formulate.files.price_list import PriceList, column_letters, same_text
-from formulate.files.tables import Row, Table, TableError, cell_name, letters_of, number_of, open_table
+from formulate.files.sheets import open_table
+from formulate.files.tables import Row, Table, TableError, cell_name, letters_of, number_of
 
 __all__ = ["ListRow", "ListedRows", "read_list"]
 

@@ -13,11 +13,13 @@ from formulate.files.bottle import resolved_beside
 from formulate.files.frozen import FrozenMap
 from formulate.files.issues import IssuesError
 from formulate.files.list_rows import ListedRows, ListRow, read_list
+from formulate.files.located import load_document
 from formulate.files.price_list import PriceList
+from formulate.files.problems import read_model
 from formulate.files.shelf import Offer, Shelf
 from formulate.quantity import AmountBasis
 
-__all__ = ["list_path", "read_lists", "stocked_from_lists"]
+__all__ = ["list_path", "load_shelf", "read_lists", "stocked_from_lists", "with_price_lists"]
 
 
 def list_path(shelf: Shelf, given: PriceList) -> Path:
@@ -171,3 +173,28 @@ def _messages(error: ValidationError) -> list[str]:
         else:
             found.append(str(cause or item["msg"]))
     return found
+
+
+def load_shelf(path: Path | str) -> Shelf:
+    """Read a shelf file and the price lists it names.
+
+    Raises
+    ------
+    SpecError
+        With every problem found, in file order; where a row of a list that is asked for is wrong, nothing of
+        that list is taken.
+    """
+    return with_price_lists(read_model(Shelf, load_document(Path(path))))
+
+
+def with_price_lists(shelf: Shelf) -> Shelf:
+    """Put what the price lists of a shelf say among its offers.
+
+    Raises
+    ------
+    SpecError
+        With every row that is asked for and cannot be used.
+    """
+    if not shelf.price_lists:
+        return shelf
+    return stocked_from_lists(shelf)

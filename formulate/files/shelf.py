@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from datetime import date
-from pathlib import Path
 from typing import Annotated, Any, Self
 
 from pydantic import (
@@ -39,9 +38,7 @@ from formulate.files.house_made import Day, HouseMade
 from formulate.files.ingredient import Ingredient, OwnIngredient
 from formulate.files.issues import Issue, IssuesError
 from formulate.files.library import Library
-from formulate.files.located import load_document
 from formulate.files.price_list import PriceList
-from formulate.files.problems import read_model
 from formulate.files.service import METHODS, Duty, Service, Tax, TaxIn
 from formulate.files.standards import Jurisdiction
 from formulate.files.stock import Stock
@@ -49,7 +46,7 @@ from formulate.files.whole import Whole
 from formulate.files.work import Wage
 from formulate.quantity import AmountBasis, Money
 
-__all__ = ["Balance", "Offer", "Shelf", "Tolerances", "load_shelf", "with_price_lists"]
+__all__ = ["Balance", "Offer", "Shelf", "Tolerances"]
 
 
 FINEST_STEP_KG = 1e-8
@@ -458,30 +455,3 @@ class Shelf(FileModel):
                 raise SpecError([self.places.problem(path, message)])
             base = library.get(own.based_on)
         return own.resolve(ingredient_id, base)
-
-
-def load_shelf(path: Path | str) -> Shelf:
-    """Read a shelf file and the price lists it names.
-
-    Raises
-    ------
-    SpecError
-        With every problem found, in file order; where a row of a list that is asked for is wrong, nothing of
-        that list is taken.
-    """
-    return with_price_lists(read_model(Shelf, load_document(Path(path))))
-
-
-def with_price_lists(shelf: Shelf) -> Shelf:
-    """Put what the price lists of a shelf say among its offers.
-
-    Raises
-    ------
-    SpecError
-        With every row that is asked for and cannot be used.
-    """
-    if not shelf.price_lists:
-        return shelf
-    from formulate.files.listed_shelf import stocked_from_lists
-
-    return stocked_from_lists(shelf)

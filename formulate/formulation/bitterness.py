@@ -12,21 +12,14 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from formulate.bar.pantry import Pantry, Problems
+from formulate.bar.pantry import Pantry
 from formulate.errors import SpecError
 from formulate.files.aims import BitternessAim, Like, Measured, SameAs, Word
-from formulate.files.ingredient import Bitterness, Ingredient
+from formulate.files.ingredient import Ingredient
+from formulate.files.issues import Problems
 from formulate.physics.bitterness import gentian_equivalent_g_l
 
-__all__ = [
-    "WORDS",
-    "BitternessBand",
-    "Rung",
-    "aimed_band",
-    "hold_back_advice",
-    "with_measured",
-    "word_band",
-]
+__all__ = ["WORDS", "BitternessBand", "Rung", "aimed_band", "word_band"]
 
 PLACE = ("targets", "bitterness")
 
@@ -37,9 +30,6 @@ WORDS: dict[str, tuple[float, float]] = {
     "strong": (48.0, 96.0),
 }
 """Working bands of the words, bitterness value of the drink (from memory, common practice)."""
-
-LOT_FACTOR = 2.0
-"""A plant lot may be this many times weaker or stronger than its usual value (common practice)."""
 
 
 class Rung(StrEnum):
@@ -181,32 +171,3 @@ def _like_value(
         )
         return None
     return aim.amount.value * reference.bitterness.value * reference.bitterness.extracted
-
-
-def with_measured(ingredient: Ingredient, measured: float | None) -> Ingredient:
-    """Return an ingredient with the bitterness somebody measured in place of the usual one."""
-    if measured is None:
-        return ingredient
-    extracted = ingredient.bitterness.extracted if ingredient.bitterness else 0.9
-    value = Bitterness(value=measured, low=None, high=None, extracted=extracted)
-    return ingredient.model_copy(update={"bitterness": value})
-
-
-def hold_back_advice(band: BitternessBand, value: float, by_lot: tuple[float, float] | None) -> str:
-    """Say what a bitterness figure rests on and what to do about it.
-
-    Parameters
-    ----------
-    band : BitternessBand
-    value : float
-        Calculated bitterness value of the recipe.
-    by_lot : tuple of float or None
-        What weak and strong lots of the same plants would give.
-    """
-    if band.rung is Rung.MEASURED:
-        return "Bitterness rests on the values measured for this lot."
-    low, high = by_lot or (value, value)
-    return (
-        f"Bitterness {value:.0f} is calculated from usual values; by plant lot it may come out {low:.0f} to "
-        f"{high:.0f}. Hold back a third of the bitter plants, taste, and finish with the rest."
-    )

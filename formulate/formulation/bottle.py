@@ -11,10 +11,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.pantry import Pantry, Problems, UnknownMassError
+from formulate.bar.pantry import Pantry, UnknownMassError
+from formulate.bar.permitted import PCT_VOL_PER_KG_L, Rules, refusal, rules_of, strength_asked
 from formulate.bar.vessels import unknown_vessels
 from formulate.bar.wholes import purchases_of, without_parts
 from formulate.blend.chain import Chain
+from formulate.blend.lots import with_measured
 from formulate.blend.materials import BITTERNESS, gather
 from formulate.blend.steps import places_of, steps_of
 from formulate.errors import SpecError
@@ -22,15 +24,16 @@ from formulate.files import aims
 from formulate.files.bottle import Bottle, IngredientUse, Ratio, ShareOf, Sum
 from formulate.files.fields import did_you_mean
 from formulate.files.ingredient import Ingredient
+from formulate.files.issues import Problems
 from formulate.files.located import KeyPath
-from formulate.formulation.bitterness import BitternessBand, aimed_band, with_measured
+from formulate.formulation.bitterness import BitternessBand, aimed_band
 from formulate.formulation.brought import brought
+from formulate.formulation.caps import cap_limits
 from formulate.formulation.category_limits import category_limits
 from formulate.formulation.published_range import published_range
 from formulate.optimise.problem import BlendProblem, Fill, Limit, Origin, Over
-from formulate.physics.mixture import ACIDS, CITRIC_EQUIVALENT, ETHANOL_KG_L, SUGARS
+from formulate.physics.mixture import ACIDS, CITRIC_EQUIVALENT, SUGARS
 from formulate.quantity import Amount, AmountBasis, Band
-from formulate.rules.caps import Rules, cap_limits, refusal, rules_of, strength_asked
 
 __all__ = ["Formulation", "formulate_bottle"]
 
@@ -38,8 +41,6 @@ FloatArray = NDArray[np.float64]
 
 DEAREST_PER_KG = 1e12
 """A dearer price is a slip of the keyboard in any currency, and the solver's figures lose their digits."""
-
-PCT_VOL_PER_KG_L = 100.0 / ETHANOL_KG_L
 
 
 @dataclass(frozen=True)

@@ -8,12 +8,12 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.pantry import Pantry, Problems
+from formulate.bar.pantry import Pantry
 from formulate.blend.materials import Materials
-from formulate.describe.records import TargetRecord
 from formulate.files.bottle import Bottle
 from formulate.files.categories import CategoryRow, category_row
 from formulate.files.ingredient import Ingredient
+from formulate.files.issues import Problems
 from formulate.optimise.problem import Limit, Origin, Over
 from formulate.physics.mixture import COMPONENTS, ETHANOL_KG_L, INDEX, INVERT_EQUIVALENT, SUGARS
 from formulate.quantity import Band
@@ -28,7 +28,7 @@ from formulate.rules.categories import (
 )
 from formulate.rules.contents import Content, contents_of, named, shown_names
 
-__all__ = ["CATEGORY_TARGETS", "category_limits", "category_values", "in_per_cent"]
+__all__ = ["CATEGORY_TARGETS", "category_limits", "category_values"]
 
 FloatArray = NDArray[np.float64]
 
@@ -116,33 +116,6 @@ def category_values(limits: Sequence[Limit], bottled: FloatArray, volume_l: floa
         and limit.origin.name.endswith(CATEGORY_TARGETS)
         and limit.origin.name not in CATEGORY_TARGETS
     }
-
-
-def in_per_cent(record: TargetRecord, limit: Limit, density_kg_m3: float) -> TargetRecord:
-    """Tell a limit on sugar by weight in % of the weight; any other record is returned as it is.
-
-    Parameters
-    ----------
-    record : TargetRecord
-        In g/L above what is asked, as the row is.
-    limit : Limit
-    density_kg_m3 : float
-        Of the drink.
-    """
-    if not record.target.endswith(BY_WEIGHT):
-        return record
-    # The row is sugars less a share of everything: water weighs in with that share alone.
-    asked = -100.0 * float(limit.weights[list(limit.indices).index(INDEX["water"])])
-    g_l_per_pct = density_kg_m3 / 100.0
-    price = record.shadow_price
-    return replace(
-        record,
-        lower=None if record.lower is None else asked,
-        upper=None if record.upper is None else asked,
-        value=asked + record.value / g_l_per_pct,
-        unit="% w/w",
-        shadow_price=None if price is None else price * g_l_per_pct,
-    )
 
 
 def _of_drink(row: CategoryRow, asked: Band | None, origin: Callable[[str], Origin]) -> Iterator[Limit]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from formulate.bar.pantry import Problems, UnknownMassError
+from formulate.bar.pantry import UnknownMassError
 from formulate.errors import InfeasibleError, NotConvergedError, SpecError, SpecProblem
+from formulate.files.issues import Problems
 from formulate.files.located import KeyPath
 from formulate.formulation.bottle import Formulation
 from formulate.optimise.problem import BlendProblem

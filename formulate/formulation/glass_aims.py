@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from formulate.bar.pantry import Pantry, Problems
+from formulate.bar.pantry import Pantry
 from formulate.blend.profile import Profile
 from formulate.files.aims import Measured, Word
 from formulate.files.drink import Drink
+from formulate.files.issues import Problems
 from formulate.formulation.bitterness import word_band
 from formulate.quantity import Band
 

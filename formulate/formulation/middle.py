@@ -6,12 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from formulate.describe.records import Note, TargetRecord
-from formulate.describe.telling import listed
 from formulate.formulation.bottle import Formulation
 from formulate.optimise.problem import Limit, Over
 
-__all__ = ["at_the_edge", "in_the_middle", "narrowed", "targets_as_asked"]
+__all__ = ["narrowed"]
 
 MIDDLE = 0.1
 """Share of a band, about its middle, that is aimed at."""
@@ -38,48 +36,6 @@ def narrowed(aims: Formulation) -> Formulation:
     )
 
 
-def targets_as_asked(formulation: Formulation, targets: tuple[TargetRecord, ...]) -> tuple[TargetRecord, ...]:
-    """Show what was asked of each target, not the narrower band that was aimed at."""
-    asked = {limit.origin.name: limit for limit in formulation.as_asked if limit.is_target}
-    return tuple(
-        replace(
-            target,
-            lower=_known(asked[target.target].lower * asked[target.target].display),
-            upper=_known(asked[target.target].upper * asked[target.target].display),
-            binding=target.binding and not _is_band(asked[target.target]),
-            shadow_price=None if _is_band(asked[target.target]) else target.shadow_price,
-        )
-        if target.target in asked
-        else target
-        for target in targets
-    )
-
-
-def at_the_edge(targets: tuple[TargetRecord, ...]) -> list[Note]:
-    """Say that the cheapest recipe stands at the edge of bands, and how to have it in the middle."""
-    names = [
-        target.target
-        for target in targets
-        if target.binding
-        and target.lower is not None
-        and target.upper is not None
-        and target.upper > target.lower
-    ]
-    if not names:
-        return []
-    text = (
-        f"The cheapest recipe stands at the edge of what you allow in {listed(names)}: a slip in weighing or "
-        "another lot puts it out. `--middle` aims at the middle of each band."
-    )
-    return [Note("at_the_edge", text)]
-
-
-def in_the_middle() -> list[Note]:
-    """Say that the middle of each band was aimed at, and what is proved of it."""
-    text = "Aimed at the middle of each band: no cheaper recipe lies in the middle tenth of them all."
-    return [Note("in_the_middle", text)]
-
-
 def _is_band(limit: Limit) -> bool:
     return (
         limit.is_target
@@ -87,7 +43,3 @@ def _is_band(limit: Limit) -> bool:
         and bool(np.isfinite([limit.lower, limit.upper]).all())
         and limit.upper > limit.lower
     )
-
-
-def _known(value: float) -> float | None:
-    return value if np.isfinite(value) else None

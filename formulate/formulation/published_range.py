@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from formulate.blend.materials import LIQUOR
-from formulate.describe.records import Note
+from formulate.errors import Note
 from formulate.optimise.answer import LimitValue
 from formulate.optimise.problem import Limit, Origin, Over
 from formulate.physics.coefficients import SPS4_HIGHEST_MASS_FRACTION

@@ -16,13 +16,14 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.pantry import UnknownMassError, open_pantry
-from formulate.bar.vessels import fitting_notes, tight_notes, too_large
+from formulate.bar.opening import open_pantry
+from formulate.bar.pantry import UnknownMassError
+from formulate.bar.vessels import FillRecord
 from formulate.blend.profile import profile
 from formulate.describe.adjust_record import Addition, Adjustment, Aim, CardRow
-from formulate.describe.records import FillRecord, Note
 from formulate.describe.telling import bar_measure
-from formulate.errors import InfeasibleError
+from formulate.describe.vessels import fitting_notes, tight_notes, too_large
+from formulate.errors import InfeasibleError, Note
 from formulate.files.bottle import load_bottle
 from formulate.files.ingredient import Ingredient
 from formulate.formulation.bottle import Formulation, formulate_bottle

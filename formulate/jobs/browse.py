@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
+from formulate.bar.opening import pantry_of
 from formulate.bar.pantry import Pantry
 from formulate.bar.potency import potency_text, stocked
 from formulate.bar.restricted import prohibited_by_name, restricted_facts, rules_on
@@ -13,9 +14,8 @@ from formulate.describe.records import IngredientFacts
 from formulate.errors import SpecError, SpecProblem
 from formulate.files.fields import did_you_mean
 from formulate.files.ingredient import Ingredient
-from formulate.files.library import Library
+from formulate.files.listed_shelf import load_shelf
 from formulate.files.search import search
-from formulate.files.shelf import load_shelf
 from formulate.physics.ageing import fresh_to_dried_ratio
 from formulate.physics.extraction import class_kinetics
 
@@ -99,7 +99,7 @@ def facts_of(
 
 
 def _pantry(shelf_path: Path | None, today: date | None) -> Pantry:
-    return Pantry(load_shelf(shelf_path) if shelf_path else None, Library.built_in(), today=today)
+    return pantry_of(load_shelf(shelf_path) if shelf_path else None, today)
 
 
 def _infusion(ingredient: Ingredient) -> tuple[str | None, float | None, float | None, str, str]:

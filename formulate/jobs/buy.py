@@ -15,28 +15,32 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.vessels import TOLD, contents_l
+from formulate.bar.least_orders import Shortfall, shortfalls
+from formulate.bar.packs import Sale
+from formulate.bar.vessels import contents_l
 from formulate.describe.buy_record import Adaptation, BuyLine, BuyRecord
-from formulate.describe.records import DrinkRecord, Note
+from formulate.describe.records import DrinkRecord
 from formulate.describe.reformulate_record import Figures, Move
-from formulate.errors import InfeasibleError, NotConvergedError, UnitError, VerificationError
+from formulate.describe.solved import SolvedBottle, solved_record
+from formulate.describe.vessels import TOLD
+from formulate.errors import InfeasibleError, NotConvergedError, Note, UnitError, VerificationError
 from formulate.formulation.bottle import Formulation
 from formulate.formulation.choices import choices_of
-from formulate.jobs.options import read_option
-from formulate.jobs.solve import SolvedBottle, solve_bottle, solved_record
+from formulate.formulation.on_sale import on_sale
+from formulate.formulation.solving import sized_problem
+from formulate.jobs.solve import solve_bottle
 from formulate.optimise.answer import Answer, Status
 from formulate.optimise.covering import NEEDED_KG, Cover, cheapest_cover, has_spare_packs
-from formulate.optimise.integers import answer_of, at_size, solve_whole
+from formulate.optimise.integers import answer_of, solve_whole
 from formulate.optimise.packs import Pack, Thing, cheapest_per_kg, things_of
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.whole import WholeTerms
-from formulate.planning.least_orders import Shortfall, shortfalls
-from formulate.planning.on_sale import Sale, on_sale
 from formulate.quantity import Dimension, parse_quantity
+from formulate.quantity.words import read_option
 from formulate.rules.duty import duty_note
 from formulate.rules.standing import told_everywhere
 
-__all__ = ["buy_bottle", "read_leftover", "sized_problem"]
+__all__ = ["buy_bottle", "read_leftover"]
 
 FloatArray = NDArray[np.float64]
 
@@ -257,23 +261,6 @@ def _fitted_to(problem: BlendProblem, by_use: Answer, terms: WholeTerms, seconds
             break
         sized = sized_problem(problem, sized.volume_l / fullness)
     return _Listed(answer, terms, whole.packs, whole.proven_gap, whole.status is Status.OPTIMAL)
-
-
-def sized_problem(problem: BlendProblem, volume_l: float) -> BlendProblem:
-    """Fix the size of the batch; a target on cost counts what is used, so whole packs are not held to it.
-
-    Parameters
-    ----------
-    problem : BlendProblem
-    volume_l : float
-        For a size that a limit or a vessel ties.
-    """
-    if problem.volume_l is None:
-        size = [limit for limit in problem.limits if limit.origin == problem.size_origin]
-        problem = at_size(problem, volume_l)
-        # Where the size was what is there of a thing, no more of it than that is used.
-        problem = problem.asking([*problem.limits, *(replace(limit, lower=-np.inf) for limit in size)])
-    return problem.asking([limit for limit in problem.limits if limit.over is not Over.COST])
 
 
 def _fullness(problem: BlendProblem, answer: Answer) -> float:

@@ -8,13 +8,15 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from formulate.bar.pantry import Pantry, Problems, open_pantry, refuse_unknown_parts
+from formulate.bar.opening import open_pantry, pantry_of
+from formulate.bar.pantry import Pantry, refuse_unknown_parts
+from formulate.bar.permitted import refusal, rules_of_recipe
 from formulate.bar.potency import past_stock, refuse_wrong_stock
 from formulate.errors import SpecError, SpecProblem
 from formulate.files.bottle import Bottle
 from formulate.files.drink import Drink
+from formulate.files.issues import Problems
 from formulate.files.jar import Jar
-from formulate.files.library import Library
 from formulate.files.loading import load_any
 from formulate.files.menu import Menu
 from formulate.files.reading import ReadingFile
@@ -23,7 +25,6 @@ from formulate.files.scenarios import Scenarios
 from formulate.files.shelf import Shelf
 from formulate.formulation.bottle import formulate_bottle
 from formulate.formulation.choices import choices_of
-from formulate.rules.caps import refusal, rules_of_recipe
 from formulate.rules.standing import rule_notes
 
 __all__ = ["CheckedFile", "WrongFilesError", "check_files"]
@@ -110,7 +111,7 @@ def _check(path: Path, today: date | None) -> CheckedFile:
             summary += f", {_count(model.price_lists, 'price list')}"
         if model.stock:
             summary += f", the age of {len(model.stock)}"
-            past = past_stock(Pantry(model, Library.built_in(), today=today))
+            past = past_stock(pantry_of(model, today))
             summary += f" (past keeping: {', '.join(past)})" if past else ""
         return CheckedFile(path.as_posix(), "shelf", model.name, summary)
     if isinstance(model, Scenarios):
@@ -137,8 +138,9 @@ def _check(path: Path, today: date | None) -> CheckedFile:
         return CheckedFile(path.as_posix(), "menu", model.name, what)
     if isinstance(model, Drink):
         from formulate.bar.serve import serve_of
+        from formulate.planning.house_bottles import with_house_of
 
-        serve_of(model, pantry)
+        serve_of(model, with_house_of(model, pantry))
         poured = f"{model.method}; {_count(model.ingredients, 'thing')} poured"
         return CheckedFile(path.as_posix(), "drink", model.name, poured)
     _check_recipe(model, pantry)
@@ -162,7 +164,7 @@ def _check_scenarios(path: Path, scenarios: Scenarios, today: date | None) -> Ch
 
 
 def _check_shelf(shelf: Shelf, today: date | None) -> None:
-    pantry = Pantry(shelf, Library.built_in(), today=today)
+    pantry = pantry_of(shelf, today)
     problems = Problems(shelf.places)
     try:
         refuse_unknown_parts(pantry)

@@ -13,7 +13,7 @@ from formulate.errors import FormulateError
 
 if TYPE_CHECKING:
     from formulate.describe.menu_record import MenuRecord
-    from formulate.jobs.solve import SolvedBottle
+    from formulate.describe.solved import SolvedBottle
 
 FILE_KINDS: tuple[
     Literal["bottle", "shelf", "recipe", "jar", "reading", "drink", "menu", "scenarios", "ingredients"], ...
@@ -192,10 +192,15 @@ def _whole(path: Path) -> Iterator[Path]:
 def write_recipe(solved: SolvedBottle, path: Path) -> None:
     """Write a solved bottle as a recipe file that `predict` reads back to the same figures."""
     from formulate.files.recipe import dump_recipe
-    from formulate.jobs.solve import recipe_of
+    from formulate.formulation.solving import recipe_of
 
     bottle = solved.formulation.bottle
-    recipe = recipe_of(solved, beside(bottle.path, path), beside(bottle.shelf_path, path))
+    recipe = recipe_of(
+        bottle,
+        solved.answer,
+        bottle_path=beside(bottle.path, path),
+        shelf_path=beside(bottle.shelf_path, path),
+    )
     write_whole(path, dump_recipe(recipe))
 
 

@@ -14,20 +14,24 @@ from datetime import date
 from pathlib import Path
 
 from formulate.bar.batch import weigh_batch
-from formulate.bar.house_bottles import with_house_bottles
 from formulate.bar.house_made import Made, made_of, pantry_for
-from formulate.bar.pantry import Pantry, Problems, open_pantry
+from formulate.bar.opening import open_pantry
+from formulate.bar.pantry import Pantry
 from formulate.bar.serve import Serve, serve_of
 from formulate.describe.pour_record import PourRecord
+from formulate.describe.solved import SolvedBottle
 from formulate.errors import NotConvergedError, SpecError, VerificationError
 from formulate.files.aims import Measured
 from formulate.files.bottle import Bottle, Targets, load_bottle
 from formulate.files.drink import load_drink
 from formulate.files.fields import did_you_mean
+from formulate.files.issues import Problems
 from formulate.files.located import load_document
 from formulate.formulation.glass_aims import Bands, glass_aims, glass_figures
+from formulate.formulation.solving import recipe_of
 from formulate.jobs.pour import pour_record
-from formulate.jobs.solve import SolvedBottle, recipe_of, solve_loaded
+from formulate.jobs.solve import solve_loaded
+from formulate.planning.house_bottles import with_house_bottles
 from formulate.quantity import Band, Dimension
 
 __all__ = ["FittedBottle", "fit_bottle"]
@@ -105,7 +109,7 @@ def fit_bottle(path: Path, name: str, *, today: date | None = None) -> FittedBot
         message = f"a recipe cannot be fitted, got {drink.house[name]}. Name its bottle file."
         raise SpecError([drink.places.problem(("house", name), message)])
     bottle = load_bottle(file)
-    serve = serve_of(drink, pantry, house_is_there=True)
+    serve = serve_of(drink, pantry)
     before = 0.0
     for _ in range(ROUNDS):
         volume = float(serve.profile().volume_l)
@@ -154,12 +158,12 @@ def _with(serve: Serve, pantry: Pantry, name: str, solved: SolvedBottle) -> Serv
     """Pour the drink with another recipe of the bottle."""
     shelf = pantry.shelf
     assert shelf is not None
-    recipe = recipe_of(solved, None, None)
+    recipe = recipe_of(solved.formulation.bottle, solved.answer)
     inner = pantry_for(solved.formulation.bottle, pantry)
     made = made_of(name, shelf.house_made[name], weigh_batch(recipe, inner))
     key = (None if shelf.path is None else shelf.path.resolve(), name)
     kept = replace(pantry.kept, made={**pantry.kept.made, key: made})
-    return serve_of(serve.drink, replace(pantry, kept=kept), house_is_there=True)
+    return serve_of(serve.drink, replace(pantry, kept=kept))
 
 
 def _verify(serve: Serve, aims: Bands) -> None:

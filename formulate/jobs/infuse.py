@@ -18,12 +18,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.batch import Batch, weigh_batch
-from formulate.bar.pantry import Pantry, UnknownMassError, open_pantry
-from formulate.bar.vessels import fill_notes, fills_of, fitting_notes
-from formulate.describe.records import FillRecord, Note
+from formulate.bar.opening import open_pantry
+from formulate.bar.pantry import Pantry, UnknownMassError
+from formulate.bar.vessels import FillRecord, fills_of
+from formulate.describe.vessels import fill_notes, fitting_notes
 from formulate.errors import (
     InfeasibleError,
     NotConvergedError,
+    Note,
     SpecError,
     UnboundedError,
     VerificationError,
@@ -35,13 +37,14 @@ from formulate.files.recipe import Recipe
 from formulate.files.steps import EnzymeOrder, StepSpec
 from formulate.formulation.bottle import Formulation, formulate_bottle
 from formulate.formulation.choices import choices_of
+from formulate.formulation.solving import recipe_of
 from formulate.jobs.infusing.asked import Probe
 from formulate.jobs.infusing.notes import plan_cautions, plan_notes
 from formulate.jobs.infusing.plan_table import Plan, PlanLimits, PlanTable
 from formulate.jobs.infusing.planned import infusing_step, with_plan
-from formulate.jobs.solve import recipe_of, solve_bottle
+from formulate.jobs.solve import solve_bottle
+from formulate.rules.records import LawRecord
 from formulate.rules.standing import law_notes, law_of, own_content_notes
-from formulate.rules.standing_record import LawRecord
 
 __all__ = ["GRID", "InfuseRecord", "Redosed", "choose", "compare_plans"]
 
@@ -354,7 +357,7 @@ def _batch(
             raise
         solved = solve_bottle(path, today, PlanText(LONGEST_H, spec.temperature_c or 20.0), step)
         basis = "no recipe as the file stands; every plan with the amounts for plants drawn out to the end"
-    recipe = recipe_of(solved, None, None)
+    recipe = recipe_of(solved.formulation.bottle, solved.answer)
     formulation = solved.formulation
     return weigh_batch(recipe, formulation.pantry, rules=formulation.rules), basis, path
 

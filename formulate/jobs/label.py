@@ -9,12 +9,11 @@ from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
 
 from formulate.bar.batch import Batch, weigh_batch
-from formulate.bar.pantry import open_pantry
+from formulate.bar.opening import open_pantry
 from formulate.blend.materials import LIQUOR
+from formulate.blend.steps import LEAST_SHOWN_KG_L
 from formulate.describe.label_record import DrinksRecord, EnergyRecord, LabelIngredient, LabelRecord
-from formulate.describe.records import Note
-from formulate.describe.telling import LEAST_SHOWN_KG_L
-from formulate.errors import SpecError
+from formulate.errors import Note, SpecError
 from formulate.files.aims import Bottled
 from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.categories import categories
@@ -25,15 +24,16 @@ from formulate.files.loading import load_any
 from formulate.files.recipe import Recipe
 from formulate.files.standards import load_rows
 from formulate.files.trade_rows import DrinkRow, FillRow, KeepingRow, LabelStrengthRow, QuinineRow
+from formulate.formulation.solving import recipe_of
 from formulate.jobs.predict import predict_batch
-from formulate.jobs.solve import recipe_of, solve_bottle
+from formulate.jobs.solve import solve_bottle
 from formulate.learn.jar import fit_jar
 from formulate.physics.mixture import COMPONENTS, ETHANOL_KG_L
 from formulate.rules.allergens import found_allergens
 from formulate.rules.categories import SLACK
-from formulate.rules.category_record import CategoryRecord
 from formulate.rules.contents import Content, contents_of, named
 from formulate.rules.duty import duty_note
+from formulate.rules.records import CategoryRecord
 from formulate.rules.standing import told_everywhere
 
 __all__ = ["energy_of", "label_file", "label_of", "printed_strength", "standard_drinks"]
@@ -88,7 +88,9 @@ def label_file(
     if isinstance(made, Bottle):
         solved = solve_bottle(path, today)
         formulation = solved.formulation
-        batch = weigh_batch(recipe_of(solved, None, None), formulation.pantry, rules=formulation.rules)
+        batch = weigh_batch(
+            recipe_of(solved.formulation.bottle, solved.answer), formulation.pantry, rules=formulation.rules
+        )
         return label_of(batch, bottle_l or _bottle_l(made), serve_l, today)
     if not isinstance(made, Recipe):
         message = "has no drink to label. Give a recipe, a jar or a bottle file."

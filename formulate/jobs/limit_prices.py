@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from formulate.describe.records import Note
+from formulate.describe.solved import SolvedBottle
+from formulate.errors import Note
 from formulate.formulation.choices import choices_of
-from formulate.jobs.solve import SolvedBottle
 from formulate.optimise.pricing import EntryPrice, LimitPrice, entry_prices, limit_prices
 
 __all__ = ["EntryRecord", "LimitPriceRecord", "Prices", "prices_of"]

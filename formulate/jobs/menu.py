@@ -6,7 +6,7 @@ weeks and packs; it is played through again week by week, without the program, b
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from math import ceil
@@ -15,7 +15,8 @@ from statistics import NormalDist
 
 import numpy as np
 
-from formulate.bar.pantry import open_pantry
+from formulate.bar.opening import open_pantry
+from formulate.bar.packs import Sale
 from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.describe.menu_record import (
     AdaptedLine,
@@ -28,30 +29,25 @@ from formulate.describe.menu_record import (
     MixTotals,
     ParRow,
 )
-from formulate.describe.records import Note
-from formulate.errors import VerificationError
+from formulate.describe.solved import SolvedBottle
+from formulate.errors import Note, VerificationError
 from formulate.files.ingredient import Ingredient
+from formulate.files.located import load_document
 from formulate.files.menu import Par, load_menu
-from formulate.jobs.pour import costs_of
+from formulate.jobs.pour import care_of, costs_of
+from formulate.jobs.solve import solve_bottle
 from formulate.optimise.packs import Thing
 from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.stock.question import Played, StockPlan, broken_rule, play
 from formulate.planning.adapt import adapted_plan, seconds_for_fixed
-from formulate.planning.care import care_of
 from formulate.planning.goods import MenuGoods, menu_goods
-from formulate.planning.on_sale import Sale
-from formulate.planning.other_recipes import (
-    OtherRecipe,
-    recipe_file,
-    solved_bottles,
-    spare_ingredients,
-)
+from formulate.planning.other_recipes import OtherRecipe, recipe_file, spare_ingredients
 from formulate.planning.plan_notes import plan_notes
 from formulate.quantity import AmountBasis
 from formulate.quantity.cents import to_cents
 from formulate.rules.duty import duty_note
 
-__all__ = ["menu_record", "plan_menu"]
+__all__ = ["menu_record", "plan_menu", "solved_bottles"]
 
 SECONDS = 60.0
 GAP = 1e-4
@@ -453,3 +449,13 @@ def _duty(goods: MenuGoods, plan: StockPlan) -> tuple[Note, ...]:
         pure += strength / 100.0 * made_kg / _litre_kg(goods.ingredients[making.good])
     note = duty_note(tuple(strengths), pure, shelf, shelf.jurisdiction, goods.pantry.day)
     return () if note is None else (note,)
+
+
+def solved_bottles(house: Mapping[str, Path]) -> dict[str, SolvedBottle]:
+    """Solve the house bottles that are bottle files; a recipe file has no limits to move within.
+
+    Parameters
+    ----------
+    house : mapping of str to Path
+    """
+    return {name: solve_bottle(path) for name, path in house.items() if "targets" in load_document(path).data}

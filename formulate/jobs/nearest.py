@@ -6,11 +6,11 @@ from dataclasses import replace
 from math import inf
 
 from formulate.describe.no_recipe import NoRecipe
-from formulate.describe.records import Note, TargetRecord
-from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError, VerificationError
+from formulate.describe.records import TargetRecord
+from formulate.describe.solved import SolvedBottle, solved_record
+from formulate.errors import InfeasibleError, NotConvergedError, Note, UnboundedError, VerificationError
 from formulate.formulation.bottle import Formulation
 from formulate.formulation.choices import choices_of
-from formulate.jobs.solve import SolvedBottle, solved_record
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import nearest_question
 from formulate.optimise.problem import BlendProblem, Limit

@@ -3,40 +3,43 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.costing import price_of_drink
-from formulate.bar.house_made import house_made_notes
+from formulate.bar.costing import PriceRecord, price_of_drink
 from formulate.bar.offers import offer_notes
-from formulate.bar.pantry import Pantry, Problems, open_pantry
+from formulate.bar.opening import open_pantry
+from formulate.bar.pantry import Pantry
 from formulate.bar.potency import potency_notes
 from formulate.bar.serve import MIXED, Serve, is_supply, mixed, poured_volume_l, serve_of
 from formulate.bar.wholes import bill_of, line_prices
 from formulate.blend.materials import LIQUOR, density_as_bought_kg_m3
 from formulate.blend.profile import Profile, profile
-from formulate.describe.pour_record import PourLine, PourRecord, PrebatchLine, PrebatchRecord, PriceRecord
-from formulate.describe.records import Note
-from formulate.describe.telling import bar_measure, figures_notes, listed
-from formulate.errors import UnitError
+from formulate.describe.pour_record import PourLine, PourRecord, PrebatchLine, PrebatchRecord
+from formulate.describe.telling import bar_measure, figures_notes, house_made_notes
+from formulate.errors import Note, UnitError
 from formulate.files.aims import Bottled, Fill, parse_size
 from formulate.files.drink import Drink, load_drink
 from formulate.files.fields import did_you_mean, shown
+from formulate.files.issues import Problems
 from formulate.formulation.glass_aims import glass_aims
 from formulate.jobs.label import standard_drinks
 from formulate.physics.mixture import volume_l
+from formulate.planning.house_bottles import with_house_of
 from formulate.quantity.pours import PourUnit
+from formulate.quantity.words import listed
 from formulate.rules.allergens import found_allergens
-from formulate.rules.cautions import batch_cautions
+from formulate.rules.cautions import batch_cautions, menu_cautions
 from formulate.rules.contents import Content, contents_of
 from formulate.rules.facts import RecipeFacts, allergens_told
 from formulate.rules.glass_law import glass_law
-from formulate.rules.standing import own_content_notes
+from formulate.rules.standing import own_content_notes, told_everywhere
 
-__all__ = ["costs_of", "pour_drink", "pour_record"]
+__all__ = ["care_of", "costs_of", "pour_drink", "pour_record"]
 
 FloatArray = NDArray[np.float64]
 
@@ -69,7 +72,7 @@ def pour_drink(
     """
     drink = load_drink(path)
     pantry = open_pantry(drink.shelf_path, drink.places, today=today)
-    serve = serve_of(drink, pantry)
+    serve = serve_of(drink, with_house_of(drink, pantry))
     ahead = None if batch is None else _batch(serve, batch, leave_out)
     if batch is None and leave_out:
         raise UnitError("--leave-out is for a batch. Add --batch '6 bottles of 70 cl', or drop it.")
@@ -349,3 +352,32 @@ def _cautions(
     )
     bought = [one for one in serve.ingredients if one.id in used and one.id not in made]
     return tuple(note for note in batch_cautions(facts, bought) if note.place in ("serving", "ingredient"))
+
+
+def care_of(serves: Sequence[Serve]) -> tuple[tuple[Note, ...], tuple[Note, ...], bool]:
+    """Gather what each drink would be told with on its own.
+
+    Parameters
+    ----------
+    serves : sequence of Serve
+        The drinks of the menu, weighed out.
+
+    Returns
+    -------
+    law : tuple of Note
+        What the law has to say of a drink, with the drink's name before it.
+    cautions : tuple of Note
+        What guests must know first; what several drinks have in common is said once, with their names.
+    broken : bool
+        Whether any drink may not be served as it is.
+    """
+    law: list[Note] = []
+    found: list[tuple[str, tuple[Note, ...]]] = []
+    broken = False
+    for serve in serves:
+        record = pour_record(serve)
+        name = serve.drink.name
+        broken |= record.law.broken
+        law += [replace(note, text=f"{name}: {note.text}") for note in told_everywhere(record.notes)]
+        found.append((name, record.cautions))
+    return tuple(law), menu_cautions(found), broken

@@ -8,31 +8,34 @@ from pathlib import Path
 import numpy as np
 
 from formulate.bar.batch import Batch, weigh_batch
-from formulate.bar.house_made import house_made_notes
 from formulate.bar.offers import offer_notes
-from formulate.bar.pantry import open_pantry
+from formulate.bar.opening import open_pantry
 from formulate.bar.potency import potency_notes
-from formulate.bar.vessels import fill_notes, fills_of
-from formulate.bar.wholes import line_prices, purchase_records, whole_notes
+from formulate.bar.vessels import fills_of
+from formulate.bar.wholes import line_prices
 from formulate.blend.confirm import confirmable_strength_pct_vol
+from formulate.blend.lots import bitterness_range
 from formulate.blend.materials import LIQUOR
 from formulate.blend.profile import Profile
 from formulate.describe.clarity import clarity_of
 from formulate.describe.doses import too_little_notes
 from formulate.describe.kitchen_notes import kitchen_notes
-from formulate.describe.records import CostLine, DrinkRecord, Note, TargetRecord
+from formulate.describe.purchases import purchase_records, whole_notes
+from formulate.describe.records import CostLine, DrinkRecord, TargetRecord
+from formulate.describe.targets import in_per_cent
 from formulate.describe.telling import (
-    bitterness_range,
     figures_notes,
+    house_made_notes,
     mixture_notes,
     recipe_lines,
     step_records,
 )
-from formulate.errors import SpecError
+from formulate.describe.vessels import fill_notes
+from formulate.errors import Note, SpecError
 from formulate.files.bottle import load_bottle
 from formulate.files.recipe import Recipe, load_recipe
 from formulate.formulation.bottle import formulate_bottle
-from formulate.formulation.category_limits import category_values, in_per_cent
+from formulate.formulation.category_limits import category_values
 from formulate.optimise.answer import VERIFIED_SLACK
 from formulate.quantity import Dimension, format_quantity
 from formulate.rules.categories import categories_of

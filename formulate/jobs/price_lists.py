@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from formulate.bar.pantry import Pantry, Problems
+from formulate.bar.opening import pantry_of
 from formulate.errors import SpecError, SpecProblem
-from formulate.files.library import Library
+from formulate.files.issues import Problems
 from formulate.files.list_rows import ListRow
 from formulate.files.listed_shelf import read_lists, stocked_from_lists
 from formulate.files.located import load_document
@@ -171,7 +171,7 @@ def _taken(row: ListRow, given: PriceList, shelf: Shelf) -> TakenRow:
 
 def _unknown(shelf: Shelf) -> tuple[SpecProblem, ...]:
     """Find ids that nobody knows, and packs that cannot be weighed."""
-    pantry = Pantry(shelf, Library.built_in())
+    pantry = pantry_of(shelf)
     problems = Problems(shelf.places)
     for number, given in enumerate(shelf.price_lists):
         for name in given.items:

@@ -12,15 +12,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.batch import Batch, weigh_batch
-from formulate.bar.pantry import Pantry, UnknownMassError, open_pantry
+from formulate.bar.opening import open_pantry
+from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.blend.profile import Profile
 from formulate.describe.no_recipe import NoRecipe, no_recipe
-from formulate.describe.records import DrinkRecord, Note
+from formulate.describe.records import DrinkRecord
 from formulate.describe.reformulate_record import Figures, Move, Reformulation, Way
+from formulate.describe.solved import SolvedBottle, not_used, solved_record
+from formulate.describe.targets import in_the_middle
 from formulate.errors import (
     FormulateError,
     InfeasibleError,
     NotConvergedError,
+    Note,
     SpecError,
     SpecProblem,
     UnboundedError,
@@ -30,7 +34,8 @@ from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.recipe import Recipe, load_recipe
 from formulate.formulation.choices import choices_of
 from formulate.formulation.gone import most_of
-from formulate.formulation.middle import in_the_middle, narrowed
+from formulate.formulation.middle import narrowed
+from formulate.formulation.solving import size_not_tied
 from formulate.jobs.reformulating.asked_again import Again
 from formulate.jobs.reformulating.circumstances import (
     Circumstances,
@@ -41,7 +46,6 @@ from formulate.jobs.reformulating.circumstances import (
 from formulate.jobs.reformulating.slips import slips_in
 from formulate.jobs.reformulating.stand_ins import StandIns, let_in_beside, stand_ins_for, worth_of
 from formulate.jobs.reformulating.unreplaced import Unreplaced, unreplaced
-from formulate.jobs.solve import SolvedBottle, not_used, size_not_tied, solved_record
 from formulate.optimise.answer import Answer
 from formulate.optimise.change import OldRecipe, Role, least_change, moved, nearest_flavour
 from formulate.optimise.diagnose import is_possible

@@ -21,23 +21,25 @@ from numpy.typing import NDArray
 
 from formulate.bar.balances import steps_kg
 from formulate.bar.batch import Batch, weigh_batch
-from formulate.bar.pantry import UnknownMassError, open_pantry
-from formulate.bar.vessels import TOLD, contents_l, fitting_notes
+from formulate.bar.opening import open_pantry
+from formulate.bar.pantry import UnknownMassError
+from formulate.bar.vessels import FillRecord, contents_l
 from formulate.bar.wholes import bill_of
 from formulate.blend.materials import LIQUOR
 from formulate.blend.profile import Profile, profile
-from formulate.describe.records import DrinkRecord, FillRecord, Note
-from formulate.errors import FormulateError
+from formulate.describe.records import DrinkRecord
+from formulate.describe.vessels import TOLD, fitting_notes
+from formulate.errors import FormulateError, Note
 from formulate.files import aims
 from formulate.files.fields import did_you_mean
 from formulate.files.recipe import Recipe, RecipeLine, load_recipe
 from formulate.jobs.files import beside
-from formulate.jobs.options import read_option
 from formulate.jobs.predict import predict_batch
 from formulate.jobs.reformulate import reformulate
 from formulate.jobs.reformulating.circumstances import Circumstances
 from formulate.jobs.scaling.packs import EmptyingSize, PackCount, emptying_size, pack_notes, packs_for
 from formulate.quantity import Amount, AmountBasis
+from formulate.quantity.words import read_option
 from formulate.rules.standing import law_of
 
 __all__ = ["ScaledRecipe", "scale_recipe", "written_recipe"]

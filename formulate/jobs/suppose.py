@@ -9,11 +9,10 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from formulate.bar.pantry import Problems
-from formulate.describe.records import FORBIDDING, Note
 from formulate.describe.suppose_record import CaseRecord, Supposed
-from formulate.errors import FormulateError, SpecError
+from formulate.errors import FORBIDDING, FormulateError, Note, SpecError
 from formulate.files.fields import did_you_mean
+from formulate.files.issues import Problems
 from formulate.files.located import KeyPath
 from formulate.files.menu import Menu
 from formulate.files.scenarios import ALL_DRINKS, Scenarios, load_scenarios

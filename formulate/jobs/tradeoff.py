@@ -9,13 +9,13 @@ from pathlib import Path
 
 import numpy as np
 
-from formulate.bar.pantry import open_pantry
-from formulate.describe.records import Note
+from formulate.bar.opening import open_pantry
 from formulate.describe.tradeoff_record import Entry, ProvedEnd, Tradeoff, TradeoffPoint
 from formulate.errors import (
     FormulateError,
     InfeasibleError,
     NotConvergedError,
+    Note,
     UnboundedError,
     VerificationError,
 )
@@ -24,8 +24,7 @@ from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.fields import did_you_mean
 from formulate.formulation.bottle import Formulation, formulate_bottle
 from formulate.formulation.choices import choices_of
-from formulate.jobs.options import read_option
-from formulate.jobs.solve import size_not_tied, solve_formulation
+from formulate.formulation.solving import size_not_tied, solve_formulation
 from formulate.optimise.diagnose import FAR, OUT_OF_REACH
 from formulate.optimise.problem import (
     BATCHES_LARGEST,
@@ -38,6 +37,7 @@ from formulate.optimise.problem import (
 from formulate.optimise.sweep import CHOSEN_AT, Found, SweepPoint, sweep, sweep_chosen
 from formulate.quantity import Band, Dimension, parse_quantity
 from formulate.quantity.amounts import parse_money
+from formulate.quantity.words import read_option
 from formulate.rules.standing import question_notes
 
 __all__ = ["LEAST_POINTS", "MOST_POINTS", "trade_off"]

@@ -10,15 +10,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.balances import DEFAULT_BALANCES, steps_kg
-from formulate.describe.records import Note, RecipeLineRecord
-from formulate.describe.telling import listed
-from formulate.errors import RoundingError, SolveError
+from formulate.describe.records import RecipeLineRecord
+from formulate.describe.solved import SolvedBottle, solved_record
+from formulate.errors import Note, RoundingError, SolveError
 from formulate.files.shelf import Balance
-from formulate.jobs.solve import SolvedBottle, solved_record
 from formulate.optimise.answer import Answer, LimitValue, Status
 from formulate.optimise.integers import at_size
 from formulate.optimise.search import solve
 from formulate.optimise.weighing import WeighedAnswer, off_limits, rounded_plainly, weigh, weighable_limits
+from formulate.quantity.words import listed
 
 __all__ = ["CannotWeigh", "weigh_solved"]
 

@@ -11,11 +11,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.describe.gauge_record import GaugeRecord, Readings, model_density_doubt, model_index_doubt
-from formulate.describe.records import Note
-from formulate.errors import ReadingError
+from formulate.errors import Note, ReadingError
 from formulate.learn.doubt import Doubt, Figure, figure_of
 from formulate.learn.gauge_notes import gauge_notes
+from formulate.learn.readings import GaugeRecord, Readings, model_density_doubt, model_index_doubt
 from formulate.learn.scales import (
     STEPS,
     density_of_reading,

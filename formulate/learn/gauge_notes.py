@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.describe.gauge_record import Readings
-from formulate.describe.records import Note
+from formulate.errors import Note
 from formulate.learn.doubt import Figure
+from formulate.learn.readings import Readings
 from formulate.learn.scales import density_of_reading
 from formulate.physics.strength import SIXTY_FAHRENHEIT_C
 from formulate.quantity.readings import Reading

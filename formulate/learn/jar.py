@@ -9,36 +9,25 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.batch import Batch, weigh_batch
-from formulate.bar.pantry import open_pantry
+from formulate.bar.batch import Batch
 from formulate.blend.chain import Chain, ChainRun, Step
 from formulate.blend.materials import LIQUOR
 from formulate.blend.profile import profile
-from formulate.describe.records import DrinkRecord, FillRecord, Note
 from formulate.errors import SpecError
-from formulate.files.jar import LAST_STEP, Jar, load_jar
-from formulate.files.located import load_document
-from formulate.files.problems import read_model
-from formulate.files.recipe import Recipe
-from formulate.jobs.predict import predict_batch, predict_read
+from formulate.files.jar import LAST_STEP, Jar
 from formulate.physics.mixture import volume_l
 from formulate.quantity import Amount, AmountBasis
 
-__all__ = ["JarRecord", "OutRecord", "fit_jar", "predict_file", "predict_jar"]
+__all__ = ["OutRecord", "fit_jar"]
 
 FloatArray = NDArray[np.float64]
 
 SLACK = 0.005
 """Share by which more may come out than went in: scales and measuring jugs (common practice)."""
-
-USUAL_FACTOR = (0.4, 2.5)
-"""Beyond these times the starting value a cake is surprising: check the scale (our judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,73 +58,6 @@ class OutRecord:
     in_cake: bool
     missing_kg: float
     starting_kg: float
-
-
-@dataclass(frozen=True)
-class JarRecord:
-    """A jar worked out.
-
-    Attributes
-    ----------
-    drink : DrinkRecord
-    weighed_in_kg : float
-    out : tuple of OutRecord
-    fills : tuple of FillRecord
-    """
-
-    drink: DrinkRecord
-    weighed_in_kg: float
-    out: tuple[OutRecord, ...]
-    fills: tuple[FillRecord, ...]
-
-
-def predict_file(path: Path, today: date | None = None) -> DrinkRecord | JarRecord:
-    """Work out a recipe file or a jar file, told apart by its keys.
-
-    Raises
-    ------
-    SpecError
-        If a file is wrong.
-    """
-    document = load_document(path)
-    if "jar" in document.data:
-        return _worked_out(read_model(Jar, document), today)
-    return predict_read(read_model(Recipe, document), today)
-
-
-def predict_jar(path: Path, today: date | None = None) -> JarRecord:
-    """Work out a jar file.
-
-    Parameters
-    ----------
-    path : Path
-    today : date, optional
-        What `keep_by` dates and the age of the stock are held against.
-
-    Returns
-    -------
-    JarRecord
-
-    Raises
-    ------
-    SpecError
-        If a file is wrong, or more came out than went in.
-    """
-    return _worked_out(load_jar(path), today)
-
-
-def _worked_out(jar: Jar, today: date | None) -> JarRecord:
-    pantry = open_pantry(jar.shelf_path, jar.places, today=today)
-    batch, out = fit_jar(jar, weigh_batch(jar, pantry))
-    drink = predict_batch(batch, today)
-    found = _found_notes(batch, out)
-    notes = [note for note in drink.notes if not (out and note.code in ("press_cake", "no_losses"))]
-    return JarRecord(
-        drink=replace(drink, notes=(*found, *notes)),
-        weighed_in_kg=float(batch.masses_kg.sum()),
-        out=out,
-        fills=drink.fills,
-    )
 
 
 def fit_jar(jar: Jar, batch: Batch) -> tuple[Batch, tuple[OutRecord, ...]]:
@@ -233,27 +155,3 @@ def _fit_step(
         missing_kg=float(missing[position]),
         starting_kg=float(starting[position]),
     )
-
-
-def _found_notes(batch: Batch, out: Sequence[OutRecord]) -> list[Note]:
-    """Say what the cake really kept, and what to put on the shelf."""
-    notes = []
-    steps = {step.name: position for position, step in enumerate(batch.chain.steps)}
-    for record in out:
-        if not record.in_cake:
-            continue
-        masses = batch.masses_kg[steps[record.step]]
-        soaked = list(np.flatnonzero(batch.chain.materials.retention * masses > 0.0))
-        factor = record.missing_kg / record.starting_kg
-        text = (
-            f"The cake of {record.step} kept {record.missing_kg * 1000:.0f} g of liquor; the starting value "
-            f"is {record.starting_kg * 1000:.0f} g."
-        )
-        if len(soaked) == 1:
-            ingredient = batch.ingredients[soaked[0]]
-            per_kg = record.missing_kg / float(masses[soaked[0]])
-            text += f" For your shelf: {ingredient.id} keeps {per_kg:.2f} kg/kg the way you press it."
-        if not USUAL_FACTOR[0] <= factor <= USUAL_FACTOR[1]:
-            text += " That is far from usual: check the scale and the weight of the empty jar."
-        notes.append(Note("cake_found", text))
-    return notes

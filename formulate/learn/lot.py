@@ -15,11 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.batch import weigh_batch
-from formulate.bar.pantry import open_pantry
+from formulate.bar.opening import open_pantry
+from formulate.bar.restricted import restricted_in
 from formulate.bar.vessels import fills_of
 from formulate.blend.materials import BITTERNESS, LIQUOR
-from formulate.describe.records import Note
-from formulate.errors import ReadingError, SpecError, SpecProblem
+from formulate.errors import Note, ReadingError, SpecError, SpecProblem
 from formulate.files.ingredient import Bitterness, Ingredient
 from formulate.files.jar import Jar
 from formulate.files.loading import load_any
@@ -27,8 +27,8 @@ from formulate.files.reading import ReadingFile
 from formulate.files.recipe import Recipe
 from formulate.formulation.category_limits import CATEGORY_TARGETS
 from formulate.learn.gauge import gauge
-from formulate.learn.gauge_inputs import readings_of_file
 from formulate.learn.jar import fit_jar
+from formulate.learn.readings import readings_of_file
 from formulate.physics.gauging import masses_of_litre
 from formulate.physics.mixture import (
     COMPONENTS,
@@ -42,7 +42,6 @@ from formulate.physics.mixture import (
     volume_l,
 )
 from formulate.quantity import Amount, AmountBasis
-from formulate.rules.caps import restricted_in
 from formulate.rules.contents import Content, contents_of
 from formulate.rules.standing import own_content_notes
 

@@ -14,8 +14,8 @@ from time import perf_counter
 
 import numpy as np
 
+from formulate.describe.solved import SolvedBottle
 from formulate.formulation.choices import choices_of
-from formulate.jobs.solve import SolvedBottle
 from formulate.optimise.stock.mixed import MixedQuestion, mixed
 from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.stock.question import StockPlan, StockQuestion

@@ -10,19 +10,20 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.house_bottles import with_house_bottles
-from formulate.bar.pantry import TAP_WATER, Pantry, Problems, UnknownMassError
+from formulate.bar.packs import Sale, pack_of, pack_of_whole, sale_of
+from formulate.bar.pantry import TAP_WATER, Pantry, UnknownMassError
 from formulate.bar.serve import Serve, serve_of
 from formulate.bar.supplies import supply_as_ingredient, supply_names
 from formulate.errors import SpecError
 from formulate.files.drink import Drink, load_drink
 from formulate.files.ingredient import Ingredient
+from formulate.files.issues import Problems
 from formulate.files.menu import HOURS_PER_WEEK, HouseBottle, Menu, Par
 from formulate.optimise.packs import Pack, Thing
 from formulate.optimise.stock.question import Good, Making, Split, StockQuestion
 from formulate.planning.fading import fading_of
+from formulate.planning.house_bottles import with_house_bottles
 from formulate.planning.makings import house_makings
-from formulate.planning.on_sale import Sale, pack_of, pack_of_whole, sale_of
 from formulate.quantity import Amount, AmountBasis
 
 __all__ = ["GONE", "MenuGoods", "menu_goods"]
@@ -98,7 +99,7 @@ def menu_goods(
     problems = Problems(menu.places)
     drinks, house, pantry = _drinks(menu, pantry, problems)
     problems.raise_if_any()
-    serves = tuple(serve_of(drink, pantry, house_is_there=True) for drink in drinks)
+    serves = tuple(serve_of(drink, pantry) for drink in drinks)
     shelf = pantry.shelf
     assert shelf is not None
     for name in menu.pars:

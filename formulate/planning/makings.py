@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 
-from formulate.bar.pantry import Pantry, Problems
+from formulate.bar.pantry import Pantry
 from formulate.bar.vessels import contents_l
 from formulate.blend.chain import ChainRun
 from formulate.files.fields import did_you_mean
+from formulate.files.issues import Problems
 from formulate.files.menu import HOURS_PER_WEEK, HouseBottle, Menu
 from formulate.files.shelf import Shelf
 from formulate.files.work import work_money

@@ -9,7 +9,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.jobs.buy import sized_problem
+from formulate.formulation.solving import sized_problem
 from formulate.optimise.answer import Answer
 from formulate.optimise.problem import Limit, Origin, Over
 from formulate.optimise.stock.mixed import Mix

@@ -8,20 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 from time import perf_counter
 
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.describe.telling import LEAST_SHOWN_KG_L
+from formulate.describe.solved import SolvedBottle
 from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError, VerificationError
 from formulate.files.bottle import Bottle
-from formulate.files.located import load_document
-from formulate.files.recipe import Recipe, RecipeLine
+from formulate.files.recipe import Recipe
 from formulate.formulation.choices import choices_of
-from formulate.jobs.buy import sized_problem
-from formulate.jobs.solve import SolvedBottle, solve_bottle
+from formulate.formulation.solving import recipe_of, sized_problem
 from formulate.optimise.answer import Answer
 from formulate.optimise.integers import solve_chosen
 from formulate.optimise.problem import BlendProblem
@@ -30,7 +27,6 @@ from formulate.optimise.stock.question import Making, StockPlan, StockQuestion, 
 from formulate.optimise.whole import Choices
 from formulate.planning.goods import MenuGoods
 from formulate.planning.makings import vessel_gives_l
-from formulate.quantity import Amount, AmountBasis
 
 __all__ = [
     "OtherRecipe",
@@ -40,7 +36,6 @@ __all__ = [
     "is_same",
     "other_recipes",
     "recipe_file",
-    "solved_bottles",
     "spare_ingredients",
     "supplies_of",
     "uses_of",
@@ -89,33 +84,7 @@ def recipe_file(one: OtherRecipe, number: int) -> Recipe:
     number : int
         Said in its name.
     """
-    from formulate import __version__
-
-    chain, bottle = one.other.problem.chain, one.bottle
-    lines = tuple(
-        RecipeLine(id=name, amount=Amount(float(mass), AmountBasis.MASS), step=step.name)
-        for step, masses in zip(chain.steps, one.other.masses_kg, strict=True)
-        for name, mass in zip(chain.materials.ids, masses, strict=True)
-        if mass > LEAST_SHOWN_KG_L * one.other.volume_l
-    )
-    return Recipe(
-        name=f"{bottle.name}, recipe {number}",
-        volume_l=one.other.volume_l,
-        steps=bottle.resolved_steps(),
-        ingredients=lines,
-        measured=bottle.measured,
-        made_by=f"formulate {__version__}",
-    )
-
-
-def solved_bottles(house: Mapping[str, Path]) -> dict[str, SolvedBottle]:
-    """Solve the house bottles that are bottle files; a recipe file has no limits to move within.
-
-    Parameters
-    ----------
-    house : mapping of str to Path
-    """
-    return {name: solve_bottle(path) for name, path in house.items() if "targets" in load_document(path).data}
+    return recipe_of(one.bottle, one.other, name=f"{one.bottle.name}, recipe {number}")
 
 
 def spare_ingredients(bottles: Mapping[str, SolvedBottle]) -> tuple[str, ...]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from formulate.bar.offers import offer_notes
 from formulate.describe.menu_record import MenuDrinkRow
-from formulate.describe.records import Note
-from formulate.describe.telling import listed
+from formulate.errors import Note
 from formulate.files.menu import HOURS_PER_WEEK, Menu
 from formulate.planning.goods import MenuGoods
+from formulate.quantity.words import listed
 
 __all__ = ["plan_notes"]
 

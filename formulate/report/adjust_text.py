@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from formulate.describe.records import VESSEL_TOO_SMALL
+from formulate.errors import VESSEL_TOO_SMALL
 from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.law_text import law_document, law_lines, over_lines

@@ -13,9 +13,9 @@ from formulate.report.numbers import grams, money, percent, proved
 from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
+    from formulate.bar.least_orders import Shortfall
     from formulate.describe.buy_record import Adaptation, BuyLine, BuyRecord
     from formulate.describe.menu_record import MenuRecord
-    from formulate.planning.least_orders import Shortfall
 
 __all__ = ["buy_document", "buy_text", "paid_text"]
 

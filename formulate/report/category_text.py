@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from formulate.report.plain import paragraph
 
 if TYPE_CHECKING:
-    from formulate.rules.category_record import CategoryRecord
+    from formulate.rules.records import CategoryRecord
 
 __all__ = ["UNVERIFIED", "category_document", "category_lines", "fitting_names"]
 

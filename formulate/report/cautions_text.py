@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from formulate.describe.records import Note
+from formulate.errors import Note
 from formulate.report.plain import paragraph
 
 __all__ = ["ADVICE", "SHOWN_AT_FIRST", "caution_document", "caution_lines"]

@@ -9,22 +9,21 @@ from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
 from formulate.describe.records import (
-    VESSEL_TOO_SMALL,
     ClarityRecord,
     DrinkRecord,
-    FillRecord,
     IngredientFacts,
-    Note,
     PurchaseRecord,
     RecipeLineRecord,
     TargetRecord,
 )
+from formulate.errors import VESSEL_TOO_SMALL, Note
 from formulate.report.category_text import category_document
 from formulate.report.cautions_text import ADVICE, caution_document
 from formulate.report.law_text import law_document
 from formulate.report.reach import reach_document
 
 if TYPE_CHECKING:
+    from formulate.bar.vessels import FillRecord
     from formulate.describe.no_recipe import NoRecipe
     from formulate.files.ingredient import Ingredient
     from formulate.jobs.check import CheckedFile

@@ -8,8 +8,8 @@ from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
-    from formulate.describe.gauge_record import GaugeRecord
     from formulate.learn.doubt import Figure
+    from formulate.learn.readings import GaugeRecord
 
 __all__ = ["gauge_document", "gauge_text"]
 

@@ -8,7 +8,7 @@ from formulate.report.document import drink_document, fill_documents
 from formulate.report.plain import paragraph
 
 if TYPE_CHECKING:
-    from formulate.learn.jar import JarRecord
+    from formulate.jobs.jar import JarRecord
 
 __all__ = ["jar_document", "jar_text"]
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from formulate.report.plain import paragraph, table_text
 
 if TYPE_CHECKING:
-    from formulate.rules.standing_record import CapRecord, LawRecord
+    from formulate.rules.records import CapRecord, LawRecord
 
 __all__ = ["law_document", "law_lines", "over_lines"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Sequence
 
-from formulate.describe.records import VESSEL_TOO_SMALL, Note
+from formulate.errors import VESSEL_TOO_SMALL, Note
 
 __all__ = ["AT", "WIDTH", "measured_at", "notes_text", "paragraph", "table_text", "too_small_lines"]
 

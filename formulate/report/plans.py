@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from formulate.describe.records import VESSEL_TOO_SMALL
+from formulate.errors import VESSEL_TOO_SMALL
 from formulate.quantity.durations import duration
 from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, fill_documents, note_documents

@@ -14,7 +14,8 @@ from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import AT, notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
-    from formulate.describe.pour_record import PourLine, PourRecord, PrebatchRecord, PriceRecord
+    from formulate.bar.costing import PriceRecord
+    from formulate.describe.pour_record import PourLine, PourRecord, PrebatchRecord
     from formulate.jobs.fit import FittedBottle
 
 __all__ = ["fit_text", "millilitres", "pour_document", "pour_text"]

@@ -13,11 +13,12 @@ from typing import TYPE_CHECKING
 from formulate.report.workbook import Book, Column, Formula, Page
 
 if TYPE_CHECKING:
+    from formulate.bar.costing import PriceRecord
+    from formulate.bar.packs import Sale
     from formulate.describe.buy_record import BuyRecord
     from formulate.describe.menu_record import MenuRecord
-    from formulate.describe.pour_record import PourLine, PourRecord, PriceRecord
+    from formulate.describe.pour_record import PourLine, PourRecord
     from formulate.describe.records import DrinkRecord
-    from formulate.planning.on_sale import Sale
 
 __all__ = ["buy_workbook", "drink_workbook", "menu_workbook", "pour_workbook"]
 

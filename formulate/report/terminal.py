@@ -12,14 +12,8 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from formulate.describe.records import (
-    VESSEL_TOO_SMALL,
-    CostLine,
-    DrinkRecord,
-    IngredientFacts,
-    Note,
-    TargetRecord,
-)
+from formulate.describe.records import CostLine, DrinkRecord, IngredientFacts, TargetRecord
+from formulate.errors import VESSEL_TOO_SMALL, Note
 from formulate.report.category_text import category_lines
 from formulate.report.cautions_text import ADVICE, caution_lines
 from formulate.report.law_text import law_lines, over_lines

@@ -10,14 +10,14 @@ from numpy.typing import NDArray
 
 from formulate.blend.materials import composition_row, density_as_bought_kg_m3
 from formulate.blend.profile import Profile
-from formulate.describe.records import Note
+from formulate.errors import Note
 from formulate.files.categories import CategoryAim, CategoryRow, categories
 from formulate.files.house_made import FAMILY
 from formulate.files.ingredient import Ingredient
 from formulate.files.match import Match
 from formulate.physics.mixture import INDEX
-from formulate.rules.category_record import CategoryRecord
 from formulate.rules.contents import Content, named, shown_names
+from formulate.rules.records import CategoryRecord
 
 __all__ = [
     "SLACK",

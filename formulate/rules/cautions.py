@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from formulate.describe.records import Note
-from formulate.files.cautions import GUESTS, CautionRow, When, caution_rules, verb_endings
+from formulate.errors import GUESTS, Note
+from formulate.files.cautions import CautionRow, When, caution_rules, verb_endings
 from formulate.files.ingredient import Ingredient
 from formulate.quantity import Band
 from formulate.rules.contents import named, shown_names

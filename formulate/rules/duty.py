@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from formulate.describe.records import Note
+from formulate.errors import Note
 from formulate.files.shelf import Shelf
 from formulate.files.standards import load_rows
 from formulate.files.trade_rows import DutyRow

@@ -19,8 +19,7 @@ from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR, composition_row
 from formulate.blend.pectin import PectinRun, follow_pectin
 from formulate.blend.profile import Profile
-from formulate.describe.kitchen_notes import LEAST_SPIRIT_PCT_VOL, methanol_short, methanol_text
-from formulate.describe.telling import LEAST_SHOWN_KG_L
+from formulate.blend.steps import LEAST_SHOWN_KG_L, LEAST_SPIRIT_PCT_VOL
 from formulate.files.house_made import FAMILY
 from formulate.files.ingredient import Ingredient
 from formulate.files.steps import StepSpec
@@ -28,6 +27,7 @@ from formulate.physics.flash import FLASH_POINT_C, at_or_above_flash_point, flas
 from formulate.physics.mixture import INDEX, strength_pct_vol
 from formulate.rules.allergens import found_allergens
 from formulate.rules.contents import Content, contents_of
+from formulate.rules.methanol import methanol_short, methanol_text
 
 __all__ = ["FACTS", "RecipeFacts", "Worked", "allergens_told", "delle_units", "facts_of"]
 

@@ -6,12 +6,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from formulate.bar.pantry import Pantry
+from formulate.bar.permitted import Rules
 from formulate.bar.serve import Serve
-from formulate.describe.records import Note
+from formulate.errors import Note
 from formulate.files.lifted import Lifted
-from formulate.rules.caps import Rules
+from formulate.rules.records import CapRecord, LawRecord
 from formulate.rules.standing import law_notes, law_of, rule_notes
-from formulate.rules.standing_record import CapRecord, LawRecord
 
 __all__ = ["glass_law"]
 

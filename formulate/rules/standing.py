@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.pantry import Pantry
+from formulate.bar.permitted import Rules, strength_asked
 from formulate.bar.plant_names import is_sold_ready, shown
 from formulate.bar.restricted import IN_SPIRIT, content_rows, uncounted
 from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
-from formulate.describe.records import FORBIDDING, Note, RecipeLineRecord
-from formulate.describe.telling import listed
+from formulate.errors import FORBIDDING, Note
 from formulate.files.limit_rows import CapRow, caps
 from formulate.optimise.problem import Limit
 from formulate.physics.mixture import strength_pct_vol
-from formulate.rules.caps import Rules, in_spirit_only, measure, strength_asked
-from formulate.rules.standing_record import CapRecord, LawRecord
+from formulate.quantity.words import listed
+from formulate.rules.caps import in_spirit_only, measure
+from formulate.rules.records import CapRecord, LawRecord
 
 __all__ = [
     "at_a_limit",
@@ -29,7 +29,6 @@ __all__ = [
     "rule_notes",
     "strictest_note",
     "told_everywhere",
-    "weighed_down",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -172,20 +171,6 @@ def at_a_limit(law: LawRecord) -> frozenset[str]:
     return frozenset(name for cap in near for name, _ in cap.brought_by)
 
 
-def weighed_down(lines: Sequence[RecipeLineRecord], law: LawRecord) -> tuple[RecipeLineRecord, ...]:
-    """Mark the lines of a recipe that are shown rounded down, to be weighed, not poured.
-
-    Parameters
-    ----------
-    lines : sequence of RecipeLineRecord
-    law : LawRecord
-    """
-    near = at_a_limit(law)
-    return tuple(
-        replace(line, no_more=True, measure="") if line.ingredient in near else line for line in lines
-    )
-
-
 def rule_notes(rules: Rules) -> list[Note]:
     """Say which limits are lifted, by whom and why; on every output of the bottle.
 
@@ -203,49 +188,6 @@ def rule_notes(rules: Rules) -> list[Note]:
         )
         for one in rules.lifted
     ]
-
-
-def question_notes(rules: Rules, limits: Sequence[Limit]) -> list[Note]:
-    """Say what is lifted and whose law counts where no single drink is told of.
-
-    Parameters
-    ----------
-    rules : Rules
-    limits : sequence of Limit
-        Of the question.
-    """
-    kept = [limit.rule for limit in limits if limit.rule]
-    strictest = [_strictest()] if kept and rules.jurisdiction is None else []
-    return [*rule_notes(rules), *strictest, *strictest_note(limits)]
-
-
-def strictest_note(limits: Sequence[Limit]) -> list[Note]:
-    """Say so where limits for weak drinks are kept, though the drink may be stronger.
-
-    Parameters
-    ----------
-    limits : sequence of Limit
-        Of the question.
-    """
-    most = strength_asked(limits)[1]
-    weak = (caps()[limit.rule] for limit in limits if limit.rule in caps())
-    told = [row for row in weak if row.up_to_pct_vol is not None and not row.holds_between(most, most)]
-    if not told:
-        return []
-    text = (
-        f"May be {told[0].up_to_pct_vol:g} % vol or less, as far as the file says: the lower limits on "
-        f"{listed(list(dict.fromkeys(row.substance for row in told)))} in drinks without alcohol are kept "
-        "too. For a stronger drink give `strength:` a band above that."
-    )
-    return [Note("strictest_strength", text)]
-
-
-def _strictest() -> Note:
-    return Note(
-        "no_jurisdiction",
-        "No file says whose law counts, so the strictest of the EU, the US and the UK applies. Add "
-        "`jurisdiction: EU` (or US, UK) to the shelf or the bottle file.",
-    )
 
 
 def _over(cap: CapRecord) -> Note:
@@ -319,3 +261,46 @@ def _own_content(pantry: Pantry, name: str, counts: Collection[str]) -> list[Not
         text = f"Your own figure of {what} was counted{instead}."
         notes.append(Note("own_content", text, "; ".join(given)))
     return notes
+
+
+def question_notes(rules: Rules, limits: Sequence[Limit]) -> list[Note]:
+    """Say what is lifted and whose law counts where no single drink is told of.
+
+    Parameters
+    ----------
+    rules : Rules
+    limits : sequence of Limit
+        Of the question.
+    """
+    kept = [limit.rule for limit in limits if limit.rule]
+    strictest = [_strictest()] if kept and rules.jurisdiction is None else []
+    return [*rule_notes(rules), *strictest, *strictest_note(limits)]
+
+
+def strictest_note(limits: Sequence[Limit]) -> list[Note]:
+    """Say so where limits for weak drinks are kept, though the drink may be stronger.
+
+    Parameters
+    ----------
+    limits : sequence of Limit
+        Of the question.
+    """
+    most = strength_asked(limits)[1]
+    weak = (caps()[limit.rule] for limit in limits if limit.rule in caps())
+    told = [row for row in weak if row.up_to_pct_vol is not None and not row.holds_between(most, most)]
+    if not told:
+        return []
+    text = (
+        f"May be {told[0].up_to_pct_vol:g} % vol or less, as far as the file says: the lower limits on "
+        f"{listed(list(dict.fromkeys(row.substance for row in told)))} in drinks without alcohol are kept "
+        "too. For a stronger drink give `strength:` a band above that."
+    )
+    return [Note("strictest_strength", text)]
+
+
+def _strictest() -> Note:
+    return Note(
+        "no_jurisdiction",
+        "No file says whose law counts, so the strictest of the EU, the US and the UK applies. Add "
+        "`jurisdiction: EU` (or US, UK) to the shelf or the bottle file.",
+    )

@@ -11,8 +11,8 @@ from formulate.blend.profile import Profile
 from formulate.files.ingredient import Ingredient
 from formulate.files.library import Library
 from formulate.rules.categories import categories_of
-from formulate.rules.category_record import CategoryRecord
 from formulate.rules.contents import contents_of
+from formulate.rules.records import CategoryRecord
 
 __all__ = ["FRUIT", "LIBRARY", "PANTRY", "bottle", "drink_of", "held_by", "kirsch", "own"]
 

@@ -13,7 +13,8 @@ from formulate.describe.records import DrinkRecord
 from formulate.files.ingredient import Ingredient
 from formulate.files.library import Library
 from formulate.files.recipe import dump_recipe
-from formulate.jobs.solve import recipe_of, solve_bottle
+from formulate.formulation.solving import recipe_of
+from formulate.jobs.solve import solve_bottle
 
 __all__ = [
     "NO_MORE",
@@ -151,5 +152,7 @@ def keeps_every_limit(record: DrinkRecord, where: str) -> None:
 
 def saved(folder: Path, path: Path, *, shelf: str = "shelf.yaml") -> Path:
     """Solve a bottle and save its recipe beside it."""
-    text = dump_recipe(recipe_of(solve_bottle(path), path.name, shelf))
+    solved = solve_bottle(path)
+    recipe = recipe_of(solved.formulation.bottle, solved.answer, bottle_path=path.name, shelf_path=shelf)
+    text = dump_recipe(recipe)
     return write(folder, "saved.yaml", text)

@@ -13,17 +13,19 @@ import numpy as np
 import pytest
 
 from formulate.bar.pantry import Pantry
+from formulate.bar.permitted import SERVE_L, Rules
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import LIQUOR, gather
 from formulate.describe.records import DrinkRecord
 from formulate.errors import InfeasibleError, SpecError
 from formulate.files.library import Library
 from formulate.files.limit_rows import caps, contents
+from formulate.formulation.caps import cap_limits
 from formulate.jobs.label import label_file
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
-from formulate.rules.caps import SERVE_L, Rules, cap_limits, measure
-from formulate.rules.standing_record import CapRecord
+from formulate.rules.caps import measure
+from formulate.rules.records import CapRecord
 from tests.jobs.restricted_kitchen import at_worst_mg_kg, bottle, recipe
 
 PANTRY = Pantry(None, Library.built_in())

@@ -12,11 +12,13 @@ from conftest import RunCommand
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from formulate.bar.pantry import open_pantry
+from formulate.bar.opening import open_pantry
+from formulate.bar.permitted import Rules
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import LIQUOR, gather
 from formulate.errors import InfeasibleError
 from formulate.files.located import Places
+from formulate.formulation.caps import cap_limits
 from formulate.jobs.adjust import adjust_lot, open_bottle
 from formulate.jobs.buy import buy_bottle
 from formulate.jobs.check import check_files
@@ -31,7 +33,6 @@ from formulate.jobs.tradeoff import trade_off
 from formulate.learn.lot import lot_of_file
 from formulate.optimise.problem import limit_value
 from formulate.physics.mixture import volume_l
-from formulate.rules.caps import Rules, cap_limits
 from formulate.rules.standing import law_of
 from tests.jobs.restricted_kitchen import bottle, keeps_every_limit, saved, write
 

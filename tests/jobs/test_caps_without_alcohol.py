@@ -14,7 +14,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formulate.bar.pantry import Pantry, open_pantry
+from formulate.bar.opening import open_pantry
+from formulate.bar.pantry import Pantry
+from formulate.bar.permitted import Rules, strength_asked
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import LIQUOR, gather
 from formulate.describe.records import DrinkRecord
@@ -23,7 +25,9 @@ from formulate.files.library import Library
 from formulate.files.limit_rows import caps
 from formulate.files.located import Places
 from formulate.files.recipe import dump_recipe
+from formulate.formulation.caps import cap_limits
 from formulate.formulation.choices import choices_of
+from formulate.formulation.solving import recipe_of
 from formulate.jobs.adjust import adjust_lot, open_bottle
 from formulate.jobs.buy import buy_bottle
 from formulate.jobs.nearest import nearest_recipe
@@ -32,16 +36,16 @@ from formulate.jobs.predict import predict_recipe
 from formulate.jobs.reformulate import reformulate
 from formulate.jobs.reformulating.circumstances import read_circumstances
 from formulate.jobs.scale import scale_recipe
-from formulate.jobs.solve import recipe_of, solve_bottle
+from formulate.jobs.solve import solve_bottle
 from formulate.jobs.tradeoff import trade_off
 from formulate.jobs.weighed import weigh_solved
 from formulate.learn.lot import lot_of_file
 from formulate.optimise.problem import limit_value
 from formulate.physics.mixture import strength_pct_vol, volume_l
 from formulate.planning.other_recipes import at_prices
-from formulate.rules.caps import Rules, cap_limits, measure, strength_asked
+from formulate.rules.caps import measure
+from formulate.rules.records import LawRecord
 from formulate.rules.standing import law_of
-from formulate.rules.standing_record import LawRecord
 from tests.jobs.restricted_kitchen import at_worst_mg_kg, bottle, recipe, write
 
 EU = "jurisdiction: EU"
@@ -293,7 +297,10 @@ def test_no_job_makes_a_soft_drink_that_goes_over_a_limit(tmp_path: Path, seed: 
     assert any(cap.binding for cap in solved.record.law.caps)  # they push
     check(solved.record)
     check(weigh_solved(solved).record)
-    saved = write(tmp_path, "saved.yaml", dump_recipe(recipe_of(solved, path.name, "shelf.yaml")))
+    recipe = recipe_of(
+        solved.formulation.bottle, solved.answer, bottle_path=path.name, shelf_path="shelf.yaml"
+    )
+    saved = write(tmp_path, "saved.yaml", dump_recipe(recipe))
     check(predict_recipe(saved))
     check(scale_recipe(saved, "7 L bottled").drink)
     again = reformulate(saved, read_circumstances(without=[plants[0]])).record

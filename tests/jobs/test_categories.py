@@ -13,11 +13,12 @@ from formulate.errors import InfeasibleError, SpecError, UnitError
 from formulate.files.categories import categories, parse_category
 from formulate.files.ingredient import Ingredient
 from formulate.files.recipe import dump_recipe
+from formulate.formulation.solving import recipe_of
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.solve import recipe_of, solve_bottle
+from formulate.jobs.solve import solve_bottle
 from formulate.jobs.weighed import weigh_solved
 from formulate.report.category_text import category_lines
-from formulate.rules.category_record import CategoryRecord
+from formulate.rules.records import CategoryRecord
 from tests.jobs.named_drinks import FRUIT, LIBRARY, bottle, drink_of, held_by, kirsch, own
 
 ROWS = {row.id: row for row in categories().rows}
@@ -351,7 +352,11 @@ def test_rounding_to_the_balance_keeps_the_name(tmp_path: Path) -> None:
 
 def test_predict_holds_a_recipe_against_the_name_of_its_bottle(tmp_path: Path, run_here: RunCommand) -> None:
     path = bottle(tmp_path, "liqueur (EU)", *TARGETS["liqueur (EU)"])
-    text = dump_recipe(recipe_of(solve_bottle(path), "bottle.yaml", "shelf.yaml"))
+    solved = solve_bottle(path)
+    recipe = recipe_of(
+        solved.formulation.bottle, solved.answer, bottle_path="bottle.yaml", shelf_path="shelf.yaml"
+    )
+    text = dump_recipe(recipe)
     (tmp_path / "recipe.yaml").write_text(text, encoding="utf-8")
     targets = {one.target: one for one in predict_recipe(tmp_path / "recipe.yaml").targets}
     assert targets["liqueur (EU) sugar as invert"].value == pytest.approx(100.0, abs=1e-4)

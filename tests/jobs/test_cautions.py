@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
-from formulate.describe.records import DrinkRecord, Note
+from formulate.describe.records import DrinkRecord
+from formulate.errors import Note
 from formulate.files.cautions import caution_rules
 from formulate.files.library import Library
 from formulate.jobs.predict import predict_recipe

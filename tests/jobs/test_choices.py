@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
-from formulate.bar.pantry import open_pantry
+from formulate.bar.opening import open_pantry
 from formulate.describe.no_recipe import NoRecipe
 from formulate.errors import InfeasibleError, SpecError
 from formulate.files.bottle import load_bottle

@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
-from formulate.bar.pantry import Pantry, open_pantry
+from formulate.bar.opening import open_pantry
+from formulate.bar.pantry import Pantry
 from formulate.files.located import Places
 from formulate.jobs.reformulating.circumstances import read_circumstances, with_prices
 from formulate.quantity.amounts import parse_money

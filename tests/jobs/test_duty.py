@@ -10,7 +10,8 @@ import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.errors import SpecError
-from formulate.files.shelf import Shelf, load_shelf
+from formulate.files.listed_shelf import load_shelf
+from formulate.files.shelf import Shelf
 from formulate.files.standards import load_rows
 from formulate.files.trade_rows import DutyRow, ServeMeasureRow
 from formulate.rules.duty import duty_note

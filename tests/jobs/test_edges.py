@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
+from formulate.describe.solved import SolvedBottle
 from formulate.jobs.buy import buy_bottle
-from formulate.jobs.solve import SolvedBottle, solve_bottle
+from formulate.jobs.solve import solve_bottle
 
 BOTTLE = """\
 name: Raspberry liqueur

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from formulate.blend.pectin import CLEAR_G_L, done_share, hold_before_spirit, pectin_course
 from formulate.describe.kitchen_notes import coarse_share
-from formulate.describe.records import Note
+from formulate.errors import Note
 from formulate.files.infusing import parse_plan
 from formulate.files.recipe import dump_recipe, load_recipe
 from formulate.files.steps import EnzymeUse, StepSpec

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from conftest import RunCommand
 
-from formulate.describe.gauge_record import Readings, model_density_doubt, model_index_doubt
+from formulate.jobs.gauge import gauge_texts
 from formulate.learn.doubt import Doubt, figure_of
 from formulate.learn.gauge import gauge
-from formulate.learn.gauge_inputs import gauge_texts
+from formulate.learn.readings import Readings, model_density_doubt, model_index_doubt
 from formulate.learn.scales import STEPS, density_of_reading, index_of_reading
 from formulate.physics.density import density_water
 from formulate.physics.gauging import (

@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 from conftest import RunCommand
 
-from formulate.describe.gauge_record import Readings
 from formulate.errors import ReadingError, UnitError
+from formulate.jobs.gauge import gauge_texts
 from formulate.learn.gauge import gauge
-from formulate.learn.gauge_inputs import gauge_texts
+from formulate.learn.readings import Readings
 from formulate.quantity import Dimension, parse_band
 from formulate.quantity.readings import (
     Scale,

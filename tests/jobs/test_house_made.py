@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from formulate.bar.pantry import Pantry, open_pantry
+from formulate.bar.opening import open_pantry
+from formulate.bar.pantry import Pantry
 from formulate.describe.records import DrinkRecord
 from formulate.errors import SpecError
 from formulate.files.located import Places

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulate.bar.batch import weigh_batch
-from formulate.bar.pantry import open_pantry
+from formulate.bar.opening import open_pantry
 from formulate.files.recipe import load_recipe
 from formulate.jobs.infuse import compare_plans
 from formulate.jobs.infusing.asked import read_probe

@@ -12,7 +12,7 @@ from formulate.errors import SpecError
 from formulate.files.jar import load_jar
 from formulate.files.reading import load_reading
 from formulate.jobs.check import check_files
-from formulate.learn.jar import JarRecord, predict_file, predict_jar
+from formulate.jobs.jar import JarRecord, predict_file, predict_jar
 
 SHELF = """\
 currency: EUR

@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
-from formulate.bar.pantry import open_pantry
+from formulate.bar.opening import open_pantry
 from formulate.describe.menu_record import MenuRecord
 from formulate.errors import SpecError, UnitError, VerificationError
 from formulate.files.menu import load_menu
 from formulate.formulation.choices import choices_of
-from formulate.jobs.buy import sized_problem
+from formulate.formulation.solving import sized_problem
 from formulate.jobs.menu import menu_record, plan_menu
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.stock.plan import plan_stock

@@ -9,7 +9,7 @@ import pytest
 from conftest import ROOT
 
 from formulate.describe.menu_record import MenuRecord
-from formulate.jobs.buy import sized_problem
+from formulate.formulation.solving import sized_problem
 from formulate.jobs.menu import plan_menu
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.answer import Answer, verify

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from formulate.describe.records import Note
-from formulate.errors import SpecError
+from formulate.errors import Note, SpecError
 from formulate.files.recipe import dump_recipe
+from formulate.formulation.solving import recipe_of
 from formulate.jobs.adjust import adjust_lot, open_bottle
 from formulate.jobs.buy import buy_bottle
 from formulate.jobs.infuse import compare_plans
@@ -21,7 +21,7 @@ from formulate.jobs.predict import predict_recipe
 from formulate.jobs.reformulate import reformulate
 from formulate.jobs.reformulating.circumstances import read_circumstances
 from formulate.jobs.scale import scale_recipe
-from formulate.jobs.solve import recipe_of, solve_bottle
+from formulate.jobs.solve import solve_bottle
 from formulate.learn.lot import lot_of_file
 from tests.jobs.restricted_kitchen import bottle, recipe, write
 
@@ -93,7 +93,11 @@ def test_what_was_counted_in_a_house_made_thing_is_told_of_the_drinks_made_of_it
         "drink: Sour\nshelf: shelf.yaml\nmethod: shaken\ningredients:\n"
         "  - vodka-40: 40 mL\n  - stronger-drops: 1 mL\n",
     )  # fmt: skip
-    saved = write(tmp_path, "saved.yaml", dump_recipe(recipe_of(solve_bottle(path), path.name, "shelf.yaml")))
+    solved = solve_bottle(path)
+    recipe = recipe_of(
+        solved.formulation.bottle, solved.answer, bottle_path=path.name, shelf_path="shelf.yaml"
+    )
+    saved = write(tmp_path, "saved.yaml", dump_recipe(recipe))
     told: dict[str, tuple[Note, ...]] = {
         "solve": solve_bottle(path).record.notes,
         "buy": buy_bottle(path).notes,

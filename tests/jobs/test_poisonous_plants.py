@@ -12,13 +12,13 @@ import pytest
 from conftest import RunCommand
 
 from formulate.bar.pantry import Pantry
+from formulate.bar.permitted import Rules, refusal
 from formulate.errors import InfeasibleError, SpecError
 from formulate.files.library import Library
 from formulate.jobs.browse import find_ingredients
 from formulate.jobs.pour import pour_drink
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
-from formulate.rules.caps import Rules, refusal
 from tests.jobs.restricted_kitchen import bottle, recipe, write
 
 OWN = (

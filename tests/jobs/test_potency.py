@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console
 
-from formulate.bar.pantry import Pantry, open_pantry
+from formulate.bar.opening import open_pantry
+from formulate.bar.pantry import Pantry
 from formulate.bar.potency import aged, potency_notes, potency_of, potency_text
 from formulate.describe.records import DrinkRecord
 from formulate.errors import SpecError

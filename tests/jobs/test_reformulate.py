@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from conftest import ROOT, RunCommand
 
-from formulate.bar.pantry import open_pantry
+from formulate.bar.opening import open_pantry
 from formulate.errors import FormulateError, InfeasibleError
 from formulate.files.bottle import load_bottle
 from formulate.files.recipe import load_recipe
@@ -145,7 +145,7 @@ def test_nearest_flavour_keeps_acid_and_bitterness_nearer() -> None:
 def _acid_shift(found: Reformulated) -> float:
     """By how much the acids of the bottle, kind by kind, are off the old recipe's, g/L."""
     from formulate.bar.batch import weigh_batch
-    from formulate.bar.pantry import open_pantry
+    from formulate.bar.opening import open_pantry
     from formulate.physics.mixture import ACIDS, INDEX
 
     recipe = load_recipe(DAMSON)

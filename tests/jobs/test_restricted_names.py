@@ -13,7 +13,7 @@ from formulate.bar.plant_names import may_be_meant, names_it
 from formulate.files.ingredient import Ingredient
 from formulate.files.library import Library
 from formulate.files.limit_rows import alcohol_only, contents, prohibited
-from formulate.files.shelf import load_shelf
+from formulate.files.listed_shelf import load_shelf
 
 KERNEL = "stone-kernel-hydrocyanic-acid"
 WATER = "composition: {water: 10 % w/w}"

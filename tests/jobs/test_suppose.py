@@ -13,11 +13,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import spearmanr
 
-from formulate.bar.pantry import open_pantry
+from formulate.bar.opening import open_pantry
 from formulate.describe.suppose_record import CaseRecord, Supposed
 from formulate.errors import SpecError
+from formulate.files.listed_shelf import load_shelf
 from formulate.files.scenarios import Draws, Grid, Scenarios, load_scenarios
-from formulate.files.shelf import load_shelf
 from formulate.jobs.menu import plan_menu
 from formulate.jobs.solve import solve_bottle
 from formulate.jobs.suppose import suppose

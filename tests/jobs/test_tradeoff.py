@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from conftest import ROOT, RunCommand
 
-from formulate.bar.pantry import open_pantry
+from formulate.bar.opening import open_pantry
 from formulate.describe.tradeoff_record import Tradeoff
 from formulate.errors import FormulateError, InfeasibleError
 from formulate.files.bottle import load_bottle
@@ -194,7 +194,7 @@ def test_another_target_gives_the_least_and_the_most() -> None:
 
 
 def _pinned(record: Tradeoff) -> BlendProblem:
-    from formulate.bar.pantry import open_pantry
+    from formulate.bar.opening import open_pantry
     from formulate.files.bottle import load_bottle
     from formulate.formulation.bottle import formulate_bottle
 

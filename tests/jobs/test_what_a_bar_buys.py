@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from formulate.bar.pantry import Pantry
+from formulate.bar.permitted import Rules
 from formulate.bar.plant_names import names_it
 from formulate.blend.materials import LIQUOR, gather
 from formulate.describe.records import DrinkRecord
@@ -22,7 +23,7 @@ from formulate.files.library import Library
 from formulate.files.limit_rows import caps, contents
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
-from formulate.rules.caps import Rules, measure
+from formulate.rules.caps import measure
 from tests.jobs.restricted_kitchen import bottle, recipe
 
 SOLD = "sources: [{figures: [restricted], source: lawful as sold, confidence: common practice}]"

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console
 
-from formulate.bar.pantry import open_pantry
+from formulate.bar.opening import open_pantry
 from formulate.bar.wholes import cheapest_cover
 from formulate.describe.records import DrinkRecord
 from formulate.errors import InfeasibleError, SpecError

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from making import HEAD, ROWS, Spoil, book_file, long_book, shelf_file, text_file
 
 from formulate.errors import SpecError
-from formulate.files.shelf import Shelf, load_shelf
+from formulate.files.listed_shelf import load_shelf
+from formulate.files.shelf import Shelf
 from formulate.files.tables import cell_name, letters_of, number_of
 from formulate.files.workbook import open_sheet
 from formulate.quantity import AmountBasis

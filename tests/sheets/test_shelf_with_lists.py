@@ -12,7 +12,7 @@ from conftest import RunCommand
 from mutations import mutate
 
 from formulate.errors import SpecError
-from formulate.files.shelf import load_shelf
+from formulate.files.listed_shelf import load_shelf
 from formulate.jobs.buy import buy_bottle
 
 BOTTLE = """\

@@ -21,13 +21,13 @@ from conftest import ROOT, RunCommand
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from formulate.bar.packs import Sale
 from formulate.describe.buy_record import BuyRecord
 from formulate.describe.menu_record import MenuRecord
 from formulate.describe.pour_record import PourRecord
 from formulate.jobs.buy import buy_bottle
 from formulate.jobs.menu import plan_menu
 from formulate.jobs.pour import pour_drink
-from formulate.planning.on_sale import Sale
 from formulate.quantity.cents import to_cents
 from formulate.report.sheets import _Bill, _buying_list, buy_workbook, menu_workbook, pour_workbook
 from formulate.report.workbook import Book, Column, Formula, safe_text

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.profile import profile
-from formulate.describe.records import Note
+from formulate.errors import Note
 from formulate.files.steps import StepSpec
 from formulate.formulation.bottle import Formulation
 from formulate.jobs.adjusting.question import OTHER, THIS, Question

@@ -7,13 +7,12 @@ from datetime import date
 from pathlib import Path
 
 from formulate.describe.adjust_record import Adjustment, CardRow
-from formulate.describe.telling import listed
 from formulate.errors import ReadingError, SpecError, SpecProblem
 from formulate.formulation.middle import narrowed
 from formulate.jobs.adjust import adjust_lot, card_rows, open_bottle
-from formulate.jobs.options import read_given
 from formulate.learn.lot import Lot, lot_of_figures, lot_of_file
 from formulate.quantity import Dimension, parse_quantity
+from formulate.quantity.words import listed, read_given
 
 __all__ = ["adjust_texts"]
 

@@ -9,18 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.pantry import Pantry, UnknownMassError
+from formulate.bar.permitted import refusal, strength_asked
 from formulate.bar.restricted import limited
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import gather
 from formulate.blend.steps import leaves_solids
-from formulate.describe.records import Note
-from formulate.describe.telling import listed
-from formulate.errors import SpecError
+from formulate.errors import Note, SpecError
 from formulate.files.ingredient import Ingredient
 from formulate.formulation.bottle import Formulation
+from formulate.formulation.caps import ADJUSTED_BELOW, cap_limits
 from formulate.learn.lot import Lot
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
-from formulate.rules.caps import ADJUSTED_BELOW, cap_limits, refusal, strength_asked
+from formulate.quantity.words import listed
 
 __all__ = [
     "OTHER",

@@ -9,9 +9,9 @@ from functools import partial
 from formulate.errors import FormulateError, RangeError
 from formulate.files.infusing import ProbeText, parse_probe, parse_temperature
 from formulate.jobs.infusing.plan_table import WARM_WITHIN_K, PlanLimits
-from formulate.jobs.options import read_option
 from formulate.physics.warming import clock_from_probe
 from formulate.quantity import Dimension, parse_quantity
+from formulate.quantity.words import read_option
 
 __all__ = ["Probe", "read_limits", "read_probe", "read_temperature"]
 

@@ -13,10 +13,8 @@ from formulate.blend.chain import Chain, ethanol_fraction
 from formulate.blend.materials import BITTERNESS, LIQUOR, class_of
 from formulate.blend.pectin import CLEAR_G_L, StepPectin, follow_pectin, hold_before_spirit, pectin_course
 from formulate.blend.separation import strain_through
-from formulate.blend.steps import steps_of
+from formulate.blend.steps import FORTIFIED_PCT_VOL, LEAST_SPIRIT_PCT_VOL, steps_of
 from formulate.blend.uptake import COLOUR, StrengthTable
-from formulate.describe.kitchen_notes import LEAST_SPIRIT_PCT_VOL
-from formulate.describe.telling import FORTIFIED_PCT_VOL
 from formulate.files.infusing import PlanText, plan_text
 from formulate.files.ingredient import Ingredient
 from formulate.files.steps import EnzymeOrder, StepSpec

@@ -10,7 +10,7 @@ from formulate.files.fields import did_you_mean
 from formulate.files.infusing import PlanText, parse_plan
 from formulate.files.recipe import Recipe
 from formulate.files.steps import EnzymeUse, StepSpec
-from formulate.jobs.options import read_option
+from formulate.quantity.words import read_option
 
 __all__ = ["USUAL_DOSE_G_PER_KG", "infusing_step", "read_plan", "with_plan", "with_planned_step"]
 

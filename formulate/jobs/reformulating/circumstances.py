@@ -14,10 +14,10 @@ from formulate.files.frozen import FrozenMap
 from formulate.files.recipe import Recipe
 from formulate.files.shelf import Offer
 from formulate.formulation.gone import most_of
-from formulate.jobs.options import read_option
 from formulate.optimise.problem import Limit
 from formulate.quantity import Amount, AmountBasis, Dimension, parse_amount, parse_quantity
 from formulate.quantity.amounts import Money, parse_money
+from formulate.quantity.words import read_option
 
 __all__ = [
     "Circumstances",

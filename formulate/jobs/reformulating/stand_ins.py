@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from formulate.bar.pantry import Pantry, UnknownMassError
+from formulate.bar.permitted import refusal, rules_of
 from formulate.bar.restricted import limited_in_spirit
 from formulate.blend.materials import gather
 from formulate.blend.steps import leaves_solids, steps_of
@@ -15,7 +16,6 @@ from formulate.files.ingredient import Ingredient
 from formulate.files.search import BITTER_FROM, is_bitter
 from formulate.physics.mixture import CITRIC_EQUIVALENT
 from formulate.quantity import Amount, AmountBand, AmountBasis
-from formulate.rules.caps import refusal, rules_of
 
 __all__ = ["StandIns", "let_in_beside", "properties", "stand_ins_for", "with_stand_ins", "worth_of"]
 

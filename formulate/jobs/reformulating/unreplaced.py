@@ -14,10 +14,10 @@ from formulate.errors import FormulateError, InfeasibleError, SourceLocation
 from formulate.files.bottle import Bottle
 from formulate.formulation.bottle import Formulation
 from formulate.formulation.choices import choices_of, possible_with
+from formulate.formulation.solving import solve_formulation
 from formulate.jobs.reformulating.asked_again import Again
 from formulate.jobs.reformulating.circumstances import with_prices
 from formulate.jobs.reformulating.stand_ins import StandIns
-from formulate.jobs.solve import solve_formulation
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import ClashMember, nearest_value
 from formulate.optimise.problem import Over

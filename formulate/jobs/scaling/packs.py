@@ -9,10 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from formulate.bar.batch import Batch
+from formulate.bar.packs import pack_of
 from formulate.bar.pantry import UnknownMassError
-from formulate.describe.records import Note
+from formulate.errors import Note
 from formulate.optimise.packs import Thing
-from formulate.planning.on_sale import pack_of
 
 __all__ = ["EmptyingSize", "PackCount", "emptying_size", "pack_notes", "packs_for"]
 

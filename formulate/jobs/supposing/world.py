@@ -13,13 +13,14 @@ from typing import Any
 import numpy as np
 
 from formulate.bar.house_made import pantry_for
-from formulate.bar.pantry import Pantry, open_pantry
+from formulate.bar.opening import open_pantry
+from formulate.bar.pantry import Pantry
 from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.describe.menu_record import MenuRecord
-from formulate.describe.records import Note
 from formulate.errors import (
     InfeasibleError,
     NotConvergedError,
+    Note,
     SpecError,
     UnboundedError,
     VerificationError,
@@ -29,8 +30,8 @@ from formulate.files.drink import load_drink
 from formulate.files.located import load_document, noting_files
 from formulate.files.menu import Menu, load_menu
 from formulate.formulation.bottle import formulate_bottle
+from formulate.formulation.solving import as_it_stands, ceiling_of, question_of, solve_formulation
 from formulate.jobs.menu import GAP, SECONDS, menu_record
-from formulate.jobs.solve import as_it_stands, ceiling_of, question_of, solve_formulation
 from formulate.jobs.supposing.cases import Case
 from formulate.jobs.supposing.changed import with_case, with_demand, with_targets
 from formulate.optimise.answer import Answer

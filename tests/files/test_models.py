@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
-from formulate import spec
+from formulate import files
 from formulate.errors import SourceLocation, SpecError, UnitError
 from formulate.files import (
     Bottle,
@@ -40,7 +40,7 @@ from formulate.files.aims import parse_bitterness, parse_size
 from formulate.files.located import load_document
 from formulate.files.problems import read_model
 from formulate.quantity import Amount, AmountBand, AmountBasis, Band, Dimension, Money, MoneyBand
-from tests.spec.file_texts import BOTTLE, RECIPE, SHELF, read_bottle
+from tests.files.file_texts import BOTTLE, RECIPE, SHELF, read_bottle
 
 
 def _band(
@@ -262,10 +262,10 @@ def test_the_name_of_a_field_is_not_a_key_of_the_file() -> None:
 
 
 def test_public_names_load_and_are_listed() -> None:
-    for name in spec.__all__:
-        assert getattr(spec, name) is not None
-    assert set(spec.__all__) <= set(dir(spec))
-    missing: Callable[[], Any] = lambda: spec.nothing  # noqa: E731
+    for name in files.__all__:
+        assert getattr(files, name) is not None
+    assert set(files.__all__) <= set(dir(files))
+    missing: Callable[[], Any] = lambda: files.nothing  # noqa: E731
     with pytest.raises(AttributeError, match="has no attribute 'nothing'"):
         missing()
 

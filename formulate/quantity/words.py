@@ -1,15 +1,23 @@
-"""What a person typed behind an option, read so that a mistake names the option."""
+"""Words of a sentence that figures and names are put into."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 from formulate.errors import UnitError
 
-__all__ = ["read_given", "read_option"]
+__all__ = ["listed", "read_given", "read_option"]
+
 
 T = TypeVar("T")
+
+
+def listed(names: Sequence[str]) -> str:
+    """Join names as one says them; at least one."""
+    if len(names) == 1:
+        return names[0]
+    return f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def read_option(name: str, text: str, read: Callable[[str], T]) -> T:

@@ -19,7 +19,7 @@ from formulate.files import (
 )
 from formulate.files.located import load_document
 from formulate.files.problems import read_model
-from tests.spec.file_texts import BAD_FILES, BOTTLE, read_bottle
+from tests.files.file_texts import BAD_FILES, BOTTLE, read_bottle
 
 
 @pytest.mark.parametrize("name", sorted(path.stem for path in BAD_FILES.glob("*.yaml")))

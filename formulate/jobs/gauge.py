@@ -5,11 +5,10 @@ from __future__ import annotations
 from functools import partial
 from pathlib import Path
 
-from formulate.describe.gauge_record import GaugeRecord, Readings
 from formulate.errors import ReadingError
-from formulate.files.reading import ReadingFile, load_reading
-from formulate.jobs.options import read_given
+from formulate.files.reading import load_reading
 from formulate.learn.gauge import gauge
+from formulate.learn.readings import GaugeRecord, Readings, readings_of_file
 from formulate.quantity import Dimension, parse_band, parse_quantity
 from formulate.quantity.readings import (
     parse_density_reading,
@@ -17,8 +16,9 @@ from formulate.quantity.readings import (
     parse_resolution,
     parse_temperature_step,
 )
+from formulate.quantity.words import read_given
 
-__all__ = ["gauge_file", "gauge_texts", "readings_of_file"]
+__all__ = ["gauge_file", "gauge_texts"]
 
 
 def gauge_file(path: Path) -> GaugeRecord:
@@ -32,25 +32,6 @@ def gauge_file(path: Path) -> GaugeRecord:
         As `gauge`.
     """
     return gauge(readings_of_file(load_reading(path)))
-
-
-def readings_of_file(file: ReadingFile) -> Readings:
-    """Take the readings out of a file."""
-    return Readings(
-        density=file.density,
-        refraction=file.refraction,
-        density_c=file.at,
-        refraction_c=file.at if file.refraction_at is None else file.refraction_at,
-        density_step=file.density_step_value,
-        refraction_step=file.refraction_step_value,
-        thermometer_k=file.thermometer,
-        self_correcting=file.corrects_itself,
-        strength=file.strength,
-        sugar=file.sugar,
-        acid_g_l=file.acid_g_l or 0.0,
-        solids_g_l=file.solids_g_l,
-        name=file.name,
-    )
 
 
 def gauge_texts(

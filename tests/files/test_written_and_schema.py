@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formulate import spec
+from formulate import files
 from formulate.files import (
     Recipe,
     RecipeLine,
@@ -22,7 +22,7 @@ from formulate.files.frozen import FrozenMap
 from formulate.files.located import load_document
 from formulate.files.problems import read_model
 from formulate.quantity import Amount, AmountBasis
-from tests.spec.file_texts import BAD_FILES, BOTTLE, RECIPE, SHELF
+from tests.files.file_texts import BAD_FILES, BOTTLE, RECIPE, SHELF
 
 _NAMES = st.from_regex(r"[a-z][a-z0-9]{0,6}(-[a-z0-9]{1,4})?", fullmatch=True)
 _TEXTS = st.text(min_size=1, max_size=20).filter(lambda text: not re.search("[\ud800-\udfff]", text))
@@ -61,7 +61,7 @@ def recipes(draw: st.DrawFn) -> Recipe:
         ingredients=tuple(RecipeLine(id=name, amount=draw(_AMOUNTS), step=draw(step)) for name in names),
         measured=FrozenMap(
             {
-                name: spec.MeasuredBitterness(
+                name: files.MeasuredBitterness(
                     bitterness=draw(_NINE_DIGITS),
                     lot=draw(st.none() | _TEXTS),
                     date=draw(st.none() | _TEXTS),

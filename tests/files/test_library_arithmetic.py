@@ -11,7 +11,7 @@ from decimal import Decimal
 
 import pytest
 
-from tests.spec.library_files import (
+from tests.files.library_files import (
     FAMILY,
     LIBRARY,
     composition_of,

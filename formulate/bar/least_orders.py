@@ -6,11 +6,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import inf
 
+from formulate.bar.packs import pack_of
 from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.errors import SpecError
 from formulate.files.ingredient import Ingredient
 from formulate.optimise.packs import Pack, Thing
-from formulate.planning.on_sale import pack_of
 
 __all__ = ["KeepingStock", "Shortfall", "shortfalls"]
 

@@ -19,7 +19,7 @@ from formulate.quantity.pours import Pour, PourUnit
 FILES = [
     (kind, path) for kind in ("drink", "menu") for path in sorted((ROOT / f"examples/{kind}s").glob("*.yaml"))
 ]
-BAD_FILES = ROOT / "tests/spec/bad_files"
+BAD_FILES = ROOT / "tests/files/bad_files"
 
 
 def test_a_line_may_be_short_or_long() -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.spec.library_files import (
+from tests.files.library_files import (
     DOCUMENTS,
     FAMILY,
     FILES,

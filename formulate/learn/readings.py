@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from formulate.describe.records import Note
+from formulate.errors import Note
+from formulate.files.reading import ReadingFile
 from formulate.learn.doubt import Figure
 from formulate.quantity import Band
 from formulate.quantity.readings import Reading, Scale
 
-__all__ = ["GaugeRecord", "Readings", "model_density_doubt", "model_index_doubt"]
+__all__ = ["GaugeRecord", "Readings", "model_density_doubt", "model_index_doubt", "readings_of_file"]
 
 MODEL_DENSITY_KG_M3 = 0.5
 """Standard doubt about the density of spirit with sugar at 40 % vol and 300 g/L: an assumption, from how far
@@ -103,3 +104,22 @@ def model_index_doubt(strength_pct_vol: float, sugar_g_l: float) -> float:
     both = min(strength / 40.0 * max(sugar_g_l, 0.0) / 300.0, 1.0)
     with_spirit = MODEL_INDEX_DRY + (MODEL_INDEX_SWEET - MODEL_INDEX_DRY) * both
     return BINARY_INDEX + (with_spirit - BINARY_INDEX) * min(strength / 5.0, 1.0)
+
+
+def readings_of_file(file: ReadingFile) -> Readings:
+    """Take the readings out of a file."""
+    return Readings(
+        density=file.density,
+        refraction=file.refraction,
+        density_c=file.at,
+        refraction_c=file.at if file.refraction_at is None else file.refraction_at,
+        density_step=file.density_step_value,
+        refraction_step=file.refraction_step_value,
+        thermometer_k=file.thermometer,
+        self_correcting=file.corrects_itself,
+        strength=file.strength,
+        sugar=file.sugar,
+        acid_g_l=file.acid_g_l or 0.0,
+        solids_g_l=file.solids_g_l,
+        name=file.name,
+    )

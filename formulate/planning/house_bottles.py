@@ -13,15 +13,37 @@ from pathlib import Path
 
 from formulate.bar.batch import weigh_batch
 from formulate.bar.house_made import Made, made_of, pantry_for
-from formulate.bar.pantry import Pantry, Problems
+from formulate.bar.pantry import Pantry
 from formulate.errors import InfeasibleError, SpecError, UnboundedError
 from formulate.files.bottle import load_bottle
+from formulate.files.drink import Drink
 from formulate.files.frozen import FrozenMap
 from formulate.files.house_made import HouseMade
+from formulate.files.issues import Problems
 from formulate.files.located import load_document
 from formulate.files.recipe import load_recipe
 
-__all__ = ["with_house_bottles"]
+__all__ = ["with_house_bottles", "with_house_of"]
+
+
+def with_house_of(drink: Drink, pantry: Pantry) -> Pantry:
+    """Put the house bottles of a drink file on the shelf of a pantry.
+
+    Parameters
+    ----------
+    drink : Drink
+    pantry : Pantry
+        With a shelf.
+
+    Raises
+    ------
+    SpecError
+        With all that is wrong with them.
+    """
+    problems = Problems(drink.places)
+    pantry = with_house_bottles(pantry, {name: drink.house_path(name) for name in drink.house}, problems)
+    problems.raise_if_any()
+    return pantry
 
 
 def with_house_bottles(pantry: Pantry, house: Mapping[str, Path], problems: Problems) -> Pantry:
@@ -84,20 +106,13 @@ def with_house_bottles(pantry: Pantry, house: Mapping[str, Path], problems: Prob
 def _made(pantry: Pantry, name: str, entry: HouseMade, path: Path) -> Made:
     document = load_document(path)
     if "targets" in document.data:
-        from formulate.jobs.solve import (
-            SolvedBottle,
-            question_of,
-            recipe_of,
-            solve_formulation,
-            solved_record,
-        )
+        from formulate.formulation.solving import question_of, recipe_of, solve_formulation
 
         bottle = load_bottle(path)
         inner = pantry_for(bottle, pantry)
         formulation = question_of(bottle, inner)
-        answer = solve_formulation(formulation)
-        solved = SolvedBottle(solved_record(bottle, formulation, answer), formulation, answer)
-        batch = weigh_batch(recipe_of(solved, None, None), inner, rules=formulation.rules)
+        solved = recipe_of(bottle, solve_formulation(formulation))
+        batch = weigh_batch(solved, inner, rules=formulation.rules)
         return made_of(name, entry, batch)
     recipe = load_recipe(path)
     return made_of(name, entry, weigh_batch(recipe, pantry_for(recipe, pantry), f", for {name}"))

@@ -1,4 +1,4 @@
-"""What is told of the limits on restricted substances, beside every answer."""
+"""What law says of a drink, as records."""
 
 from __future__ import annotations
 
@@ -6,7 +6,53 @@ from dataclasses import dataclass
 
 from formulate.files.lifted import Lifted
 
-__all__ = ["CapRecord", "LawRecord"]
+__all__ = ["CapRecord", "CategoryRecord", "LawRecord"]
+
+
+@dataclass(frozen=True, slots=True)
+class CategoryRecord:
+    """One category held against a drink.
+
+    Attributes
+    ----------
+    id, name : str
+        Row of the standards, and the usual name.
+    names : tuple of str
+        Every name it may carry.
+    jurisdictions : tuple of str
+        Where.
+    relevant : bool
+        Whether its ingredients are those of this category at all.
+    missing : tuple of str
+        What the figures lack, in words; empty when they fit.
+    shortfall : float
+        Worst of them as a share of what is asked; 0 when they fit.
+    by_hand : str
+        What no figure tells; empty for nothing.
+    general : bool
+        Whether it is a catch-all.
+    verified : bool
+        Whether the source was in hand.
+    source : str
+        With how far to trust it.
+    """
+
+    id: str
+    name: str
+    names: tuple[str, ...]
+    jurisdictions: tuple[str, ...]
+    relevant: bool
+    missing: tuple[str, ...]
+    shortfall: float
+    by_hand: str
+    general: bool
+    verified: bool
+    source: str
+
+    @property
+    def fits(self) -> bool:
+        """Whether ingredients and figures fit; what is to be judged by hand aside."""
+        return self.relevant and not self.missing
 
 
 @dataclass(frozen=True, slots=True)
