@@ -297,10 +297,10 @@ def test_no_job_makes_a_soft_drink_that_goes_over_a_limit(tmp_path: Path, seed: 
     assert any(cap.binding for cap in solved.record.law.caps)  # they push
     check(solved.record)
     check(weigh_solved(solved).record)
-    recipe = recipe_of(
+    answered = recipe_of(
         solved.formulation.bottle, solved.answer, bottle_path=path.name, shelf_path="shelf.yaml"
     )
-    saved = write(tmp_path, "saved.yaml", dump_recipe(recipe))
+    saved = write(tmp_path, "saved.yaml", dump_recipe(answered))
     check(predict_recipe(saved))
     check(scale_recipe(saved, "7 L bottled").drink)
     again = reformulate(saved, read_circumstances(without=[plants[0]])).record

@@ -94,10 +94,10 @@ def test_what_was_counted_in_a_house_made_thing_is_told_of_the_drinks_made_of_it
         "  - vodka-40: 40 mL\n  - stronger-drops: 1 mL\n",
     )  # fmt: skip
     solved = solve_bottle(path)
-    recipe = recipe_of(
+    answered = recipe_of(
         solved.formulation.bottle, solved.answer, bottle_path=path.name, shelf_path="shelf.yaml"
     )
-    saved = write(tmp_path, "saved.yaml", dump_recipe(recipe))
+    saved = write(tmp_path, "saved.yaml", dump_recipe(answered))
     told: dict[str, tuple[Note, ...]] = {
         "solve": solve_bottle(path).record.notes,
         "buy": buy_bottle(path).notes,
