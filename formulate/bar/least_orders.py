@@ -10,7 +10,7 @@ from formulate.bar.packs import pack_of
 from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.errors import SpecError
 from formulate.files.ingredient import Ingredient
-from formulate.optimise.packs import Pack, Thing
+from formulate.optimise.mip.packs import Pack, Thing
 
 __all__ = ["KeepingStock", "Shortfall", "shortfalls"]
 

@@ -8,7 +8,7 @@ from formulate.bar.pantry import Pantry
 from formulate.files.ingredient import Ingredient
 from formulate.files.shelf import Offer
 from formulate.files.whole import Whole
-from formulate.optimise.packs import Pack, Thing
+from formulate.optimise.mip.packs import Pack, Thing
 from formulate.quantity.cents import to_cents
 
 __all__ = ["Sale", "pack_of", "pack_of_whole", "sale_of"]

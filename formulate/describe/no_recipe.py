@@ -9,8 +9,8 @@ from formulate.formulation.bottle import Formulation
 from formulate.formulation.category_limits import PATH
 from formulate.formulation.choices import broken_choices, choices_of, possible_with
 from formulate.optimise.diagnose import ClashMember, Explanation, explain, is_possible
+from formulate.optimise.mip.integer_terms import Choices
 from formulate.optimise.problem import BlendProblem
-from formulate.optimise.whole import Choices
 from formulate.rules.standing import question_notes
 
 __all__ = ["NoRecipe", "no_recipe"]

@@ -10,8 +10,8 @@ from formulate.errors import InfeasibleError, NotConvergedError, SpecError, Spec
 from formulate.files.issues import Problems
 from formulate.files.located import KeyPath
 from formulate.formulation.bottle import Formulation
+from formulate.optimise.mip.integer_terms import Choices, WholeTerms
 from formulate.optimise.problem import BlendProblem
-from formulate.optimise.whole import Choices, WholeTerms
 from formulate.quantity import AmountBasis
 
 __all__ = ["broken_choices", "choices_of", "possible_with"]
@@ -115,7 +115,7 @@ def possible_with(problem: BlendProblem, choices: Choices) -> bool | None:
     bool or None
         None when it was not settled in time.
     """
-    from formulate.optimise.integers import solve_whole
+    from formulate.optimise.mip.solve import solve_whole
 
     terms = WholeTerms(problem.volume_l or 1.0, choices=choices)
     try:

@@ -12,7 +12,7 @@ from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Problems
 from formulate.formulation.bottle import Formulation
-from formulate.optimise.packs import Pack, Thing
+from formulate.optimise.mip.packs import Pack, Thing
 
 __all__ = ["OnSale", "on_sale"]
 

@@ -15,9 +15,9 @@ from formulate.formulation.bottle import Formulation, formulate_bottle
 from formulate.formulation.choices import choices_of
 from formulate.formulation.gone import gone_limits
 from formulate.optimise.answer import Answer
-from formulate.optimise.integers import at_size
+from formulate.optimise.mip.solve import at_size
 from formulate.optimise.problem import BlendProblem, Over
-from formulate.optimise.search import solve
+from formulate.optimise.solve import solve
 from formulate.quantity.amounts import Amount, AmountBasis
 
 __all__ = [
@@ -94,7 +94,7 @@ def solve_formulation(formulation: Formulation, *, seconds: float = SECONDS) -> 
     """
     choices = choices_of(formulation)
     if choices:
-        from formulate.optimise.integers import solve_chosen
+        from formulate.optimise.mip.solve import solve_chosen
 
         return solve_chosen(formulation.problem, choices, seconds=seconds)
     return solve(formulation.problem, seconds=seconds)

@@ -33,8 +33,8 @@ from formulate.learn.lot import Lot
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import ClashMember, explain
 from formulate.optimise.problem import BlendProblem, Limit, limit_value
-from formulate.optimise.search import solve
 from formulate.optimise.smaller import smaller_addition
+from formulate.optimise.solve import solve
 from formulate.rules.standing import at_a_limit, law_notes, law_of, own_content_notes, rule_notes
 
 __all__ = ["adjust_lot", "card_rows", "open_bottle"]

@@ -30,11 +30,11 @@ from formulate.formulation.on_sale import on_sale
 from formulate.formulation.solving import sized_problem
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.answer import Answer, Status
-from formulate.optimise.covering import NEEDED_KG, Cover, cheapest_cover, has_spare_packs
-from formulate.optimise.integers import answer_of, solve_whole
-from formulate.optimise.packs import Pack, Thing, cheapest_per_kg, things_of
+from formulate.optimise.mip.covering import NEEDED_KG, Cover, cheapest_cover, has_spare_packs
+from formulate.optimise.mip.integer_terms import WholeTerms
+from formulate.optimise.mip.packs import Pack, Thing, cheapest_per_kg, things_of
+from formulate.optimise.mip.solve import answer_of, solve_whole
 from formulate.optimise.problem import BlendProblem, Over
-from formulate.optimise.whole import WholeTerms
 from formulate.quantity import Dimension, parse_quantity
 from formulate.quantity.words import read_option
 from formulate.rules.duty import duty_note

@@ -230,7 +230,7 @@ def write_menu_recipes(record: MenuRecord, paths: Sequence[Path]) -> None:
 def write_model(solved: SolvedBottle, path: Path) -> None:
     """Write the linear program at the answer, as .lp or .mps."""
     from formulate.optimise.pulp_model import export_model
-    from formulate.optimise.search import model_at
+    from formulate.optimise.solve import model_at
 
     model = model_at(solved.answer)
     with _whole(path) as part:

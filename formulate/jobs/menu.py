@@ -36,7 +36,7 @@ from formulate.files.located import load_document
 from formulate.files.menu import Par, load_menu
 from formulate.jobs.pour import care_of, costs_of
 from formulate.jobs.solve import solve_bottle
-from formulate.optimise.packs import Thing
+from formulate.optimise.mip.packs import Thing
 from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.stock.question import Played, StockPlan, broken_rule, play
 from formulate.planning.adapt import adapted_plan, seconds_for_fixed

@@ -13,9 +13,9 @@ from formulate.formulation.bottle import Formulation
 from formulate.formulation.choices import choices_of
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import nearest_question
+from formulate.optimise.mip.integer_terms import Choices
 from formulate.optimise.problem import BlendProblem, Limit
-from formulate.optimise.search import solve
-from formulate.optimise.whole import Choices
+from formulate.optimise.solve import solve
 
 __all__ = ["NEAREST", "nearest_answer", "nearest_recipe"]
 
@@ -99,7 +99,7 @@ def nearest_answer(problem: BlendProblem, choices: Choices | None = None) -> Ans
 
 def _solved(problem: BlendProblem, choices: Choices | None) -> Answer:
     if choices:
-        from formulate.optimise.integers import solve_chosen
+        from formulate.optimise.mip.solve import solve_chosen
 
         return solve_chosen(problem, choices, seconds=SECONDS)
     return solve(problem, seconds=SECONDS)

@@ -47,10 +47,10 @@ from formulate.jobs.reformulating.slips import slips_in
 from formulate.jobs.reformulating.stand_ins import StandIns, let_in_beside, stand_ins_for, worth_of
 from formulate.jobs.reformulating.unreplaced import Unreplaced, unreplaced
 from formulate.optimise.answer import Answer
-from formulate.optimise.change import OldRecipe, Role, least_change, moved, nearest_flavour
 from formulate.optimise.diagnose import is_possible
+from formulate.optimise.least_change import OldRecipe, Role, least_change, moved, nearest_flavour
 from formulate.optimise.problem import BlendProblem, Over
-from formulate.optimise.search import solve
+from formulate.optimise.solve import solve
 from formulate.rules.standing import law_notes, law_of
 
 __all__ = ["MODES", "NoReplacement", "Reformulated", "reformulate"]
@@ -355,7 +355,7 @@ class _Reformulator:
 
     def _solve(self, problem: BlendProblem) -> Answer:
         if self.choices:
-            from formulate.optimise.integers import solve_chosen
+            from formulate.optimise.mip.solve import solve_chosen
 
             return solve_chosen(problem, self.choices, seconds=SECONDS)
         return solve(problem, seconds=SECONDS)

@@ -15,9 +15,15 @@ from formulate.describe.solved import SolvedBottle, solved_record
 from formulate.errors import Note, RoundingError, SolveError
 from formulate.files.shelf import Balance
 from formulate.optimise.answer import Answer, LimitValue, Status
-from formulate.optimise.integers import at_size
-from formulate.optimise.search import solve
-from formulate.optimise.weighing import WeighedAnswer, off_limits, rounded_plainly, weigh, weighable_limits
+from formulate.optimise.mip.solve import at_size
+from formulate.optimise.mip.weighing import (
+    WeighedAnswer,
+    off_limits,
+    rounded_plainly,
+    weigh,
+    weighable_limits,
+)
+from formulate.optimise.solve import solve
 from formulate.quantity.words import listed
 
 __all__ = ["CannotWeigh", "weigh_solved"]

@@ -23,9 +23,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
+from formulate.optimise.layout import Block, Carry, Potency, Slip, Stream, UptakeRow, VolumeRow
 from formulate.optimise.linear import LinearModel, RowBuilder
 from formulate.optimise.problem import BlendProblem, Over
-from formulate.optimise.relations import Block, Carry, Potency, Slip, Stream, UptakeRow, VolumeRow
 from formulate.physics.components import ALCOHOL
 
 __all__ = ["Assembly", "assemble"]

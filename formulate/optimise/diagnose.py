@@ -13,10 +13,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from formulate.optimise.assembly import assemble
-from formulate.optimise.live import LiveModel
-from formulate.optimise.loop import first_guess, improve
 from formulate.optimise.problem import BlendProblem, Limit
-from formulate.optimise.proof import plainly_empty, prove
+from formulate.optimise.program import LiveModel
+from formulate.optimise.slp import first_guess, improve
+from formulate.optimise.tree.proof import plainly_empty, prove
 
 __all__ = [
     "ClashMember",

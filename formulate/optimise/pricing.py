@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 from formulate.optimise.answer import Answer
 from formulate.optimise.assembly import assemble
-from formulate.optimise.live import LiveModel, Point
-from formulate.optimise.loop import improve_nearby
 from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Limit, Over
-from formulate.optimise.search import start_of
+from formulate.optimise.program import LiveModel, Point
+from formulate.optimise.slp import improve_nearby
+from formulate.optimise.solve import start_of
 from formulate.optimise.sweep import LimitMover
 
 __all__ = [

@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.optimise.assembly import assemble
-from formulate.optimise.live import LiveModel, evaluate
 from formulate.optimise.problem import BlendProblem
-from formulate.optimise.proof import prove
+from formulate.optimise.program import LiveModel, evaluate
+from formulate.optimise.tree.proof import prove
 
 __all__ = ["smaller_addition"]
 

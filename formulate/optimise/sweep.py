@@ -21,13 +21,13 @@ from numpy.typing import NDArray
 from formulate.errors import InfeasibleError, NotConvergedError, VerificationError
 from formulate.optimise.assembly import assemble
 from formulate.optimise.diagnose import ANY_RECIPE
-from formulate.optimise.live import LiveModel, Point, evaluate
-from formulate.optimise.loop import improve_nearby
+from formulate.optimise.mip.fixed_integers import floors_of
+from formulate.optimise.mip.integer_terms import Choices, WholeTerms
 from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, limit_value
-from formulate.optimise.proof import plainly_empty, prove
-from formulate.optimise.search import cheapest
-from formulate.optimise.settled import floors_of
-from formulate.optimise.whole import Choices, WholeTerms
+from formulate.optimise.program import LiveModel, Point, evaluate
+from formulate.optimise.slp import improve_nearby
+from formulate.optimise.solve import cheapest
+from formulate.optimise.tree.proof import plainly_empty, prove
 
 __all__ = ["CHOSEN_AT", "Found", "LimitMover", "SweepPoint", "sweep", "sweep_chosen"]
 
@@ -145,7 +145,7 @@ def _choose(
     found: list[SweepPoint],
 ) -> None:
     """Settle what to use at one value, and move a set that is new along all of them."""
-    from formulate.optimise.integers import solve_chosen
+    from formulate.optimise.mip.solve import solve_chosen
 
     limits = list(problem.limits)
     limits[number] = replace(limits[number], lower=bounds[position][0], upper=bounds[position][1])

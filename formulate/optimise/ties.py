@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 
 from formulate.optimise.answer import Answer
 from formulate.optimise.assembly import assemble
-from formulate.optimise.live import LiveModel, Point, evaluate
-from formulate.optimise.loop import improve
 from formulate.optimise.pricing import Repricer, mass_of, unused
 from formulate.optimise.problem import USED_KG_PER_L
+from formulate.optimise.program import LiveModel, Point, evaluate
+from formulate.optimise.slp import improve
 
 __all__ = ["SAME_COST", "Tie", "ties_of"]
 

@@ -19,7 +19,7 @@ from formulate.files.drink import Drink, load_drink
 from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Problems
 from formulate.files.menu import HOURS_PER_WEEK, HouseBottle, Menu, Par
-from formulate.optimise.packs import Pack, Thing
+from formulate.optimise.mip.packs import Pack, Thing
 from formulate.optimise.stock.question import Good, Making, Split, StockQuestion
 from formulate.planning.fading import fading_of
 from formulate.planning.house_bottles import with_house_bottles

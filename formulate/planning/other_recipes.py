@@ -20,11 +20,11 @@ from formulate.files.recipe import Recipe
 from formulate.formulation.choices import choices_of
 from formulate.formulation.solving import recipe_of, sized_problem
 from formulate.optimise.answer import Answer
-from formulate.optimise.integers import solve_chosen
+from formulate.optimise.mip.integer_terms import Choices
+from formulate.optimise.mip.solve import solve_chosen
 from formulate.optimise.problem import BlendProblem
-from formulate.optimise.search import solve
+from formulate.optimise.solve import solve
 from formulate.optimise.stock.question import Making, StockPlan, StockQuestion, play
-from formulate.optimise.whole import Choices
 from formulate.planning.goods import MenuGoods
 from formulate.planning.makings import vessel_gives_l
 

@@ -29,7 +29,7 @@ import numpy as np
 from formulate.errors import InfeasibleError, NotConvergedError
 from formulate.optimise.diagnose import explain
 from formulate.optimise.problem import BlendProblem
-from formulate.optimise.search import solve
+from formulate.optimise.solve import solve
 from formulate.optimise.sweep import Found, sweep
 from tests.optimise.infeasible import infeasible_shelf
 from tests.optimise.shelves import KINDS, random_shelf, shelf_rng

@@ -24,7 +24,7 @@ from pathlib import Path
 
 import numpy as np
 
-from formulate.optimise.packs import Pack, Thing
+from formulate.optimise.mip.packs import Pack, Thing
 from formulate.optimise.pulp_model import export_model
 from formulate.optimise.stock.mixed import Mix, MixedQuestion, mixed
 from formulate.optimise.stock.plan import plan_stock, stock_model

@@ -18,10 +18,10 @@ import time
 from statistics import median
 
 from formulate.errors import InfeasibleError
-from formulate.optimise.integers import solve_whole
-from formulate.optimise.packs import Pack, Thing
+from formulate.optimise.mip.integer_terms import WholeTerms
+from formulate.optimise.mip.packs import Pack, Thing
+from formulate.optimise.mip.solve import solve_whole
 from formulate.optimise.problem import BlendProblem
-from formulate.optimise.whole import WholeTerms
 from tests.optimise.shelves import KINDS, random_shelf, shelf_rng
 
 SIZES = ((0.25, 1.15), (1.0, 1.0), (5.0, 0.9))

@@ -13,7 +13,7 @@ What is timed
 loop
     From the question to a recipe that meets it: laying out the rows, handing them to HiGHS, all passes.
 loop and proof
-    `formulate.optimise.search.solve`: the same, and the proof, the prices of limits, the verification.
+    `formulate.optimise.solve.solve`: the same, and the proof, the prices of limits, the verification.
 bare LP
     One HiGHS solve from nothing of the linear program at the answer, arrays ready, rows without limits
     left out: what a linear model costs at the least, with the answer already known.
@@ -39,9 +39,9 @@ from formulate.optimise.answer import Answer
 from formulate.optimise.assembly import assemble
 from formulate.optimise.highs import version
 from formulate.optimise.linear import LinearModel
-from formulate.optimise.live import LiveModel
 from formulate.optimise.problem import BlendProblem
-from formulate.optimise.search import cheapest, model_at, solve
+from formulate.optimise.program import LiveModel
+from formulate.optimise.solve import cheapest, model_at, solve
 from tests.optimise.oracle import Oracle
 from tests.optimise.shelves import random_shelf, shelf_rng
 

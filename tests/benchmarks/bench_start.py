@@ -75,12 +75,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
     nothing = show("python, nothing", [python, "-c", "pass"], chosen.repeats)
     imports = show("its libraries imported", [python, "-c", LIBRARIES], chosen.repeats)
     show(
-        "formulate.optimise.search imported",
-        [python, "-c", "import formulate.optimise.search"],
+        "formulate.optimise.solve imported",
+        [python, "-c", "import formulate.optimise.solve"],
         chosen.repeats,
     )
     print(f"  import formulate: {loaded('import formulate')}")
-    print(f"  import formulate.optimise.search: {loaded('import formulate.optimise.search')}")
+    print(f"  import formulate.optimise.solve: {loaded('import formulate.optimise.solve')}")
     if importlib.util.find_spec(COMMAND) is None:
         print(f"  No command yet ({COMMAND} does not exist): help and solve are not measured.")
         return

@@ -61,7 +61,7 @@ def test_menu_benchmark_adapts_and_is_never_dearer() -> None:
 def test_start_benchmark_runs() -> None:
     text = run("bench_start", "--repeats", "1")
     assert "its libraries imported" in text
-    assert "import formulate.optimise.search" in text
+    assert "import formulate.optimise.solve" in text
 
 
 def test_explore_benchmark_runs_and_nothing_is_left_open() -> None:

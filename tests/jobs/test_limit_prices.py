@@ -16,7 +16,7 @@ from formulate.jobs.solve import solve_bottle
 from formulate.optimise.answer import Answer
 from formulate.optimise.pricing import entry_prices, limit_prices, priced
 from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Limit, Over
-from formulate.optimise.search import solve
+from formulate.optimise.solve import solve
 from formulate.optimise.ties import SAME_COST, ties_of
 from formulate.report.limit_prices_text import prices_lines
 from tests.optimise.shelves import random_shelf, shelf_rng
@@ -115,7 +115,7 @@ def test_a_price_holds_as_far_as_is_said(name: str) -> None:
 
 
 def _local_cost(answer: Answer, number: int, is_lower: bool, shift: float) -> float:
-    from formulate.optimise.search import start_of
+    from formulate.optimise.solve import start_of
     from formulate.optimise.sweep import LimitMover
 
     limit = answer.problem.limits[number]

@@ -13,7 +13,7 @@ from formulate.formulation.solving import sized_problem
 from formulate.jobs.menu import plan_menu
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.answer import Answer, verify
-from formulate.optimise.whole import Choices
+from formulate.optimise.mip.integer_terms import Choices
 from formulate.planning import adapt
 from formulate.planning.mixtures import mixture
 from formulate.planning.other_recipes import OtherRecipe, at_prices

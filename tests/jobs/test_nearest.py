@@ -20,7 +20,7 @@ from formulate.jobs.solve import solve_bottle
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import nearest_question
 from formulate.optimise.problem import BlendProblem
-from formulate.optimise.search import solve
+from formulate.optimise.solve import solve
 from tests.optimise.infeasible import infeasible_shelf
 
 TOO_CHEAP = ROOT / "examples" / "bottles" / "damson-too-cheap.yaml"

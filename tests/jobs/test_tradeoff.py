@@ -20,12 +20,12 @@ from formulate.files.bottle import load_bottle
 from formulate.formulation.bottle import formulate_bottle
 from formulate.formulation.choices import choices_of
 from formulate.jobs.tradeoff import trade_off
-from formulate.optimise.integers import solve_chosen
-from formulate.optimise.loop import LoopResult
+from formulate.optimise.mip.solve import solve_chosen
 from formulate.optimise.problem import BlendProblem
-from formulate.optimise.proof import Proof, prove
-from formulate.optimise.search import solve
+from formulate.optimise.slp import LoopResult
+from formulate.optimise.solve import solve
 from formulate.optimise.sweep import CHOSEN_AT, Found, LimitMover, sweep
+from formulate.optimise.tree.proof import Proof, prove
 from formulate.report.tradeoff_text import plot_lines, tradeoff_text
 from tests.optimise.shelves import random_shelf, shelf_rng
 

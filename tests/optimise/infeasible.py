@@ -13,7 +13,7 @@ import numpy as np
 
 from formulate.errors import InfeasibleError
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
-from formulate.optimise.search import solve
+from formulate.optimise.solve import solve
 
 from .shelves import (
     BITTER,

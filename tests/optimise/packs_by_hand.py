@@ -16,9 +16,9 @@ import numpy as np
 from formulate.errors import InfeasibleError, RangeError
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import is_possible
-from formulate.optimise.packs import Pack, Thing
+from formulate.optimise.mip.packs import Pack, Thing
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
-from formulate.optimise.search import solve
+from formulate.optimise.solve import solve
 from tests.optimise.shelves import random_shelf, shelf_rng
 
 __all__ = [

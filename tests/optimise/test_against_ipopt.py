@@ -18,7 +18,7 @@ from formulate.blend.profile import profile
 from formulate.errors import InfeasibleError
 from formulate.optimise.answer import Answer, Status
 from formulate.optimise.problem import BlendProblem, Fill, Limit, Origin, Over, Purchase
-from formulate.optimise.search import solve
+from formulate.optimise.solve import solve
 
 from .oracle import Found, Oracle
 from .shelves import KINDS, mass_limit, random_shelf, shelf_rng, strength_limit, sugar_limit

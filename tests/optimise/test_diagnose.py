@@ -10,7 +10,7 @@ import pytest
 from formulate.errors import InfeasibleError
 from formulate.optimise.diagnose import ClashMember, Explanation, explain, is_possible
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
-from formulate.optimise.search import solve
+from formulate.optimise.solve import solve
 from tests.optimise.shelves import random_shelf
 
 

@@ -13,7 +13,7 @@ from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import BITTERNESS, LIQUOR, Materials
 from formulate.optimise.answer import Answer, Status
 from formulate.optimise.problem import BlendProblem, Limit
-from formulate.optimise.search import solve
+from formulate.optimise.solve import solve
 from formulate.physics.mixture import COMPONENTS, INDEX
 
 from .oracle import ethanol_water_density_kg_m3, fraction_from_strength

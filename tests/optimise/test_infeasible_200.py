@@ -13,9 +13,9 @@ from formulate.errors import InfeasibleError
 from formulate.optimise.answer import Answer
 from formulate.optimise.assembly import Assembly, assemble
 from formulate.optimise.diagnose import Explanation, explain, is_possible, nearest_question
-from formulate.optimise.live import LiveModel, Point, evaluate
 from formulate.optimise.problem import BlendProblem, Limit
-from formulate.optimise.search import cheapest, solve
+from formulate.optimise.program import LiveModel, Point, evaluate
+from formulate.optimise.solve import cheapest, solve
 
 from .infeasible import infeasible_shelf, random_prices
 from .shelves import shelf_rng

@@ -15,7 +15,7 @@ import pytest
 from formulate.blend.profile import profile
 from formulate.optimise.answer import Answer
 from formulate.optimise.problem import BlendProblem, Over
-from formulate.optimise.search import solve
+from formulate.optimise.solve import solve
 
 from .oracle import Found
 from .oracle_kitchen import KitchenOracle

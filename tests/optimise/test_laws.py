@@ -16,7 +16,7 @@ from formulate.blend.profile import profile
 from formulate.errors import InfeasibleError
 from formulate.optimise.answer import Answer
 from formulate.optimise.problem import BlendProblem, Limit, Over
-from formulate.optimise.search import solve
+from formulate.optimise.solve import solve
 from formulate.physics.mixture import INDEX
 
 from .shelves import KINDS, random_shelf, shelf_rng

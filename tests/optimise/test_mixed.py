@@ -10,12 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from formulate.optimise.linear import LinearResult, LinearStatus
-from formulate.optimise.packs import Pack, Thing
+from formulate.optimise.mip.packs import Pack, Thing
 from formulate.optimise.pulp_model import solve_model
 from formulate.optimise.stock import plan as planning
 from formulate.optimise.stock import program
+from formulate.optimise.stock.fix_and_optimise import part_by_part
 from formulate.optimise.stock.mixed import Mix, MixedQuestion, mixed
-from formulate.optimise.stock.part_by_part import part_by_part
 from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.stock.program import lay_out
 from formulate.optimise.stock.question import Good, Making, StockPlan, StockQuestion, broken_rule, play

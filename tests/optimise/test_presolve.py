@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from formulate.optimise.packs import Pack, Thing
+from formulate.optimise.mip.packs import Pack, Thing
 from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.stock.question import Good, Making, StockPlan, StockQuestion, broken_rule, play
 

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from formulate.optimise.assembly import assemble
-from formulate.optimise.live import LiveModel
-from formulate.optimise.loop import improve_nearby
 from formulate.optimise.pricing import Repricer, mass_of, priced, unused
-from formulate.optimise.search import solve, start_of
+from formulate.optimise.program import LiveModel
+from formulate.optimise.slp import improve_nearby
+from formulate.optimise.solve import solve, start_of
 from tests.optimise.infeasible import cost_limit
 from tests.optimise.shelves import random_shelf, shelf_rng
 

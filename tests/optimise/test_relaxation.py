@@ -18,18 +18,18 @@ from scipy.sparse import csr_matrix, vstack
 from formulate.blend.materials import LIQUOR
 from formulate.blend.uptake import STRENGTH_BEND, StrengthTable
 from formulate.optimise.assembly import Assembly, assemble
-from formulate.optimise.boxes import BoxSearch, whole_space
-from formulate.optimise.branch import TryingSearch
+from formulate.optimise.breakpoints import pieces_at, pieces_of
 from formulate.optimise.linear import LinearModel
-from formulate.optimise.live import LiveModel, Point, evaluate
-from formulate.optimise.loop import first_guess, improve
-from formulate.optimise.narrow import Narrowing
-from formulate.optimise.need import Bounds
-from formulate.optimise.pieces import pieces_at, pieces_of
-from formulate.optimise.proof import prove
-from formulate.optimise.relax import RANGES, Box, Range
-from formulate.optimise.search import solve
-from formulate.optimise.whole import WholeTerms
+from formulate.optimise.mip.integer_terms import WholeTerms
+from formulate.optimise.mip.need import Bounds
+from formulate.optimise.program import LiveModel, Point, evaluate
+from formulate.optimise.slp import first_guess, improve
+from formulate.optimise.solve import solve
+from formulate.optimise.tree.bound_tightening import Narrowing
+from formulate.optimise.tree.branch_and_bound import BoxSearch, whole_space
+from formulate.optimise.tree.proof import prove
+from formulate.optimise.tree.relaxation import RANGES, Box, Range
+from formulate.optimise.tree.strong_branching import TryingSearch
 from formulate.physics.coefficients import OIML_A
 from formulate.physics.density import density_ethanol_water
 from formulate.physics.mixture import INDEX, volume_l

@@ -14,7 +14,7 @@ from formulate.errors import FormulateError
 from formulate.optimise.answer import Answer
 from formulate.optimise.linear import LinearModel, LinearStatus, RowBuilder
 from formulate.optimise.pulp_model import export_model, solve_model
-from formulate.optimise.search import model_at, solve
+from formulate.optimise.solve import model_at, solve
 from tests.optimise.shelves import random_shelf
 
 

@@ -16,10 +16,10 @@ from formulate.errors import InfeasibleError, NotConvergedError
 from formulate.optimise.answer import Status
 from formulate.optimise.assembly import assemble
 from formulate.optimise.linear import LinearStatus
-from formulate.optimise.live import LiveModel, Point
-from formulate.optimise.loop import first_guess
 from formulate.optimise.problem import BlendProblem
-from formulate.optimise.search import solve
+from formulate.optimise.program import LiveModel, Point
+from formulate.optimise.slp import first_guess
+from formulate.optimise.solve import solve
 from formulate.physics.mixture import COMPONENTS, INDEX
 
 from .oracle import fraction_from_strength

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from formulate.optimise.packs import Pack, Thing
+from formulate.optimise.mip.packs import Pack, Thing
 from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.stock.question import Good, Making, Split, StockPlan, StockQuestion, broken_rule, play
 

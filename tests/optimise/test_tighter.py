@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from formulate.optimise.packs import Pack, Thing
+from formulate.optimise.mip.packs import Pack, Thing
 from formulate.optimise.pulp_model import solve_model
 from formulate.optimise.stock import plan as planning
 from formulate.optimise.stock import program
-from formulate.optimise.stock.lot_costs import with_lot_costs
+from formulate.optimise.stock.lot_sizing import with_lot_costs
 from formulate.optimise.stock.pack_costs import lines_under_steps, steps_of_cost
 from formulate.optimise.stock.plan import plan_stock, stock_model
 from formulate.optimise.stock.program import lay_out

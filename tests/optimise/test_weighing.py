@@ -13,9 +13,9 @@ from formulate.bar.balances import DEFAULT_BALANCES, steps_kg
 from formulate.blend.materials import LIQUOR
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.answer import Answer
+from formulate.optimise.mip.weighing import OVERFILL, WeighedAnswer, poured_whole, weigh, weighable_limits
 from formulate.optimise.problem import Over, limit_value
-from formulate.optimise.search import solve
-from formulate.optimise.weighing import OVERFILL, WeighedAnswer, poured_whole, weigh, weighable_limits
+from formulate.optimise.solve import solve
 from formulate.physics.mixture import volume_l
 from tests.optimise.shelves import mass_limit, random_shelf, shelf_rng
 

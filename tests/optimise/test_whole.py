@@ -13,11 +13,11 @@ import pytest
 
 from formulate.errors import InfeasibleError
 from formulate.optimise.answer import Answer, Status
-from formulate.optimise.integers import GAP, answer_of, solve_chosen, solve_whole
-from formulate.optimise.packs import Pack, Thing, pack_limits
+from formulate.optimise.mip.integer_terms import Choices, WholeTerms
+from formulate.optimise.mip.packs import Pack, Thing, pack_limits
+from formulate.optimise.mip.solve import GAP, answer_of, solve_chosen, solve_whole
 from formulate.optimise.problem import BlendProblem, Purchase
-from formulate.optimise.search import solve
-from formulate.optimise.whole import Choices, WholeTerms
+from formulate.optimise.solve import solve
 from tests.optimise.infeasible import cost_limit
 from tests.optimise.packs_by_hand import (
     BATCH_L,

@@ -11,13 +11,13 @@ import numpy as np
 import pytest
 
 from formulate.errors import InfeasibleError
-from formulate.optimise import integers
 from formulate.optimise.answer import Answer, Status
-from formulate.optimise.integers import GAP, WholeAnswer, answer_of, solve_chosen, solve_whole
-from formulate.optimise.packs import Pack, Thing
+from formulate.optimise.mip import solve as integers
+from formulate.optimise.mip.integer_terms import Choices, WholeTerms
+from formulate.optimise.mip.packs import Pack, Thing
+from formulate.optimise.mip.solve import GAP, WholeAnswer, answer_of, solve_chosen, solve_whole
 from formulate.optimise.problem import BlendProblem
-from formulate.optimise.search import solve
-from formulate.optimise.whole import Choices, WholeTerms
+from formulate.optimise.solve import solve
 from tests.optimise.packs_by_hand import (
     BATCH_L,
     CLOSE,

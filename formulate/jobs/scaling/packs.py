@@ -12,7 +12,7 @@ from formulate.bar.batch import Batch
 from formulate.bar.packs import pack_of
 from formulate.bar.pantry import UnknownMassError
 from formulate.errors import Note
-from formulate.optimise.packs import Thing
+from formulate.optimise.mip.packs import Thing
 
 __all__ = ["EmptyingSize", "PackCount", "emptying_size", "pack_notes", "packs_for"]
 

@@ -11,7 +11,7 @@ import heapq
 from collections.abc import Sequence
 from itertools import pairwise
 
-from formulate.optimise.packs import Pack
+from formulate.optimise.mip.packs import Pack
 
 __all__ = ["lines_under_steps", "steps_of_cost"]
 

@@ -12,8 +12,8 @@ import numpy as np
 from formulate.errors import NotConvergedError
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
 from formulate.optimise.pulp_model import solve_model
-from formulate.optimise.stock.lot_costs import with_lot_costs
-from formulate.optimise.stock.part_by_part import part_by_part
+from formulate.optimise.stock.fix_and_optimise import part_by_part
+from formulate.optimise.stock.lot_sizing import with_lot_costs
 from formulate.optimise.stock.program import LaidOut, lay_out
 from formulate.optimise.stock.question import StockPlan, StockQuestion
 

@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.optimise.linear import LinearModel, RowBuilder
-from formulate.optimise.packs import Thing, cheapest_per_kg, pack_limits
+from formulate.optimise.mip.packs import Thing, cheapest_per_kg, pack_limits
 from formulate.optimise.stock.question import Making, StockQuestion
-from formulate.optimise.stock.tighter import tighten
+from formulate.optimise.stock.valid_inequalities import tighten
 
 __all__ = ["LaidOut", "lay_out"]
 

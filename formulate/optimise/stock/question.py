@@ -9,7 +9,7 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.optimise.packs import Pack, Thing
+from formulate.optimise.mip.packs import Pack, Thing
 
 __all__ = ["Good", "Making", "Played", "Split", "StockPlan", "StockQuestion", "broken_rule", "play"]
 

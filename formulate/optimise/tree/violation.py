@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR
 from formulate.optimise.assembly import Assembly
-from formulate.optimise.relations import VolumeRow
-from formulate.optimise.relax import Box, volume_estimates
+from formulate.optimise.layout import VolumeRow
+from formulate.optimise.tree.relaxation import Box, volume_estimates
 from formulate.physics.density import specific_volume_ethanol_water
 from formulate.physics.mixture import volume_l
 

@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
 from formulate.optimise.assembly import Assembly
-from formulate.optimise.live import Point, evaluate
 from formulate.optimise.problem import Over, limit_value
-from formulate.optimise.relax import Range
+from formulate.optimise.program import Point, evaluate
+from formulate.optimise.tree.relaxation import Range
 from formulate.physics.mixture import INDEX, volume_l
 
 if TYPE_CHECKING:

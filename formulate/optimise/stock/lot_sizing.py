@@ -13,7 +13,7 @@ from time import perf_counter
 import numpy as np
 
 from formulate.optimise.linear import LinearModel, RowBuilder
-from formulate.optimise.packs import Thing, cheapest_per_kg
+from formulate.optimise.mip.packs import Thing, cheapest_per_kg
 from formulate.optimise.pulp_model import solve_model
 from formulate.optimise.stock.program import LaidOut, lay_out
 from formulate.optimise.stock.question import Good, Making, StockQuestion

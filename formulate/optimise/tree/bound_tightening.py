@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from formulate.optimise.assembly import Assembly
 from formulate.optimise.highs import Engine
 from formulate.optimise.linear import LinearModel, LinearStatus
-from formulate.optimise.relax import RANGES, Box, Range, Relaxation
+from formulate.optimise.tree.relaxation import RANGES, Box, Range, Relaxation
 
 __all__ = ["Narrowing", "with_cost_row"]
 

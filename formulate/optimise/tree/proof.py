@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from formulate.optimise.boxes import A_TIE, BoxSearch, Proof, whole_space
-from formulate.optimise.branch import TryingSearch
 from formulate.optimise.linear import LinearStatus
-from formulate.optimise.live import LiveModel, Point
+from formulate.optimise.program import LiveModel, Point
+from formulate.optimise.tree.branch_and_bound import A_TIE, BoxSearch, Proof, whole_space
+from formulate.optimise.tree.strong_branching import TryingSearch
 
 __all__ = ["A_TIE", "MOST_SOLVES", "BoxSearch", "Proof", "plainly_empty", "prove", "whole_space"]
 

@@ -20,10 +20,10 @@ from formulate.blend.profile import Profile
 from formulate.optimise.answer import VERIFIED_SLACK, Answer, measure
 from formulate.optimise.assembly import Assembly, assemble
 from formulate.optimise.linear import LinearModel, RowBuilder
-from formulate.optimise.live import LiveModel, Point, evaluate
+from formulate.optimise.mip.integer_terms import Weighing, WholeTerms, with_whole_numbers
 from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Limit, Over
+from formulate.optimise.program import LiveModel, Point, evaluate
 from formulate.optimise.pulp_model import solve_model
-from formulate.optimise.whole import Weighing, WholeTerms, with_whole_numbers
 from formulate.physics.mixture import partial_specific_volumes
 
 __all__ = [

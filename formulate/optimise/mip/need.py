@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 from formulate.optimise.assembly import Assembly
 from formulate.optimise.highs import Engine
 from formulate.optimise.linear import LinearModel, LinearStatus, RowBuilder
-from formulate.optimise.packs import Thing, things_of
-from formulate.optimise.relax import Box, Range
-from formulate.optimise.whole import WholeTerms, with_whole_numbers
+from formulate.optimise.mip.integer_terms import WholeTerms, with_whole_numbers
+from formulate.optimise.mip.packs import Thing, things_of
+from formulate.optimise.tree.relaxation import Box, Range
 
 __all__ = ["Bounds"]
 

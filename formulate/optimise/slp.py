@@ -17,11 +17,11 @@ import numpy as np
 from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR
 from formulate.optimise.assembly import Assembly
+from formulate.optimise.breakpoints import pieces_at
 from formulate.optimise.linear import LinearResult, LinearStatus
-from formulate.optimise.live import LiveModel, Point, between
-from formulate.optimise.pieces import pieces_at
-from formulate.optimise.polish import polish
 from formulate.optimise.problem import Over, limit_value
+from formulate.optimise.program import LiveModel, Point, between
+from formulate.optimise.refinement import polish
 from formulate.physics.mixture import INDEX, SUGARS, volume_l
 
 __all__ = ["ACCEPTED", "LoopResult", "first_guess", "improve", "improve_nearby", "settle"]

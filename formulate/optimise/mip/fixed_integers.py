@@ -14,11 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.optimise.assembly import Assembly, assemble
-from formulate.optimise.live import LiveModel, Point, evaluate
-from formulate.optimise.loop import ACCEPTED, improve, settle
-from formulate.optimise.packs import Thing, cheapest_per_kg, net_prices, things_of
+from formulate.optimise.mip.integer_terms import WholeTerms
+from formulate.optimise.mip.packs import Thing, cheapest_per_kg, net_prices, things_of
 from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Limit, Origin, Over, Purchase
-from formulate.optimise.whole import WholeTerms
+from formulate.optimise.program import LiveModel, Point, evaluate
+from formulate.optimise.slp import ACCEPTED, improve, settle
 
 __all__ = ["Found", "cover", "floors_of", "settled"]
 

@@ -19,10 +19,10 @@ from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
 from formulate.optimise.assembly import Assembly
 from formulate.optimise.highs import Engine
+from formulate.optimise.layout import Carry, Stream, UptakeRow
 from formulate.optimise.linear import LinearResult
 from formulate.optimise.problem import limit_value
-from formulate.optimise.relations import Carry, Stream, UptakeRow
-from formulate.optimise.relax import Box, Range, Relaxation
+from formulate.optimise.tree.relaxation import Box, Range, Relaxation
 from formulate.physics.components import ALCOHOL
 from formulate.physics.mixture import partial_specific_volumes, volume_l
 

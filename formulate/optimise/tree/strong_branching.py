@@ -11,14 +11,14 @@ from __future__ import annotations
 
 import time
 
-from formulate.optimise.boxes import BoxSearch, Outcome, halves
-from formulate.optimise.cheats import Cheat
+from formulate.optimise.breakpoints import pieces_at, pieces_of
 from formulate.optimise.linear import LinearResult, LinearStatus
-from formulate.optimise.live import LiveModel, Point
-from formulate.optimise.loop import settle
-from formulate.optimise.narrow import Narrowing
-from formulate.optimise.pieces import pieces_at, pieces_of
-from formulate.optimise.relax import Box
+from formulate.optimise.program import LiveModel, Point
+from formulate.optimise.slp import settle
+from formulate.optimise.tree.bound_tightening import Narrowing
+from formulate.optimise.tree.branch_and_bound import BoxSearch, Outcome, halves
+from formulate.optimise.tree.relaxation import Box
+from formulate.optimise.tree.violation import Cheat
 
 __all__ = ["TryingSearch"]
 

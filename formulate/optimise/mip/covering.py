@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.optimise.linear import LinearStatus, RowBuilder
-from formulate.optimise.packs import Thing, net_prices, things_of
+from formulate.optimise.mip.integer_terms import WholeTerms
+from formulate.optimise.mip.packs import Thing, net_prices, things_of
 from formulate.optimise.pulp_model import solve_model
-from formulate.optimise.whole import WholeTerms
 
 __all__ = ["NEEDED_KG", "Cover", "cheapest_cover", "has_spare_packs"]
 

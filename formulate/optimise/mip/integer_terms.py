@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from formulate.optimise.assembly import Assembly
 from formulate.optimise.linear import LinearModel, RowBuilder
-from formulate.optimise.packs import Pack, Thing, cheapest_per_kg, net_prices, pack_limits, things_of
+from formulate.optimise.mip.packs import Pack, Thing, cheapest_per_kg, net_prices, pack_limits, things_of
 
 __all__ = [
     "LEAST_USED_KG_PER_L",

@@ -7,8 +7,8 @@ from itertools import pairwise
 
 from formulate.blend.chain import ethanol_fraction
 from formulate.optimise.assembly import Assembly
-from formulate.optimise.live import Point
-from formulate.optimise.relax import Range
+from formulate.optimise.program import Point
+from formulate.optimise.tree.relaxation import Range
 from formulate.physics.strength import mass_fraction_from_abv
 
 __all__ = ["pieces_at", "pieces_of"]

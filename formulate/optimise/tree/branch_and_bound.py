@@ -19,11 +19,11 @@ from numpy.typing import NDArray
 
 from formulate.blend.chain import ethanol_fraction
 from formulate.optimise.assembly import Assembly
-from formulate.optimise.cheats import Cheat, cheats_of
 from formulate.optimise.linear import LinearResult, LinearStatus
-from formulate.optimise.live import LiveModel, Point
-from formulate.optimise.loop import ACCEPTED, improve_nearby
-from formulate.optimise.relax import RANGES, Box, Range
+from formulate.optimise.program import LiveModel, Point
+from formulate.optimise.slp import ACCEPTED, improve_nearby
+from formulate.optimise.tree.relaxation import RANGES, Box, Range
+from formulate.optimise.tree.violation import Cheat, cheats_of
 
 __all__ = ["A_TIE", "HONEST", "BoxSearch", "Outcome", "Proof", "halves", "whole_space"]
 

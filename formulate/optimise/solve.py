@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError
 from formulate.optimise.answer import Answer, Measured, Status, limit_values, stands_at_bound, verify
 from formulate.optimise.assembly import Assembly, assemble
+from formulate.optimise.breakpoints import pieces_of
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
-from formulate.optimise.live import LiveModel, Point, evaluate
-from formulate.optimise.loop import LoopResult, first_guess, improve, settle
-from formulate.optimise.pieces import pieces_of
 from formulate.optimise.problem import BATCHES_LARGEST, BATCHES_SMALLEST, BlendProblem
-from formulate.optimise.proof import MOST_SOLVES, Proof, prove
+from formulate.optimise.program import LiveModel, Point, evaluate
+from formulate.optimise.slp import LoopResult, first_guess, improve, settle
+from formulate.optimise.tree.proof import MOST_SOLVES, Proof, prove
 
 __all__ = ["TIE_ALLOWANCE", "cheapest", "model_at", "solve", "start_of"]
 

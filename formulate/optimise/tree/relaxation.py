@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from formulate.blend.materials import LIQUOR
 from formulate.optimise.assembly import Assembly
 from formulate.optimise.highs import Engine
-from formulate.optimise.relations import Carry, Stream, UptakeRow, VolumeRow
+from formulate.optimise.layout import Carry, Stream, UptakeRow, VolumeRow
 from formulate.physics.components import ALCOHOL, CONSTANT_VOLUMES
 from formulate.physics.density import specific_volume_curvature_bounds, specific_volume_ethanol_water
 from formulate.physics.mixture import INDEX, SUGARS, sugar_volume_interval

@@ -19,16 +19,16 @@ from formulate.errors import InfeasibleError, NotConvergedError
 from formulate.optimise.answer import Answer, Status, limit_values, verify
 from formulate.optimise.assembly import assemble
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
-from formulate.optimise.live import LiveModel, Point
-from formulate.optimise.need import Bounds
-from formulate.optimise.packs import things_of
+from formulate.optimise.mip.fixed_integers import Found, cover, floors_of, settled
+from formulate.optimise.mip.integer_terms import Choices, WholeTerms, with_whole_numbers
+from formulate.optimise.mip.need import Bounds
+from formulate.optimise.mip.packs import things_of
 from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Over
-from formulate.optimise.proof import A_TIE, BoxSearch, Proof, whole_space
+from formulate.optimise.program import LiveModel, Point
 from formulate.optimise.pulp_model import solve_model
-from formulate.optimise.relax import Box
-from formulate.optimise.search import cheapest, solve
-from formulate.optimise.settled import Found, cover, floors_of, settled
-from formulate.optimise.whole import Choices, WholeTerms, with_whole_numbers
+from formulate.optimise.solve import cheapest, solve
+from formulate.optimise.tree.proof import A_TIE, BoxSearch, Proof, whole_space
+from formulate.optimise.tree.relaxation import Box
 
 __all__ = ["WholeAnswer", "answer_of", "at_size", "solve_chosen", "solve_whole"]
 

@@ -14,7 +14,7 @@ from math import ceil
 import numpy as np
 
 from formulate.optimise.linear import RowBuilder
-from formulate.optimise.packs import Thing
+from formulate.optimise.mip.packs import Thing
 from formulate.optimise.stock.pack_costs import lines_under_steps
 from formulate.optimise.stock.question import Making, StockQuestion
 
