@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, Field, Strict, WithJsonSchema, model_validator
 
+from formulate.files.doses import Dose
 from formulate.files.fields import (
     BitternessValue,
     ContentGPerKg,
@@ -166,6 +167,7 @@ class _IngredientFields(Frozen):
         default=None, description="pH, a plain number."
     )
     bitterness: Bitterness | None = Field(default=None, description="Bitterness value per gram.")
+    dose: Dose | None = Field(default=None, description="Usual dose, per litre of finished drink.")
     infusion: Infusion | None = Field(
         default=None, description="How it infuses; else by its family, or not at all."
     )

@@ -24,6 +24,7 @@ from formulate.report.recipe_table import purchase_lines, purchase_rows, recipe_
 
 if TYPE_CHECKING:
     from formulate.describe.no_recipe import NoRecipe
+    from formulate.files.doses import Dose, DoseRange
     from formulate.files.ingredient import Ingredient
     from formulate.jobs.check import CheckedFile
     from formulate.optimise.diagnose import ClashMember
@@ -201,6 +202,8 @@ def show_ingredient(console: Console, item: Ingredient, facts: IngredientFacts |
         spread = f" ({_value(bitter.low)} to {_value(bitter.high)})" if bitter.low and bitter.high else ""
         table.add_row("bitterness value per gram", f"{_value(bitter.value)}{spread}")
         table.add_row("of it extracted", f"{bitter.extracted * 100:g} %")
+    for name, dose in _dose_rows(item.dose):
+        table.add_row(name, dose)
     for name, content in item.attributes.items():
         table.add_row(name, f"{content:.4g} mg/g")
     for substance, content, _ in facts.restricted if facts is not None else ():
@@ -226,6 +229,24 @@ def show_ingredient(console: Console, item: Ingredient, facts: IngredientFacts |
         _print_bullet(console, f"{substance}: {where_from}")
     if facts is not None and facts.infusion_class is not None:
         _print_bullet(console, f"infusing: {facts.infusion_source} ({facts.infusion_confidence})")
+
+
+def _dose_rows(dose: Dose | None) -> list[tuple[str, str]]:
+    """Say the usual doses of an ingredient, as name and value."""
+    if dose is None:
+        return []
+    rows = [("usual dose by the glass", _dose_range(dose))]
+    if dose.accent_g_l is not None:
+        rows.append(("as an accent beside others", f"from {dose.accent_g_l:g} g/L"))
+    if dose.printed_g_l is not None:
+        rows.append(("most found in print", f"{dose.printed_g_l:g} g/L"))
+    if dose.concentrate is not None:
+        rows.append(("in a concentrate", _dose_range(dose.concentrate)))
+    return rows
+
+
+def _dose_range(dose: DoseRange) -> str:
+    return f"{dose.usual_g_l:g} g/L ({dose.low_g_l:g} to {dose.high_g_l:g})"
 
 
 def _plain_table() -> Table:
