@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import inf
 
-from formulate.bar.packs import pack_of
+from formulate.bar.packs import cheapest_by_weight, packs_on_offer
 from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.errors import SpecError
 from formulate.files.ingredient import Ingredient
@@ -148,11 +148,8 @@ def _keeping(
 
 def _candidate(name: str, packs: Sequence[Pack], used_kg: float) -> _Candidate | None:
     """Take the pack that is cheapest by weight of those that are used up in time."""
-    in_time = [pack for pack in packs if pack.size_kg / used_kg <= MOST_BATCHES_AHEAD]
-    if not in_time:
-        return None
-    pack = min(in_time, key=lambda one: one.price / one.size_kg)
-    return _Candidate(name, pack, pack.size_kg / used_kg)
+    pack = cheapest_by_weight([pack for pack in packs if pack.size_kg / used_kg <= MOST_BATCHES_AHEAD])
+    return None if pack is None else _Candidate(name, pack, pack.size_kg / used_kg)
 
 
 def _that_keeps(pantry: Pantry, supplier: str) -> list[tuple[str, list[Pack]]]:
@@ -161,10 +158,12 @@ def _that_keeps(pantry: Pantry, supplier: str) -> list[tuple[str, list[Pack]]]:
     for name in pantry.shelf.offers if pantry.shelf else ():
         try:
             ingredient = pantry.ingredient(name)
-            packs = [pack_of(pantry, offer, ingredient, Thing(False, 0)) for offer in pantry.offers(name)]
+            priced = packs_on_offer(pantry, ingredient, Thing(False, 0))
         except (SpecError, UnknownMassError):  # not known well enough to buy more of it than needed
             continue
-        packs = [pack for pack in packs if pack.supplier == supplier and not pack.loose and pack.price > 0.0]
+        packs = [
+            pack for pack, _ in priced if pack.supplier == supplier and not pack.loose and pack.price > 0.0
+        ]
         if packs and _keeps(ingredient):
             found.append((name, packs))
     return found

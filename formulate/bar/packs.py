@@ -1,107 +1,77 @@
-"""Packs as a shelf sells them, and where the price of each comes from."""
+"""Packs as a shelf sells them, each with its price."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from formulate.bar.pantry import Pantry
+from formulate.bar.prices import UnitPrice, untaxed
 from formulate.files.ingredient import Ingredient
 from formulate.files.shelf import Offer
 from formulate.files.whole import Whole
 from formulate.optimise.mip.packs import Pack, Thing
-from formulate.quantity.cents import to_cents
 
-__all__ = ["Sale", "pack_of", "pack_of_whole", "sale_of"]
-
-
-@dataclass(frozen=True, slots=True)
-class Sale:
-    """Where the price of a pack comes from.
-
-    Attributes
-    ----------
-    without_tax, tax, deposit : float
-        For one pack, or for one kilogram of what is sold loose.
-    tax_share : float
-        `tax` of `without_tax`, as the shelf says it.
-    with_tax : bool
-        Whether the supplier asks it with tax: then it is that sum which is whole cents on the bill.
-    """
-
-    without_tax: float
-    tax: float
-    deposit: float
-    tax_share: float = 0.0
-    with_tax: bool = False
-
-    def billed(self, count: float) -> tuple[float, float, float]:
-        """Return what so many come to without tax, the tax on it, and the deposit, to the cent.
-
-        Parameters
-        ----------
-        count : float
-            Packs, or kilograms of what is sold loose.
-        """
-        tax = to_cents(self.tax * count)
-        without = to_cents(self.without_tax * count)
-        if self.with_tax:
-            without = round(to_cents((self.without_tax + self.tax) * count) - tax, 2)
-        return without, tax, to_cents(self.deposit * count)
+__all__ = [
+    "PricedPack",
+    "cheapest_by_weight",
+    "pack_of_whole",
+    "pack_on_offer",
+    "packs_made_here",
+    "packs_on_offer",
+]
 
 
-def sale_of(pantry: Pantry, pack: Pack, offer: Offer | None) -> Sale:
-    """Split what a pack costs the bar into price, tax and deposit.
+class PricedPack(NamedTuple):
+    """A pack, and what one of it costs: a kilogram where it is sold by weight."""
+
+    pack: Pack
+    price: UnitPrice
+
+
+def packs_on_offer(pantry: Pantry, ingredient: Ingredient, thing: Thing) -> list[PricedPack]:
+    """List the packs that suppliers offer of an ingredient.
 
     Parameters
     ----------
     pantry : Pantry
-    pack : Pack
-    offer : Offer or None
-        None for a whole thing of the shelf.
-    """
-    assert pantry.shelf is not None
-    tax = pantry.shelf.tax
-    rate = tax.buying_share if offer is None or offer.tax_rate is None else offer.tax_rate
-    without = pack.price if tax.reclaimed else pack.price / (1.0 + rate)
-    deposit = offer.deposit.value if offer is not None and offer.deposit else 0.0
-    asked = tax.offers if offer is None or offer.tax is None else offer.tax
-    return Sale(without, without * rate, deposit, rate, asked == "with")
-
-
-def pack_of(pantry: Pantry, offer: Offer, ingredient: Ingredient, thing: Thing) -> Pack:
-    """Return what an offer of the shelf sells.
-
-    Parameters
-    ----------
-    pantry : Pantry
-    offer : Offer
     ingredient : Ingredient
     thing : Thing
+        What the optimiser is to know it as.
 
     Raises
     ------
     UnknownMassError
         If a pack cannot be weighed.
     """
-    per_kg, supplier = pantry.offer_per_kg(offer, ingredient), offer.supplier or ""
+    return [pack_on_offer(pantry, offer, ingredient, thing) for offer in pantry.offers(ingredient.id)]
+
+
+def pack_on_offer(pantry: Pantry, offer: Offer, ingredient: Ingredient, thing: Thing) -> PricedPack:
+    """Return the pack of one offer; see `packs_on_offer`."""
+    supplier, per_kg = offer.supplier or "", pantry.offer_per_kg(offer, ingredient)
     if offer.pack is None:
-        return Pack(thing, 1.0, per_kg, supplier, "by weight", loose=True)
+        return PricedPack(Pack(thing, 1.0, per_kg.cost, supplier, "by weight", loose=True), per_kg)
     size = pantry.mass_kg(offer.pack, ingredient)
-    price = pantry.offer_cost(offer) if offer.price.per is None else per_kg * size
+    price = pantry.offer_price(offer) if offer.price.per is None else per_kg.times(size)
     name = offer.pack.text if offer.pack.count == 1 else f"case of {offer.pack.text}"
-    return Pack(thing, size, price, supplier, name)
+    return PricedPack(Pack(thing, size, price.cost, supplier, name), price)
 
 
-def pack_of_whole(pantry: Pantry, whole: Whole, thing: Thing) -> Pack:
-    """Return what a whole thing of the shelf is sold as: a piece, or by weight.
+def packs_made_here(pantry: Pantry, ingredient: Ingredient, thing: Thing) -> list[PricedPack]:
+    """List what the bar itself makes as one pack that is taken by weight."""
+    price = untaxed(pantry.made(ingredient.id).price_per_kg or 0.0)
+    return [PricedPack(Pack(thing, 1.0, price.cost, "", "made here", loose=True), price)]
 
-    Parameters
-    ----------
-    pantry : Pantry
-    whole : Whole
-    thing : Thing
-    """
+
+def pack_of_whole(pantry: Pantry, whole: Whole, thing: Thing) -> PricedPack:
+    """Return what a whole thing of the shelf is sold as: a piece, or by weight."""
     supplier, per_kg = whole.supplier or "", pantry.whole_per_kg(whole)
     if whole.piece_kg is None:
-        return Pack(thing, 1.0, per_kg, supplier, "by weight", loose=True)
-    return Pack(thing, whole.piece_kg, per_kg * whole.piece_kg, supplier, "piece")
+        return PricedPack(Pack(thing, 1.0, per_kg.cost, supplier, "by weight", loose=True), per_kg)
+    price = per_kg.times(whole.piece_kg)
+    return PricedPack(Pack(thing, whole.piece_kg, price.cost, supplier, "piece"), price)
+
+
+def cheapest_by_weight(packs: list[Pack]) -> Pack | None:
+    """Return the pack that costs least by weight, the first of equals; None where there is none."""
+    return min(packs, key=lambda pack: pack.price / pack.size_kg, default=None)

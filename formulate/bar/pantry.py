@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from formulate.bar.potency import aged, refuse_wrong_stock, stock_problem, stocked
+from formulate.bar.prices import UnitPrice, offer_price, whole_price_per_kg
 from formulate.bar.restricted import prohibited_by_name, with_restricted
 from formulate.blend.materials import composed_density_kg_m3, density_as_bought_kg_m3
 from formulate.errors import SpecError, SpecProblem
@@ -17,6 +18,7 @@ from formulate.files.issues import Problems
 from formulate.files.library import Library
 from formulate.files.listed_shelf import load_shelf
 from formulate.files.located import Places
+from formulate.files.service import Tax
 from formulate.files.shelf import Offer, Shelf, Tolerances
 from formulate.files.whole import Whole
 from formulate.quantity import Amount, AmountBasis, Money
@@ -90,6 +92,11 @@ class Pantry:
     def currency(self) -> str:
         """Label of all prices; empty without a shelf."""
         return self.shelf.currency if self.shelf else ""
+
+    @property
+    def tax(self) -> Tax:
+        """Taxes of the shelf; none without one."""
+        return self.shelf.tax if self.shelf else Tax()
 
     def foreign(self, money: Money | None) -> str:
         """Say that money is in another currency than the shelf; empty where it is not."""
@@ -203,7 +210,7 @@ class Pantry:
         prices = [] if offered is None else [offered]
         if self.shelf is not None:
             prices += [
-                self.whole_per_kg(whole) / whole.parts[ingredient.id]
+                self.whole_per_kg(whole).cost / whole.parts[ingredient.id]
                 for whole in self.shelf.whole.values()
                 if ingredient.id in whole.parts
             ]
@@ -219,7 +226,7 @@ class Pantry:
         """
         if self.shelf is not None and ingredient.id in self.shelf.house_made:
             return self.made(ingredient.id).price_per_kg
-        prices = [self.offer_per_kg(offer, ingredient) for offer in self.offers(ingredient.id)]
+        prices = [self.offer_per_kg(offer, ingredient).cost for offer in self.offers(ingredient.id)]
         if not prices and ingredient.id == TAP_WATER:
             return 0.0
         return min(prices, default=None)
@@ -274,29 +281,29 @@ class Pantry:
         masses += [self.mass_kg(amount, ingredient) for amount in amounts]
         return sum(masses) if masses else None
 
-    def whole_per_kg(self, whole: Whole) -> float:
-        """Return what a kilogram of a whole thing costs, with tax unless the bar gets it back."""
-        return self.shelf.tax.cost(whole.price_per_kg) if self.shelf else whole.price_per_kg
+    def whole_per_kg(self, whole: Whole) -> UnitPrice:
+        """Return the price of a kilogram of a whole thing."""
+        return whole_price_per_kg(whole, self.tax)
 
-    def offer_cost(self, offer: Offer) -> float:
-        """Return what the price of an offer costs in the end, per kg, L or pack as the offer says."""
-        return self.shelf.cost_of(offer) if self.shelf else offer.price.value
+    def offer_price(self, offer: Offer) -> UnitPrice:
+        """Return the price of an offer, per kg, L or pack as the offer says."""
+        return offer_price(offer, self.tax)
 
-    def offer_per_kg(self, offer: Offer, ingredient: Ingredient) -> float:
-        """Return the price per kilogram of one offer, with tax unless the bar gets it back.
+    def offer_per_kg(self, offer: Offer, ingredient: Ingredient) -> UnitPrice:
+        """Return the price of a kilogram of one offer.
 
         Raises
         ------
         UnknownMassError
             If its pack cannot be weighed.
         """
-        price, cost = offer.price, self.offer_cost(offer)
-        if price.per == "kg":
-            return cost
-        if price.per == "L":
-            return cost / self._density_kg_l(ingredient)
+        price = self.offer_price(offer)
+        if offer.price.per == "kg":
+            return price
+        if offer.price.per == "L":
+            return price.divided_by(self._density_kg_l(ingredient))
         assert offer.pack is not None
-        return cost / self.mass_kg(offer.pack, ingredient)
+        return price.divided_by(self.mass_kg(offer.pack, ingredient))
 
     def _density_kg_l(self, ingredient: Ingredient) -> float:
         density = density_as_bought_kg_m3(ingredient)

@@ -66,7 +66,7 @@ def purchases_of(pantry: Pantry, ingredients: Sequence[Ingredient]) -> tuple[Pur
     for name, whole in pantry.shelf.whole.items():
         parts = tuple((position[part], share) for part, share in whole.parts.items() if part in position)
         if parts:
-            found.append(Purchase(name, pantry.whole_per_kg(whole), parts))
+            found.append(Purchase(name, pantry.whole_per_kg(whole).cost, parts))
     for index in sorted({index for purchase in found for index, _ in purchase.parts}):
         try:
             price = pantry.offered_per_kg(ingredients[index])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from formulate.bar.least_orders import Shortfall
-from formulate.bar.packs import Sale
+from formulate.bar.prices import UnitPrice
 from formulate.describe.records import DrinkRecord
 from formulate.describe.reformulate_record import Figures, Move
 from formulate.describe.solved import SolvedBottle
@@ -34,7 +34,7 @@ class BuyLine:
         packs of a thing they stand beside the first.
     without_tax, tax, deposit : float
         On the bill, to the cent.
-    each : Sale or None
+    each : UnitPrice or None
         Of one pack, or one kilogram of what is sold by weight; None where there is nothing to pay.
     """
 
@@ -50,7 +50,7 @@ class BuyLine:
     without_tax: float = 0.0
     tax: float = 0.0
     deposit: float = 0.0
-    each: Sale | None = None
+    each: UnitPrice | None = None
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from formulate.bar.costing import PriceRecord
-from formulate.bar.packs import Sale
+from formulate.bar.prices import UnitPrice
 from formulate.blend.profile import Profile
 from formulate.describe.pour_record import PourLine
 from formulate.errors import Note
@@ -181,7 +181,7 @@ class MenuLine:
         To the cent.
     cost : float
         What it costs the bar in the end: with tax unless it comes back.
-    each : Sale or None
+    each : UnitPrice or None
         Of one pack, or one kilogram of what is sold by weight.
     """
 
@@ -195,7 +195,7 @@ class MenuLine:
     tax: float
     deposit: float
     cost: float
-    each: Sale | None = None
+    each: UnitPrice | None = None
 
     @property
     def to_pay(self) -> float:

@@ -112,26 +112,3 @@ class Tax(Frozen):
     menu_prices: TaxIn = Field(
         default="with", description="Whether prices on the menu are with or without it."
     )
-
-    def without_tax(self, price: float, tax: TaxIn | None = None, rate: float | None = None) -> float:
-        """Return a supplier's price without tax.
-
-        Parameters
-        ----------
-        price : float
-            As the offer says.
-        tax, rate : optional
-            Where the offer says otherwise than the shelf.
-        """
-        share = self.buying_share if rate is None else rate
-        return price / (1.0 + share) if (tax or self.offers) == "with" else price
-
-    def tax_on(self, price: float, tax: TaxIn | None = None, rate: float | None = None) -> float:
-        """Return the tax that is paid to the supplier beside `without_tax`."""
-        share = self.buying_share if rate is None else rate
-        return share * self.without_tax(price, tax, rate)
-
-    def cost(self, price: float, tax: TaxIn | None = None, rate: float | None = None) -> float:
-        """Return what a supplier's price costs the bar in the end: with tax unless it comes back."""
-        without = self.without_tax(price, tax, rate)
-        return without if self.reclaimed else without + self.tax_on(price, tax, rate)

@@ -409,10 +409,6 @@ class Shelf(FileModel):
             raise IssuesError(issues)
         return self
 
-    def cost_of(self, offer: Offer) -> float:
-        """Return what the price of an offer costs the bar in the end: with tax unless it comes back."""
-        return self.tax.cost(offer.price.value, offer.tax, offer.tax_rate)
-
     def ingredient(self, ingredient_id: str, library: Library) -> Ingredient:
         """Give an ingredient: the bar's own values over the library's.
 

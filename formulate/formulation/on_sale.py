@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.packs import Sale, pack_of, pack_of_whole, sale_of
+from formulate.bar.packs import PricedPack, pack_of_whole, packs_made_here, packs_on_offer
 from formulate.bar.pantry import Pantry, UnknownMassError
+from formulate.bar.prices import UnitPrice
 from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Problems
 from formulate.formulation.bottle import Formulation
@@ -27,7 +28,7 @@ class OnSale:
     ----------
     packs : tuple of Pack
         In the order of the bottle file, whole things last.
-    sales : tuple of Sale
+    prices : tuple of UnitPrice
         One per pack.
     stock_kg : ndarray, shape (n,)
     stock_bought_kg : ndarray, shape (purchases,)
@@ -36,7 +37,7 @@ class OnSale:
     """
 
     packs: tuple[Pack, ...]
-    sales: tuple[Sale, ...]
+    prices: tuple[UnitPrice, ...]
     stock_kg: FloatArray
     stock_bought_kg: FloatArray
     least_order: tuple[tuple[str, float], ...]
@@ -58,7 +59,7 @@ def on_sale(formulation: Formulation, *, use_stock: bool = True) -> OnSale:
     """
     pantry, problem = formulation.pantry, formulation.problem
     problems = Problems(formulation.bottle.places)
-    packs: list[tuple[Pack, Sale]] = []
+    packs: list[PricedPack] = []
     stock = np.zeros(len(formulation.ingredients))
     stock_bought = np.zeros(len(problem.purchases))
     parts = {part for purchase in problem.purchases for part, _ in purchase.parts}
@@ -74,8 +75,7 @@ def on_sale(formulation: Formulation, *, use_stock: bool = True) -> OnSale:
     for position, purchase in enumerate(problem.purchases):
         if purchase.name in wholes:
             whole = wholes[purchase.name]
-            sold = pack_of_whole(pantry, whole, Thing(True, position))
-            packs.append((sold, sale_of(pantry, sold, None)))
+            packs.append(pack_of_whole(pantry, whole, Thing(True, position)))
             stock_bought[position] = whole.on_hand_kg or 0.0
             continue
         part = purchase.parts[0][0]
@@ -92,16 +92,14 @@ def on_sale(formulation: Formulation, *, use_stock: bool = True) -> OnSale:
     least = pantry.shelf.least_order if pantry.shelf else {}
     return OnSale(
         packs=tuple(pack for pack, _ in packs),
-        sales=tuple(sale for _, sale in packs),
+        prices=tuple(price for _, price in packs),
         stock_kg=stock if use_stock else np.zeros_like(stock),
         stock_bought_kg=stock_bought if use_stock else np.zeros_like(stock_bought),
         least_order=tuple((supplier, money.value) for supplier, money in least.items()),
     )
 
 
-def _of_ingredient(pantry: Pantry, ingredient: Ingredient, thing: Thing) -> list[tuple[Pack, Sale]]:
+def _of_ingredient(pantry: Pantry, ingredient: Ingredient, thing: Thing) -> list[PricedPack]:
     if pantry.shelf is not None and ingredient.id in pantry.shelf.house_made:
-        price = pantry.made(ingredient.id).price_per_kg or 0.0
-        return [(Pack(thing, 1.0, price, "", "made here", loose=True), Sale(price, 0.0, 0.0))]
-    offered = [(pack_of(pantry, offer, ingredient, thing), offer) for offer in pantry.offers(ingredient.id)]
-    return [(pack, sale_of(pantry, pack, offer)) for pack, offer in offered]
+        return packs_made_here(pantry, ingredient, thing)
+    return packs_on_offer(pantry, ingredient, thing)

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.least_orders import Shortfall, shortfalls
-from formulate.bar.packs import Sale
+from formulate.bar.prices import UnitPrice
 from formulate.bar.vessels import contents_l
 from formulate.describe.buy_record import Adaptation, BuyLine, BuyRecord
 from formulate.describe.records import DrinkRecord
@@ -112,14 +112,14 @@ def buy_bottle(
     """
     solved = solve_bottle(path, today=today, middle=middle)
     formulation = solved.formulation
-    sale = on_sale(formulation, use_stock=use_stock)
+    offered = on_sale(formulation, use_stock=use_stock)
     terms = WholeTerms(
         batch_l=solved.answer.volume_l,
         choices=choices_of(formulation),
-        packs=sale.packs,
-        stock_kg=sale.stock_kg,
-        stock_bought_kg=sale.stock_bought_kg,
-        least_order=sale.least_order,
+        packs=offered.packs,
+        stock_kg=offered.stock_kg,
+        stock_bought_kg=offered.stock_bought_kg,
+        least_order=offered.least_order,
         leftover_share=leftover_share,
     )
     listed = _listed(formulation, solved.answer, terms)
@@ -135,7 +135,7 @@ def buy_bottle(
         drink = _drink(formulation, fitted.answer)
         adaptation = _adaptation(solved, fitted, drink, saves)
         solved, listed = replace(solved, record=drink, answer=fitted.answer), fitted
-    lines = _lines(formulation, listed, sale.sales)
+    lines = _lines(formulation, listed, offered.prices)
     bought_from = {line.supplier for line in lines if line.cost > 0.0}
     missed = {one.supplier for one in listed.short}
     return BuyRecord(
@@ -152,7 +152,7 @@ def buy_bottle(
         shortfalls=listed.short,
         elsewhere=()
         if listed.elsewhere is None
-        else _lines(formulation, replace(listed, packs=listed.elsewhere), sale.sales),
+        else _lines(formulation, replace(listed, packs=listed.elsewhere), offered.prices),
         adapted=adaptation,
         could_save=None if adapt else saves,
         notes=(
@@ -161,7 +161,7 @@ def buy_bottle(
             *_notes(formulation, adapted=adaptation is not None, asked=adapt),
             *_duty(solved),
         ),
-        tax_reclaimed=formulation.pantry.shelf is None or formulation.pantry.shelf.tax.reclaimed,
+        tax_reclaimed=formulation.pantry.tax.reclaimed,
     )
 
 
@@ -354,10 +354,9 @@ def _total(lines: Sequence[BuyLine]) -> float:
     return round(sum(line.cost for line in lines), 2)
 
 
-def _lines(formulation: Formulation, listed: _Listed, sales: tuple[Sale, ...]) -> tuple[BuyLine, ...]:
+def _lines(formulation: Formulation, listed: _Listed, prices: tuple[UnitPrice, ...]) -> tuple[BuyLine, ...]:
     answer, terms = listed.answer, listed.terms
-    shelf = formulation.pantry.shelf
-    bought = _Bought(terms, sales, listed.packs.tolist(), shelf is None or shelf.tax.reclaimed)
+    bought = _Bought(terms, prices, listed.packs.tolist())
     used = answer.masses_kg.sum(axis=0)
     lines: list[BuyLine] = []
     parts = {part for purchase in answer.problem.purchases for part, _ in purchase.parts}
@@ -375,16 +374,15 @@ class _Bought:
     """Packs with their prices, and how many of each."""
 
     terms: WholeTerms
-    sales: tuple[Sale, ...]
+    prices: tuple[UnitPrice, ...]
     counts: list[float]
-    tax_reclaimed: bool
 
 
 def _of_thing(thing: Thing, name: str, used_kg: float, packs: _Bought) -> list[BuyLine]:
     """List the packs of one thing, and what it needs no pack for."""
     taken = [
-        (pack, sale, count)
-        for pack, sale, count in zip(packs.terms.packs, packs.sales, packs.counts, strict=True)
+        (pack, price, count)
+        for pack, price, count in zip(packs.terms.packs, packs.prices, packs.counts, strict=True)
         if pack.thing == thing and pack.size_kg * count > (NEEDED_KG if pack.loose else 0.0)
     ]
     stock = packs.terms.stock_of(thing)
@@ -398,25 +396,25 @@ def _of_thing(thing: Thing, name: str, used_kg: float, packs: _Bought) -> list[B
             return []
         word = "on hand" if from_stock > 0.0 else ""
         return [BuyLine(name, "", None, word, 0.0, 0.0, used_kg, from_stock, left)]
-    first = _line(*taken[0], name, packs)
+    first = _line(*taken[0], name)
     lines = [replace(first, used_kg=used_kg, from_stock_kg=from_stock, left_kg=left)]
-    return [*lines, *(_line(pack, sale, count, name, packs) for pack, sale, count in taken[1:])]
+    return [*lines, *(_line(pack, price, count, name) for pack, price, count in taken[1:])]
 
 
-def _line(pack: Pack, sale: Sale, count: float, name: str, packs: _Bought) -> BuyLine:
-    without, tax, deposit = sale.billed(count)
+def _line(pack: Pack, price: UnitPrice, count: float, name: str) -> BuyLine:
+    billed = price.billed(count)
     return BuyLine(
         name=name,
         supplier=pack.supplier,
         packs=None if pack.loose else round(count),
         pack=pack.name,
         bought_kg=pack.size_kg * count,
-        cost=without if packs.tax_reclaimed else round(without + tax, 2),
+        cost=billed.cost,
         used_kg=0.0,
         from_stock_kg=0.0,
         left_kg=0.0,
-        without_tax=without,
-        tax=tax,
-        deposit=deposit,
-        each=sale,
+        without_tax=billed.net,
+        tax=billed.tax,
+        deposit=billed.deposit,
+        each=price,
     )

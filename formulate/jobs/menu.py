@@ -16,7 +16,7 @@ from statistics import NormalDist
 import numpy as np
 
 from formulate.bar.opening import open_pantry
-from formulate.bar.packs import Sale
+from formulate.bar.prices import untaxed
 from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.describe.menu_record import (
     AdaptedLine,
@@ -44,7 +44,6 @@ from formulate.planning.goods import MenuGoods, menu_goods
 from formulate.planning.other_recipes import OtherRecipe, recipe_file, spare_ingredients
 from formulate.planning.plan_notes import plan_notes
 from formulate.quantity import AmountBasis
-from formulate.quantity.cents import to_cents
 from formulate.rules.duty import duty_note
 
 __all__ = ["menu_record", "plan_menu", "solved_bottles"]
@@ -207,14 +206,14 @@ def _lines(goods: MenuGoods, plan: StockPlan) -> tuple[MenuLine, ...]:
     question, lines = goods.question, []
     shelf = goods.pantry.shelf
     assert shelf is not None
-    for number, (pack, sale) in enumerate(zip(question.packs, goods.sales, strict=True)):
+    for number, (pack, price) in enumerate(zip(question.packs, goods.prices, strict=True)):
         thing = pack.thing
         name = question.splits[thing.number].name if thing.is_purchase else question.goods[thing.number].name
         for week in range(question.weeks):
             count = float(plan.packs[number, week])
             if count * pack.size_kg <= (1e-6 if pack.loose else 0.0):
                 continue
-            without, tax, deposit = sale.billed(count)
+            billed = price.billed(count)
             lines.append(
                 MenuLine(
                     name=name,
@@ -223,11 +222,11 @@ def _lines(goods: MenuGoods, plan: StockPlan) -> tuple[MenuLine, ...]:
                     packs=None if pack.loose else round(count),
                     pack=pack.name,
                     amount_kg=0.0 if name in shelf.supplies else count * pack.size_kg,
-                    without_tax=without,
-                    tax=tax,
-                    deposit=deposit,
-                    cost=without if shelf.tax.reclaimed else round(without + tax, 2),
-                    each=sale,
+                    without_tax=billed.net,
+                    tax=billed.tax,
+                    deposit=billed.deposit,
+                    cost=billed.cost,
+                    each=price,
                 )
             )
     return tuple(sorted(lines, key=lambda line: (line.supplier == "", line.supplier, line.week)))
@@ -250,7 +249,8 @@ def _pieces(goods: MenuGoods) -> tuple[MenuLine, ...]:
     for (name, price), (sold, variance) in counts.items():
         count = (1.0 + shelf.service.waste_share) * (sold + margin * variance**0.5)
         whole = int(np.ceil(count - 1e-6))
-        cost, each = to_cents(price * whole), Sale(price, 0.0, 0.0)
+        each = untaxed(price)
+        cost = each.billed(whole).cost
         lines.append(MenuLine(name, "", 1, whole, "piece", 0.0, cost, 0.0, 0.0, cost, each))
     return tuple(lines)
 

@@ -191,7 +191,7 @@ def costs_of(serve: Serve) -> tuple[tuple[PourLine, ...], PriceRecord | None]:
 def _piece_costs(pantry: Pantry, supply: str) -> float:
     """Return the lowest price of one piece of a supply."""
     prices = [
-        pantry.offer_cost(offer) / offer.pack.value
+        pantry.offer_price(offer).cost / offer.pack.value
         for offer in pantry.offers(supply)
         if offer.pack is not None
     ]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from formulate.bar.opening import pantry_of
+from formulate.bar.prices import split_price
 from formulate.errors import SpecError, SpecProblem
 from formulate.files.issues import Problems
 from formulate.files.list_rows import ListRow
@@ -149,9 +150,10 @@ def read_price_lists(path: Path) -> PriceListsRecord:
 def _taken(row: ListRow, given: PriceList, shelf: Shelf) -> TakenRow:
     values = row.values
     price, pack = values.price, values.pack
-    share = shelf.tax.buying_share if values.tax_rate is None else values.tax_rate
-    tax = f"{100.0 * share:g} %" if price is not None and share > 0.0 else ""
-    is_in_it = (given.tax or shelf.tax.offers) == "with"
+    split = split_price(
+        0.0 if price is None else price.value, shelf.tax, tax_in=given.tax, tax_share=values.tax_rate
+    )
+    tax = f"{100.0 * split.tax_share:g} %" if price is not None and split.tax_share > 0.0 else ""
     return TakenRow(
         ingredient=row.name,
         product=row.product,
@@ -165,7 +167,7 @@ def _taken(row: ListRow, given: PriceList, shelf: Shelf) -> TakenRow:
         price_text="" if price is None else price.text,
         tax_share=values.tax_rate,
         deposit=None if values.deposit is None else values.deposit.value,
-        tax_text=tax and (f"{tax} in it" if is_in_it else f"+ {tax}"),
+        tax_text=tax and (f"{tax} in it" if split.asked_with_tax else f"+ {tax}"),
     )
 
 

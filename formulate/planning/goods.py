@@ -10,8 +10,9 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.packs import Sale, pack_of, pack_of_whole, sale_of
+from formulate.bar.packs import PricedPack, pack_of_whole, pack_on_offer
 from formulate.bar.pantry import TAP_WATER, Pantry, UnknownMassError
+from formulate.bar.prices import UnitPrice, untaxed
 from formulate.bar.serve import Serve, serve_of
 from formulate.bar.supplies import supply_as_ingredient, supply_names
 from formulate.errors import SpecError
@@ -51,7 +52,7 @@ class MenuGoods:
     ingredients : tuple of Ingredient
         One per good of the question; a supply is one of a kilogram apiece.
     question : StockQuestion
-    sales : tuple of Sale
+    prices : tuple of UnitPrice
         One per pack of the question.
     per_week : ndarray, shape (goods, 2)
         Mean and spread of what goes in a week, through house bottles too, waste with it, kg.
@@ -64,7 +65,7 @@ class MenuGoods:
     serves: tuple[Serve, ...]
     ingredients: tuple[Ingredient, ...]
     question: StockQuestion
-    sales: tuple[Sale, ...]
+    prices: tuple[UnitPrice, ...]
     per_week: FloatArray
     house: Mapping[str, Path]
 
@@ -123,7 +124,8 @@ def menu_goods(
         _good(menu, pantry, ingredient, demand[number], per_week[number, 0], problems, use_stock=use_stock)
         for number, ingredient in enumerate(ingredients)
     )
-    splits, packs, sales = _on_sale(pantry, ingredients, problems, use_stock=use_stock)
+    splits, priced = _on_sale(pantry, ingredients, problems, use_stock=use_stock)
+    packs = tuple(pack for pack, _ in priced)
     _refuse_unpriced(menu, pantry, goods, splits, packs, makings, problems)
     problems.raise_if_any()
     suppliers = {pack.supplier for pack in packs}
@@ -138,7 +140,8 @@ def menu_goods(
         ),
         leftover_share=leftover_share,
     )
-    return MenuGoods(menu, pantry, serves, ingredients, question, sales, per_week, house)
+    prices = tuple(price for _, price in priced)
+    return MenuGoods(menu, pantry, serves, ingredients, question, prices, per_week, house)
 
 
 def _drinks(menu: Menu, pantry: Pantry, problems: Problems) -> tuple[list[Drink], dict[str, Path], Pantry]:
@@ -311,25 +314,20 @@ def _weighed_kg(pantry: Pantry, amount: Amount, ingredient: Ingredient, said: Ho
 
 def _on_sale(
     pantry: Pantry, ingredients: tuple[Ingredient, ...], problems: Problems, *, use_stock: bool
-) -> tuple[tuple[Split, ...], tuple[Pack, ...], tuple[Sale, ...]]:
+) -> tuple[tuple[Split, ...], list[PricedPack]]:
     shelf = pantry.shelf
     assert shelf is not None
     order = {ingredient.id: number for number, ingredient in enumerate(ingredients)}
-    packs: list[Pack] = []
-    sales: list[Sale] = []
+    packs: list[PricedPack] = []
     for number, ingredient in enumerate(ingredients):
         if ingredient.id in pantry.gone:
-            packs.append(_gone(pantry, ingredient, Thing(False, number)))
-            sales.append(Sale(packs[-1].price, 0.0, 0.0))
+            packs.append(_out_of_reach(pantry, ingredient, Thing(False, number)))
             continue
         for offer in pantry.offers(ingredient.id):
             try:
-                pack = pack_of(pantry, offer, ingredient, Thing(False, number))
+                packs.append(pack_on_offer(pantry, offer, ingredient, Thing(False, number)))
             except UnknownMassError as error:
                 problems.add(("drinks",), str(error), key=True)
-                continue
-            packs.append(pack)
-            sales.append(sale_of(pantry, pack, offer))
     splits: list[Split] = []
     for name, whole in shelf.whole.items():
         parts = tuple((order[part], share) for part, share in whole.parts.items() if part in order)
@@ -339,14 +337,14 @@ def _on_sale(
             if name in pantry.gone:
                 continue
             packs.append(pack)
-            sales.append(sale_of(pantry, pack, None))
-    return tuple(splits), tuple(packs), tuple(sales)
+    return tuple(splits), packs
 
 
-def _gone(pantry: Pantry, ingredient: Ingredient, thing: Thing) -> Pack:
+def _out_of_reach(pantry: Pantry, ingredient: Ingredient, thing: Thing) -> PricedPack:
     """Offer what nobody sells any more so dear that a plan takes no more of it than it cannot do without."""
     usual = pantry.price_per_kg(ingredient) or 0.0
-    return Pack(thing, 1.0, DEAR_TIMES * max(usual, LEAST_DEAR_PER_KG), "", GONE, loose=True)
+    price = untaxed(DEAR_TIMES * max(usual, LEAST_DEAR_PER_KG))
+    return PricedPack(Pack(thing, 1.0, price.cost, "", GONE, loose=True), price)
 
 
 def _refuse_unpriced(

@@ -14,7 +14,7 @@ from formulate.report.workbook import Book, Column, Formula, Page
 
 if TYPE_CHECKING:
     from formulate.bar.costing import PriceRecord
-    from formulate.bar.packs import Sale
+    from formulate.bar.prices import UnitPrice
     from formulate.describe.buy_record import BuyRecord
     from formulate.describe.menu_record import MenuRecord
     from formulate.describe.pour_record import PourLine, PourRecord
@@ -132,7 +132,7 @@ class _Bill:
         packs: int | None,
         kilograms: float,
         sums: tuple[float, float, float],
-        each: Sale | None,
+        each: UnitPrice | None,
     ) -> None:
         self.name, self.supplier, self.pack, self.week = name, supplier, pack, week
         self.take = kilograms if packs is None else float(packs)
@@ -190,11 +190,11 @@ def _bill_line(page: Page, line: _Bill) -> None:
         sums: list[float | Formula] = [without, tax, deposit]
         each = [None, None, None]
     else:
-        each = [line.each.without_tax, line.each.tax_share, line.each.deposit]  # type: ignore[list-item]
+        each = [line.each.net, line.each.tax_share, line.each.deposit]  # type: ignore[list-item]
         sums = [
             Formula(
                 f"=ROUND(ROUND(D{row}*F{row}*(1+G{row}),2)-J{row},2)"
-                if line.each.with_tax
+                if line.each.asked_with_tax
                 else f"=ROUND(D{row}*F{row},2)"
             ),
             Formula(f"=ROUND(D{row}*F{row}*G{row},2)"),

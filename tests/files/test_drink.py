@@ -9,6 +9,7 @@ import jsonschema
 import pytest
 from conftest import ROOT
 
+from formulate.bar.prices import split_price
 from formulate.errors import SpecError
 from formulate.files import json_schema, load_any, load_drink, load_shelf
 from formulate.files.drink import Drink
@@ -59,12 +60,26 @@ def test_every_key_is_described() -> None:
 def test_tax_by_hand() -> None:
     # 12.00 with 20 % is 10.00 without and 2.00 tax; 12.00 without pays 2.40
     tax = Tax(buying_share=0.2, offers="with", reclaimed=False)
-    assert (tax.without_tax(12.0), tax.tax_on(12.0), tax.cost(12.0)) == pytest.approx((10.0, 2.0, 12.0))
-    assert tax.without_tax(12.0, "without") == 12.0
-    assert tax.cost(12.0, "without") == pytest.approx(14.4)
-    assert tax.cost(12.0, "without", 0.05) == pytest.approx(12.6)
-    assert Tax(buying_share=0.2, offers="with", reclaimed=True).cost(12.0) == pytest.approx(10.0)
-    assert Tax().cost(12.0) == 12.0
+    price = split_price(12.0, tax, deposit=0.25)
+    assert (price.net, price.tax, price.deposit, price.cost) == pytest.approx((10.0, 2.0, 0.25, 12.0))
+    assert split_price(12.0, tax, tax_in="without").net == 12.0
+    assert split_price(12.0, tax, tax_in="without").cost == pytest.approx(14.4)
+    assert split_price(12.0, tax, tax_in="without", tax_share=0.05).cost == pytest.approx(12.6)
+    comes_back = Tax(buying_share=0.2, offers="with", reclaimed=True)
+    assert split_price(12.0, comes_back).cost == pytest.approx(10.0)
+    assert split_price(12.0, Tax()).cost == 12.0
+
+
+def test_a_case_of_six_is_billed_by_hand() -> None:
+    # 6 at 1.99 with 20 % in it are 11.94: 1.99 of that is tax (11.94 / 6), 9.95 is net; deposits 1.50
+    price = split_price(1.99, Tax(buying_share=0.2, offers="with", reclaimed=True), deposit=0.25)
+    billed = price.billed(6)
+    assert (billed.net, billed.tax, billed.deposit, billed.cost) == (9.95, 1.99, 1.5, 9.95)
+    # a litre of it out of a bottle of 0.5 L costs twice as much, and the deposit is on the bottle
+    per_litre = price.divided_by(0.5)
+    assert (per_litre.net, per_litre.tax, per_litre.deposit) == pytest.approx(
+        (2 * 1.99 / 1.2, 1.99 / 3, 0.25)
+    )
 
 
 def test_a_deposit_is_in_the_money_of_the_shelf(tmp_path: Path) -> None:

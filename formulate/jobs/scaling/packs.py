@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from formulate.bar.batch import Batch
-from formulate.bar.packs import pack_of
+from formulate.bar.packs import cheapest_by_weight, packs_on_offer
 from formulate.bar.pantry import UnknownMassError
 from formulate.errors import Note
 from formulate.optimise.mip.packs import Thing
@@ -80,15 +80,11 @@ def packs_for(batch: Batch) -> tuple[PackCount, ...]:
         if not used > 0.0:
             continue
         try:
-            every = [
-                pack_of(batch.pantry, offer, ingredient, Thing(False, 0))
-                for offer in batch.pantry.offers(ingredient.id)
-            ]
+            every = packs_on_offer(batch.pantry, ingredient, Thing(False, 0))
         except UnknownMassError:  # without a weight it cannot be counted, and `buy` says so
             continue
-        packs = [pack for pack in every if not pack.loose]
-        if packs:
-            pack = min(packs, key=lambda one: one.price / one.size_kg)
+        pack = cheapest_by_weight([pack for pack, _ in every if not pack.loose])
+        if pack is not None:
             count = max(math.ceil(used / pack.size_kg - USED_UP), 1)
             found.append(PackCount(ingredient.id, pack.name, count, pack.size_kg, used))
     return tuple(found)

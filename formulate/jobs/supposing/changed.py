@@ -128,10 +128,10 @@ def _factor(pantry: Pantry, name: str, price: Money) -> float | None:
         raise CannotChangeError(f"{name} is bought by the pack, got '{price.text}'. Write e.g. 30 EUR.")
     ingredient = pantry.unaged(name)
     try:
-        lowest = min(offers, key=lambda offer: pantry.offer_per_kg(offer, ingredient))
-        now = pantry.offer_per_kg(lowest, ingredient)
+        lowest = min(offers, key=lambda offer: pantry.offer_per_kg(offer, ingredient).cost)
+        now = pantry.offer_per_kg(lowest, ingredient).cost
         as_said = lowest.model_copy(update={"price": price, "pack": None})
-        return pantry.offer_per_kg(as_said, ingredient) / now if now > 0.0 else None
+        return pantry.offer_per_kg(as_said, ingredient).cost / now if now > 0.0 else None
     except UnknownMassError as error:
         raise CannotChangeError(str(error)) from None
 
