@@ -1,8 +1,8 @@
-"""Minimum orders that a list does not reach, and what a bar could do about each."""
+"""Minimum orders: which count, which a list keeps, and what a bar could do about one it does not reach."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import inf
 
@@ -12,7 +12,7 @@ from formulate.errors import SpecError
 from formulate.files.ingredient import Ingredient
 from formulate.optimise.mip.packs import Pack, Thing
 
-__all__ = ["KeepingStock", "Shortfall", "shortfalls"]
+__all__ = ["KeepingStock", "Shortfall", "kept_orders", "least_orders", "shortfalls"]
 
 SPIRIT_PCT_VOL = 30.0
 """From this strength on an opened bottle keeps for years (common practice)."""
@@ -75,6 +75,36 @@ class Shortfall:
         return sum(stock.cost for stock in self.keeping) if self.keeping else inf
 
 
+def least_orders(pantry: Pantry, packs: Iterable[Pack]) -> tuple[tuple[str, float], ...]:
+    """List the suppliers of some packs that have a minimum order, and the money it must come to.
+
+    Parameters
+    ----------
+    pantry : Pantry
+    packs : iterable of Pack
+        All that could be bought.
+    """
+    suppliers = {pack.supplier for pack in packs}
+    minimum = pantry.shelf.least_order if pantry.shelf else {}
+    return tuple((supplier, money.value) for supplier, money in minimum.items() if supplier in suppliers)
+
+
+def kept_orders(
+    least_order: Iterable[tuple[str, float]], bought_from: Container[str], missed: Iterable[Shortfall] = ()
+) -> tuple[tuple[str, float], ...]:
+    """List the minimum orders that a list keeps, of suppliers it buys from.
+
+    Parameters
+    ----------
+    least_order : iterable of (str, float)
+        Supplier and money.
+    bought_from : container of str
+    missed : iterable of Shortfall
+    """
+    short = {shortfall.supplier for shortfall in missed}
+    return tuple(least for least in least_order if least[0] in bought_from and least[0] not in short)
+
+
 def shortfalls(
     pantry: Pantry,
     least_order: Iterable[tuple[str, float]],
@@ -93,14 +123,14 @@ def shortfalls(
     used_kg : mapping
         What a batch uses, by ingredient.
     """
-    found = []
+    missed = []
     for supplier, least in least_order:
         ordered = sum(pack.price * count for pack, count in bought if pack.supplier == supplier)
         if 0.0 < ordered < least - CENT:
             keeping = _keeping(pantry, supplier, least - ordered, used_kg)
             others = () if keeping else _other_spirits(pantry, supplier, used_kg)
-            found.append(Shortfall(supplier, least, ordered, keeping, others))
-    return tuple(found)
+            missed.append(Shortfall(supplier, least, ordered, keeping, others))
+    return tuple(missed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,26 +152,32 @@ def _keeping(
     nothing is offered.
     """
     candidates = [
-        one
+        candidate
         for name, packs in _that_keeps(pantry, supplier)
-        if used_kg.get(name, 0.0) > 0.0 and (one := _candidate(name, packs, used_kg[name])) is not None
+        if used_kg.get(name, 0.0) > 0.0 and (candidate := _candidate(name, packs, used_kg[name])) is not None
     ]
     taken = dict.fromkeys(candidates, 0)
 
     def money(counts: Mapping[_Candidate, int]) -> float:
-        return sum(one.pack.price * count for one, count in counts.items())
+        return sum(candidate.pack.price * count for candidate, count in counts.items())
 
     while money(taken) < missing - CENT:
-        soonest = min(candidates, key=lambda one: (taken[one] + 1) * one.batches, default=None)
+        soonest = min(candidates, key=lambda each: (taken[each] + 1) * each.batches, default=None)
         if soonest is None or (taken[soonest] + 1) * soonest.batches > MOST_BATCHES_AHEAD:
             return ()
         taken[soonest] += 1
-    for one in sorted(candidates, key=lambda one: -taken[one] * one.batches):
-        while taken[one] and money(taken | {one: taken[one] - 1}) >= missing - CENT:
-            taken[one] -= 1
+    for candidate in sorted(candidates, key=lambda each: -taken[each] * each.batches):
+        while taken[candidate] and money(taken | {candidate: taken[candidate] - 1}) >= missing - CENT:
+            taken[candidate] -= 1
     return tuple(
-        KeepingStock(one.name, one.pack.name, count, one.pack.price * count, count * one.batches)
-        for one, count in taken.items()
+        KeepingStock(
+            candidate.name,
+            candidate.pack.name,
+            count,
+            candidate.pack.price * count,
+            count * candidate.batches,
+        )
+        for candidate, count in taken.items()
         if count
     )
 
@@ -154,7 +190,7 @@ def _candidate(name: str, packs: Sequence[Pack], used_kg: float) -> _Candidate |
 
 def _that_keeps(pantry: Pantry, supplier: str) -> list[tuple[str, list[Pack]]]:
     """List what a supplier sells by the pack that keeps."""
-    found = []
+    keeping = []
     for name in pantry.shelf.offers if pantry.shelf else ():
         try:
             ingredient = pantry.ingredient(name)
@@ -165,8 +201,8 @@ def _that_keeps(pantry: Pantry, supplier: str) -> list[tuple[str, list[Pack]]]:
             pack for pack, _ in priced if pack.supplier == supplier and not pack.loose and pack.price > 0.0
         ]
         if packs and _keeps(ingredient):
-            found.append((name, packs))
-    return found
+            keeping.append((name, packs))
+    return keeping
 
 
 def _other_spirits(pantry: Pantry, supplier: str, used_kg: Mapping[str, float]) -> tuple[str, ...]:

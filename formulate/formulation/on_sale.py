@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.bar.least_orders import least_orders
 from formulate.bar.packs import PricedPack, pack_of_whole, packs_made_here, packs_on_offer
 from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.bar.prices import UnitPrice
@@ -89,13 +90,12 @@ def on_sale(formulation: Formulation, *, use_stock: bool = True) -> OnSale:
         except UnknownMassError as error:
             problems.add(("ingredients", part), str(error))
     problems.raise_if_any()
-    least = pantry.shelf.least_order if pantry.shelf else {}
     return OnSale(
         packs=tuple(pack for pack, _ in packs),
         prices=tuple(price for _, price in packs),
         stock_kg=stock if use_stock else np.zeros_like(stock),
         stock_bought_kg=stock_bought if use_stock else np.zeros_like(stock_bought),
-        least_order=tuple((supplier, money.value) for supplier, money in least.items()),
+        least_order=least_orders(pantry, (pack for pack, _ in packs)),
     )
 
 

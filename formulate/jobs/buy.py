@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.least_orders import Shortfall, shortfalls
+from formulate.bar.least_orders import Shortfall, kept_orders, shortfalls
 from formulate.bar.prices import UnitPrice
 from formulate.bar.vessels import contents_l
 from formulate.describe.buy_record import Adaptation, BuyLine, BuyRecord
@@ -137,7 +137,6 @@ def buy_bottle(
         solved, listed = replace(solved, record=drink, answer=fitted.answer), fitted
     lines = _lines(formulation, listed, offered.prices)
     bought_from = {line.supplier for line in lines if line.cost > 0.0}
-    missed = {one.supplier for one in listed.short}
     return BuyRecord(
         solved=solved,
         lines=lines,
@@ -146,9 +145,7 @@ def buy_bottle(
         status=str(Status.OPTIMAL if listed.proved else Status.FEASIBLE),
         proven_gap=listed.gap,
         leftover_share=leftover_share,
-        least_orders=tuple(
-            least for least in terms.least_order if least[0] in bought_from and least[0] not in missed
-        ),
+        least_orders=kept_orders(terms.least_order, bought_from, listed.short),
         shortfalls=listed.short,
         elsewhere=()
         if listed.elsewhere is None

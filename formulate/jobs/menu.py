@@ -15,6 +15,7 @@ from statistics import NormalDist
 
 import numpy as np
 
+from formulate.bar.least_orders import kept_orders
 from formulate.bar.opening import open_pantry
 from formulate.bar.prices import untaxed
 from formulate.blend.materials import density_as_bought_kg_m3
@@ -165,7 +166,7 @@ def menu_record(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]
         status="short" if short else "optimal" if plan.proved else "feasible",
         proven_gap=plan.proven_gap,
         leftover_share=goods.question.leftover_share,
-        least_orders=tuple(least for least in goods.question.least_order if least[0] in bought_from),
+        least_orders=kept_orders(goods.question.least_order, bought_from),
         notes=(*law, *plan_notes(goods, drinks), *_duty(goods, plan)),
         cautions=cautions,
         over_a_limit=broken,

@@ -10,6 +10,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.bar.least_orders import least_orders
 from formulate.bar.packs import PricedPack, pack_of_whole, pack_on_offer
 from formulate.bar.pantry import TAP_WATER, Pantry, UnknownMassError
 from formulate.bar.prices import UnitPrice, untaxed
@@ -128,16 +129,13 @@ def menu_goods(
     packs = tuple(pack for pack, _ in priced)
     _refuse_unpriced(menu, pantry, goods, splits, packs, makings, problems)
     problems.raise_if_any()
-    suppliers = {pack.supplier for pack in packs}
     question = StockQuestion(
         weeks=menu.weeks,
         goods=goods,
         splits=splits,
         packs=packs,
         makings=makings,
-        least_order=tuple(
-            (name, money.value) for name, money in shelf.least_order.items() if name in suppliers
-        ),
+        least_order=least_orders(pantry, packs),
         leftover_share=leftover_share,
     )
     prices = tuple(price for _, price in priced)
