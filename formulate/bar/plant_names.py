@@ -9,12 +9,31 @@ from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from formulate.files.folder import specs_folder
-from formulate.files.limit_rows import ALCOHOL_ONLY, CONTENTS, PROHIBITED, NamedRow
+from formulate.files.limit_rows import (
+    ALCOHOL_ONLY,
+    CONTENTS,
+    PROHIBITED,
+    NamedRow,
+    alcohol_only,
+    contents,
+    known_plants,
+    prohibited,
+)
 
 if TYPE_CHECKING:
     from formulate.files.ingredient import Ingredient
 
-__all__ = ["is_bought_drink", "is_drawn", "is_sold_ready", "may_be_meant", "names_it", "rows_named", "shown"]
+__all__ = [
+    "is_bought_drink",
+    "is_drawn",
+    "is_sold_ready",
+    "is_unknown_plant",
+    "may_be_meant",
+    "names_it",
+    "plants_named",
+    "rows_named",
+    "shown",
+]
 
 Words = tuple[str, ...]
 Names = tuple[str, ...]
@@ -38,6 +57,16 @@ _SOLD_READY = frozenset(
     {"vermouth", "bitter", "amaro", "absinthe", "aperitif", "aperitivo", "digestif", "americano", "quinquina"}
 )
 """Words for drinks that are made with restricted plants as a rule, though they do not name them."""
+
+_PLANT_FAMILIES = frozenset(
+    {"herb", "flower", "root", "bark", "spice", "fruit", "vegetable", "nut", "seed", "leaf", "mushroom"}
+)
+_PARTS = frozenset(
+    {"root", "rhizome", "bulb", "bark", "wood", "twig", "stem", "stalk", "leaf", "needle", "bud", "herb"}
+    | {"flower", "blossom", "petal", "berry", "seed", "pod", "bean", "resin", "moss", "lichen", "mushroom"}
+    | {"fungus", "fern", "weed", "wort", "vine", "lotus", "orchid", "lily", "cactus", "botanical"}
+)
+"""Words for what grew, whatever it was filed under."""
 
 
 def names_it(row: NamedRow, ingredient: Ingredient) -> bool:
@@ -78,6 +107,35 @@ def _are_meant(row: _Names, latin: str, ingredient_id: str, name: str) -> bool:
     if not plants and alone and any(_any_of(_in_full(row.unless), text) for text in texts):
         return False
     return any(_words_in(row, text) for text in texts)
+
+
+def plants_named(ingredient: Ingredient) -> tuple[str, ...]:
+    """Return the rows of the register of plants that mean an ingredient."""
+    return tuple(row.id for row in known_plants().rows if names_it(row, ingredient))
+
+
+def is_unknown_plant(ingredient: Ingredient) -> bool:
+    """Tell whether an ingredient is a plant, or drawn out of one, that no row of any file names.
+
+    A botanical name decides where it is given: a word of everyday speech does not make it known.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+    """
+    if ingredient.latin is None:
+        words = {word for text in _texts(ingredient) for word in text}
+        grew = ingredient.family in _PLANT_FAMILIES or bool(words & _PARTS)
+        if not grew or ingredient.based_on is not None:
+            return False
+    elif ingredient.based_on is not None and "latin" not in ingredient.overrides:
+        return False
+    return not any(
+        names_it(row, ingredient)
+        if ingredient.latin is None
+        else any(_any_of(row.latin, plant) for plant in _botanical_names(ingredient.latin))
+        for row in (*known_plants().rows, *contents().rows, *prohibited().rows, *alcohol_only().rows)
+    )
 
 
 def rows_named(rows: Sequence[NamedRow], name: str) -> list[NamedRow]:

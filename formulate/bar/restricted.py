@@ -47,6 +47,7 @@ __all__ = [
     "PLANT",
     "content_rows",
     "counted_in_spirit",
+    "held",
     "limited",
     "limited_in_spirit",
     "prohibited_by_name",
@@ -230,6 +231,25 @@ def prohibited_by_name(name: str) -> str:
         f"{name} is prohibited in {where}, and neither on the shelf nor in the library. {told} Take it out; "
         "where your law allows it, put it on the shelf with its botanical name (`latin:`)."
     )
+
+
+def held(ingredient: Ingredient) -> dict[str, float]:
+    """Return what an ingredient out of a pantry brings of each restricted substance, g/kg at worst.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+
+    Returns
+    -------
+    dict of str to float
+        By the name limits count it under; infinite where nobody knows how much.
+    """
+    return {
+        name.removeprefix(UNCOUNTED): np.inf if name.startswith(UNCOUNTED) else content
+        for name, content in ingredient.restricted.items()
+        if not name.startswith((PLANT, IN_SPIRIT))
+    }
 
 
 def limited(ingredient: Ingredient) -> bool:

@@ -13,7 +13,15 @@ from typing import Annotated
 from pydantic import Field, model_validator
 
 from formulate.errors import GUESTS, Place
-from formulate.files.fields import ConcentrationBand, StrengthBand, Text, Tuple
+from formulate.files.fields import (
+    ConcentrationBand,
+    ContentGPerKg,
+    FrozenDict,
+    StrengthBand,
+    Text,
+    Tuple,
+)
+from formulate.files.frozen import FrozenMap
 from formulate.files.labelling import allergen_rules
 from formulate.files.match import Match
 from formulate.files.standards import Row, Standard, load_rows
@@ -63,9 +71,20 @@ class When(Match):
     facts: Tuple[Text] = Field(
         default=(), description="Facts of `jobs.law.facts`, all of them.", examples=["[warm_spirit]"]
     )
+    plants: bool = Field(default=False, description="Told by the register of plants.")
+    brings: FrozenDict[ContentGPerKg] = Field(
+        default_factory=FrozenMap,
+        description="Restricted substances, each with the content from which it is told.",
+        examples=["{thujone: 0.01 mg/g}"],
+    )
     strength: StrengthBand | None = Field(default=None, description="Of the drink.")
     sugar: ConcentrationBand | None = Field(default=None, description="Of the drink.")
     acid: ConcentrationBand | None = Field(default=None, description="Of the drink, as citric acid.")
+
+    @property
+    def asks(self) -> bool:
+        """Whether it names any ingredient at all, by itself or by what it brings."""
+        return super().asks or self.plants or bool(self.brings)
 
 
 class CautionRow(Row):
@@ -111,9 +130,10 @@ class CautionRow(Row):
 
 
 def verb_endings(count: int) -> dict[str, str]:
-    """Give the endings of verbs that go with so many names: ``{names} {is}``, ``hold{s}``, ``catch{es}``."""
-    one = count == 1
-    return {"s": "s" if one else "", "es": "es" if one else "", "is": "is" if one else "are"}
+    """Give what goes with so many names: ``{is}``, ``{has}``, ``hold{s}``, ``catch{es}``, ``{it}``."""
+    if count == 1:
+        return {"s": "s", "es": "es", "is": "is", "has": "has", "it": "it"}
+    return {"s": "", "es": "", "is": "are", "has": "have", "it": "they"}
 
 
 @cache

@@ -1,8 +1,9 @@
 """What the rows on restricted substances and plants say beside their provenance.
 
 `CapRow` limits a substance in the finished drink, `ContentRow` says how much of it a plant brings at worst,
-`PlantRow` names what may not be used at all, `AlcoholOnlyRow` what may in drinks with alcohol only. The
-files belong together: what a content row brings under some name is what a cap row counts under that name.
+`PlantRow` names what may not be used at all, `AlcoholOnlyRow` what may in drinks with alcohol only,
+`KnownPlantRow` every other plant a bar meets and what guests are told of it. The files belong together:
+what a content row brings under some name is what a cap row counts under that name.
 """
 
 from __future__ import annotations
@@ -19,16 +20,19 @@ __all__ = [
     "AlcoholOnlyRow",
     "CapRow",
     "ContentRow",
+    "KnownPlantRow",
     "NamedRow",
     "PlantRow",
     "alcohol_only",
     "caps",
     "contents",
+    "known_plants",
     "prohibited",
 ]
 
 CAPS, CONTENTS, PROHIBITED = "restricted-substances", "plant-contents", "prohibited"
 ALCOHOL_ONLY = "alcohol-only"
+KNOWN_PLANTS = "plants"
 
 SAME_STRENGTH = 5e-7
 """Share by which a strength may lie above a bound and still be at it: rounding in the arithmetic."""
@@ -187,6 +191,19 @@ class AlcoholOnlyRow(NamedRow):
     )
 
 
+class KnownPlantRow(NamedRow):
+    """Plants somebody has looked at; what no row of any of these files names is unknown here.
+
+    Attributes
+    ----------
+    cautions, allergens : tuple of str
+        Rows of those files that every one of these plants sets off.
+    """
+
+    cautions: Tuple[Id] = Field(default=(), description="Cautions they set off.", examples=["[pregnancy]"])
+    allergens: Tuple[Id] = Field(default=(), description="Allergens they bring.", examples=["[nuts]"])
+
+
 def caps() -> Standard[CapRow]:
     """Return the limits on substances."""
     return load_rows(CAPS, CapRow)
@@ -205,3 +222,8 @@ def prohibited() -> Standard[PlantRow]:
 def alcohol_only() -> Standard[AlcoholOnlyRow]:
     """Return what may go into drinks with alcohol only."""
     return load_rows(ALCOHOL_ONLY, AlcoholOnlyRow)
+
+
+def known_plants() -> Standard[KnownPlantRow]:
+    """Return the plants a bar meets, each with what guests are told of it."""
+    return load_rows(KNOWN_PLANTS, KnownPlantRow)

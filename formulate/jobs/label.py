@@ -31,7 +31,8 @@ from formulate.learn.jar import fit_jar
 from formulate.physics.mixture import COMPONENTS, ETHANOL_KG_L
 from formulate.rules.allergens import found_allergens
 from formulate.rules.categories import SLACK
-from formulate.rules.contents import Content, contents_of, named
+from formulate.rules.cautions import sets_off
+from formulate.rules.contents import Content, contents_of
 from formulate.rules.duty import duty_note
 from formulate.rules.records import CategoryRecord
 from formulate.rules.standing import told_everywhere
@@ -222,8 +223,8 @@ def _short(bottle_l: float, where: str | None) -> tuple[tuple[str, float, str], 
 
 def _of_quinine(contents: Sequence[Content]) -> frozenset[str]:
     """Name what is weighed in and holds quinine, inside a house-made thing too."""
-    rule = caution_rules()["cinchona-medicines"].when
-    found = (content for content in contents if named(rule, [content]))
+    rule = caution_rules()["cinchona-medicines"]
+    found = (content for content in contents if sets_off(rule, content))
     return frozenset(content.inside or content.id for content in found)
 
 

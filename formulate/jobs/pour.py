@@ -34,7 +34,7 @@ from formulate.quantity.pours import PourUnit
 from formulate.quantity.words import listed
 from formulate.rules.allergens import found_allergens
 from formulate.rules.cautions import batch_cautions, menu_cautions
-from formulate.rules.contents import Content, contents_of
+from formulate.rules.contents import Content, contents_of, only_named
 from formulate.rules.facts import RecipeFacts, allergens_told
 from formulate.rules.glass_law import glass_law
 from formulate.rules.standing import own_content_notes, told_everywhere
@@ -329,9 +329,7 @@ def _contents(serve: Serve) -> tuple[Content, ...]:
     names += [name for name in on_glass if not is_supply(pantry, name)]
     priced = [one.id for one in serve.drink.garnish if one.price is not None]
     known = contents_of(serve.ingredients, names, pantry)
-    # Nothing but its name is known of a garnish with a price.
-    bare = [Content(name, frozenset({name}), "", f" {name.replace('-', ' ')} ") for name in priced]
-    return (*known, *bare)
+    return (*known, *map(only_named, priced))
 
 
 def _cautions(

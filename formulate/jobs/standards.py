@@ -19,6 +19,7 @@ SUBJECTS = {
     "plant-contents": "limit_rows.ContentRow",
     "prohibited": "limit_rows.PlantRow",
     "alcohol-only": "limit_rows.AlcoholOnlyRow",
+    "plants": "limit_rows.KnownPlantRow",
     "quinine": "trade_rows.QuinineRow",
     "methanol": "trade_rows.MethanolRow",
     "categories": "categories.CategoryRow",

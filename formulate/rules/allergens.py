@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from formulate.files.labelling import allergen_rules
+from formulate.files.labelling import AllergenRow, allergen_rules
+from formulate.files.limit_rows import known_plants
 from formulate.rules.contents import Content, named
 
 __all__ = ["FoundAllergen", "found_allergens"]
+
+DISTILLED = re.compile(r" (?:re)?distill?(?:ed|ate)s? ")
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +49,15 @@ def found_allergens(
     """
     found = []
     for row in allergen_rules().holding_in(jurisdiction):
-        names = named(row.brought_by, contents)
+        match = row.brought_by
+        names = tuple(one.shown for one in contents if named(match, [one]) or _as_a_plant(row, one))
         if names:
             found.append(FoundAllergen(row.id, row.name, names, row.jurisdiction, row.provenance))
     return tuple(found)
+
+
+def _as_a_plant(row: AllergenRow, content: Content) -> bool:
+    """Tell whether its botanical name brings an allergen; a distillate is left to the words of the row."""
+    if row.distillate_exempt and DISTILLED.search(content.text):
+        return False
+    return any(row.id in known_plants()[name].allergens for name in content.plants)

@@ -8,11 +8,15 @@ from dataclasses import replace
 from formulate.errors import GUESTS, Note
 from formulate.files.cautions import CautionRow, When, caution_rules, verb_endings
 from formulate.files.ingredient import Ingredient
+from formulate.files.limit_rows import known_plants
 from formulate.quantity import Band
-from formulate.rules.contents import named, shown_names
+from formulate.rules.contents import Content, shown_names
 from formulate.rules.facts import RecipeFacts
 
-__all__ = ["OWN_RANK", "batch_cautions", "by_care", "menu_cautions"]
+__all__ = ["OWN_RANK", "batch_cautions", "by_care", "menu_cautions", "sets_off"]
+
+UNKNOWN_PLANT = "unknown-plant"
+"""The row that is told of a plant the register does not hold."""
 
 OWN_RANK = 3
 """How serious a sentence of an ingredient's own entry is taken to be; see `CautionRow.rank`."""
@@ -126,8 +130,28 @@ def _about(row: CautionRow, facts: RecipeFacts) -> tuple[str, ...] | None:
     if not when.asks:
         return about
     # What somebody bought, steeped and stored belongs to the recipe of the house-made thing itself.
-    found = named(when, facts.contents, inside=row.place == "serving")
+    inside = row.place == GUESTS
+    found = (one.shown for one in facts.contents if (inside or not one.inside) and sets_off(row, one))
     return tuple(dict.fromkeys(found)) or None
+
+
+def sets_off(row: CautionRow, content: Content) -> bool:
+    """Tell whether an ingredient sets a caution off: by name, as a plant, or by what it brings.
+
+    Parameters
+    ----------
+    row : CautionRow
+    content : Content
+    """
+    when = row.when
+    if when.fits(content.ids, content.family, content.text):
+        return True
+    if any(much >= when.brings[name] for name, much in content.brings if name in when.brings):
+        return True
+    if not when.plants:
+        return False
+    told = (known_plants()[name].cautions for name in content.plants)
+    return content.unknown if row.id == UNKNOWN_PLANT else any(row.id in names for names in told)
 
 
 def _drink_fits(when: When, facts: RecipeFacts) -> bool:

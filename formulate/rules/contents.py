@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from formulate.bar.pantry import Pantry
+from formulate.bar.plant_names import is_unknown_plant, plants_named
+from formulate.bar.restricted import held, with_restricted
 from formulate.files.ingredient import Ingredient
 from formulate.files.match import Match
 
-__all__ = ["Content", "contents_of", "named", "shown_names"]
+__all__ = ["Content", "contents_of", "named", "only_named", "shown_names"]
 
 SHOWN_AT_MOST = 3
 """More names than this are counted on a short line."""
@@ -33,6 +36,12 @@ class Content:
         listed instead.
     inside : str
         The house-made thing of the recipe it is in; empty for what is weighed in itself.
+    plants : tuple of str
+        Rows of the register of plants that mean what the library does not know.
+    unknown : bool
+        Whether it is a plant that nobody here has looked at.
+    brings : tuple of (str, float)
+        Restricted substances, g/kg at worst; infinite where nobody knows how much.
     """
 
     id: str
@@ -40,6 +49,9 @@ class Content:
     family: str
     text: str
     inside: str = ""
+    plants: tuple[str, ...] = ()
+    unknown: bool = False
+    brings: tuple[tuple[str, float], ...] = ()
 
     @property
     def shown(self) -> str:
@@ -67,6 +79,13 @@ def contents_of(
         for content in _contents(ingredient, pantry, "")
     )
     return tuple(dict.fromkeys(found))
+
+
+def only_named(ingredient_id: str) -> Content:
+    """Return something nothing but the id of which is known, such as a garnish that has a price."""
+    name = ingredient_id.replace("-", " ")
+    bare = with_restricted(Ingredient(id=ingredient_id, name=name, family="garnish"))
+    return _content(bare, "", _words(bare))
 
 
 def named(match: Match, contents: Sequence[Content], *, inside: bool = True) -> tuple[str, ...]:
@@ -97,18 +116,38 @@ def shown_names(names: Sequence[str], *, short: bool = False) -> str:
 
 def _contents(ingredient: Ingredient, pantry: Pantry, inside: str) -> Iterator[Content]:
     made = pantry.shelf is not None and ingredient.id in pantry.shelf.house_made
-    ids = frozenset(name for name in (ingredient.id, ingredient.based_on) if name is not None)
-    text = "" if made or ingredient.id in pantry.library else _words(ingredient)
-    yield Content(ingredient.id, ids, ingredient.family, text, inside)
     if not made:
+        yield _content(ingredient, inside, "" if ingredient.id in pantry.library else _words(ingredient))
         return
+    yield Content(ingredient.id, _ids(ingredient), ingredient.family, "", inside)
     batch = pantry.made(ingredient.id).batch
     for inner, mass in zip(batch.ingredients, batch.used_kg, strict=True):
         if mass > 0.0:
             yield from _contents(inner, batch.pantry, inside or ingredient.id)
 
 
+def _content(ingredient: Ingredient, inside: str, text: str) -> Content:
+    # What the library knows and the shelf did not rename is told by its id alone.
+    renamed = text or {"name", "latin"} & set(ingredient.overrides)
+    return Content(
+        ingredient.id,
+        _ids(ingredient),
+        ingredient.family,
+        text,
+        inside,
+        plants_named(ingredient) if renamed else (),
+        bool(renamed) and is_unknown_plant(ingredient),
+        tuple(held(ingredient).items()),
+    )
+
+
+def _ids(ingredient: Ingredient) -> frozenset[str]:
+    return frozenset(name for name in (ingredient.id, ingredient.based_on) if name is not None)
+
+
 def _words(ingredient: Ingredient) -> str:
+    plain = unicodedata.normalize("NFKD", f"{ingredient.id} | {ingredient.name}".lower())
+    plain = "".join(letter for letter in plain if not unicodedata.combining(letter))
     # "Almond, milk" is no almond milk: a bar stands where the words do not belong together.
-    words = re.findall(r"[^\W_]+|[|,;:()/+&]", f"{ingredient.id} | {ingredient.name}".lower())
+    words = re.findall(r"[^\W_]+|[|,;:()/+&]", plain)
     return f" {' '.join(word if word[0].isalnum() else '|' for word in words)} "

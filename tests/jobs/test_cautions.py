@@ -39,6 +39,11 @@ ingredients:
   ginseng-root: {name: Ginseng root, family: root, composition: {water: 8 % w/w, insoluble: 92 % w/w}}
   st-johns-wort: {name: "St John's wort", family: herb, composition: {water: 8 % w/w, insoluble: 92 % w/w}}
   denatonium-benzoate: {name: Denatonium benzoate, family: other, composition: {other_soluble: 100 % w/w}}
+  wall-germander: {name: Wall germander, family: herb, composition: {water: 8 % w/w, insoluble: 92 % w/w}}
+  valerian-root: {name: Valerian root, family: root, composition: {water: 8 % w/w, insoluble: 92 % w/w}}
+  senna-leaf: {name: Senna leaf, family: herb, composition: {water: 8 % w/w, insoluble: 92 % w/w}}
+  moon-leaf: {name: Moon leaf, family: herb, composition: {water: 8 % w/w, insoluble: 92 % w/w}}
+  soda-water: {name: Soda water, family: water, composition: {water: 100 % w/w}}
   nutmeg-tree-nut: {name: Nutmeg (of the nutmeg tree), family: spice, composition: {insoluble: 100 % w/w}}
   my-elderflower: {name: Elderflower from the yard, based_on: elderflower}
 """
@@ -136,6 +141,13 @@ HAZARDS: dict[str, tuple[tuple[str, *tuple[str, ...]], tuple[str, *tuple[str, ..
     "tasting_panel": ((COLD, *LIQUEUR, "gentian-root 3 g"), (COLD, *LIQUEUR)),
     "branded_bottles": ((COLD, *LIQUEUR), (COLD, *CORDIAL)),
     "bar_infusions": ((COLD, *LIQUEUR), (COLD, *CORDIAL)),
+    "epilepsy": ((COLD, *LIQUEUR, "sage-leaf 0.2 g"), (COLD, *LIQUEUR, "yarrow-herb 0.2 g")),
+    "liver": ((COLD, *LIQUEUR, "wall-germander 0.2 g"), (COLD, *LIQUEUR, "peppermint-leaf 2 g")),
+    "drowsy": ((COLD, *LIQUEUR, "valerian-root 1 g"), (COLD, *LIQUEUR, "hops-cone 1 g")),
+    "strong_laxative": ((COLD, *LIQUEUR, "senna-leaf 0.1 g"), (COLD, *LIQUEUR, "rhubarb-root 0.3 g")),
+    "unknown_plant": ((COLD, *LIQUEUR, "moon-leaf 1 g"), (COLD, *LIQUEUR, "garlic-cloves 1 g")),
+    "sparkling": ((COLD, *LIQUEUR, "soda-water 100 g late"), (COLD, *LIQUEUR, "house-water 100 g late")),
+    "dairy": ((COLD, *LIQUEUR, "whole-milk 100 g late"), (COLD, *LIQUEUR, "oat-milk 100 g late")),
     "infants": ((COLD, *CORDIAL, "honey 50 g late"), (COLD, *CORDIAL, "agave-syrup 50 g late")),
     "kidneys": ((COLD, *LIQUEUR, "juniper-berry 5 g"), (COLD, *LIQUEUR, "cardamom-green 5 g")),
     "heart": ((COLD, *LIQUEUR, "seville-orange-peel-dried 5 g"), (COLD, *LIQUEUR, "orange-zest 5 g")),
@@ -344,7 +356,13 @@ MANY = (
     *("angelica-root 1 g", "rhubarb-root 0.3 g", "grapefruit-zest 5 g", "condurango-bark 1 g"),
     *("almond-flakes 20 g", "whole-milk 20 g late", "dry-white-wine-12 50 g late", "coffee-roasted 5 g"),
     *("honey 50 g late", "ginseng-root 1 g", "st-johns-wort 0.5 g", "juniper-berry 2 g", "cacao-nib 5 g"),
-    "egg-yolk 100 g late",
+    *(
+        "egg-yolk 100 g late",
+        "wall-germander 0.1 g",
+        "valerian-root 1 g",
+        "senna-leaf 0.1 g",
+        "moon-leaf 1 g",
+    ),
 )
 
 
