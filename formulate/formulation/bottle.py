@@ -79,9 +79,12 @@ class Formulation:
         least_pct_vol, most_pct_vol : float
         """
         problem = self.problem
-        caps = cap_limits(self.rules, problem.chain, _late(problem), strengths=(least_pct_vol, most_pct_vol))
+        caps, disjunctions = cap_limits(
+            self.rules, problem.chain, _late(problem), strengths=(least_pct_vol, most_pct_vol)
+        )
         asked = [limit for limit in problem.limits if not limit.rule]
-        return replace(self, problem=problem.asking([*asked, *caps]))
+        problem = replace(problem, limits=(*asked, *caps), disjunctions=disjunctions)
+        return replace(self, problem=problem)
 
 
 def _late(problem: BlendProblem) -> set[int]:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Hashable, Iterable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.permitted import PCT_VOL_PER_KG_L, Rules, strength_asked
+from formulate.bar.permitted import PCT_VOL_PER_KG_L, Rules
+from formulate.bar.restricted import IN_SPIRIT
 from formulate.blend.chain import Chain
-from formulate.blend.materials import LIQUOR, RESTRICTED
+from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
 from formulate.files.limit_rows import AlcoholOnlyRow, CapRow, alcohol_only, caps
-from formulate.optimise.problem import Limit, Origin, Over
+from formulate.optimise.problem import Case, Disjunction, Limit, Origin, Over
 from formulate.physics.components import INDEX
 from formulate.rules.caps import _columns, in_spirit_only
 
@@ -31,7 +32,7 @@ def cap_limits(
     late: Collection[int] = (),
     below: float = KEPT_BELOW,
     strengths: tuple[float, float] = (0.0, np.inf),
-) -> tuple[Limit, ...]:
+) -> tuple[tuple[Limit, ...], tuple[Disjunction, ...]]:
     """Write the limits on what these ingredients bring as rows for the solver.
 
     A cap per kilogram is held as if nothing were lost, because a cake pressed harder gives more of what was
@@ -50,33 +51,94 @@ def cap_limits(
     below : float
         Share by which to stay under each cap.
     strengths : tuple of float
-        Least and most strength the drink may have, % vol. What the law limits for a part of them only is
-        kept for all: the strictest counts.
+        Least and most strength the drink may have, % vol.
 
     Returns
     -------
     tuple of Limit
-        Each with the row of the standards as its origin.
+        What holds for every drink of these strengths, each with the row of the standards as its origin.
+    tuple of Disjunction
+        What holds only where something is used, or for some of these strengths: the way round the rule
+        first, the rule itself last.
     """
     if not any(name.startswith(RESTRICTED) for name in chain.materials.carried):
-        return ()
-    strong = tuple(_strong_enough(row) for row in in_spirit_only(rules, chain.materials))
-    low, high = max(strengths[0], strength_asked(strong)[0]), strengths[1]
-    rows = [row for row in rules.kept if row.holds_between(low, high)]
-    kept = [limit for row in rows for limit in _limits(row, rules, chain, late, 1.0 - below)]
-    return (*kept, *strong)
+        return (), ()
+    limits: list[Limit] = []
+    disjunctions: list[Disjunction] = []
+    for spirit in in_spirit_only(rules, chain.materials):
+        if strengths[0] > spirit.least_pct_vol * (1.0 + KEPT_BELOW):
+            continue
+        rule, plants = _strong_enough(spirit), _bringing(IN_SPIRIT + spirit.id, chain.materials)
+        disjunctions.append(Disjunction((Case(without=plants), Case((rule,)))))
+    for row in rules.kept:
+        if not row.holds_between(*strengths):
+            continue
+        rows = tuple(_limits(row, rules, chain, late, 1.0 - below))
+        ways = _ways_round(row, strengths, chain.materials) if rows else []
+        if ways:
+            disjunctions.append(Disjunction((*ways, Case(rows))))
+        else:
+            limits += rows
+    return tuple(limits), tuple(_gathered(disjunctions))
+
+
+def _bringing(name: str, materials: Materials) -> frozenset[int]:
+    """Return the ingredients that bring a restricted substance, or carry a mark."""
+    column = RESTRICTED + name
+    if column not in materials.carried:
+        return frozenset()
+    return frozenset(np.flatnonzero(materials.content[:, materials.column(column)] > 0.0).tolist())
+
+
+def _ways_round(row: CapRow, strengths: tuple[float, float], materials: Materials) -> list[Case]:
+    """Say when a limit does not hold: in a stronger or weaker drink, or without what it holds for alone."""
+    ways = []
+    if row.up_to_pct_vol is not None and row.up_to_pct_vol < strengths[1]:
+        ways.append(Case((_strength(row, least=row.up_to_pct_vol),)))
+    if row.above_pct_vol is not None and row.above_pct_vol > strengths[0]:
+        ways.append(Case((_strength(row, most=row.above_pct_vol),)))
+    if row.only_with:
+        plants = frozenset[int]().union(*(_bringing(name, materials) for name in row.only_with))
+        ways.append(Case(without=plants))
+    return ways
+
+
+def _gathered(disjunctions: Iterable[Disjunction]) -> Iterator[Disjunction]:
+    """Put rules with the same ways round them together: a drink is strong enough for all of them, or none."""
+    together: dict[Hashable, list[Disjunction]] = {}
+    for disjunction in disjunctions:
+        ways = tuple(
+            (case.without, tuple((limit.lower, limit.upper) for limit in case.limits))
+            for case in disjunction.cases[:-1]
+        )
+        together.setdefault(ways, []).append(disjunction)
+    for alike in together.values():
+        rules = tuple(limit for disjunction in alike for limit in disjunction.cases[-1].limits)
+        yield Disjunction((*alike[0].cases[:-1], Case(rules)))
 
 
 def _strong_enough(row: AlcoholOnlyRow) -> Limit:
-    """Ask for the least strength; more than a hair above it, so that no rounding falls below."""
+    """Ask for the least strength."""
     text = f"at least {row.least_pct_vol:g} % vol ({', '.join(row.jurisdiction)}: {row.provenance})"
+    origin = Origin(f"plants for alcoholic drinks only ({row.id})", text, alcohol_only().place(row.id))
+    return _strength(row, origin, least=row.least_pct_vol)
+
+
+def _strength(
+    row: AlcoholOnlyRow | CapRow, origin: Origin | None = None, *, least: float = 0.0, most: float = np.inf
+) -> Limit:
+    """Limit the strength; from below more than a hair above the bound, so that no rounding falls below."""
+    if origin is None:
+        name = f"{row.id} does not hold"
+        text = f"stronger than {least:g} % vol" if least else f"no stronger than {most:g} % vol"
+        origin = Origin(name, text, caps().place(row.id))
     return Limit(
         over=Over.BOTTLE,
         indices=np.array([INDEX["ethanol"]], dtype=np.int32),
         weights=np.ones(1),
-        lower=row.least_pct_vol / PCT_VOL_PER_KG_L * (1.0 + KEPT_BELOW),
-        upper=np.inf,
-        origin=Origin(f"plants for alcoholic drinks only ({row.id})", text, alcohol_only().place(row.id)),
+        lower=least / PCT_VOL_PER_KG_L * (1.0 + KEPT_BELOW) if least else -np.inf,
+        upper=most / PCT_VOL_PER_KG_L,
+        origin=origin,
         unit="% vol",
         display=PCT_VOL_PER_KG_L,
         rule=row.id,

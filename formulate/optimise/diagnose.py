@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from formulate.optimise.assembly import assemble
+from formulate.optimise.disjunctions import strictest
 from formulate.optimise.problem import BlendProblem, Limit
 from formulate.optimise.program import LiveModel
 from formulate.optimise.slp import first_guess, improve
@@ -177,6 +178,7 @@ def explain(problem: BlendProblem, *, seconds: float = SECONDS) -> Explanation:
     Explanation
     """
     end = time.monotonic() + seconds
+    problem = strictest(problem)
     members = [side for limit in problem.limits for side in limit.sides()]
     members, irreducible = _deletion_filter(problem, members, end)
     if not members:
@@ -204,6 +206,7 @@ def clash_of(problem: BlendProblem, *, seconds: float = SECONDS) -> tuple[Limit,
     tuple of Limit
         Each one-sided.
     """
+    problem = strictest(problem)
     members = [side for limit in problem.limits for side in limit.sides()]
     return tuple(_deletion_filter(problem, members, time.monotonic() + seconds)[0])
 

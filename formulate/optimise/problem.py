@@ -23,6 +23,8 @@ __all__ = [
     "BATCHES_SMALLEST",
     "USED_KG_PER_L",
     "BlendProblem",
+    "Case",
+    "Disjunction",
     "Fill",
     "Limit",
     "Origin",
@@ -180,6 +182,34 @@ class Purchase:
     most_kg_per_l: float = np.inf
 
 
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One way to keep a rule that holds only sometimes.
+
+    Attributes
+    ----------
+    limits : tuple of Limit
+        That hold then.
+    without : frozenset of int
+        Ingredients, by position, that are not used then.
+    """
+
+    limits: tuple[Limit, ...] = ()
+    without: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Disjunction:
+    """Cases of which at least one must hold whole: no wormwood, or at least 1.2 % vol.
+
+    Attributes
+    ----------
+    cases : tuple of Case
+    """
+
+    cases: tuple[Case, ...]
+
+
 @dataclass(frozen=True)
 class BlendProblem:
     """Find the cheapest masses per litre bottled.
@@ -203,6 +233,8 @@ class BlendProblem:
         itself, and is limited to what the purchases yield; two uses of one fruit are bought once.
     money_counts : bool
         Whether cost is what is minimised; else only what soft limits charge.
+    disjunctions : tuple of Disjunction
+        Rules that hold only where something is used, or for some drinks only.
     """
 
     chain: Chain
@@ -215,6 +247,7 @@ class BlendProblem:
     size_origin: Origin = field(default_factory=lambda: Origin("size", "1 L"))
     purchases: tuple[Purchase, ...] = ()
     money_counts: bool = True
+    disjunctions: tuple[Disjunction, ...] = ()
 
     @property
     def unknowns(self) -> int:

@@ -12,6 +12,7 @@ from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError
 from formulate.optimise.answer import Answer, Measured, Status, limit_values, stands_at_bound, verify
 from formulate.optimise.assembly import Assembly, assemble
 from formulate.optimise.breakpoints import pieces_of
+from formulate.optimise.disjunctions import answer_by_cases
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
 from formulate.optimise.problem import BATCHES_LARGEST, BATCHES_SMALLEST, BlendProblem
 from formulate.optimise.program import LiveModel, Point, evaluate
@@ -57,10 +58,17 @@ def solve(problem: BlendProblem, *, seconds: float = 20.0, most_solves: int = MO
         When the recipe fails its re-computation.
     """
     started = time.perf_counter()
+    goal = GAP_ONE_STEP if len(problem.chain.steps) == 1 else GAP_SEVERAL_STEPS
+    if problem.disjunctions:
+        return answer_by_cases(
+            problem,
+            lambda case, left: solve(case, seconds=left, most_solves=most_solves),
+            seconds=seconds,
+            gap=goal,
+        )
     assembly = assemble(problem)
     live = LiveModel(assembly)
     found = cheapest(live)
-    goal = GAP_ONE_STEP if len(problem.chain.steps) == 1 else GAP_SEVERAL_STEPS
     live.set_cost(assembly.cost)
     proof = prove(
         live, found.point if found.converged else None, gap=goal, most_solves=most_solves, seconds=seconds

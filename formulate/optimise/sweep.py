@@ -11,7 +11,7 @@ because some recipe lies beyond or time is short, is a value proved on its own.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from formulate.errors import InfeasibleError, NotConvergedError, VerificationError
 from formulate.optimise.assembly import assemble
 from formulate.optimise.diagnose import ANY_RECIPE
+from formulate.optimise.disjunctions import every_case
 from formulate.optimise.mip.fixed_integers import floors_of
 from formulate.optimise.mip.integer_terms import Choices, WholeTerms
 from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, limit_value
@@ -91,6 +92,8 @@ def sweep(problem: BlendProblem, number: int, bounds: Sequence[tuple[float, floa
     """
     if not bounds:
         return []
+    if problem.disjunctions:
+        return _over_cases(problem, lambda case: sweep(case, number, bounds))
     mover = LimitMover(problem, number)
     there = mover.along(bounds)
     if not mover.live.assembly.carries:
@@ -120,6 +123,8 @@ def sweep_chosen(
     """
     if not bounds:
         return []
+    if problem.disjunctions:
+        return _over_cases(problem, lambda case: sweep_chosen(case, choices, number, bounds))
     plain = sweep(problem, number, bounds)
     sets: dict[tuple[int, ...], NDArray[np.bool_]] = {}
     found = [
@@ -133,6 +138,23 @@ def sweep_chosen(
         if one.found is Found.UNSETTLED:
             _choose(problem, choices, number, bounds, position, sets, found)
     return found
+
+
+def _over_cases(problem: BlendProblem, moved: Callable[[BlendProblem], list[SweepPoint]]) -> list[SweepPoint]:
+    """Move the limit in every way to keep the disjunctions, and keep the cheapest at each value."""
+    best: list[SweepPoint] = []
+    for case in every_case(problem):
+        points = [
+            point if point.point is None else _in_columns_of(problem, case, point) for point in moved(case)
+        ]
+        best = [_better(*pair) for pair in zip(best, points, strict=True)] if best else points
+    return best
+
+
+def _in_columns_of(problem: BlendProblem, case: BlendProblem, point: SweepPoint) -> SweepPoint:
+    assert point.point is not None
+    columns = case.masses(point.point.columns)[problem.place_step, problem.place_ingredient]
+    return replace(point, point=replace(point.point, columns=columns))
 
 
 def _choose(
@@ -304,6 +326,8 @@ class LimitMover:
 
 
 def _better(one: SweepPoint, other: SweepPoint) -> SweepPoint:
+    if one.point is None and other.point is None:
+        return other if one.found is Found.NONE else one
     if one.point is None or other.point is None:
         return other if one.point is None else one
     return other if other.point.cost_per_l < one.point.cost_per_l else one

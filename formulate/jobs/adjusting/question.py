@@ -196,13 +196,14 @@ def question_of(
         )
     count = len(ingredients)
     chain = Chain(gather(ingredients, attributes), (Step(STEP, strains=False),))
-    limits += cap_limits(aims.rules, chain, below=ADJUSTED_BELOW, strengths=strength_asked(limits))
+    caps, disjunctions = cap_limits(aims.rules, chain, below=ADJUSTED_BELOW, strengths=strength_asked(limits))
     problem = BlendProblem(
         chain=chain,
         price_per_kg=weights,
         place_ingredient=np.arange(count, dtype=np.int32),
         place_step=np.zeros(count, dtype=np.int32),
-        limits=tuple(limits),
+        limits=(*limits, *caps),
+        disjunctions=disjunctions,
         volume_l=None,
         size_origin=Origin("size", "all of the batch"),
     )

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from formulate.errors import InfeasibleError, NotConvergedError
 from formulate.optimise.answer import Answer, Status, limit_values, verify
 from formulate.optimise.assembly import assemble
+from formulate.optimise.disjunctions import Outcome, answer_by_cases, cheapest_case, gap_to
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
 from formulate.optimise.mip.fixed_integers import Found, cover, floors_of, settled
 from formulate.optimise.mip.integer_terms import Choices, WholeTerms, with_whole_numbers
@@ -115,6 +116,8 @@ def solve_whole(
     if terms.packs and (problem.volume_l is None or any(limit.over is Over.COST for limit in problem.limits)):
         raise ValueError("packs need a batch of known size and no limit on cost")
     started = time.monotonic()
+    if problem.disjunctions:
+        return _whole_by_cases(problem, terms, seconds=seconds, gap=gap)
     search = _WholeSearch(LiveModel(assemble(problem)), _for_losses(problem, terms), gap)
     proof = search.run(10**6, seconds)
     if proof.best is None or search.found is None:
@@ -130,6 +133,31 @@ def solve_whole(
         rounds=search.rounds,
         proof_solves=search.proof_rounds,
         seconds=time.monotonic() - started,
+    )
+
+
+def _whole_by_cases(problem: BlendProblem, terms: WholeTerms, *, seconds: float, gap: float) -> WholeAnswer:
+    """Do the same where a case of each disjunction must hold."""
+
+    def ask(case: BlendProblem, left: float) -> Outcome[WholeAnswer]:
+        whole = solve_whole(case, terms, seconds=left, gap=gap)
+        masses = case.masses(whole.point.columns)
+        columns = masses[problem.place_step, problem.place_ingredient]
+        return Outcome(
+            replace(whole, point=replace(whole.point, columns=columns)),
+            masses,
+            case.chain.run(masses, whole.point.batches).bottled,
+            1.0,
+            whole.point.cost_per_l,
+            whole.point.cost_per_l * (1.0 - whole.proven_gap),
+        )
+
+    best = cheapest_case(problem, ask, seconds=seconds)
+    reached = gap_to(best)
+    return replace(
+        best.answer,
+        proven_gap=reached,
+        status=Status.OPTIMAL if reached <= gap else Status.FEASIBLE,
     )
 
 
@@ -153,6 +181,10 @@ def solve_chosen(problem: BlendProblem, choices: Choices, *, seconds: float = 20
         As `search.solve`.
     """
     started = time.perf_counter()
+    if problem.disjunctions:
+        return answer_by_cases(
+            problem, lambda case, left: solve_chosen(case, choices, seconds=left), seconds=seconds, gap=GAP
+        )
     terms = WholeTerms(problem.volume_l or 1.0, choices=choices)
     is_money = problem.money_counts and not any(limit.soft for limit in problem.limits)
     # Where it is not money the two gaps add up below, so each closes its half.
