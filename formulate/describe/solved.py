@@ -42,7 +42,7 @@ from formulate.quantity.words import listed
 from formulate.rules.categories import categories_of, category_notes
 from formulate.rules.cautions import batch_cautions
 from formulate.rules.facts import facts_of
-from formulate.rules.standing import law_notes, law_of, own_content_notes, strictest_note
+from formulate.rules.standing import law_notes, law_of, own_content_notes
 
 __all__ = ["SolvedBottle", "not_used", "solved_record"]
 
@@ -87,7 +87,7 @@ def solved_record(
     by_lot = bitterness_range(chain, formulation.ingredients, answer.masses_kg, drink, tuple(bottle.measured))
     facts = facts_of(bottle.resolved_steps(), ingredients, answer.masses_kg, answer.run, drink, pantry)
     law = law_of(formulation.rules, chain.materials, used_kg, answer.run.bottled, float(answer.volume_l))
-    notes = [*law_notes(law, formulation.rules), *strictest_note(problem.limits)]
+    notes = [*law_notes(law, formulation.rules)]
     notes += own_content_notes(pantry, used, float(drink.strength_pct_vol))
     specs = bottle.resolved_steps()
     filled = None if problem.fill is None else problem.fill.step

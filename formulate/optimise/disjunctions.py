@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.errors import InfeasibleError, NotConvergedError, VerificationError
-from formulate.optimise.answer import VERIFIED_SLACK, Answer, Status, limit_values, measure
+from formulate.optimise.answer import VERIFIED_SLACK, Answer, Status, measure
 from formulate.optimise.problem import BlendProblem, Case, Disjunction, limit_value
 
 __all__ = [
@@ -173,6 +173,7 @@ def answer_by_cases(
     answer = _with_kept_cases(best, problem.disjunctions)
     return replace(
         answer,
+        limits=answer.limits[: len(problem.limits)],
         proven_gap=reached,
         status=Status.OPTIMAL if reached <= gap else Status.FEASIBLE,
         seconds=time.perf_counter() - started,
@@ -238,12 +239,7 @@ def _with_kept_cases(outcome: Outcome[Answer], disjunctions: Sequence[Disjunctio
     if not new:
         return answer
     problem = answer.problem.asking([*answer.problem.limits, *new])
-    measured = measure(problem, answer.masses_kg, answer.purchases_kg)
-    values = limit_values(new, measured.values[len(answer.problem.limits) :], [0.0] * len(new))
-    values = tuple(replace(value, shadow_price=np.nan) if value.binding else value for value in values)
-    # Limits that choices added are left out of the values; what stands behind them is not told.
-    told = len(answer.limits) == len(answer.problem.limits)
-    return replace(answer, problem=problem, limits=(*answer.limits, *values) if told else answer.limits)
+    return replace(answer, problem=problem)
 
 
 def with_case(problem: BlendProblem, case: Case) -> BlendProblem:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.pantry import Pantry
-from formulate.bar.permitted import Rules, strength_asked
+from formulate.bar.permitted import Rules
 from formulate.bar.plant_names import is_sold_ready, shown
 from formulate.bar.restricted import IN_SPIRIT, content_rows, uncounted
 from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
@@ -27,7 +27,6 @@ __all__ = [
     "own_content_notes",
     "question_notes",
     "rule_notes",
-    "strictest_note",
     "told_everywhere",
 ]
 
@@ -274,28 +273,7 @@ def question_notes(rules: Rules, limits: Sequence[Limit]) -> list[Note]:
     """
     kept = [limit.rule for limit in limits if limit.rule]
     strictest = [_strictest()] if kept and rules.jurisdiction is None else []
-    return [*rule_notes(rules), *strictest, *strictest_note(limits)]
-
-
-def strictest_note(limits: Sequence[Limit]) -> list[Note]:
-    """Say so where limits for weak drinks are kept, though the drink may be stronger.
-
-    Parameters
-    ----------
-    limits : sequence of Limit
-        Of the question.
-    """
-    most = strength_asked(limits)[1]
-    weak = (caps()[limit.rule] for limit in limits if limit.rule in caps())
-    told = [row for row in weak if row.up_to_pct_vol is not None and not row.holds_between(most, most)]
-    if not told:
-        return []
-    text = (
-        f"May be {told[0].up_to_pct_vol:g} % vol or less, as far as the file says: the lower limits on "
-        f"{listed(list(dict.fromkeys(row.substance for row in told)))} in drinks without alcohol are kept "
-        "too. For a stronger drink give `strength:` a band above that."
-    )
-    return [Note("strictest_strength", text)]
+    return [*rule_notes(rules), *strictest]
 
 
 def _strictest() -> Note:

@@ -40,6 +40,7 @@ from formulate.jobs.solve import solve_bottle
 from formulate.jobs.tradeoff import trade_off
 from formulate.jobs.weighed import weigh_solved
 from formulate.learn.lot import lot_of_file
+from formulate.optimise.disjunctions import keeps
 from formulate.optimise.problem import limit_value
 from formulate.physics.mixture import strength_pct_vol, volume_l
 from formulate.planning.other_recipes import at_prices
@@ -170,38 +171,56 @@ def test_pushed_by_its_price_a_plant_goes_to_its_soft_cap_and_no_further(
 
 
 @pytest.mark.parametrize(
-    ("strength", "kept", "told"),
+    ("strength", "weak", "strong"),
     [
         ("0.6 ± 0.6 % vol", True, False),
         ("at most 5 % vol", True, True),  # may lie on both sides
         ("1.2 to 1.5 % vol", True, True),
-        ("1.21 to 1.5 % vol", False, False),
-        ("28 ± 0.3 % vol", False, False),
+        ("1.21 to 1.5 % vol", False, True),
+        ("28 ± 0.3 % vol", False, True),
     ],
 )
-def test_a_band_that_reaches_down_to_1_2_gets_the_strictest(
-    tmp_path: Path, strength: str, kept: bool, told: bool
+def test_a_band_on_both_sides_of_1_2_gets_the_cheaper_of_the_two(
+    tmp_path: Path, strength: str, weak: bool, strong: bool
 ) -> None:
     solved = solve_bottle(soft(tmp_path, ["quassia-wood", "gentian-root"], strength))
-    asked = {limit.rule for limit in solved.formulation.problem.limits}
-    assert ("eu-quassin-soft" in asked) is kept
-    most = 0.5 if kept else 1.5  # mg/kg
+    pct_vol = float(solved.record.predicted.strength_pct_vol)
+    most = 0.5 if pct_vol <= 1.2 * (1.0 + 5e-7) else 1.5  # mg/kg
     assert at_worst_mg_kg(solved.record, "quassin") <= most
-    notes = {note.code: note.text for note in solved.record.notes}
-    assert ("strictest_strength" in notes) is told
-    if told:
-        assert notes["strictest_strength"].startswith(
-            "May be 1.2 % vol or less, as far as the file says: the lower limits on quassin in drinks "
-            "without alcohol are kept too."
-        )
+    problem = solved.formulation.problem
+    asked = {limit.rule for limit in problem.limits}
+    sides = {
+        limit.rule
+        for disjunction in problem.disjunctions
+        for limit in disjunction.cases[-1].limits
+        if "quassin" in limit.rule
+    }
+    assert ("eu-quassin-soft" in sides) is (weak and strong)
+    assert ("eu-quassin-soft" in asked) is (weak and not strong)
+    assert ("eu-quassin" in asked | sides) is strong
 
 
-def test_without_a_strength_asked_the_strictest_counts(tmp_path: Path) -> None:
+@pytest.mark.parametrize("band", [(0.5, 1.2), (1.2001, 5.0)])
+def test_a_band_on_both_sides_is_never_dearer_than_one_side_of_it(
+    tmp_path: Path, band: tuple[float, float]
+) -> None:
+    plants = ["quassia-wood", "gentian-root"]
+    whole = solve_bottle(soft(tmp_path, plants, "0.5 to 5 % vol")).record
+    side = solve_bottle(soft(tmp_path, plants, f"{band[0]} to {band[1]} % vol")).record
+    assert whole.cost is not None
+    assert side.cost is not None
+    assert whole.cost.proven_gap is not None
+    assert whole.cost.proven_gap <= 1e-6
+    assert whole.cost.per_litre <= side.cost.per_litre * (1.0 + 2e-6)
+
+
+def test_without_a_strength_asked_the_limits_of_the_strength_it_has_are_kept(tmp_path: Path) -> None:
     path = soft(tmp_path, ["quassia-wood", "gentian-root"])
     path.write_text(path.read_text("utf-8").replace(f"  strength: {WEAK}\n", ""), "utf-8")
     solved = solve_bottle(path)
     assert strength_asked(solved.formulation.problem.limits) == (0.0, np.inf)
-    assert at_worst_mg_kg(solved.record, "quassin") <= 0.5
+    assert solved.record.law is not None
+    assert solved.record.law.over == ()
 
 
 def test_a_category_says_how_strong_it_is(tmp_path: Path) -> None:
@@ -351,12 +370,17 @@ def test_the_rows_for_a_band_cover_the_law_at_every_strength_in_it(
     rules, volume = Rules(where), float(volume_l(run.bottled[:LIQUOR], check=False))
     law = law_of(rules, chain.materials, used.sum(axis=0), run.bottled, volume)
     low, high = min(*band, strength), max(*band, strength)
-    rows = cap_limits(rules, chain, range(len(names)), strengths=(low, high))
+    rows, disjunctions = cap_limits(rules, chain, range(len(names)), strengths=(low, high))
     slips = [
         row.slip(limit_value(row, run.bottled / volume, used.sum(axis=0) / volume, 1.0, 0.0)) for row in rows
     ]
+    broken = [
+        one for one in disjunctions if not any(keeps(case, used, run.bottled, volume) for case in one.cases)
+    ]
     if law.over:
-        assert max(slips) > 0.0
+        assert broken or max(slips) > 0.0
+    if broken and not max(slips, default=0.0):
+        assert law.over or law.too_weak
 
 
 def test_the_nearest_recipe_is_held_to_the_limits_of_the_strength_it_has(tmp_path: Path) -> None:
@@ -376,10 +400,9 @@ def test_moving_the_strength_keeps_the_limits_of_every_strength_on_the_way(tmp_p
     path = soft(tmp_path, ["quassia-wood", "gentian-root"], "20 ± 0.3 % vol")
     far = trade_off(path, "strength", "10 % vol", "20 % vol", points=3)
     near = trade_off(path, "strength", "1 % vol", "20 % vol", points=3)
-    dear, cheap = near.points[-1].low, far.points[-1].low
-    # Three times as much cheap quassia goes in where the soft limit does not count.
-    assert dear is not None
-    assert cheap is not None
-    assert cheap < 0.8 * dear
-    assert "strictest_strength" in {note.code for note in near.notes}
-    assert "strictest_strength" not in {note.code for note in far.notes}
+    at_20, again = near.points[-1].low, far.points[-1].low
+    assert at_20 is not None
+    assert at_20 == pytest.approx(again, rel=1e-6)  # the soft limit is not kept where it does not hold
+    weak = solve_bottle(soft(tmp_path, ["quassia-wood", "gentian-root"], "1 to 1 % vol")).record
+    assert weak.cost is not None
+    assert near.points[0].low == pytest.approx(weak.cost.per_litre, rel=1e-6)
