@@ -24,6 +24,7 @@ from formulate.formulation.caps import cap_limits
 from formulate.jobs.label import label_file
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
+from formulate.optimise.problem import Disjunction, Limit
 from formulate.rules.caps import measure
 from formulate.rules.records import CapRecord
 from tests.jobs.restricted_kitchen import at_worst_mg_kg, bottle, recipe
