@@ -28,7 +28,7 @@ from formulate.files.issues import Problems
 from formulate.files.located import KeyPath
 from formulate.formulation.bitterness import BitternessBand, aimed_band
 from formulate.formulation.brought import brought
-from formulate.formulation.caps import cap_limits
+from formulate.formulation.caps import with_caps
 from formulate.formulation.category_limits import category_limits
 from formulate.formulation.published_range import published_range
 from formulate.optimise.problem import BlendProblem, Fill, Limit, Origin, Over
@@ -78,18 +78,7 @@ class Formulation:
         ----------
         least_pct_vol, most_pct_vol : float
         """
-        problem = self.problem
-        caps, disjunctions = cap_limits(
-            self.rules, problem.chain, _late(problem), strengths=(least_pct_vol, most_pct_vol)
-        )
-        asked = [limit for limit in problem.limits if not limit.rule]
-        problem = replace(problem, limits=(*asked, *caps), disjunctions=disjunctions)
-        return replace(self, problem=problem)
-
-
-def _late(problem: BlendProblem) -> set[int]:
-    """Return the ingredients that may be added after the first step."""
-    return set(problem.place_ingredient[problem.place_step > 0].tolist())
+        return replace(self, problem=with_caps(self.problem, self.rules, (least_pct_vol, most_pct_vol)))
 
 
 def formulate_bottle(bottle: Bottle, pantry: Pantry) -> Formulation:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Hashable, Iterable, Iterator
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,11 +13,11 @@ from formulate.bar.restricted import IN_SPIRIT
 from formulate.blend.chain import Chain
 from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
 from formulate.files.limit_rows import AlcoholOnlyRow, CapRow, alcohol_only, caps
-from formulate.optimise.problem import Case, Disjunction, Limit, Origin, Over
+from formulate.optimise.problem import BlendProblem, Case, Disjunction, Limit, Origin, Over
 from formulate.physics.components import INDEX
 from formulate.rules.caps import _columns, in_spirit_only
 
-__all__ = ["ADJUSTED_BELOW", "cap_limits"]
+__all__ = ["ADJUSTED_BELOW", "cap_limits", "with_caps"]
 
 FloatArray = NDArray[np.float64]
 
@@ -80,6 +81,22 @@ def cap_limits(
         else:
             limits += rows
     return tuple(limits), tuple(_gathered(disjunctions))
+
+
+def with_caps(problem: BlendProblem, rules: Rules, strengths: tuple[float, float]) -> BlendProblem:
+    """Ask a question under the limits of the law for drinks of these strengths, in place of those it has.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+    rules : Rules
+    strengths : tuple of float
+        Least and most, % vol.
+    """
+    late = set(problem.place_ingredient[problem.place_step > 0].tolist())
+    caps, disjunctions = cap_limits(rules, problem.chain, late, strengths=strengths)
+    asked = [limit for limit in problem.limits if not limit.rule]
+    return replace(problem, limits=(*asked, *caps), disjunctions=disjunctions)
 
 
 def _bringing(name: str, materials: Materials) -> frozenset[int]:
