@@ -54,8 +54,8 @@ DOORS = {
     "pulp": {"optimise/pulp_model.py"},
     "highspy": {"optimise/highs.py"},
     "scipy": {"optimise"},
-    "joblib": {"jobs/supposing/workers.py"},
-    "distributed": {"jobs/supposing/cluster.py"},
+    "joblib": {"jobs/side_by_side.py"},
+    "distributed": {"jobs/side_by_side.py"},
     "numpy": {
         "physics",
         "blend",

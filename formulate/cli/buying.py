@@ -35,8 +35,9 @@ def buy(
     cautions: Cautions = False,
 ) -> None:
     """List the packs to buy for a bottle, what is on hand first."""
-    from formulate.jobs.buy import buy_bottle, read_leftover
+    from formulate.jobs.buy import buy_bottle
     from formulate.jobs.files import check_workbook, check_writable, write_recipe, write_whole
+    from formulate.jobs.options import read_leftover
     from formulate.report.buying import buy_document, buy_text
     from formulate.report.document import dump
 

@@ -100,8 +100,8 @@ def reformulate(
 ) -> None:
     """Make a recipe again: something is gone, short or dearer."""
     from formulate.jobs.files import check_outputs, write_recipe
+    from formulate.jobs.options import read_circumstances
     from formulate.jobs.reformulate import reformulate as work_over
-    from formulate.jobs.reformulating.circumstances import read_circumstances
 
     asked = [
         mode

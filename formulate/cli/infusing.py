@@ -37,7 +37,7 @@ def infuse(
 ) -> None:
     """Compare times, temperatures and enzyme for an infusing step."""
     from formulate.jobs.infuse import compare_plans
-    from formulate.jobs.infusing.asked import read_limits, read_probe, read_temperature
+    from formulate.jobs.options import read_limits, read_probe, read_temperature
     from formulate.report.document import dump
     from formulate.report.plans import plans_document, plans_text
 

@@ -173,7 +173,7 @@ def solve(
     """Find the cheapest recipe for a bottle file, and prove it."""
     from formulate.errors import InfeasibleError
     from formulate.jobs.files import check_outputs, check_workbook, write_model, write_recipe
-    from formulate.jobs.infusing.planned import read_plan
+    from formulate.jobs.options import read_plan
     from formulate.jobs.solve import solve_bottle
 
     if nearest:

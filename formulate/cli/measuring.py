@@ -109,7 +109,7 @@ def adjust(
     as_json: AsJson = False,
 ) -> None:
     """Find the least to add to a batch that is off."""
-    from formulate.jobs.adjusting.inputs import adjust_texts
+    from formulate.jobs.adjust import adjust_texts
 
     record, rows = adjust_texts(
         file,

@@ -122,9 +122,9 @@ def menu(
     as_json: AsJson = False,
 ) -> None:
     """Plan a menu: pars, batches, buying list, cost of each drink."""
-    from formulate.jobs.buy import read_leftover
     from formulate.jobs.files import check_workbook, recipe_paths, write_menu_recipes, write_whole
     from formulate.jobs.menu import plan_menu
+    from formulate.jobs.options import read_leftover
     from formulate.report.document import dump
     from formulate.report.menu_text import menu_document, menu_text
 

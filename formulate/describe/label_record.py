@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from formulate.errors import Note
+from formulate.files.standards import load_rows
+from formulate.files.trade_rows import DrinkRow
+from formulate.physics.mixture import ETHANOL_KG_L
 from formulate.rules.allergens import FoundAllergen
 from formulate.rules.records import CategoryRecord, LawRecord
 
-__all__ = ["DrinksRecord", "EnergyRecord", "LabelIngredient", "LabelRecord"]
+__all__ = ["DrinksRecord", "EnergyRecord", "LabelIngredient", "LabelRecord", "standard_drinks"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,3 +136,30 @@ class LabelRecord:
     keep: str = ""
     keep_source: str = ""
     quinine_source: str = ""
+
+
+def standard_drinks(
+    strength: float, serve_l: float, bottle_l: float | None, where: str | None
+) -> tuple[DrinksRecord, ...]:
+    """Count a serve and a bottle as each country counts.
+
+    Parameters
+    ----------
+    strength : float
+        % vol.
+    serve_l : float
+    bottle_l : float or None
+    where : str or None
+        Jurisdiction; all for None.
+    """
+    ethanol_g_l = strength / 100.0 * ETHANOL_KG_L * 1000.0
+    return tuple(
+        DrinksRecord(
+            country=row.country,
+            ethanol_g=row.ethanol_kg * 1000.0,
+            per_serve=ethanol_g_l * serve_l / (row.ethanol_kg * 1000.0),
+            per_bottle=None if bottle_l is None else ethanol_g_l * bottle_l / (row.ethanol_kg * 1000.0),
+            source=row.provenance,
+        )
+        for row in load_rows("standard-drinks", DrinkRow).holding_in(where)
+    )

@@ -1,15 +1,8 @@
-"""`adjust`: the least that brings a batch onto its aims, from what dissolves in it.
-
-The batch is an ingredient of its own with an exact mass; what may be added are ordinary ingredients
-in one step without straining. The optimiser counts per litre, so its answer is held against a
-question of its own: is there any addition smaller by a thousandth? Only a proved no lets the
-answer be called the least.
-"""
+"""`adjust`: a batch, from a file or from figures typed, to the least that brings it onto its aims."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -17,36 +10,31 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.opening import open_pantry
-from formulate.bar.pantry import UnknownMassError
-from formulate.bar.vessels import FillRecord
-from formulate.blend.profile import profile
-from formulate.describe.adjust_record import Addition, Adjustment, Aim, CardRow
-from formulate.describe.telling import bar_measure
-from formulate.describe.vessels import fitting_notes, tight_notes, too_large
-from formulate.errors import InfeasibleError, Note
+from formulate.describe.adjust_record import Adjustment, CardRow
+from formulate.describe.adjusted import adjusted_record, impossible_record, unknown_notes
+from formulate.errors import Note, ReadingError, SpecError, SpecProblem
 from formulate.files.bottle import load_bottle
-from formulate.files.ingredient import Ingredient
 from formulate.formulation.bottle import Formulation, formulate_bottle
-from formulate.jobs.adjusting.care import adjusted_cautions
-from formulate.jobs.adjusting.question import OTHER, STEP, Question, counted_candidates, question_of, staples
-from formulate.learn.lot import Lot
-from formulate.optimise.answer import Answer
-from formulate.optimise.diagnose import ClashMember, explain
-from formulate.optimise.problem import BlendProblem, Limit, limit_value
-from formulate.optimise.smaller import smaller_addition
-from formulate.optimise.solve import solve
-from formulate.rules.standing import at_a_limit, law_notes, law_of, own_content_notes, rule_notes
+from formulate.formulation.middle import narrowed
+from formulate.learn.lot import Lot, lot_of_figures, lot_of_file
+from formulate.learn.putting_right import (
+    LEAST_KG_L,
+    Remedy,
+    counted_candidates,
+    nothing_added,
+    put_right,
+    staples,
+    target_values,
+)
+from formulate.optimise.diagnose import explain
+from formulate.quantity.bands import parse_quantity
+from formulate.quantity.units import Dimension
+from formulate.quantity.words import listed, read_given
 
-__all__ = ["adjust_lot", "card_rows", "open_bottle"]
+__all__ = ["adjust_lot", "adjust_texts", "card_rows", "open_bottle"]
 
 FloatArray = NDArray[np.float64]
 
-SMALLER = 1e-3
-"""Share by which a smaller addition is looked for, and proved not to be there."""
-
-MOST_TRIES = 8
-LEAST_KG_L = 1e-7
-"""An addition below a tenth of a milligram per litre is none."""
 
 STRENGTH_STEPS = (-1.5, -0.75, 0.0, 0.75, 1.5)
 SUGAR_STEPS = (-20.0, 0.0, 20.0)
@@ -99,12 +87,12 @@ def adjust_lot(
         If an id is unknown, does not dissolve wholly, or has no price where one is needed.
     """
     candidates, left_out = counted_candidates(aims, also, lot, other)
-    found = _put_right(lot, aims, candidates, staples(aims.pantry), other, cheapest, room_l)
+    found = put_right(lot, aims, candidates, staples(aims.pantry), other, cheapest, room_l)
     there = [note for one in (lot, other) if one is not None for note in one.content_notes]
-    notes = [*there, *left_out, *_unknown_notes(found.question, lot)]
+    notes = [*there, *left_out, *unknown_notes(found.question, lot)]
     if found.masses is None:
-        return _impossible(lot, other, aims, found.question, cheapest, notes)
-    if found.beyond:
+        return impossible_record(lot, other, aims, found.question, cheapest, notes)
+    if found.beyond_the_list:
         notes.append(
             Note(
                 "beyond_the_list",
@@ -112,7 +100,7 @@ def adjust_lot(
             )
         )
     status = "adjusted" if found.needed else "nothing"
-    return _record(
+    return adjusted_record(
         lot, other, aims, found.question, found.masses, status, cheapest, proved=found.proved, notes=notes
     )
 
@@ -149,17 +137,17 @@ def card_rows(
             if strength < 0.0 or sugar < 0.0:
                 continue
             read = lot.reading(strength, sugar)
-            found = _put_right(read, aims, candidates, wider, other, cheapest, room_l)
+            found = put_right(read, aims, candidates, wider, other, cheapest, room_l)
             why = _in_the_way(found, read) if found.masses is None else ""
             rows.append(CardRow(strength, sugar, _added(found, lot), why))
     return tuple(rows)
 
 
-def _in_the_way(found: _Found, lot: Lot) -> str:
+def _in_the_way(found: Remedy, lot: Lot) -> str:
     """Name what is off and adding does not mend, or what would leave its limit for it."""
     here = {
         limit.origin.name: value * limit.display
-        for limit, value in _values(found.question.problem, _now(found.question, lot))
+        for limit, value in target_values(found.question.problem, nothing_added(found.question, lot))
     }
     parts = []
     for member in explain(found.question.problem).clash:
@@ -174,7 +162,7 @@ def _in_the_way(found: _Found, lot: Lot) -> str:
     return ", ".join(dict.fromkeys(parts))
 
 
-def _added(found: _Found, lot: Lot) -> tuple[tuple[str, float], ...] | None:
+def _added(found: Remedy, lot: Lot) -> tuple[tuple[str, float], ...] | None:
     if found.masses is None:
         return None
     return tuple(
@@ -184,270 +172,119 @@ def _added(found: _Found, lot: Lot) -> tuple[tuple[str, float], ...] | None:
     )
 
 
-@dataclass(frozen=True)
-class _Found:
-    """What brings a lot onto its aims: `masses` are None where adding does not help, proved."""
-
-    question: Question
-    masses: FloatArray | None
-    proved: bool = True
-    needed: bool = True
-    beyond: bool = False
-
-
-def _put_right(
-    lot: Lot,
-    aims: Formulation,
-    candidates: Sequence[Ingredient],
-    wider: Sequence[Ingredient],
-    other: Lot | None,
-    cheapest: bool,
-    room_l: float | None,
-) -> _Found:
-    """Look for the least of the candidates; where they do not do, of the plain things on the shelf too."""
-    question = question_of(lot, aims, candidates, other, cheapest, room_l)
-    here = _now(question, lot)
-    if all(limit.slip(value) <= 1e-9 * limit.scale for limit, value in _values(question.problem, here)):
-        return _Found(question, here, needed=False)
-    try:
-        return _Found(question, *_least(question))
-    except InfeasibleError:
-        more = [one for one in wider if one.id not in {known.id for known in candidates}]
-        if not more:
-            return _Found(question, None)
-    question = question_of(lot, aims, [*candidates, *more], other, cheapest, room_l)
-    try:
-        return _Found(question, *_least(question), beyond=True)
-    except InfeasibleError:
-        return _Found(question, None)
-
-
 # --- the least ----------------------------------------------------------------------------------------
-
-
-def _least(question: Question) -> tuple[FloatArray, bool]:
-    """Find the addition of the least weight, and whether it was proved to be that.
-
-    Raises
-    ------
-    InfeasibleError
-        When adding does not help, proved.
-    """
-    answer = solve(question.problem)
-    masses, volume = _scaled(answer), float(answer.volume_l)
-    for _ in range(MOST_TRIES):
-        if float(question.weights @ masses) <= LEAST_KG_L * masses[0]:
-            return masses, True
-        found, proved = smaller_addition(question.problem, question.weights, masses, volume, SMALLER)
-        if found is None:
-            return masses, proved
-        masses = found
-        run = question.problem.chain.run(masses[None, :])
-        volume = float(profile(run.bottled, question.problem.chain.materials).volume_l)
-    return masses, False
-
-
-def _scaled(answer: Answer) -> FloatArray:
-    masses: FloatArray = answer.masses_kg.sum(axis=0)
-    return masses
-
-
-def _now(question: Question, lot: Lot) -> FloatArray:
-    masses = np.zeros(len(question.ingredients))
-    masses[0] = lot.mass_kg
-    return masses
-
-
-def _values(problem: BlendProblem, masses: FloatArray) -> list[tuple[Limit, float]]:
-    """Return the targets and what a mixture makes of them, per litre, by the forward model."""
-    run = problem.chain.run(masses[None, :])
-    drink = profile(run.bottled, problem.chain.materials)
-    size = float(drink.volume_l)
-    return [
-        (limit, limit_value(limit, run.bottled / size, masses / size, 1.0 / size, 0.0))
-        for limit in problem.limits
-        if limit.is_target
-    ]
 
 
 # --- the record ---------------------------------------------------------------------------------------
 
 
-def _record(
-    lot: Lot,
-    other: Lot | None,
-    aims: Formulation,
-    question: Question,
-    masses: FloatArray,
-    status: str,
-    cheapest: bool,
+def adjust_texts(
+    file: Path | None = None,
     *,
-    proved: bool,
-    notes: Sequence[Note],
-) -> Adjustment:
-    problem = question.problem
-    bottled = problem.chain.run(masses[None, :]).bottled
-    drink = profile(bottled, problem.chain.materials)
-    law = law_of(aims.rules, problem.chain.materials, masses, bottled, float(drink.volume_l))
-    additions, near = [], at_a_limit(law)
-    for ingredient, mass in zip(question.ingredients[1:], masses[1:], strict=True):
-        if mass <= LEAST_KG_L * lot.volume_l:
-            continue
-        is_other = ingredient.id == OTHER
-        try:
-            price = None if is_other else aims.pantry.price_per_kg(ingredient)
-        except UnknownMassError:
-            price = None
-        additions.append(
-            Addition(
-                ingredient=ingredient.id,
-                name=ingredient.name,
-                mass_kg=float(mass),
-                measure="" if ingredient.id in near else bar_measure(ingredient, float(mass), aims.pantry),
-                cost=None if price is None else price * float(mass),
-                no_more=ingredient.id in near,
-            )
-        )
-    cautions, unknown = adjusted_cautions(lot, other, aims, question, masses)
-    added = [one.ingredient for one in additions if one.ingredient != OTHER]
-    told = dict.fromkeys((*own_content_notes(aims.pantry, added), *notes))
-    found = [*law_notes(law, aims.rules), *told, *unknown]
-    if sum(one.mass_kg for one in additions) > lot.mass_kg:
-        found.append(
-            Note("much_added", "More is added than there is: consider the batch a part of a new one.")
-        )
-    fill = FillRecord(STEP, lot.vessel, float(drink.volume_l), lot.holds_l) if lot.vessel else None
-    if additions and fill is not None:
-        found += [*tight_notes(fill, aims.pantry, "In all it"), *fitting_notes([fill], "In all it")]
-    elif additions:
-        found += too_large("The batch", float(drink.volume_l), aims.pantry)
-    return Adjustment(
-        name=lot.name,
-        bottle=aims.bottle.name,
-        status=status,
-        mass_kg=lot.mass_kg,
-        volume_l=lot.volume_l,
-        additions=tuple(additions),
-        drink=drink,
-        aims=_aims(question, lot, masses),
-        by_cost=cheapest,
-        proved=proved,
-        clash=(),
-        currency=aims.pantry.currency,
-        notes=tuple(found),
-        unknown=_unknown(question, lot),
-        law=law,
-        cautions=cautions,
-        fill=fill if additions else None,
-    )
+    bottle: Path | None = None,
+    volume: str | None = None,
+    strength: str | None = None,
+    sugar: str | None = None,
+    acid: str | None = None,
+    bitterness: str | None = None,
+    also: Sequence[str] = (),
+    blend_with: Path | None = None,
+    room: str | None = None,
+    cheapest: bool = False,
+    middle: bool = False,
+    card: bool = False,
+    today: date | None = None,
+) -> tuple[Adjustment, tuple[CardRow, ...]]:
+    """Put a batch right.
 
+    Parameters
+    ----------
+    file : Path, optional
+        A jar, recipe or reading file; else the figures.
+    bottle : Path, optional
+        The bottle file with the aims; else the one the file names.
+    volume, strength, sugar, acid, bitterness, room : str, optional
+        Typed with their units; bitterness is a plain number.
+    also : sequence of str
+        Ids that may be added besides the bottle's list.
+    blend_with : Path, optional
+        Another batch.
+    cheapest : bool
+    middle : bool
+        Whether to aim at the middle of each band instead of just inside.
+    card : bool
+        Whether the table of the prep card is worked out too.
+    today : date, optional
 
-def _impossible(
-    lot: Lot, other: Lot | None, aims: Formulation, question: Question, cheapest: bool, notes: Sequence[Note]
-) -> Adjustment:
-    # Nothing is added, but the batch is there, and the card may mend another reading of it.
-    cautions, unknown = adjusted_cautions(lot, other, aims, question, _now(question, lot))
-    clash = explain(question.problem).clash
-    before = {
-        limit.origin.name: value * limit.display
-        for limit, value in _values(question.problem, _now(question, lot))
-    }
-    found = [*rule_notes(aims.rules)]
-    found += [_what_the_law_asks(member.limit) for member in clash if member.limit.rule]
-    found += [*(_what_helps(member, before) for member in clash if member.limit.is_target), *notes, *unknown]
-    return Adjustment(
-        name=lot.name,
-        bottle=aims.bottle.name,
-        status="impossible",
-        mass_kg=lot.mass_kg,
-        volume_l=lot.volume_l,
-        additions=(),
-        drink=None,
-        aims=_aims(question, lot, _now(question, lot)),
-        by_cost=cheapest,
-        proved=True,
-        clash=clash,
-        currency=aims.pantry.currency,
-        notes=tuple(dict.fromkeys(found)),
-        unknown=_unknown(question, lot),
-        cautions=cautions,
-    )
+    Returns
+    -------
+    Adjustment
+    tuple of CardRow
 
-
-def _what_the_law_asks(limit: Limit) -> Note:
-    return Note(
-        "over_limit",
-        f"{limit.origin.name}: {limit.origin.text}. Only thinning lowers it, and that does not fit the other "
-        "aims or the room there is. Do not serve it as it is; blend it with a batch that has none.",
-    )
-
-
-def _what_helps(member: ClashMember, before: dict[str, float]) -> Note:
-    """Say what would help where adding does not: the one side of one target."""
-    name = member.limit.origin.name
-    is_off = before[name] < member.bound if member.is_lower else before[name] > member.bound
-    if not is_off:
-        text = f"{name} would leave its limit if the rest were put right: let it move, or blend."
-    elif member.is_lower and name == "strength":
-        text = "Too weak for what there is to add: name a stronger spirit (--with), or blend."
-    elif member.is_lower:
-        text = (
-            f"Too little {name}: nothing that may be added brings enough of it. Infuse again, add a tincture "
-            "or syrup (--with), or blend with a batch that has more (--blend-with)."
-        )
+    Raises
+    ------
+    SpecError, UnitError, ReadingError
+        What cannot be read or belongs to no drink.
+    """
+    figures = (volume, strength, sugar, acid, bitterness)
+    if file is not None:
+        if any(text is not None for text in figures):
+            raise ReadingError("A file and figures were given for the batch. Give one of the two.")
+        lot = lot_of_file(file, today)
     else:
-        text = (
-            f"Too much {name}: only thinning lowers it, and that does not fit the other aims or the room "
-            "there is. Take some out for another use, or blend with a batch that has less (--blend-with)."
-        )
-    return Note(f"helps_{name}", text)
+        lot = _lot_of_texts(*figures)
+    path = bottle or lot.bottle_path
+    if path is None:
+        raise ReadingError("What it shall become is not said. Add --bottle with a bottle file.")
+    if not path.exists():
+        raise SpecError([SpecProblem(None, "", f"{path.as_posix()}: no such bottle file. Check the path.")])
+    aims = open_bottle(path, today)
+    aims = narrowed(aims) if middle else aims
+    other = None if blend_with is None else lot_of_file(blend_with, today)
+    room_l = read_given("--room", room, _litres)
+    if room_l is not None and room_l < lot.volume_l:
+        there = f"{lot.volume_l:.2f} L"
+        raise ReadingError(f"--room: less than the batch itself, {there}, got '{room}'. Give more.")
+    record = adjust_lot(lot, aims, also=also, other=other, cheapest=cheapest, room_l=room_l)
+    if not card:
+        return record, ()
+    return record, card_rows(lot, aims, also=also, other=other, cheapest=cheapest, room_l=room_l)
 
 
-def _aims(question: Question, lot: Lot, masses: FloatArray) -> tuple[Aim, ...]:
-    before = _values(question.problem, _now(question, lot))
-    after = _values(question.problem, masses)
-    return tuple(
-        Aim(
-            target=limit.origin.name,
-            unit=limit.unit,
-            lower=limit.lower * limit.display,
-            upper=limit.upper * limit.display,
-            before=value * limit.display,
-            after=later * limit.display,
+def _litres(text: str) -> float:
+    return parse_quantity(text, Dimension.VOLUME)
+
+
+def _lot_of_texts(
+    volume: str | None, strength: str | None, sugar: str | None, acid: str | None, bitterness: str | None
+) -> Lot:
+    missing = [
+        f"--{name}"
+        for name, text in (("volume", volume), ("strength", strength), ("sugar", sugar))
+        if text is None
+    ]
+    if missing:
+        are = "is" if len(missing) == 1 else "are"
+        raise ReadingError(
+            f"Without a file the batch needs its figures, and {listed(missing)} {are} missing. "
+            "Give e.g. --volume '4.4 L' --strength '19.8 % vol' --sugar '212 g/L'."
         )
-        for (limit, value), (_, later) in zip(before, after, strict=True)
+
+    def grams(text: str) -> float:
+        return parse_quantity(text, Dimension.MASS_CONCENTRATION)
+
+    litres = read_given("--volume", volume, _litres)
+    pct = read_given("--strength", strength, lambda t: parse_quantity(t, Dimension.STRENGTH))
+    sweet = read_given("--sugar", sugar, grams)
+    assert litres is not None
+    assert pct is not None
+    assert sweet is not None
+    if not litres > 0.0:
+        raise ReadingError("--volume: must be above zero. Check the number.")
+    return lot_of_figures(
+        litres,
+        pct,
+        sweet,
+        read_given("--acid", acid, grams),
+        read_given("--bitterness", bitterness, lambda t: parse_quantity(t, Dimension.BITTERNESS)),
     )
-
-
-def _unknown(question: Question, lot: Lot) -> tuple[str, ...]:
-    never_said = (name for name in ("acid", "bitterness") if not lot.knows(name))
-    return tuple(dict.fromkeys((*question.unknown, *never_said)))
-
-
-def _how_to_tell(question: Question) -> str:
-    """Say how what is not known of a batch could be given."""
-    return ", or titrate it and give the acid (--acid, or `acid:` in the reading file)" * (
-        "acid" in question.unknown
-    )
-
-
-def _unknown_notes(question: Question, lot: Lot) -> list[Note]:
-    notes = []
-    if question.unknown:
-        names = " and ".join(question.unknown)
-        here = "this batch" if not all(map(lot.knows, question.unknown)) else "the other batch"
-        text = f"Of {names} nothing is known in {here}: not looked at. Taste it{_how_to_tell(question)}."
-        notes.append(Note("unknown", text))
-    if lot.source in ("figures", "reading"):
-        acid = ", acid as citric acid" if lot.knows_acid else ""
-        notes.append(Note("by_figures", f"The batch is taken by its figures: sugar as sucrose{acid}."))
-    if lot.doubt_pct_vol:
-        notes.append(
-            Note(
-                "add_in_parts",
-                f"The reading tells strength to {lot.doubt_pct_vol:.1f} % vol only: add two thirds of this, "
-                "stir, read again, then the rest.",
-                "common practice",
-            )
-        )
-    return notes

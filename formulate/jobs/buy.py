@@ -8,71 +8,42 @@ used first and costs nothing more. The money shown is the sum of the packs shown
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.least_orders import Shortfall, kept_orders, shortfalls
-from formulate.bar.prices import UnitPrice
-from formulate.bar.vessels import contents_l
+from formulate.bar.least_orders import kept_orders
 from formulate.describe.buy_record import Adaptation, BuyLine, BuyRecord
 from formulate.describe.records import DrinkRecord
 from formulate.describe.reformulate_record import Figures, Move
 from formulate.describe.solved import SolvedBottle, solved_record
 from formulate.describe.vessels import TOLD
-from formulate.errors import InfeasibleError, NotConvergedError, Note, UnitError, VerificationError
+from formulate.errors import InfeasibleError, NotConvergedError, Note, VerificationError
 from formulate.formulation.bottle import Formulation
 from formulate.formulation.choices import choices_of
 from formulate.formulation.on_sale import on_sale
-from formulate.formulation.solving import sized_problem
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.answer import Answer, Status
-from formulate.optimise.mip.covering import NEEDED_KG, Cover, cheapest_cover, has_spare_packs
+from formulate.optimise.mip.covering import NEEDED_KG
 from formulate.optimise.mip.integer_terms import WholeTerms
-from formulate.optimise.mip.packs import Pack, Thing, cheapest_per_kg, things_of
-from formulate.optimise.mip.solve import answer_of, solve_whole
-from formulate.optimise.problem import BlendProblem, Over
-from formulate.quantity import Dimension, parse_quantity
-from formulate.quantity.words import read_option
+from formulate.optimise.problem import Over
+from formulate.planning.buying_list import CENT, PackList, buy_lines, cheapest_list, fitted_list, money_saved
 from formulate.rules.duty import duty_note
 from formulate.rules.standing import told_everywhere
 
-__all__ = ["buy_bottle", "read_leftover"]
+__all__ = ["buy_bottle"]
 
 FloatArray = NDArray[np.float64]
 
 SECONDS = 20.0
 SECONDS_TO_TELL = 5.0
 """For a remark on what fitting the recipe would save."""
-FITTINGS = 3
-OVERFULL = 1e-3
-"""A vessel is fuller than asked when its contents are larger by this share."""
-CENT = 0.005
 _OF_THE_LIST = ("not_used", "price_past", "offer_past", "price_old")
 MOVED = 5e-4
 """A mass that changes by a smaller share stays as it is."""
-
-
-def read_leftover(text: str) -> float:
-    """Read what an unused rest of a pack is still worth.
-
-    Parameters
-    ----------
-    text : str
-        A share of its price, such as ``50 %``.
-
-    Raises
-    ------
-    UnitError
-        If it is no share, or more than all.
-    """
-    share = read_option("--leftover", text, lambda typed: parse_quantity(typed, Dimension.SHARE))
-    if share > 1.0:
-        raise UnitError(f"--leftover: a rest is worth at most 100 % of its price, got {text}.")
-    return share
 
 
 def buy_bottle(
@@ -122,20 +93,20 @@ def buy_bottle(
         least_order=offered.least_order,
         leftover_share=leftover_share,
     )
-    listed = _listed(formulation, solved.answer, terms)
+    listed = cheapest_list(formulation, solved.answer, terms)
     try:
-        fitted = _fitted(formulation, solved.answer, terms, SECONDS if adapt else SECONDS_TO_TELL)
+        fitted = fitted_list(formulation, solved.answer, terms, SECONDS if adapt else SECONDS_TO_TELL)
     except (InfeasibleError, NotConvergedError, VerificationError):
         if adapt:
             raise
         fitted = None
-    saves = None if fitted is None else _saved(listed, fitted)
+    saves = None if fitted is None else money_saved(listed, fitted)
     adaptation = None
     if adapt and fitted is not None and saves is not None and saves >= CENT:
         drink = _drink(formulation, fitted.answer)
         adaptation = _adaptation(solved, fitted, drink, saves)
         solved, listed = replace(solved, record=drink, answer=fitted.answer), fitted
-    lines = _lines(formulation, listed, offered.prices)
+    lines = buy_lines(formulation, listed, offered.prices)
     bought_from = {line.supplier for line in lines if line.cost > 0.0}
     return BuyRecord(
         solved=solved,
@@ -149,7 +120,7 @@ def buy_bottle(
         shortfalls=listed.short,
         elsewhere=()
         if listed.elsewhere is None
-        else _lines(formulation, replace(listed, packs=listed.elsewhere), offered.prices),
+        else buy_lines(formulation, replace(listed, packs=listed.elsewhere), offered.prices),
         adapted=adaptation,
         could_save=None if adapt else saves,
         notes=(
@@ -170,128 +141,7 @@ def _duty(solved: SolvedBottle) -> tuple[Note, ...]:
     return () if note is None else (note,)
 
 
-@dataclass(frozen=True)
-class _Listed:
-    """Packs for one recipe; `elsewhere` are those that keep minimum orders where `packs` do not."""
-
-    answer: Answer
-    terms: WholeTerms
-    packs: FloatArray
-    gap: float
-    proved: bool
-    short: tuple[Shortfall, ...] = ()
-    elsewhere: FloatArray | None = None
-
-    @property
-    def paid(self) -> float:
-        """Money for the packs."""
-        prices = [pack.price for pack in self.terms.packs]
-        return float(np.array(prices) @ self.packs) if prices else 0.0
-
-    @property
-    def net(self) -> float:
-        """Money for the packs, less what their rests are worth."""
-        terms = self.terms
-        rests = 0.0
-        for thing in things_of(terms.packs):
-            held = sum(
-                pack.size_kg * float(count)
-                for pack, count in zip(terms.packs, self.packs, strict=True)
-                if pack.thing == thing
-            )
-            rest = max(held - _needs(self.answer, terms).get(thing, 0.0), 0.0)
-            rests += rest * cheapest_per_kg(terms.packs, thing)
-        return self.paid - terms.leftover_share * rests
-
-
-def _listed(formulation: Formulation, answer: Answer, terms: WholeTerms) -> _Listed:
-    """List the cheapest packs for a recipe that stands."""
-    terms = replace(terms, batch_l=answer.volume_l)
-    free = cheapest_cover(replace(terms, least_order=()), _needs(answer, terms))
-    assert free is not None, "without minimum orders there are always packs enough"
-    listed = _Listed(answer, terms, free.packs, free.proven_gap, free.proved)
-    if not (short := _short(formulation, listed)):
-        return listed
-    return _kept_or_short(replace(listed, short=short), cheapest_cover(terms, _needs(answer, terms)))
-
-
-def _kept_or_short(listed: _Listed, kept: Cover | None) -> _Listed:
-    """Take the list that keeps the minimum orders, unless filling up the shorter one costs less."""
-    if kept is None:
-        return listed
-    keeping = replace(listed, packs=kept.packs, gap=kept.proven_gap, proved=kept.proved, short=())
-    filled = listed.paid + sum(short.filling_up for short in listed.short)
-    return keeping if keeping.paid <= filled + CENT else replace(listed, elsewhere=kept.packs)
-
-
-def _fitted(formulation: Formulation, by_use: Answer, terms: WholeTerms, seconds: float) -> _Listed:
-    """Fit the recipe to the packs within its limits.
-
-    Minimum orders are left aside first: filling one up with what nobody needs is no fitting. Where the list
-    then falls short of one, a recipe that keeps it is looked for, and taken if it needs all it buys.
-    """
-    free = _fitted_to(formulation.problem, by_use, replace(terms, least_order=()), seconds)
-    free = replace(free, terms=replace(free.terms, least_order=terms.least_order))
-    if not (short := _short(formulation, free)):
-        return free
-    free = replace(free, short=short)
-    try:
-        kept = _fitted_to(formulation.problem, by_use, terms, seconds)
-    except (InfeasibleError, NotConvergedError, VerificationError):
-        return free
-    if has_spare_packs(kept.terms, _needs(kept.answer, kept.terms), kept.packs):
-        return _kept_or_short(free, cheapest_cover(free.terms, _needs(free.answer, free.terms)))
-    filled = free.paid + sum(one.filling_up for one in short)
-    return kept if kept.paid <= filled + CENT else free
-
-
-def _fitted_to(problem: BlendProblem, by_use: Answer, terms: WholeTerms, seconds: float) -> _Listed:
-    """Fit the recipe; a vessel to be filled is not filled further than asked."""
-    sized = sized_problem(problem, by_use.volume_l)
-    for _ in range(FITTINGS):
-        assert sized.volume_l is not None
-        terms = replace(terms, batch_l=sized.volume_l)
-        whole = solve_whole(sized, terms, seconds=seconds)
-        answer = answer_of(sized, whole)
-        fullness = _fullness(problem, answer)
-        if fullness <= 1.0 + OVERFULL:
-            break
-        sized = sized_problem(problem, sized.volume_l / fullness)
-    return _Listed(answer, terms, whole.packs, whole.proven_gap, whole.status is Status.OPTIMAL)
-
-
-def _fullness(problem: BlendProblem, answer: Answer) -> float:
-    """How full the vessel is that gave the size, as a share of what was asked."""
-    if problem.fill is None:
-        return 0.0
-    return contents_l(answer.run, problem.fill.step) / problem.fill.volume_l
-
-
-def _needs(answer: Answer, terms: WholeTerms) -> dict[Thing, float]:
-    """Return what has to be bought of each thing, beyond what is there."""
-    used = answer.masses_kg.sum(axis=0)
-    needs = {}
-    for thing in things_of(terms.packs):
-        amount = float(answer.purchases_kg[thing.number] if thing.is_purchase else used[thing.number])
-        needs[thing] = max(amount - terms.stock_of(thing), 0.0)
-    return needs
-
-
-def _short(formulation: Formulation, listed: _Listed) -> tuple[Shortfall, ...]:
-    used = listed.answer.masses_kg.sum(axis=0)
-    uses = {one.id: float(mass) for one, mass in zip(formulation.ingredients, used, strict=True)}
-    bought = list(zip(listed.terms.packs, listed.packs.tolist(), strict=True))
-    return shortfalls(formulation.pantry, listed.terms.least_order, bought, uses)
-
-
-def _saved(listed: _Listed, fitted: _Listed) -> float | None:
-    """Money that the fitted recipe saves; None where the two lists cannot be held against each other."""
-    if len(fitted.short) != len(listed.short):
-        return None
-    return max(listed.net - fitted.net, 0.0)
-
-
-def _adaptation(solved: SolvedBottle, fitted: _Listed, drink: DrinkRecord, saved: float) -> Adaptation:
+def _adaptation(solved: SolvedBottle, fitted: PackList, drink: DrinkRecord, saved: float) -> Adaptation:
     """Hold the recipe fitted to the packs against the cheapest one by use, at the new size."""
     before, after = solved.answer, fitted.answer
     size = after.volume_l / before.volume_l
@@ -349,69 +199,3 @@ def _notes(formulation: Formulation, *, adapted: bool, asked: bool) -> tuple[Not
 
 def _total(lines: Sequence[BuyLine]) -> float:
     return round(sum(line.cost for line in lines), 2)
-
-
-def _lines(formulation: Formulation, listed: _Listed, prices: tuple[UnitPrice, ...]) -> tuple[BuyLine, ...]:
-    answer, terms = listed.answer, listed.terms
-    bought = _Bought(terms, prices, listed.packs.tolist())
-    used = answer.masses_kg.sum(axis=0)
-    lines: list[BuyLine] = []
-    parts = {part for purchase in answer.problem.purchases for part, _ in purchase.parts}
-    for position, ingredient in enumerate(formulation.ingredients):
-        if position not in parts:
-            lines += _of_thing(Thing(False, position), ingredient.id, float(used[position]), bought)
-    for position, purchase in enumerate(answer.problem.purchases):
-        amount = float(answer.purchases_kg[position])
-        lines += _of_thing(Thing(True, position), purchase.name, amount, bought)
-    return tuple(sorted(lines, key=lambda line: (line.cost <= 0.0, line.supplier)))
-
-
-@dataclass(frozen=True)
-class _Bought:
-    """Packs with their prices, and how many of each."""
-
-    terms: WholeTerms
-    prices: tuple[UnitPrice, ...]
-    counts: list[float]
-
-
-def _of_thing(thing: Thing, name: str, used_kg: float, packs: _Bought) -> list[BuyLine]:
-    """List the packs of one thing, and what it needs no pack for."""
-    taken = [
-        (pack, price, count)
-        for pack, price, count in zip(packs.terms.packs, packs.prices, packs.counts, strict=True)
-        if pack.thing == thing and pack.size_kg * count > (NEEDED_KG if pack.loose else 0.0)
-    ]
-    stock = packs.terms.stock_of(thing)
-    bought = sum(pack.size_kg * count for pack, _, count in taken)
-    from_stock = min(stock, used_kg)
-    # Without a pack it is on tap.
-    has_rest = stock > 0.0 or bought > 0.0
-    left = max(stock + bought - used_kg, 0.0) if has_rest and used_kg > NEEDED_KG else 0.0
-    if not taken:
-        if used_kg <= NEEDED_KG:
-            return []
-        word = "on hand" if from_stock > 0.0 else ""
-        return [BuyLine(name, "", None, word, 0.0, 0.0, used_kg, from_stock, left)]
-    first = _line(*taken[0], name)
-    lines = [replace(first, used_kg=used_kg, from_stock_kg=from_stock, left_kg=left)]
-    return [*lines, *(_line(pack, price, count, name) for pack, price, count in taken[1:])]
-
-
-def _line(pack: Pack, price: UnitPrice, count: float, name: str) -> BuyLine:
-    billed = price.billed(count)
-    return BuyLine(
-        name=name,
-        supplier=pack.supplier,
-        packs=None if pack.loose else round(count),
-        pack=pack.name,
-        bought_kg=pack.size_kg * count,
-        cost=billed.cost,
-        used_kg=0.0,
-        from_stock_kg=0.0,
-        left_kg=0.0,
-        without_tax=billed.net,
-        tax=billed.tax,
-        deposit=billed.deposit,
-        each=price,
-    )

@@ -153,10 +153,10 @@ def _count(things: Sized, word: str) -> str:
 
 
 def _check_scenarios(path: Path, scenarios: Scenarios, today: date | None) -> CheckedFile:
-    from formulate.jobs.suppose import open_subject, refuse_strange
-    from formulate.jobs.supposing.cases import cases_of
+    from formulate.planning.cases import cases_of, refuse_strange
+    from formulate.planning.subjects import subject_of
 
-    refuse_strange(scenarios, open_subject(scenarios, today or date.today()))
+    refuse_strange(scenarios, subject_of(scenarios, today or date.today()))
     about = "menu" if scenarios.menu is not None else "bottle"
     return CheckedFile(
         path.as_posix(), "scenarios", scenarios.name, f"{_count(cases_of(scenarios), 'case')} of a {about}"

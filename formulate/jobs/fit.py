@@ -19,6 +19,7 @@ from formulate.bar.opening import open_pantry
 from formulate.bar.pantry import Pantry
 from formulate.bar.serve import Serve, serve_of
 from formulate.describe.pour_record import PourRecord
+from formulate.describe.poured import pour_record
 from formulate.describe.solved import SolvedBottle
 from formulate.errors import NotConvergedError, SpecError, VerificationError
 from formulate.files.aims import Measured
@@ -29,7 +30,6 @@ from formulate.files.issues import Problems
 from formulate.files.located import load_document
 from formulate.formulation.glass_aims import Bands, glass_aims, glass_figures
 from formulate.formulation.solving import recipe_of
-from formulate.jobs.pour import pour_record
 from formulate.jobs.solve import solve_loaded
 from formulate.planning.house_bottles import with_house_bottles
 from formulate.quantity import Band, Dimension

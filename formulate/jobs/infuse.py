@@ -6,7 +6,6 @@ so that plans can be compared. `solve --infuse` then weighs in anew for the plan
 
 from __future__ import annotations
 
-import math
 import os
 import shlex
 from collections.abc import Sequence
@@ -34,42 +33,23 @@ from formulate.files.bottle import Bottle
 from formulate.files.infusing import PlanText, parse_plan
 from formulate.files.loading import load_any
 from formulate.files.recipe import Recipe
-from formulate.files.steps import EnzymeOrder, StepSpec
+from formulate.files.steps import StepSpec
 from formulate.formulation.bottle import Formulation, formulate_bottle
 from formulate.formulation.choices import choices_of
+from formulate.formulation.planned_step import infusing_step, with_plan
 from formulate.formulation.solving import recipe_of
-from formulate.jobs.infusing.asked import Probe
-from formulate.jobs.infusing.notes import plan_cautions, plan_notes
-from formulate.jobs.infusing.plan_table import Plan, PlanLimits, PlanTable
-from formulate.jobs.infusing.planned import infusing_step, with_plan
+from formulate.jobs.options import Probe
 from formulate.jobs.solve import solve_bottle
+from formulate.planning.infusion_choice import LONGEST_H, choose, plan_between, plan_rows
+from formulate.planning.infusion_notes import plan_cautions, plan_notes
+from formulate.planning.infusion_plans import Plan, PlanLimits, PlanTable
 from formulate.rules.records import LawRecord
 from formulate.rules.standing import law_notes, law_of, own_content_notes
 
-__all__ = ["GRID", "InfuseRecord", "Redosed", "choose", "compare_plans"]
+__all__ = ["InfuseRecord", "Redosed", "compare_plans"]
 
 FloatArray = NDArray[np.float64]
 
-GRID: tuple[tuple[float, float], ...] = (
-    (20.0 / 60.0, 78.0),
-    (0.5, 65.0),
-    (1.0, 50.0),
-    (2.0, 50.0),
-    (2.0, 60.0),
-    (4.0, 35.0),
-    (4.0, 50.0),
-    (6.0, 20.0),
-    (24.0, 20.0),
-    (48.0, 20.0),
-    (96.0, 20.0),
-    (240.0, 5.0),
-)
-"""Hours and degrees Celsius compared, from stove-top to fridge."""
-
-COLDEST_C = 2.0
-SHORTEST_H, LONGEST_H = 1.0 / 12.0, 60.0 * 24.0
-ROUNDED_TO_H, LONG_H = 1.0 / 12.0, 12.0
-"""Bounds and rounding of the plan between the rows."""
 
 SECONDS = 5.0
 """For weighing in anew where the bottle chooses among its ingredients."""
@@ -240,11 +220,11 @@ def compare_plans(
         )
     plans = tuple(
         table.plan(time_h, temperature_c, order)
-        for time_h, temperature_c in _rows(specs[position])
+        for time_h, temperature_c in plan_rows(specs[position])
         for order in table.orders()
     )
     chosen, meets, sentence = choose(plans)
-    refined = _refine(table, chosen, plans, meets)
+    refined = plan_between(table, chosen, plans, meets)
     best = chosen if meets or refined is None else refined
     law = _law(batch)
     fills = fills_of(specs, batch.pantry, batch.run)
@@ -281,61 +261,6 @@ def compare_plans(
         law=law,
         fills=fills,
     )
-
-
-def choose(plans: Sequence[Plan]) -> tuple[Plan, bool, str]:
-    """Choose the quickest plan that keeps every limit, else the nearest.
-
-    Parameters
-    ----------
-    plans : sequence of Plan
-        At least one.
-
-    Returns
-    -------
-    plan : Plan
-    meets : bool
-    sentence : str
-        Which limit stops the next quicker plan; or which ones the nearest misses.
-    """
-    ranked = sorted(plans, key=lambda plan: (plan.clock_h, plan.enzyme or "", plan.temperature_c))
-    keeping = [plan for plan in ranked if not plan.misses]
-    if not keeping:
-        nearest = min(ranked, key=lambda plan: round(sum(miss.shortfall for miss in plan.misses), 9))
-        missed = "; ".join(miss.text for miss in nearest.misses)
-        return nearest, False, f"No plan here keeps every limit. Nearest: {_spoken(nearest)}, with {missed}."
-    best = keeping[0]
-    quicker = [plan for plan in ranked if plan.clock_h < best.clock_h - 1e-9]
-    first = f"Quickest row that keeps every limit: {_spoken(best)}"
-    if not quicker:
-        return best, True, f"{first}. No plan here is quicker."
-    stopped = max(quicker, key=lambda plan: (plan.clock_h, -sum(miss.shortfall for miss in plan.misses)))
-    # The same time and temperature with the enzyme as recommended says it more plainly.
-    plainer = [plan for plan in quicker if plan.name == stopped.name and plan.enzyme == best.enzyme]
-    stopped = plainer[0] if plainer else stopped
-    second = f"The next quicker, {_spoken(stopped)}, is stopped by {stopped.misses[0].text}"
-    alike = [plan for plan in quicker if plan.enzyme == best.enzyme and plan.name != stopped.name]
-    if stopped.enzyme != best.enzyme and alike:
-        same = max(alike, key=lambda plan: plan.clock_h)
-        second += f"; with the enzyme as here, {same.name} by {same.misses[0].text}"
-    return best, True, f"{first}. {second}."
-
-
-def _spoken(plan: Plan) -> str:
-    orders = {
-        None: "",
-        "before spirit": ", enzyme before the spirit",
-        "with spirit": ", enzyme with the spirit",
-    }
-    return f"{plan.name}{orders[plan.enzyme]}"
-
-
-def _rows(spec: StepSpec) -> tuple[tuple[float, float], ...]:
-    """Return the grid, with the file's own plan where it is not in it."""
-    if spec.time_h is None or spec.temperature_c is None:
-        return GRID
-    own = (spec.time_h, spec.temperature_c)
-    return GRID if own in GRID else tuple(sorted((*GRID, own)))
 
 
 def _batch(
@@ -381,59 +306,6 @@ def _enzyme_price(pantry: Pantry) -> float | None:
         return pantry.price_per_kg(pantry.ingredient("pectinase"))
     except (SpecError, UnknownMassError):
         return None
-
-
-def _refine(table: PlanTable, chosen: Plan, plans: Sequence[Plan], meets: bool) -> Plan | None:
-    """Look between the rows for a plan that keeps every limit sooner; rounded, and checked again."""
-    from formulate.optimise.plans import least_within
-
-    hottest = max(min(table.limits.hottest_c, 100.0), COLDEST_C + 1.0)
-    order: EnzymeOrder | None = chosen.enzyme
-
-    def clock(numbers: FloatArray) -> float:
-        return math.log(table.clock_h(math.exp(numbers[0]), float(numbers[1]), order))
-
-    def margins(numbers: FloatArray) -> FloatArray:
-        return table.margins(table.course(math.exp(numbers[0]), float(numbers[1]), order))
-
-    near = sorted(
-        (plan for plan in plans if plan.enzyme == order and plan.temperature_c <= hottest),
-        key=lambda plan: sum(miss.shortfall for miss in plan.misses),
-    )
-    starts = [
-        (math.log(plan.time_h), plan.temperature_c) for plan in (chosen, *near[:1]) if plan.time_h > 0.0
-    ]
-    point = least_within(
-        clock,
-        margins,
-        starts,
-        ((math.log(SHORTEST_H), math.log(LONGEST_H)), (COLDEST_C, hottest)),
-    )
-    if point is None:
-        return None
-    found = _rounded(table, math.exp(point[0]), float(point[1]), hottest, order)
-    best = min(found, key=lambda plan: (plan.clock_h, plan.temperature_c), default=None)
-    if best is None or (meets and best.clock_h >= chosen.clock_h - 1e-9):
-        return None
-    return best
-
-
-def _rounded(
-    table: PlanTable, time_h: float, temperature_c: float, hottest_c: float, order: EnzymeOrder | None
-) -> list[Plan]:
-    """Round to 5 min (from half a day on to hours) and 1 K near a point; only what still meets the limits."""
-    step_h = ROUNDED_TO_H if time_h < LONG_H else 1.0
-    found = []
-    for degrees in range(math.floor(temperature_c) - 1, math.ceil(temperature_c) + 2):
-        if not COLDEST_C <= degrees <= hottest_c:
-            continue
-        times = [time_h * (1.0 + 0.005 * step) for step in range(-12, 25)]
-        for rounded in dict.fromkeys(math.ceil(time / step_h - 1e-6) for time in times):
-            plan = table.plan(max(rounded, 1) * step_h, float(degrees), order)
-            if not plan.misses:
-                found.append(plan)
-                break
-    return found
 
 
 def _command(bottle: Path | None, spec: StepSpec, plan: Plan, step: str | None) -> str:

@@ -12,7 +12,12 @@ from formulate.bar.batch import Batch, weigh_batch
 from formulate.bar.opening import open_pantry
 from formulate.blend.materials import LIQUOR
 from formulate.blend.steps import LEAST_SHOWN_KG_L
-from formulate.describe.label_record import DrinksRecord, EnergyRecord, LabelIngredient, LabelRecord
+from formulate.describe.label_record import (
+    EnergyRecord,
+    LabelIngredient,
+    LabelRecord,
+    standard_drinks,
+)
 from formulate.errors import Note, SpecError
 from formulate.files.aims import Bottled
 from formulate.files.bottle import Bottle, load_bottle
@@ -23,12 +28,12 @@ from formulate.files.labelling import energy_factors
 from formulate.files.loading import load_any
 from formulate.files.recipe import Recipe
 from formulate.files.standards import load_rows
-from formulate.files.trade_rows import DrinkRow, FillRow, KeepingRow, LabelStrengthRow, QuinineRow
+from formulate.files.trade_rows import FillRow, KeepingRow, LabelStrengthRow, QuinineRow
 from formulate.formulation.solving import recipe_of
 from formulate.jobs.predict import predict_batch
 from formulate.jobs.solve import solve_bottle
 from formulate.learn.jar import fit_jar
-from formulate.physics.mixture import COMPONENTS, ETHANOL_KG_L
+from formulate.physics.mixture import COMPONENTS
 from formulate.rules.allergens import found_allergens
 from formulate.rules.categories import SLACK
 from formulate.rules.cautions import sets_off
@@ -37,7 +42,7 @@ from formulate.rules.duty import duty_note
 from formulate.rules.records import CategoryRecord
 from formulate.rules.standing import told_everywhere
 
-__all__ = ["energy_of", "label_file", "label_of", "printed_strength", "standard_drinks"]
+__all__ = ["energy_of", "label_file", "label_of", "printed_strength"]
 
 PROCESSING_AIDS = frozenset({"enzyme"})
 """Families that are no ingredients by law: used up or taken out."""
@@ -268,33 +273,6 @@ def _made_of(batch: Batch, ingredient_id: str) -> tuple[str, ...]:
     used = [(mass, one) for mass, one in zip(inner.used_kg, inner.ingredients, strict=True) if mass > 0.0]
     return tuple(
         one.name for _, one in sorted(used, key=lambda item: -item[0]) if one.family not in PROCESSING_AIDS
-    )
-
-
-def standard_drinks(
-    strength: float, serve_l: float, bottle_l: float | None, where: str | None
-) -> tuple[DrinksRecord, ...]:
-    """Count a serve and a bottle as each country counts.
-
-    Parameters
-    ----------
-    strength : float
-        % vol.
-    serve_l : float
-    bottle_l : float or None
-    where : str or None
-        Jurisdiction; all for None.
-    """
-    ethanol_g_l = strength / 100.0 * ETHANOL_KG_L * 1000.0
-    return tuple(
-        DrinksRecord(
-            country=row.country,
-            ethanol_g=row.ethanol_kg * 1000.0,
-            per_serve=ethanol_g_l * serve_l / (row.ethanol_kg * 1000.0),
-            per_bottle=None if bottle_l is None else ethanol_g_l * bottle_l / (row.ethanol_kg * 1000.0),
-            source=row.provenance,
-        )
-        for row in load_rows("standard-drinks", DrinkRow).holding_in(where)
     )
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.batch import Batch, weigh_batch
+from formulate.bar.changed import Circumstances, refuse_unknown, with_lots, with_prices
 from formulate.bar.opening import open_pantry
 from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.blend.profile import Profile
@@ -20,6 +21,7 @@ from formulate.describe.records import DrinkRecord
 from formulate.describe.reformulate_record import Figures, Move, Reformulation, Way
 from formulate.describe.solved import SolvedBottle, not_used, solved_record
 from formulate.describe.targets import in_the_middle
+from formulate.describe.unreplaced import Unreplaced, unreplaced
 from formulate.errors import (
     FormulateError,
     InfeasibleError,
@@ -33,19 +35,12 @@ from formulate.errors import (
 from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.recipe import Recipe, load_recipe
 from formulate.formulation.choices import choices_of
+from formulate.formulation.far_off_amounts import slips_in
 from formulate.formulation.gone import most_of
+from formulate.formulation.made_again import Again
 from formulate.formulation.middle import narrowed
 from formulate.formulation.solving import size_not_tied
-from formulate.jobs.reformulating.asked_again import Again
-from formulate.jobs.reformulating.circumstances import (
-    Circumstances,
-    refuse_unknown,
-    with_lots,
-    with_prices,
-)
-from formulate.jobs.reformulating.slips import slips_in
-from formulate.jobs.reformulating.stand_ins import StandIns, let_in_beside, stand_ins_for, worth_of
-from formulate.jobs.reformulating.unreplaced import Unreplaced, unreplaced
+from formulate.formulation.stand_ins import StandIns, let_in_beside, stand_ins_for, worth_of
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import is_possible
 from formulate.optimise.least_change import OldRecipe, Role, least_change, moved, nearest_flavour

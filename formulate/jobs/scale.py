@@ -21,6 +21,8 @@ from numpy.typing import NDArray
 
 from formulate.bar.balances import steps_kg
 from formulate.bar.batch import Batch, weigh_batch
+from formulate.bar.changed import Circumstances
+from formulate.bar.emptying import EmptyingSize, PackCount, emptying_size, pack_notes, packs_for
 from formulate.bar.opening import open_pantry
 from formulate.bar.pantry import UnknownMassError
 from formulate.bar.vessels import FillRecord, contents_l
@@ -36,8 +38,6 @@ from formulate.files.recipe import Recipe, RecipeLine, load_recipe
 from formulate.jobs.files import beside
 from formulate.jobs.predict import predict_batch
 from formulate.jobs.reformulate import reformulate
-from formulate.jobs.reformulating.circumstances import Circumstances
-from formulate.jobs.scaling.packs import EmptyingSize, PackCount, emptying_size, pack_notes, packs_for
 from formulate.quantity import Amount, AmountBasis
 from formulate.quantity.words import read_option
 from formulate.rules.standing import law_of

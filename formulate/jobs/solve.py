@@ -14,8 +14,8 @@ from formulate.errors import InfeasibleError, UnboundedError
 from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.infusing import PlanText
 from formulate.formulation.middle import narrowed
+from formulate.formulation.planned_step import with_plan
 from formulate.formulation.solving import question_of, size_not_tied, solve_formulation
-from formulate.jobs.infusing.planned import with_plan
 from formulate.rules.standing import told_everywhere
 
 __all__ = ["solve_bottle", "solve_loaded"]

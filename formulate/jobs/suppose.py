@@ -10,20 +10,15 @@ from pathlib import Path
 from typing import Any
 
 from formulate.describe.suppose_record import CaseRecord, Supposed
-from formulate.errors import FORBIDDING, FormulateError, Note, SpecError
-from formulate.files.fields import did_you_mean
-from formulate.files.issues import Problems
-from formulate.files.located import KeyPath
-from formulate.files.menu import Menu
-from formulate.files.scenarios import ALL_DRINKS, Scenarios, load_scenarios
-from formulate.jobs.supposing.cases import Case, cases_of, ends_of
-from formulate.jobs.supposing.changed import CannotChangeError, drink_names, gone_name, repriced
-from formulate.jobs.supposing.comparing import compared, spread_of
-from formulate.jobs.supposing.kept import KeptResults, day_of, keeping, key_of
-from formulate.jobs.supposing.world import World, WorldFiles, open_world, outcome_of, read_world
-from formulate.quantity.changes import PriceChange
+from formulate.errors import FORBIDDING, FormulateError, Note
+from formulate.files.scenarios import Scenarios, load_scenarios
+from formulate.planning.case_comparison import compared, spread_of
+from formulate.planning.case_outcomes import outcome_of, subject_as_it_is
+from formulate.planning.cases import Case, cases_of, refuse_strange
+from formulate.planning.results_file import KeptResults, day_of, keeping, key_of
+from formulate.planning.subjects import Subject, SubjectFiles, subject_path
 
-__all__ = ["StoppedError", "open_subject", "refuse_strange", "suppose"]
+__all__ = ["StoppedError", "suppose"]
 
 TRIED_HERE_S, WORTH_PROCESSES_S = 2.0, 6.0
 """Cases are begun in this process; when so much of them is still to come, others are worth their start."""
@@ -95,79 +90,54 @@ def suppose(
         raise FormulateError(f"{results.as_posix()}: is what is read here. Name another file for results.")
     day = day_of(results, today or date.today())
     is_menu = scenarios.menu is not None
-    world, files, as_it_is = read_world(_subject_path(scenarios), day, is_menu=is_menu)
-    refuse_strange(scenarios, world)
+    subject, files, as_it_is = subject_as_it_is(subject_path(scenarios), day, is_menu=is_menu)
+    refuse_strange(scenarios, subject)
     cases = cases_of(scenarios)
     by_key = {key_of(case): case for case in cases}
     with keeping(results, files) as kept:
         todo = {key: case for key, case in by_key.items() if key not in kept.results}
         work = _way(len(todo), workers, scheduler)
-        found = work(world, files, list(todo.values())) if todo else iter(())
+        found = work(subject, files, list(todo.values())) if todo else iter(())
         try:
             _keep(kept, list(todo), found, len(by_key), progress)
         except KeyboardInterrupt:
             done = sum(key in kept.results for key in by_key)
             raise StoppedError(done, len(by_key), results) from None
         outcomes = [kept.results[key_of(case)] for case in cases]
-    return _told(scenarios, world, day, as_it_is, cases, outcomes)
-
-
-def open_subject(scenarios: Scenarios, day: date) -> World:
-    """Read the bottle or menu a file is about, and its shelf.
-
-    Parameters
-    ----------
-    scenarios : Scenarios
-    day : date
-
-    Raises
-    ------
-    SpecError
-        If it is not there, or a file is wrong.
-    """
-    return open_world(_subject_path(scenarios), day, is_menu=scenarios.menu is not None)
-
-
-def _subject_path(scenarios: Scenarios) -> Path:
-    path = scenarios.subject_path
-    if not path.exists():
-        key = "bottle" if scenarios.menu is None else "menu"
-        text = f"no file there, got '{path.as_posix()}'. Check the path."
-        raise SpecError([scenarios.places.problem((key,), text)])
-    return path
+    return _told(scenarios, subject, day, as_it_is, cases, outcomes)
 
 
 Found = Iterator[tuple[int, dict[str, Any]]]
-Work = Callable[[World, WorldFiles, Sequence[Case]], Found]
+Work = Callable[[Subject, SubjectFiles, Sequence[Case]], Found]
 
 
 def _way(count: int, workers: int | None, scheduler: str | None) -> Work:
     """Choose where the cases are worked out; the results are the same."""
     if scheduler is not None:
-        from formulate.jobs.supposing.cluster import on_cluster
+        from formulate.jobs.side_by_side import on_cluster
 
         return lambda _, files, cases: on_cluster(files, cases, scheduler)
     if workers is None:
         return _as_it_pays
     if workers == 1 or count < 2:
         return _here
-    from formulate.jobs.supposing.workers import on_cores
+    from formulate.jobs.side_by_side import on_cores
 
     processes = min(workers, count)
     return lambda _, files, cases: on_cores(files, cases, processes)
 
 
-def _here(world: World, files: WorldFiles, cases: Sequence[Case]) -> Found:
+def _here(subject: Subject, files: SubjectFiles, cases: Sequence[Case]) -> Found:
     del files
     for number, case in enumerate(cases):
-        yield number, outcome_of(world, case)
+        yield number, outcome_of(subject, case)
 
 
-def _as_it_pays(world: World, files: WorldFiles, cases: Sequence[Case]) -> Found:
+def _as_it_pays(subject: Subject, files: SubjectFiles, cases: Sequence[Case]) -> Found:
     """Begin here, and go on in as many processes as there are cores where much is left to do."""
     started = time.perf_counter()
     begun = 0
-    for number, outcome in _here(world, files, cases):
+    for number, outcome in _here(subject, files, cases):
         yield number, outcome
         begun = number + 1
         spent = time.perf_counter() - started
@@ -176,7 +146,7 @@ def _as_it_pays(world: World, files: WorldFiles, cases: Sequence[Case]) -> Found
     rest = cases[begun:]
     if not rest:
         return
-    from formulate.jobs.supposing.workers import cores, on_cores
+    from formulate.jobs.side_by_side import cores, on_cores
 
     with contextlib.closing(on_cores(files, rest, min(cores(), len(rest)))) as found:
         for number, outcome in found:
@@ -199,61 +169,9 @@ def _keep(
             found.close()
 
 
-def refuse_strange(scenarios: Scenarios, world: World) -> None:
-    """Refuse names and prices that the bottle, menu and shelf do not know.
-
-    Parameters
-    ----------
-    scenarios : Scenarios
-    world : World
-
-    Raises
-    ------
-    SpecError
-        With all of them.
-    """
-    problems = Problems(scenarios.places)
-
-    def price(path: KeyPath, name: str, change: PriceChange) -> None:
-        try:
-            repriced(world.pantry, name, change)
-        except CannotChangeError as error:
-            problems.add(path, str(error))
-        except SpecError as error:
-            problems.add_from(path, error)
-
-    menu = world.subject if isinstance(world.subject, Menu) else None
-    drinks = drink_names(menu) if menu is not None else ()
-
-    def demand(path: KeyPath, names: Sequence[str]) -> None:
-        for name in names:
-            if name != ALL_DRINKS and name not in drinks:
-                text = f"no drink of that file on the menu. {did_you_mean(name, drinks)}".rstrip()
-                problems.add((*path, name), text, key=True)
-
-    listed = () if isinstance(world.subject, Menu) else tuple(use.id for use in world.subject.ingredients)
-    for case, changes in scenarios.cases.items():
-        for name, change in changes.prices.items():
-            price(("cases", case, "prices", name), name, change)
-        for number, name in enumerate(changes.gone):
-            try:
-                gone_name(world.pantry, name, listed, is_menu=menu is not None)
-            except CannotChangeError as error:
-                problems.add(("cases", case, "gone", number), str(error))
-        demand(("cases", case, "demand"), list(changes.demand))
-    for name, choices in scenarios.grid.prices.items() if scenarios.grid is not None else ():
-        for number, change in enumerate(choices):
-            price(("grid", "prices", name, number), name, change)
-    if scenarios.draws is not None:
-        for name, given in scenarios.draws.prices.items():
-            price(("draws", "prices", name), name, ends_of(given)[0])
-        demand(("draws", "demand"), list(scenarios.draws.demand))
-    problems.raise_if_any()
-
-
 def _told(
     scenarios: Scenarios,
-    world: World,
+    subject: Subject,
     day: date,
     as_it_is: dict[str, Any],
     cases: Sequence[Case],
@@ -267,9 +185,9 @@ def _told(
             spreads.append(spread_of(kind, [cases[n] for n in here], [records[n] for n in here]))
     return Supposed(
         name=scenarios.name,
-        about=world.subject.name,
+        about=subject.file.name,
         is_menu=scenarios.menu is not None,
-        currency=world.pantry.currency,
+        currency=subject.pantry.currency,
         day=day,
         as_it_is=as_it_is,
         cases=tuple(records),

@@ -16,7 +16,7 @@ from formulate.report.plain import WIDTH, notes_text, paragraph, too_small_lines
 if TYPE_CHECKING:
     from formulate.files.steps import EnzymeOrder
     from formulate.jobs.infuse import InfuseRecord
-    from formulate.jobs.infusing.plan_table import Plan
+    from formulate.planning.infusion_plans import Plan
 
 __all__ = ["plans_document", "plans_text"]
 

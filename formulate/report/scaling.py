@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 from formulate.report.document import drink_document, fill_documents
 
 if TYPE_CHECKING:
+    from formulate.bar.emptying import EmptyingSize, PackCount
     from formulate.jobs.scale import ScaledRecipe
-    from formulate.jobs.scaling.packs import EmptyingSize, PackCount
 
 __all__ = ["scaled_document"]
 

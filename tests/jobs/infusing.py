@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from formulate.jobs.infuse import InfuseRecord
-from formulate.jobs.infusing.plan_table import Plan
+from formulate.planning.infusion_plans import Plan
 
 SHELF = """\
 currency: EUR

@@ -14,10 +14,9 @@ from formulate.describe.adjust_record import Adjustment
 from formulate.errors import FormulateError, ReadingError, SpecError, UnitError
 from formulate.formulation.bottle import Formulation
 from formulate.formulation.middle import narrowed
-from formulate.jobs.adjust import adjust_lot, card_rows, open_bottle
-from formulate.jobs.adjusting.inputs import adjust_texts
-from formulate.jobs.adjusting.question import THIS, candidates_of, question_of
+from formulate.jobs.adjust import adjust_lot, adjust_texts, card_rows, open_bottle
 from formulate.learn.lot import Lot, lot_of_figures, lot_of_file
+from formulate.learn.putting_right import THIS, candidates_of, question_of
 from formulate.optimise.smaller import smaller_addition
 from formulate.physics.mixture import INDEX, acid_g_l, strength_pct_vol, sugar_g_l, volume_l
 from formulate.physics.strength import abv_from_mass_fraction, mass_fraction_from_proof_us

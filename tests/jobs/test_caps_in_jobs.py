@@ -14,9 +14,9 @@ from formulate.cli.main import app
 from formulate.formulation.choices import choices_of
 from formulate.jobs.adjust import adjust_lot, open_bottle
 from formulate.jobs.buy import buy_bottle
+from formulate.jobs.options import read_circumstances
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.reformulate import reformulate
-from formulate.jobs.reformulating.circumstances import read_circumstances
 from formulate.jobs.scale import scale_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.jobs.weighed import weigh_solved

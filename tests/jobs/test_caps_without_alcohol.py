@@ -31,10 +31,10 @@ from formulate.formulation.solving import recipe_of
 from formulate.jobs.adjust import adjust_lot, open_bottle
 from formulate.jobs.buy import buy_bottle
 from formulate.jobs.nearest import nearest_recipe
+from formulate.jobs.options import read_circumstances
 from formulate.jobs.pour import pour_drink
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.reformulate import reformulate
-from formulate.jobs.reformulating.circumstances import read_circumstances
 from formulate.jobs.scale import scale_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.jobs.tradeoff import trade_off

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from conftest import RunCommand
 
-from formulate.jobs.adjusting.inputs import adjust_texts
+from formulate.jobs.adjust import adjust_texts
 from formulate.jobs.buy import buy_bottle
 from formulate.report.adjust_text import card_text, care_text
 from formulate.report.buying import buy_text

@@ -10,10 +10,11 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
+from formulate.bar.changed import with_prices
 from formulate.bar.opening import open_pantry
 from formulate.bar.pantry import Pantry
 from formulate.files.located import Places
-from formulate.jobs.reformulating.circumstances import read_circumstances, with_prices
+from formulate.jobs.options import read_circumstances
 from formulate.quantity.amounts import parse_money
 
 DAMSON = ROOT / "examples" / "recipes" / "damson-aperitif.yaml"

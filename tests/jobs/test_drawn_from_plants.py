@@ -17,10 +17,10 @@ from formulate.jobs.buy import buy_bottle
 from formulate.jobs.check import check_files
 from formulate.jobs.infuse import compare_plans
 from formulate.jobs.label import label_file
+from formulate.jobs.options import read_circumstances
 from formulate.jobs.pour import pour_drink
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.reformulate import reformulate
-from formulate.jobs.reformulating.circumstances import read_circumstances
 from formulate.jobs.scale import scale_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.jobs.tradeoff import trade_off

@@ -14,8 +14,8 @@ from formulate.bar.batch import weigh_batch
 from formulate.bar.opening import open_pantry
 from formulate.files.recipe import load_recipe
 from formulate.jobs.infuse import compare_plans
-from formulate.jobs.infusing.asked import read_probe
-from formulate.jobs.infusing.plan_table import PlanLimits, PlanTable
+from formulate.jobs.options import read_probe
+from formulate.planning.infusion_plans import PlanLimits, PlanTable
 from formulate.report.plans import plans_text
 from tests.jobs.infusing import RECIPE, row_of, written_jar
 

@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 
 from formulate.files.infusing import parse_plan
-from formulate.jobs.infuse import GRID, choose, compare_plans
-from formulate.jobs.infusing.plan_table import Miss, Plan, PlanLimits
+from formulate.jobs.infuse import compare_plans
 from formulate.optimise.plans import least_within
+from formulate.planning.infusion_choice import GRID, choose
+from formulate.planning.infusion_plans import Miss, Plan, PlanLimits
 from tests.jobs.infusing import RECIPE, row_of, written_jar
 
 

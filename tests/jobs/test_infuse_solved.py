@@ -13,7 +13,8 @@ from conftest import ROOT, RunCommand
 
 from formulate.files.infusing import parse_plan
 from formulate.files.recipe import load_recipe
-from formulate.jobs.infuse import GRID, compare_plans
+from formulate.jobs.infuse import compare_plans
+from formulate.planning.infusion_choice import GRID
 from formulate.report.plans import plans_document, plans_text
 from tests.jobs.infusing import written_jar
 

@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
+from formulate.describe.label_record import standard_drinks
 from formulate.files.labelling import allergen_rules
-from formulate.jobs.label import energy_of, label_file, printed_strength, standard_drinks
+from formulate.jobs.label import energy_of, label_file, printed_strength
 from formulate.report.label_text import label_text
 
 EXAMPLES = ROOT / "examples"

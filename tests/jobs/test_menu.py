@@ -15,10 +15,11 @@ from formulate.errors import SpecError, UnitError, VerificationError
 from formulate.files.menu import load_menu
 from formulate.formulation.choices import choices_of
 from formulate.formulation.solving import sized_problem
-from formulate.jobs.menu import menu_record, plan_menu
+from formulate.jobs.menu import plan_menu
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.stock.plan import plan_stock
 from formulate.planning.goods import menu_goods
+from formulate.planning.menu_description import menu_record
 from formulate.planning.other_recipes import at_prices
 from formulate.quantity.forecast import Forecast, parse_forecast
 

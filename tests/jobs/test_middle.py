@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
+from formulate.jobs.options import read_circumstances
 from formulate.jobs.reformulate import reformulate
-from formulate.jobs.reformulating.circumstances import read_circumstances
 from formulate.jobs.scale import scale_recipe
 
 BOTTLES, RECIPES = ROOT / "examples" / "bottles", ROOT / "examples" / "recipes"

@@ -12,8 +12,8 @@ import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.errors import InfeasibleError
+from formulate.jobs.options import read_circumstances
 from formulate.jobs.reformulate import NoReplacement, reformulate
-from formulate.jobs.reformulating.circumstances import read_circumstances
 from formulate.optimise.diagnose import is_possible
 
 RECIPES = ROOT / "examples" / "recipes"

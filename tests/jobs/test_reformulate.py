@@ -16,10 +16,10 @@ from formulate.bar.opening import open_pantry
 from formulate.errors import FormulateError, InfeasibleError
 from formulate.files.bottle import load_bottle
 from formulate.files.recipe import load_recipe
+from formulate.formulation.stand_ins import stand_ins_for
+from formulate.jobs.options import read_circumstances
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.reformulate import MODES, NoReplacement, Reformulated, reformulate
-from formulate.jobs.reformulating.circumstances import read_circumstances
-from formulate.jobs.reformulating.stand_ins import stand_ins_for
 from formulate.optimise.diagnose import is_possible
 
 RECIPES = ROOT / "examples" / "recipes"

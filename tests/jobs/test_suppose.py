@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import spearmanr
 
+from formulate.bar.changed import repriced
 from formulate.bar.opening import open_pantry
 from formulate.describe.suppose_record import CaseRecord, Supposed
 from formulate.errors import SpecError
@@ -21,10 +22,9 @@ from formulate.files.scenarios import Draws, Grid, Scenarios, load_scenarios
 from formulate.jobs.menu import plan_menu
 from formulate.jobs.solve import solve_bottle
 from formulate.jobs.suppose import suppose
-from formulate.jobs.supposing.cases import cases_of, content_of, drawn
-from formulate.jobs.supposing.changed import repriced
-from formulate.jobs.supposing.comparing import rank_correlation
-from formulate.jobs.supposing.kept import key_of
+from formulate.planning.case_comparison import rank_correlation
+from formulate.planning.cases import cases_of, content_of, drawn
+from formulate.planning.results_file import key_of
 from formulate.quantity.changes import PriceChange, parse_price_change, parse_price_range
 from formulate.report.suppose_text import suppose_text
 from tests.jobs.supposed import BOTTLE, DRINK, MENU, SHELF, write_bar

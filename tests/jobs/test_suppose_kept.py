@@ -22,9 +22,9 @@ from conftest import PLAIN_TERMINAL, ROOT, RunCommand
 from formulate.errors import FormulateError
 from formulate.files.scenarios import load_scenarios
 from formulate.jobs.suppose import suppose
-from formulate.jobs.supposing.cases import cases_of
-from formulate.jobs.supposing.kept import keeping, key_of
-from formulate.jobs.supposing.world import read_world
+from formulate.planning.case_outcomes import subject_as_it_is
+from formulate.planning.cases import cases_of
+from formulate.planning.results_file import keeping, key_of
 from formulate.report.suppose_text import suppose_document
 from tests.jobs.supposed import SHELF, run_in_a_group_of_its_own, write_bar
 
@@ -52,12 +52,12 @@ def test_what_is_kept_is_not_worked_out_again(tmp_path: Path, monkeypatch: pytes
     results.write_bytes(b"".join(kept.splitlines(keepends=True)[:8]))
     worked: list[str] = []
 
-    def counted(world: Any, case: Any, **options: Any) -> Any:
+    def counted(subject: Any, case: Any, **options: Any) -> Any:
         worked.append(case.name)
-        return outcome_of(world, case, **options)
+        return outcome_of(subject, case, **options)
 
     from formulate.jobs import suppose as job
-    from formulate.jobs.supposing.world import outcome_of
+    from formulate.planning.case_outcomes import outcome_of
 
     monkeypatch.setattr(job, "outcome_of", counted)
     told: list[tuple[int, int]] = []
@@ -186,7 +186,7 @@ def test_the_day_is_the_one_the_results_were_begun(tmp_path: Path) -> None:
 
 def test_two_runs_do_not_write_one_file(tmp_path: Path, run_apart: RunCommand) -> None:
     path, results = write_bar(tmp_path, DRAWS % 2), tmp_path / "results.jsonl"
-    files = read_world(tmp_path / "bottle.yaml", TODAY, is_menu=False)[1]
+    files = subject_as_it_is(tmp_path / "bottle.yaml", TODAY, is_menu=False)[1]
     with keeping(results, files):
         done = run_apart("suppose", path, "--results", results)
     assert (done.exit_code, done.stdout) == (2, "")

@@ -9,7 +9,7 @@ from formulate.blend.pectin import PectinRun, follow_pectin
 from formulate.blend.steps import LEAST_SPIRIT_PCT_VOL
 from formulate.describe.kitchen_notes import PRACTICE, enzyme_notes
 from formulate.errors import Note
-from formulate.jobs.infusing.plan_table import WARM_WITHIN_K, Plan, PlanTable
+from formulate.planning.infusion_plans import WARM_WITHIN_K, Plan, PlanTable
 from formulate.quantity.words import listed
 from formulate.rules.cautions import batch_cautions, by_care
 from formulate.rules.facts import facts_of

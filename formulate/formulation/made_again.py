@@ -9,17 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.batch import Batch
-from formulate.bar.pantry import Pantry
+from formulate.bar.pantry import Pantry, UnknownMassError
+from formulate.errors import FormulateError
 from formulate.files import aims
 from formulate.files.bottle import Bottle
 from formulate.formulation.bottle import Formulation, formulate_bottle
 from formulate.formulation.gone import most_of
-from formulate.jobs.reformulating.circumstances import short_limits
-from formulate.jobs.reformulating.stand_ins import StandIns, with_stand_ins
-from formulate.optimise.problem import BlendProblem
+from formulate.formulation.stand_ins import StandIns, with_stand_ins
+from formulate.optimise.problem import BlendProblem, Limit
 from formulate.quantity import Amount
 
-__all__ = ["Again"]
+__all__ = ["Again", "short_limits"]
 
 
 @dataclass(frozen=True)
@@ -102,3 +102,31 @@ class Again:
         return np.array(
             [ids[ingredient] not in possible or step in used[ids[ingredient]] for ingredient, step in places]
         )
+
+
+def short_limits(short: Sequence[tuple[str, Amount]], ids: Sequence[str], pantry: Pantry,
+                 volume_l: float | None) -> list[Limit]:  # fmt: skip
+    """Limit what is short to what is left, for the whole batch.
+
+    Parameters
+    ----------
+    short : sequence of (str, Amount)
+    ids : sequence of str
+        Of the problem's ingredients.
+    pantry : Pantry
+    volume_l : float or None
+        Size of the batch where it is known.
+
+    Raises
+    ------
+    FormulateError
+        If an amount cannot be weighed or the id is not in the bottle file.
+    """
+    limits = []
+    for name, amount in short:
+        try:
+            mass = pantry.mass_kg(amount, pantry.unaged(name))
+        except UnknownMassError as error:
+            raise FormulateError(f"--short: {error}") from None
+        limits.append(most_of(name, ids.index(name), mass, volume_l, f"{amount.text} left"))
+    return limits

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from formulate.describe.suppose_record import SHORT, CaseRecord, Move, Spread, Telling
 from formulate.files.scenarios import ALL_DRINKS
-from formulate.jobs.supposing.cases import Case, texts_of
+from formulate.planning.cases import Case, texts_of
 
 __all__ = ["compared", "rank_correlation", "spread_of"]
 

@@ -1,4 +1,10 @@
-"""What may be added to a batch, and the question the optimiser is asked."""
+"""The least that brings a batch onto its aims: what may be added, the question, and its answer.
+
+The batch is an ingredient of its own with an exact mass; what may be added are ordinary ingredients
+in one step without straining. The optimiser counts per litre, so its answer is held against a
+question of its own: is there any addition smaller by a thousandth? Only a proved no lets the
+answer be called the least.
+"""
 
 from __future__ import annotations
 
@@ -13,24 +19,33 @@ from formulate.bar.permitted import refusal, strength_asked
 from formulate.bar.restricted import limited
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import gather
+from formulate.blend.profile import profile
 from formulate.blend.steps import leaves_solids
-from formulate.errors import Note, SpecError
+from formulate.errors import InfeasibleError, Note, SpecError
 from formulate.files.ingredient import Ingredient
 from formulate.formulation.bottle import Formulation
 from formulate.formulation.caps import ADJUSTED_BELOW, cap_limits
 from formulate.learn.lot import Lot
-from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
+from formulate.optimise.answer import Answer
+from formulate.optimise.problem import BlendProblem, Limit, Origin, Over, limit_value
+from formulate.optimise.smaller import smaller_addition
+from formulate.optimise.solve import solve
 from formulate.quantity.words import listed
 
 __all__ = [
+    "LEAST_KG_L",
     "OTHER",
     "STEP",
     "THIS",
     "Question",
+    "Remedy",
     "candidates_of",
     "counted_candidates",
+    "nothing_added",
+    "put_right",
     "question_of",
     "staples",
+    "target_values",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -39,6 +54,13 @@ THIS, OTHER = "this-batch", "other-batch"
 STEP = "adjust"
 PLAIN_SPIRITS = ("vodka", "neutral-spirit", "spirit-", "overproof-spirit")
 NEARLY_PURE = 0.95
+
+
+SMALLER = 1e-3
+"""Share by which a smaller addition is looked for, and proved not to be there."""
+MOST_TRIES = 8
+LEAST_KG_L = 1e-7
+"""An addition below a tenth of a milligram per litre is none."""
 
 
 @dataclass(frozen=True)
@@ -232,3 +254,102 @@ def _price(aims: Formulation, ingredient: Ingredient) -> float:
     if price is None:
         raise SpecError([aims.bottle.places.problem((), aims.pantry.no_price_text(ingredient.id))])
     return price
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """What brings a batch onto its aims.
+
+    Attributes
+    ----------
+    question : Question
+    masses : ndarray or None
+        None where adding does not help, which is proved.
+    proved : bool
+        Whether no smaller addition exists.
+    needed : bool
+        False where the batch is on its aims as it is.
+    beyond_the_list : bool
+        Whether plain things from the shelf were let in beside the bottle's own list.
+    """
+
+    question: Question
+    masses: FloatArray | None
+    proved: bool = True
+    needed: bool = True
+    beyond_the_list: bool = False
+
+
+def put_right(
+    lot: Lot,
+    aims: Formulation,
+    candidates: Sequence[Ingredient],
+    wider: Sequence[Ingredient],
+    other: Lot | None,
+    cheapest: bool,
+    room_l: float | None,
+) -> Remedy:
+    """Look for the least of the candidates; where they do not do, of the plain things on the shelf too."""
+    question = question_of(lot, aims, candidates, other, cheapest, room_l)
+    unchanged = nothing_added(question, lot)
+    if all(
+        limit.slip(value) <= 1e-9 * limit.scale for limit, value in target_values(question.problem, unchanged)
+    ):
+        return Remedy(question, unchanged, needed=False)
+    try:
+        return Remedy(question, *_least(question))
+    except InfeasibleError:
+        more = [one for one in wider if one.id not in {known.id for known in candidates}]
+        if not more:
+            return Remedy(question, None)
+    question = question_of(lot, aims, [*candidates, *more], other, cheapest, room_l)
+    try:
+        return Remedy(question, *_least(question), beyond_the_list=True)
+    except InfeasibleError:
+        return Remedy(question, None)
+
+
+def _least(question: Question) -> tuple[FloatArray, bool]:
+    """Find the addition of the least weight, and whether it was proved to be that.
+
+    Raises
+    ------
+    InfeasibleError
+        When adding does not help, proved.
+    """
+    answer = solve(question.problem)
+    masses, volume = _scaled(answer), float(answer.volume_l)
+    for _ in range(MOST_TRIES):
+        if float(question.weights @ masses) <= LEAST_KG_L * masses[0]:
+            return masses, True
+        found, proved = smaller_addition(question.problem, question.weights, masses, volume, SMALLER)
+        if found is None:
+            return masses, proved
+        masses = found
+        run = question.problem.chain.run(masses[None, :])
+        volume = float(profile(run.bottled, question.problem.chain.materials).volume_l)
+    return masses, False
+
+
+def _scaled(answer: Answer) -> FloatArray:
+    masses: FloatArray = answer.masses_kg.sum(axis=0)
+    return masses
+
+
+def nothing_added(question: Question, lot: Lot) -> FloatArray:
+    """Return the masses of a question for the batch as it is."""
+    masses = np.zeros(len(question.ingredients))
+    masses[0] = lot.mass_kg
+    return masses
+
+
+def target_values(problem: BlendProblem, masses: FloatArray) -> list[tuple[Limit, float]]:
+    """Return the targets and what a mixture makes of them, per litre, by the forward model."""
+    run = problem.chain.run(masses[None, :])
+    drink = profile(run.bottled, problem.chain.materials)
+    size = float(drink.volume_l)
+    return [
+        (limit, limit_value(limit, run.bottled / size, masses / size, 1.0 / size, 0.0))
+        for limit in problem.limits
+        if limit.is_target
+    ]

@@ -7,39 +7,16 @@ from typing import TypeVar
 from formulate.errors import FormulateError, SpecError, SpecProblem
 from formulate.files.bottle import Bottle
 from formulate.files.fields import did_you_mean
-from formulate.files.infusing import PlanText, parse_plan
+from formulate.files.infusing import PlanText
 from formulate.files.recipe import Recipe
 from formulate.files.steps import EnzymeUse, StepSpec
-from formulate.quantity.words import read_option
 
-__all__ = ["USUAL_DOSE_G_PER_KG", "infusing_step", "read_plan", "with_plan", "with_planned_step"]
+__all__ = ["USUAL_DOSE_G_PER_KG", "infusing_step", "with_plan", "with_planned_step"]
 
 USUAL_DOSE_G_PER_KG = 2.0
 """Where a plan wants enzyme and the file gives no dose: the middle of retail practice (common practice)."""
 
 Made = TypeVar("Made", Bottle, Recipe)
-
-
-def read_plan(text: str | None, step: str | None = None) -> PlanText | None:
-    """Read the plan a command was given.
-
-    Parameters
-    ----------
-    text : str or None
-        None where none was given.
-    step : str or None
-        The step it was given for.
-
-    Raises
-    ------
-    FormulateError
-        If it cannot be read, or a step is named without a plan.
-    """
-    if text is None:
-        if step is not None:
-            raise FormulateError("--step says where a plan goes. Give --infuse with it, or leave it out.")
-        return None
-    return read_option("--infuse", text, parse_plan)
 
 
 def infusing_step(made: Bottle | Recipe, step: str | None = None) -> int:

@@ -1,4 +1,4 @@
-"""What changed since a recipe was saved: something is gone, short, dearer, or of another lot."""
+"""What changed: something gone, short, dearer or of another lot, and a shelf with other prices."""
 
 from __future__ import annotations
 
@@ -12,25 +12,13 @@ from formulate.files.bottle import Bottle, MeasuredBitterness
 from formulate.files.fields import did_you_mean
 from formulate.files.frozen import FrozenMap
 from formulate.files.recipe import Recipe
-from formulate.files.shelf import Offer
-from formulate.formulation.gone import most_of
-from formulate.optimise.problem import Limit
-from formulate.quantity import Amount, AmountBasis, Dimension, parse_amount, parse_quantity
-from formulate.quantity.amounts import Money, parse_money
-from formulate.quantity.words import read_option
+from formulate.files.shelf import Offer, Shelf
+from formulate.quantity.amounts import Amount, AmountBasis, Money
+from formulate.quantity.changes import PriceChange
 
-__all__ = [
-    "Circumstances",
-    "read_circumstances",
-    "refuse_unknown",
-    "short_limits",
-    "with_lots",
-    "with_prices",
-]
+__all__ = ["CannotChangeError", "Circumstances", "refuse_unknown", "repriced", "with_lots", "with_prices"]
 
 _COUNTED = (AmountBasis.MASS, AmountBasis.VOLUME, AmountBasis.BOTTLES, AmountBasis.PIECES)
-
-
 Made = TypeVar("Made", Bottle, Recipe)
 
 
@@ -62,62 +50,6 @@ class Circumstances:
             *(f"{name} now costs {price.text}" for name, price in self.prices),
             *(f"a lot of {name} with a bitterness value of {value:g} per gram" for name, value in self.lots),
         )
-
-
-def read_circumstances(
-    without: Sequence[str] = (),
-    short: Sequence[str] = (),
-    prices: Sequence[str] = (),
-    lots: Sequence[str] = (),
-) -> Circumstances:
-    """Read what was typed.
-
-    Parameters
-    ----------
-    without : sequence of str
-        Ids.
-    short, prices, lots : sequence of str
-        Such as ``damson: 300 g``, ``damson: 12 EUR/kg``, ``gentian-root: 15000``.
-
-    Raises
-    ------
-    FormulateError
-        With the option and what was typed.
-    """
-    return Circumstances(
-        tuple(dict.fromkeys(without)),
-        tuple((name, _left(text)) for name, text in _pairs("--short", short, "damson: 300 g")),
-        tuple((name, _price(text)) for name, text in _pairs("--price", prices, "damson: 12 EUR/kg")),
-        tuple((name, _bitterness(text)) for name, text in _pairs("--lot", lots, "gentian-root: 15000")),
-    )
-
-
-def short_limits(short: Sequence[tuple[str, Amount]], ids: Sequence[str], pantry: Pantry,
-                 volume_l: float | None) -> list[Limit]:  # fmt: skip
-    """Limit what is short to what is left, for the whole batch.
-
-    Parameters
-    ----------
-    short : sequence of (str, Amount)
-    ids : sequence of str
-        Of the problem's ingredients.
-    pantry : Pantry
-    volume_l : float or None
-        Size of the batch where it is known.
-
-    Raises
-    ------
-    FormulateError
-        If an amount cannot be weighed or the id is not in the bottle file.
-    """
-    limits = []
-    for name, amount in short:
-        try:
-            mass = pantry.mass_kg(amount, pantry.unaged(name))
-        except UnknownMassError as error:
-            raise FormulateError(f"--short: {error}") from None
-        limits.append(most_of(name, ids.index(name), mass, volume_l, f"{amount.text} left"))
-    return limits
 
 
 def with_prices(pantry: Pantry, prices: Sequence[tuple[str, Money]]) -> Pantry:
@@ -184,31 +116,81 @@ def refuse_unknown(changed: Circumstances, bottle: Bottle, pantry: Pantry) -> No
                 raise FormulateError(f"{option}: {name} is not in the bottle file. {hint}".rstrip())
 
 
-def _pairs(option: str, texts: Sequence[str], example: str) -> list[tuple[str, str]]:
-    pairs = []
-    for text in texts:
-        name, colon, value = text.partition(":")
-        if not colon or not value.strip():
-            raise FormulateError(f"{option}: what and how much, got '{text}'. Write '{example}'.")
-        pairs.append((name.strip(), value.strip()))
-    return pairs
+class CannotChangeError(ValueError):
+    """A change names what is not there, or cannot be made; the text says why."""
 
 
-def _left(text: str) -> Amount:
-    amount = read_option("--short", text, parse_amount)
-    if amount.basis not in _COUNTED:
-        raise FormulateError(
-            f"--short: how much is left in all, got '{text}'. Write e.g. 300 g or 2 bottles."
+def repriced(pantry: Pantry, name: str, change: PriceChange) -> Shelf:
+    """Move the price of one thing; its packs and suppliers stay.
+
+    A share moves every offer. A price takes the place of the lowest that holds today, and the other offers
+    move by as much.
+
+    Parameters
+    ----------
+    pantry : Pantry
+    name : str
+    change : PriceChange
+
+    Raises
+    ------
+    CannotChangeError
+        If there is no such price, or it is counted otherwise.
+    """
+    shelf = pantry.shelf
+    assert shelf is not None
+    if name in shelf.house_made:
+        raise CannotChangeError(f"{name} is made here. Change the price of what goes into it.")
+    if change.price is not None and change.price.currency != shelf.currency:
+        raise CannotChangeError(f"the shelf counts in {shelf.currency}, got '{change.price.text}'.")
+    if name in shelf.whole:
+        whole = shelf.whole[name]
+        if change.price is not None and change.price.per == "L":
+            raise CannotChangeError(f"{name} is priced per piece or per kg, got '{change.price.text}'.")
+        if change.price is not None and change.price.per is None and whole.piece_kg is None:
+            raise CannotChangeError(
+                f"a piece of {name} has no weight, got '{change.price.text}'. Say it per kg."
+            )
+        price = change.price or _scaled(whole.price, 1.0 + change.share)
+        wholes = {**shelf.whole, name: whole.model_copy(update={"price": price})}
+        return shelf.model_copy(update={"whole": FrozenMap(wholes)})
+    offers = pantry.every_offer(name)
+    if not offers:
+        hint = did_you_mean(name, {*shelf.offers, *shelf.whole, *shelf.supplies})
+        raise CannotChangeError(f"no price for '{name}' on the shelf. {hint}".rstrip())
+    factor = 1.0 + change.share if change.price is None else _factor(pantry, name, change.price)
+    moved = tuple(
+        offer.model_copy(
+            update={"price": _scaled(offer.price, factor) if factor is not None else change.price}
         )
-    return amount
+        for offer in offers
+    )
+    kind = "supplies" if name in shelf.supplies else "offers"
+    return shelf.model_copy(update={kind: FrozenMap({**getattr(shelf, kind), name: moved})})
 
 
-def _price(text: str) -> Money:
-    return read_option("--price", text, parse_money)
+def _scaled(price: Money, factor: float) -> Money:
+    return replace(price, value=price.value * factor)
 
 
-def _bitterness(text: str) -> float:
-    value = read_option("--lot", text, lambda typed: parse_quantity(typed, Dimension.BITTERNESS))
-    if not value > 0.0:
-        raise FormulateError(f"--lot: a bitterness value per gram above zero, got '{text}'.")
-    return value
+def _factor(pantry: Pantry, name: str, price: Money) -> float | None:
+    """Return by what the lowest price becomes the one given; None where it was nothing."""
+    offers = pantry.offers(name)
+    is_supply = pantry.shelf is not None and name in pantry.shelf.supplies
+    if price.per is None:
+        advice = "Say by how much, such as +20 %." if is_supply else "Say it per kg or per L."
+        if len(offers) > 1:
+            raise CannotChangeError(f"{name} is offered {len(offers)} times, got '{price.text}'. {advice}")
+        if offers[0].pack is None:
+            raise CannotChangeError(f"{name} is sold without a pack, got '{price.text}'. {advice}")
+        return price.value / offers[0].price.value if offers[0].price.value > 0.0 else None
+    if is_supply:
+        raise CannotChangeError(f"{name} is bought by the pack, got '{price.text}'. Write e.g. 30 EUR.")
+    ingredient = pantry.unaged(name)
+    try:
+        lowest = min(offers, key=lambda offer: pantry.offer_per_kg(offer, ingredient).cost)
+        now = pantry.offer_per_kg(lowest, ingredient).cost
+        as_said = lowest.model_copy(update={"price": price, "pack": None})
+        return pantry.offer_per_kg(as_said, ingredient).cost / now if now > 0.0 else None
+    except UnknownMassError as error:
+        raise CannotChangeError(str(error)) from None

@@ -1,19 +1,89 @@
-"""What a person asks of `infuse`: limits, a probe reading, temperatures, read from text."""
+"""Texts typed after the options of a command, each read in one way."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from formulate.errors import FormulateError, RangeError
-from formulate.files.infusing import ProbeText, parse_probe, parse_temperature
-from formulate.jobs.infusing.plan_table import WARM_WITHIN_K, PlanLimits
+from formulate.bar.changed import _COUNTED, Circumstances
+from formulate.errors import FormulateError, RangeError, UnitError
+from formulate.files.infusing import PlanText, ProbeText, parse_plan, parse_probe, parse_temperature
 from formulate.physics.warming import clock_from_probe
-from formulate.quantity import Dimension, parse_quantity
+from formulate.planning.infusion_plans import WARM_WITHIN_K, PlanLimits
+from formulate.quantity.amounts import Amount, Money, parse_amount, parse_money
+from formulate.quantity.bands import parse_quantity
+from formulate.quantity.units import Dimension
 from formulate.quantity.words import read_option
 
-__all__ = ["Probe", "read_limits", "read_probe", "read_temperature"]
+__all__ = [
+    "Probe",
+    "read_circumstances",
+    "read_leftover",
+    "read_limits",
+    "read_plan",
+    "read_probe",
+    "read_temperature",
+]
+
+
+def read_circumstances(
+    without: Sequence[str] = (),
+    short: Sequence[str] = (),
+    prices: Sequence[str] = (),
+    lots: Sequence[str] = (),
+) -> Circumstances:
+    """Read what was typed.
+
+    Parameters
+    ----------
+    without : sequence of str
+        Ids.
+    short, prices, lots : sequence of str
+        Such as ``damson: 300 g``, ``damson: 12 EUR/kg``, ``gentian-root: 15000``.
+
+    Raises
+    ------
+    FormulateError
+        With the option and what was typed.
+    """
+    return Circumstances(
+        tuple(dict.fromkeys(without)),
+        tuple((name, _left(text)) for name, text in _pairs("--short", short, "damson: 300 g")),
+        tuple((name, _price(text)) for name, text in _pairs("--price", prices, "damson: 12 EUR/kg")),
+        tuple((name, _bitterness(text)) for name, text in _pairs("--lot", lots, "gentian-root: 15000")),
+    )
+
+
+def _pairs(option: str, texts: Sequence[str], example: str) -> list[tuple[str, str]]:
+    pairs = []
+    for text in texts:
+        name, colon, value = text.partition(":")
+        if not colon or not value.strip():
+            raise FormulateError(f"{option}: what and how much, got '{text}'. Write '{example}'.")
+        pairs.append((name.strip(), value.strip()))
+    return pairs
+
+
+def _left(text: str) -> Amount:
+    amount = read_option("--short", text, parse_amount)
+    if amount.basis not in _COUNTED:
+        raise FormulateError(
+            f"--short: how much is left in all, got '{text}'. Write e.g. 300 g or 2 bottles."
+        )
+    return amount
+
+
+def _price(text: str) -> Money:
+    return read_option("--price", text, parse_money)
+
+
+def _bitterness(text: str) -> float:
+    value = read_option("--lot", text, lambda typed: parse_quantity(typed, Dimension.BITTERNESS))
+    if not value > 0.0:
+        raise FormulateError(f"--lot: a bitterness value per gram above zero, got '{text}'.")
+    return value
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,3 +198,44 @@ def read_probe(text: str | None, bath: str | None, start_c: float) -> Probe | No
         clock.latest_remaining_h,
         clock.time_constant_h,
     )
+
+
+def read_plan(text: str | None, step: str | None = None) -> PlanText | None:
+    """Read the plan a command was given.
+
+    Parameters
+    ----------
+    text : str or None
+        None where none was given.
+    step : str or None
+        The step it was given for.
+
+    Raises
+    ------
+    FormulateError
+        If it cannot be read, or a step is named without a plan.
+    """
+    if text is None:
+        if step is not None:
+            raise FormulateError("--step says where a plan goes. Give --infuse with it, or leave it out.")
+        return None
+    return read_option("--infuse", text, parse_plan)
+
+
+def read_leftover(text: str) -> float:
+    """Read what an unused rest of a pack is still worth.
+
+    Parameters
+    ----------
+    text : str
+        A share of its price, such as ``50 %``.
+
+    Raises
+    ------
+    UnitError
+        If it is no share, or more than all.
+    """
+    share = read_option("--leftover", text, lambda typed: parse_quantity(typed, Dimension.SHARE))
+    if share > 1.0:
+        raise UnitError(f"--leftover: a rest is worth at most 100 % of its price, got {text}.")
+    return share

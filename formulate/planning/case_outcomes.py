@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date
 from math import ceil
 from pathlib import Path
@@ -13,7 +12,6 @@ from typing import Any
 import numpy as np
 
 from formulate.bar.house_made import pantry_for
-from formulate.bar.opening import open_pantry
 from formulate.bar.pantry import Pantry
 from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.describe.menu_record import MenuRecord
@@ -28,21 +26,21 @@ from formulate.errors import (
 from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.drink import load_drink
 from formulate.files.located import load_document, noting_files
-from formulate.files.menu import Menu, load_menu
+from formulate.files.menu import Menu
 from formulate.formulation.bottle import formulate_bottle
 from formulate.formulation.solving import as_it_stands, ceiling_of, question_of, solve_formulation
-from formulate.jobs.menu import GAP, SECONDS, menu_record
-from formulate.jobs.supposing.cases import Case
-from formulate.jobs.supposing.changed import with_case, with_demand, with_targets
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import clash_of, is_possible
 from formulate.optimise.problem import BlendProblem, Limit
 from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.stock.question import StockPlan
+from formulate.planning.cases import Case, with_case, with_demand, with_targets
 from formulate.planning.goods import GONE, MenuGoods, menu_goods
+from formulate.planning.menu_description import GAP, SECONDS, menu_record
+from formulate.planning.subjects import Subject, SubjectFiles, read_subject
 from formulate.rules.standing import question_notes, told_everywhere
 
-__all__ = ["AS_IT_IS", "World", "WorldFiles", "open_world", "outcome_of", "read_world"]
+__all__ = ["AS_IT_IS", "outcome_of", "subject_as_it_is"]
 
 AS_IT_IS = Case("as it is", "case")
 DIGITS = 9
@@ -55,60 +53,7 @@ MISSING_KG = 1e-5
 Outcome = dict[str, Any]
 
 
-@dataclass(frozen=True)
-class WorldFiles:
-    """Every file that an answer depends on, as it was read.
-
-    Attributes
-    ----------
-    root : Path
-        Folder they all lie under.
-    subject : str
-        The bottle or menu file, seen from there.
-    is_menu : bool
-    files : tuple of (str, bytes)
-        Seen from there, in order of their names.
-    day : date
-        What the age of the stock is counted to.
-    version : str
-        Of this program.
-    """
-
-    root: Path
-    subject: str
-    is_menu: bool
-    files: tuple[tuple[str, bytes], ...]
-    day: date
-    version: str
-
-
-@dataclass(frozen=True)
-class World:
-    """A bottle or a menu with its pantry.
-
-    Attributes
-    ----------
-    subject : Bottle or Menu
-    pantry : Pantry
-    """
-
-    subject: Bottle | Menu
-    pantry: Pantry
-
-
-def open_world(path: Path, day: date, *, is_menu: bool) -> World:
-    """Read a bottle or menu file and its shelf.
-
-    Raises
-    ------
-    SpecError
-        If one is wrong.
-    """
-    subject = load_menu(path) if is_menu else load_bottle(path)
-    return World(subject, open_pantry(subject.shelf_path, subject.places, today=day))
-
-
-def read_world(path: Path, day: date, *, is_menu: bool) -> tuple[World, WorldFiles, Outcome]:
+def subject_as_it_is(path: Path, day: date, *, is_menu: bool) -> tuple[Subject, SubjectFiles, Outcome]:
     """Read all that a bottle or menu is made of, and work it out as it is.
 
     Parameters
@@ -126,22 +71,22 @@ def read_world(path: Path, day: date, *, is_menu: bool) -> tuple[World, WorldFil
     from formulate.files.folder import specs_folder
 
     with noting_files() as noted:
-        world = open_world(path, day, is_menu=is_menu)
-        outcome = outcome_of(world, AS_IT_IS, refuse=True)
+        subject = read_subject(path, day, is_menu=is_menu)
+        outcome = outcome_of(subject, AS_IT_IS, refuse=True)
     own = specs_folder().resolve()
     read = {file: raw for file, raw in noted.items() if not file.is_relative_to(own)}
     root = Path(os.path.commonpath([file.parent for file in read]))
     files = tuple(sorted((file.relative_to(root).as_posix(), raw) for file, raw in read.items()))
-    subject = path.resolve().relative_to(root).as_posix()
-    return world, WorldFiles(root, subject, is_menu, files, day, __version__), outcome
+    name = path.resolve().relative_to(root).as_posix()
+    return subject, SubjectFiles(root, name, is_menu, files, day, __version__), outcome
 
 
-def outcome_of(world: World, case: Case, *, refuse: bool = False) -> Outcome:
+def outcome_of(subject: Subject, case: Case, *, refuse: bool = False) -> Outcome:
     """Work out one case.
 
     Parameters
     ----------
-    world : World
+    subject : Subject
     case : Case
     refuse : bool
         Whether files that are wrong are an error; else they are why there is no recipe.
@@ -156,11 +101,11 @@ def outcome_of(world: World, case: Case, *, refuse: bool = False) -> Outcome:
     SpecError
         If `refuse` and a file is wrong.
     """
-    pantry = with_case(world.pantry, case)
+    pantry = with_case(subject.pantry, case)
     try:
-        if isinstance(world.subject, Menu):
-            return _menu_outcome(with_demand(world.subject, case), pantry)
-        return _bottle_outcome(with_targets(world.subject, case), pantry)
+        if isinstance(subject.file, Menu):
+            return _menu_outcome(with_demand(subject.file, case), pantry)
+        return _bottle_outcome(with_targets(subject.file, case), pantry)
     except SpecError as error:
         if refuse:
             raise

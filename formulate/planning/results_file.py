@@ -19,8 +19,8 @@ from pathlib import Path
 from typing import IO, Any
 
 from formulate.errors import FormulateError
-from formulate.jobs.supposing.cases import Case, content_of
-from formulate.jobs.supposing.world import WorldFiles
+from formulate.planning.cases import Case, content_of
+from formulate.planning.subjects import SubjectFiles
 
 __all__ = ["FORMAT", "KeptResults", "day_of", "dumped", "inputs_of", "keeping", "key_of"]
 
@@ -40,7 +40,7 @@ def key_of(case: Case) -> str:
     return hashlib.sha256(dumped(content_of(case)).encode()).hexdigest()[:32]
 
 
-def inputs_of(files: WorldFiles) -> dict[str, str]:
+def inputs_of(files: SubjectFiles) -> dict[str, str]:
     """Name each input file with the hash of what stands in it."""
     return {name: hashlib.sha256(raw).hexdigest() for name, raw in files.files}
 
@@ -111,13 +111,13 @@ def day_of(path: Path | None, today: date) -> date:
 
 
 @contextlib.contextmanager
-def keeping(path: Path | None, files: WorldFiles) -> Iterator[KeptResults]:
+def keeping(path: Path | None, files: SubjectFiles) -> Iterator[KeptResults]:
     """Open a results file, take what is in it, and keep others out.
 
     Parameters
     ----------
     path : Path or None
-    files : WorldFiles
+    files : SubjectFiles
         What the results are results of.
 
     Raises
@@ -142,7 +142,7 @@ def keeping(path: Path | None, files: WorldFiles) -> Iterator[KeptResults]:
         stream.close()
 
 
-def _header(files: WorldFiles) -> dict[str, Any]:
+def _header(files: SubjectFiles) -> dict[str, Any]:
     return {
         "holds": WHAT,
         "format": FORMAT,
@@ -172,7 +172,7 @@ def _something_else(path: Path) -> FormulateError:
     return FormulateError(f"{path.as_posix()}: holds something else than results. Name another file.")
 
 
-def _taken(stream: IO[bytes], path: Path, files: WorldFiles) -> dict[str, dict[str, Any]]:
+def _taken(stream: IO[bytes], path: Path, files: SubjectFiles) -> dict[str, dict[str, Any]]:
     """Read the results that are whole, and cut off what was being written when a run ended."""
     stream.seek(0)
     raw = stream.read()
@@ -203,7 +203,7 @@ def _taken(stream: IO[bytes], path: Path, files: WorldFiles) -> dict[str, dict[s
     return results
 
 
-def _refuse_others(path: Path, head: Mapping[str, Any], files: WorldFiles) -> None:
+def _refuse_others(path: Path, head: Mapping[str, Any], files: SubjectFiles) -> None:
     """Refuse results of other files, or of another version of this program."""
     now = _header(files)
     if head.get("inputs") != now["inputs"] or head.get("subject") != now["subject"]:

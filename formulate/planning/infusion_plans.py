@@ -18,7 +18,7 @@ from formulate.blend.uptake import COLOUR, StrengthTable
 from formulate.files.infusing import PlanText, plan_text
 from formulate.files.ingredient import Ingredient
 from formulate.files.steps import EnzymeOrder, StepSpec
-from formulate.jobs.infusing.planned import with_planned_step
+from formulate.formulation.planned_step import with_planned_step
 from formulate.physics.colour import anthocyanin_left
 from formulate.physics.enzyme import UNFORTIFIED_MASH
 from formulate.physics.extraction import Kinetics, approach, class_kinetics

@@ -8,16 +8,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from formulate.bar.changed import with_prices
 from formulate.bar.pantry import Pantry
 from formulate.describe.no_recipe import NoRecipe
 from formulate.errors import FormulateError, InfeasibleError, SourceLocation
 from formulate.files.bottle import Bottle
 from formulate.formulation.bottle import Formulation
 from formulate.formulation.choices import choices_of, possible_with
+from formulate.formulation.made_again import Again
 from formulate.formulation.solving import solve_formulation
-from formulate.jobs.reformulating.asked_again import Again
-from formulate.jobs.reformulating.circumstances import with_prices
-from formulate.jobs.reformulating.stand_ins import StandIns
+from formulate.formulation.stand_ins import StandIns
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import ClashMember, nearest_value
 from formulate.optimise.problem import Over

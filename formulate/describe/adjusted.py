@@ -1,0 +1,304 @@
+"""A batch that was put right, or cannot be, as a record: what is added, what helps, what asks care."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulate.bar.pantry import UnknownMassError
+from formulate.bar.vessels import FillRecord
+from formulate.blend.profile import profile
+from formulate.describe.adjust_record import Addition, Adjustment, Aim
+from formulate.describe.telling import bar_measure
+from formulate.describe.vessels import fitting_notes, tight_notes, too_large
+from formulate.errors import Note
+from formulate.files.steps import StepSpec
+from formulate.formulation.bottle import Formulation
+from formulate.learn.lot import Lot
+from formulate.learn.putting_right import (
+    LEAST_KG_L,
+    OTHER,
+    STEP,
+    THIS,
+    Question,
+    nothing_added,
+    target_values,
+)
+from formulate.optimise.diagnose import ClashMember, explain
+from formulate.optimise.problem import Limit
+from formulate.rules.cautions import batch_cautions
+from formulate.rules.contents import Content, contents_of
+from formulate.rules.facts import facts_of
+from formulate.rules.standing import at_a_limit, law_notes, law_of, own_content_notes, rule_notes
+
+__all__ = ["adjusted_cautions", "adjusted_record", "impossible_record", "unknown_notes"]
+
+FloatArray = NDArray[np.float64]
+
+THE_BATCH = "the batch"
+
+
+def adjusted_cautions(
+    lot: Lot, other: Lot | None, aims: Formulation, question: Question, masses: FloatArray
+) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
+    """Gather what to take care of once the batch is put right.
+
+    Parameters
+    ----------
+    lot : Lot
+    other : Lot or None
+        Another batch that may be blended in.
+    aims : Formulation
+        Of the bottle file; what it lists counts where nobody said what went into a batch.
+    question : Question
+    masses : ndarray
+        Kilograms of each ingredient of the question.
+
+    Returns
+    -------
+    cautions : tuple of Note
+    notes : tuple of Note
+        That the bottle's list was taken, where it was.
+    """
+    blended = question.ingredients[-1].id == OTHER and masses[-1] > 0.0
+    lots = [lot, *([other] if other is not None and blended else [])]
+    added = [
+        one.id
+        for one, mass in zip(question.ingredients, masses, strict=True)
+        if mass > 0.0 and one.id not in (THIS, OTHER)
+    ]
+    contents = [*contents_of(question.ingredients, added, aims.pantry)]
+    for one in lots:
+        contents += [replace(content, inside=content.inside or THE_BATCH) for content in _held(one, aims)]
+    chain = question.problem.chain
+    run = chain.run(masses[None, :])
+    drink = profile(run.bottled, chain.materials)
+    facts = facts_of(
+        [StepSpec(name=step.name, strain=False) for step in chain.steps],
+        question.ingredients,
+        masses[None, :],
+        run,
+        drink,
+        aims.pantry,
+        tuple(dict.fromkeys(contents)),
+    )
+    unknown = any(one.contents is None for one in lots)
+    note = Note(
+        "contents_unknown",
+        "What went into the batch is not said: for allergens and guests all that the bottle file lists was "
+        "counted. Give a jar or recipe file.",
+    )
+    return batch_cautions(facts, question.ingredients), (note,) if unknown else ()
+
+
+def _held(lot: Lot, aims: Formulation) -> tuple[Content, ...]:
+    """List what is in a batch: what went in, else all that the bottle lists and what its name says."""
+    if lot.contents is not None:
+        return lot.contents
+    listed = contents_of(aims.ingredients, [one.id for one in aims.ingredients], aims.pantry)
+    called = contents_of([lot.as_ingredient(THIS)], [THIS], aims.pantry)
+    return (*listed, *(replace(content, id=lot.name) for content in called))
+
+
+def adjusted_record(
+    lot: Lot,
+    other: Lot | None,
+    aims: Formulation,
+    question: Question,
+    masses: FloatArray,
+    status: str,
+    cheapest: bool,
+    *,
+    proved: bool,
+    notes: Sequence[Note],
+) -> Adjustment:
+    """Describe a batch that was put right.
+
+    Parameters
+    ----------
+    lot : Lot
+    other : Lot or None
+        Another batch that may be blended in.
+    aims : Formulation
+    question : Question
+    masses : ndarray
+        Kilograms of each ingredient of the question.
+    status : str
+        ``adjusted``, or ``nothing`` where nothing need be added.
+    cheapest : bool
+        Whether least cost was asked for.
+    proved : bool
+        Whether no smaller addition exists.
+    notes : sequence of Note
+    """
+    problem = question.problem
+    bottled = problem.chain.run(masses[None, :]).bottled
+    drink = profile(bottled, problem.chain.materials)
+    law = law_of(aims.rules, problem.chain.materials, masses, bottled, float(drink.volume_l))
+    additions, near = [], at_a_limit(law)
+    for ingredient, mass in zip(question.ingredients[1:], masses[1:], strict=True):
+        if mass <= LEAST_KG_L * lot.volume_l:
+            continue
+        is_other = ingredient.id == OTHER
+        try:
+            price = None if is_other else aims.pantry.price_per_kg(ingredient)
+        except UnknownMassError:
+            price = None
+        additions.append(
+            Addition(
+                ingredient=ingredient.id,
+                name=ingredient.name,
+                mass_kg=float(mass),
+                measure="" if ingredient.id in near else bar_measure(ingredient, float(mass), aims.pantry),
+                cost=None if price is None else price * float(mass),
+                no_more=ingredient.id in near,
+            )
+        )
+    cautions, unknown = adjusted_cautions(lot, other, aims, question, masses)
+    added = [one.ingredient for one in additions if one.ingredient != OTHER]
+    told = dict.fromkeys((*own_content_notes(aims.pantry, added), *notes))
+    found = [*law_notes(law, aims.rules), *told, *unknown]
+    if sum(one.mass_kg for one in additions) > lot.mass_kg:
+        found.append(
+            Note("much_added", "More is added than there is: consider the batch a part of a new one.")
+        )
+    fill = FillRecord(STEP, lot.vessel, float(drink.volume_l), lot.holds_l) if lot.vessel else None
+    if additions and fill is not None:
+        found += [*tight_notes(fill, aims.pantry, "In all it"), *fitting_notes([fill], "In all it")]
+    elif additions:
+        found += too_large("The batch", float(drink.volume_l), aims.pantry)
+    return Adjustment(
+        name=lot.name,
+        bottle=aims.bottle.name,
+        status=status,
+        mass_kg=lot.mass_kg,
+        volume_l=lot.volume_l,
+        additions=tuple(additions),
+        drink=drink,
+        aims=_aims(question, lot, masses),
+        by_cost=cheapest,
+        proved=proved,
+        clash=(),
+        currency=aims.pantry.currency,
+        notes=tuple(found),
+        unknown=_unknown(question, lot),
+        law=law,
+        cautions=cautions,
+        fill=fill if additions else None,
+    )
+
+
+def impossible_record(
+    lot: Lot, other: Lot | None, aims: Formulation, question: Question, cheapest: bool, notes: Sequence[Note]
+) -> Adjustment:
+    """Describe a batch that nothing that may be added brings onto its aims; see `adjusted_record`."""
+    # Nothing is added, but the batch is there, and the card may mend another reading of it.
+    cautions, unknown = adjusted_cautions(lot, other, aims, question, nothing_added(question, lot))
+    clash = explain(question.problem).clash
+    before = {
+        limit.origin.name: value * limit.display
+        for limit, value in target_values(question.problem, nothing_added(question, lot))
+    }
+    found = [*rule_notes(aims.rules)]
+    found += [_what_the_law_asks(member.limit) for member in clash if member.limit.rule]
+    found += [*(_what_helps(member, before) for member in clash if member.limit.is_target), *notes, *unknown]
+    return Adjustment(
+        name=lot.name,
+        bottle=aims.bottle.name,
+        status="impossible",
+        mass_kg=lot.mass_kg,
+        volume_l=lot.volume_l,
+        additions=(),
+        drink=None,
+        aims=_aims(question, lot, nothing_added(question, lot)),
+        by_cost=cheapest,
+        proved=True,
+        clash=clash,
+        currency=aims.pantry.currency,
+        notes=tuple(dict.fromkeys(found)),
+        unknown=_unknown(question, lot),
+        cautions=cautions,
+    )
+
+
+def _what_the_law_asks(limit: Limit) -> Note:
+    return Note(
+        "over_limit",
+        f"{limit.origin.name}: {limit.origin.text}. Only thinning lowers it, and that does not fit the other "
+        "aims or the room there is. Do not serve it as it is; blend it with a batch that has none.",
+    )
+
+
+def _what_helps(member: ClashMember, before: dict[str, float]) -> Note:
+    """Say what would help where adding does not: the one side of one target."""
+    name = member.limit.origin.name
+    is_off = before[name] < member.bound if member.is_lower else before[name] > member.bound
+    if not is_off:
+        text = f"{name} would leave its limit if the rest were put right: let it move, or blend."
+    elif member.is_lower and name == "strength":
+        text = "Too weak for what there is to add: name a stronger spirit (--with), or blend."
+    elif member.is_lower:
+        text = (
+            f"Too little {name}: nothing that may be added brings enough of it. Infuse again, add a tincture "
+            "or syrup (--with), or blend with a batch that has more (--blend-with)."
+        )
+    else:
+        text = (
+            f"Too much {name}: only thinning lowers it, and that does not fit the other aims or the room "
+            "there is. Take some out for another use, or blend with a batch that has less (--blend-with)."
+        )
+    return Note(f"helps_{name}", text)
+
+
+def _aims(question: Question, lot: Lot, masses: FloatArray) -> tuple[Aim, ...]:
+    before = target_values(question.problem, nothing_added(question, lot))
+    after = target_values(question.problem, masses)
+    return tuple(
+        Aim(
+            target=limit.origin.name,
+            unit=limit.unit,
+            lower=limit.lower * limit.display,
+            upper=limit.upper * limit.display,
+            before=value * limit.display,
+            after=later * limit.display,
+        )
+        for (limit, value), (_, later) in zip(before, after, strict=True)
+    )
+
+
+def _unknown(question: Question, lot: Lot) -> tuple[str, ...]:
+    never_said = (name for name in ("acid", "bitterness") if not lot.knows(name))
+    return tuple(dict.fromkeys((*question.unknown, *never_said)))
+
+
+def _how_to_tell(question: Question) -> str:
+    """Say how what is not known of a batch could be given."""
+    return ", or titrate it and give the acid (--acid, or `acid:` in the reading file)" * (
+        "acid" in question.unknown
+    )
+
+
+def unknown_notes(question: Question, lot: Lot) -> list[Note]:
+    """Say what is not known of a batch, and how sure the rest is."""
+    notes = []
+    if question.unknown:
+        names = " and ".join(question.unknown)
+        here = "this batch" if not all(map(lot.knows, question.unknown)) else "the other batch"
+        text = f"Of {names} nothing is known in {here}: not looked at. Taste it{_how_to_tell(question)}."
+        notes.append(Note("unknown", text))
+    if lot.source in ("figures", "reading"):
+        acid = ", acid as citric acid" if lot.knows_acid else ""
+        notes.append(Note("by_figures", f"The batch is taken by its figures: sugar as sucrose{acid}."))
+    if lot.doubt_pct_vol:
+        notes.append(
+            Note(
+                "add_in_parts",
+                f"The reading tells strength to {lot.doubt_pct_vol:.1f} % vol only: add two thirds of this, "
+                "stir, read again, then the rest.",
+                "common practice",
+            )
+        )
+    return notes

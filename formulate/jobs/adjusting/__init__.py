@@ -1,1 +1,0 @@
-"""Parts of `adjust`: what is asked, its question, its record."""

@@ -1,1 +1,0 @@
-"""Parts of `reformulate`: what changed, stand-ins, slips, its record."""

@@ -1,0 +1,101 @@
+"""What a scenarios file is about: a bottle or a menu with its pantry, and the files they were read from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from formulate.bar.opening import open_pantry
+from formulate.bar.pantry import Pantry
+from formulate.errors import SpecError
+from formulate.files.bottle import Bottle, load_bottle
+from formulate.files.menu import Menu, load_menu
+from formulate.files.scenarios import Scenarios
+
+__all__ = ["Subject", "SubjectFiles", "read_subject", "subject_of", "subject_path"]
+
+
+@dataclass(frozen=True)
+class SubjectFiles:
+    """Every file that an answer depends on, as it was read.
+
+    Attributes
+    ----------
+    root : Path
+        Folder they all lie under.
+    subject : str
+        The bottle or menu file, seen from there.
+    is_menu : bool
+    files : tuple of (str, bytes)
+        Seen from there, in order of their names.
+    day : date
+        What the age of the stock is counted to.
+    version : str
+        Of this program.
+    """
+
+    root: Path
+    subject: str
+    is_menu: bool
+    files: tuple[tuple[str, bytes], ...]
+    day: date
+    version: str
+
+
+@dataclass(frozen=True)
+class Subject:
+    """A bottle or a menu with its pantry.
+
+    Attributes
+    ----------
+    file : Bottle or Menu
+    pantry : Pantry
+    """
+
+    file: Bottle | Menu
+    pantry: Pantry
+
+
+def read_subject(path: Path, day: date, *, is_menu: bool) -> Subject:
+    """Read a bottle or menu file and its shelf.
+
+    Raises
+    ------
+    SpecError
+        If one is wrong.
+    """
+    file = load_menu(path) if is_menu else load_bottle(path)
+    return Subject(file, open_pantry(file.shelf_path, file.places, today=day))
+
+
+def subject_of(scenarios: Scenarios, day: date) -> Subject:
+    """Read the bottle or menu a file is about, and its shelf.
+
+    Parameters
+    ----------
+    scenarios : Scenarios
+    day : date
+
+    Raises
+    ------
+    SpecError
+        If it is not there, or a file is wrong.
+    """
+    return read_subject(subject_path(scenarios), day, is_menu=scenarios.menu is not None)
+
+
+def subject_path(scenarios: Scenarios) -> Path:
+    """Say where the bottle or menu lies.
+
+    Raises
+    ------
+    SpecError
+        If nothing lies there.
+    """
+    path = scenarios.subject_path
+    if not path.exists():
+        key = "bottle" if scenarios.menu is None else "menu"
+        text = f"no file there, got '{path.as_posix()}'. Check the path."
+        raise SpecError([scenarios.places.problem((key,), text)])
+    return path
