@@ -123,6 +123,8 @@ def _refuse_nothing_left(
     gross_kg = run.gross[:, :LIQUOR].sum(axis=1)
     carried_kg = run.carried[:, :LIQUOR].sum(axis=1)
     for index, step in enumerate(steps):
+        if not gross_kg[index] > 0.0 and not run.solids_kg[index] > 0.0:
+            continue  # nothing goes into it yet
         if run.kept_kg[index] >= gross_kg[index]:
             problems.add(
                 ("ingredients",),

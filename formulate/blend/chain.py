@@ -172,7 +172,8 @@ class Chain:
             flowing = here * share[..., None]
             flowing[..., WATER] += kept[..., position] * step.rinse_kg_per_kg**2 / wetting
             carried[..., position, :] = flowing
-            lost[..., position] = strained - leaving
+            # An empty step loses nothing, whatever a full one leaves in its vessel.
+            lost[..., position] = np.where(liquor > 0.0, strained - leaving, 0.0)
         return ChainRun(gross, carried, kept, rinse, lost, solids)
 
 

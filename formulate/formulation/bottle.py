@@ -31,6 +31,7 @@ from formulate.formulation.brought import brought
 from formulate.formulation.caps import with_caps
 from formulate.formulation.category_limits import category_limits
 from formulate.formulation.published_range import published_range
+from formulate.optimise.disjunctions import empty_first_steps
 from formulate.optimise.problem import BlendProblem, Fill, Limit, Origin, Over
 from formulate.physics.mixture import ACIDS, CITRIC_EQUIVALENT, SUGARS
 from formulate.quantity import Amount, AmountBasis, Band
@@ -146,6 +147,7 @@ class _Formulator:
             size_origin=self._origin("size", ("size",)),
             purchases=purchases,
         )
+        problem = replace(problem, disjunctions=empty_first_steps(problem))
         size_text = self.bottle.size.text
         asked = Formulation(self.bottle, self.pantry, ingredients, problem, bitterness, size_text, self.rules)
         return asked.at_strengths(*strength_asked(self.limits))

@@ -96,7 +96,8 @@ def with_caps(problem: BlendProblem, rules: Rules, strengths: tuple[float, float
     late = set(problem.place_ingredient[problem.place_step > 0].tolist())
     caps, disjunctions = cap_limits(rules, problem.chain, late, strengths=strengths)
     asked = [limit for limit in problem.limits if not limit.rule]
-    return replace(problem, limits=(*asked, *caps), disjunctions=disjunctions)
+    others = tuple(one for one in problem.disjunctions if one.apart)
+    return replace(problem, limits=(*asked, *caps), disjunctions=(*others, *disjunctions))
 
 
 def _bringing(name: str, materials: Materials) -> frozenset[int]:

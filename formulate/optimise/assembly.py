@@ -22,13 +22,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.blend.chain import Chain, ChainRun, Step
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
 from formulate.optimise.layout import Block, Carry, Potency, Slip, Stream, UptakeRow, VolumeRow
 from formulate.optimise.linear import LinearModel, RowBuilder
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.physics.components import ALCOHOL
 
-__all__ = ["Assembly", "assemble"]
+__all__ = ["Assembly", "assemble", "carried_room", "least_share"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int32]
@@ -38,6 +39,42 @@ SHARE_SMALLEST = 0.01
 
 Where losses alone leave hardly more, half of what they leave.
 """
+
+
+def least_share(step: Step) -> float:
+    """Return the least share of its liquor that a step carries over, by our own rule.
+
+    Parameters
+    ----------
+    step : Step
+    """
+    return min(SHARE_SMALLEST, (1.0 - step.loss_fraction) / 2.0)
+
+
+def carried_room(chain: Chain, run: ChainRun) -> FloatArray:
+    """Return how far batches are from a step that carries too little, or a cake that is not wet through.
+
+    Parameters
+    ----------
+    chain : Chain
+    run : ChainRun
+        With leading axes (...).
+
+    Returns
+    -------
+    ndarray, shape (..., rows)
+        In kg as the masses are; below zero where a batch cannot be made.
+    """
+    rooms = []
+    for position, step in enumerate(chain.steps):
+        if not chain.retentions[position].any() and not step.fixed_loss_kg:
+            continue
+        liquor = run.gross[..., position, :LIQUOR].sum(axis=-1)
+        rooms.append(run.carried[..., position, :LIQUOR].sum(axis=-1) - least_share(step) * liquor)
+        if step.rinse_kg_per_kg:
+            rooms.append(liquor - run.kept_kg[..., position])
+    shape = run.kept_kg.shape[:-1]
+    return np.stack(rooms, axis=-1) if rooms else np.zeros((*shape, 0))
 
 
 @dataclass(frozen=True)
@@ -254,6 +291,8 @@ class _Assembler:
         """Carried totals of a step: the gross ones, a fixed share of them, or an unknown share."""
         step = self.problem.chain.steps[position]
         here = np.flatnonzero(self.problem.place_step == position).astype(np.int32)
+        if not (self.problem.place_step <= position).any():
+            return gross, None  # an empty step loses nothing
         keeping = here[self.retention[here] > 0.0]
         if not len(keeping) and not step.fixed_loss_kg:
             if not step.loss_fraction:
@@ -264,7 +303,7 @@ class _Assembler:
             return carried, None
         carried = self._columns(len(self.live))
         largest = 1.0 - step.loss_fraction
-        smallest = min(SHARE_SMALLEST, largest / 2.0)
+        smallest = least_share(step)
         share = int(self._columns(1, smallest, largest)[0])
         total, out = gross[self.in_liquor], carried[self.in_liquor]
         wetting = 1.0 + step.rinse_kg_per_kg
@@ -290,6 +329,14 @@ class _Assembler:
             0.0,
             np.inf,
         )
+        if step.rinse_kg_per_kg:
+            # What is pressed is wet through before it is rinsed.
+            self.rows.add(
+                np.concatenate([total, keeping]),
+                np.concatenate([np.ones(len(total)), -self.retention[keeping]]),
+                0.0,
+                np.inf,
+            )
         beyond, short = self._columns(len(self.live)), self._columns(len(self.live))
         pairs = []
         for number, (out_total, gross_total) in enumerate(zip(carried, gross, strict=True)):

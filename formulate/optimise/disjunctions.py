@@ -18,12 +18,13 @@ from numpy.typing import NDArray
 
 from formulate.errors import InfeasibleError, NotConvergedError, VerificationError
 from formulate.optimise.answer import VERIFIED_SLACK, Answer, Status, measure
-from formulate.optimise.problem import BlendProblem, Case, Disjunction, limit_value
+from formulate.optimise.problem import BlendProblem, Case, Disjunction, Over, limit_value
 
 __all__ = [
     "Outcome",
     "answer_by_cases",
     "cheapest_case",
+    "empty_first_steps",
     "every_case",
     "gap_to",
     "keeps",
@@ -100,6 +101,10 @@ def cheapest_case(
         if best is not None and floor >= best.cost_per_l:
             lowest = min(lowest, floor)
             continue
+        apart = next((one for one in question.disjunctions if one.apart), None)
+        if apart is not None:
+            open_questions += [(case, floor) for case in _asked_in(question, apart)]
+            continue
         plain = replace(question, disjunctions=())
         try:
             outcome = ask(plain, max(end - time.monotonic(), LEAST_SECONDS))
@@ -108,9 +113,7 @@ def cheapest_case(
         except (NotConvergedError, VerificationError) as error:
             # Its cases may still have an answer; what is not known here bounds nothing.
             if question.disjunctions:
-                first, *rest = question.disjunctions
-                cases = [with_case(replace(question, disjunctions=tuple(rest)), case) for case in first.cases]
-                open_questions += [(case, floor) for case in reversed(cases)]
+                open_questions += [(case, floor) for case in _asked_in(question, question.disjunctions[0])]
             else:
                 unanswered, lowest = error, min(lowest, floor)
             continue
@@ -121,9 +124,7 @@ def cheapest_case(
             if best is None or outcome.cost_per_l < best.cost_per_l:
                 best = outcome
             continue
-        rest = [one for one in question.disjunctions if one is not broken]
-        cases = [with_case(replace(question, disjunctions=tuple(rest)), case) for case in broken.cases]
-        open_questions += [(case, bound) for case in reversed(cases)]
+        open_questions += [(case, bound) for case in _asked_in(question, broken)]
     if best is None:
         raise unanswered or InfeasibleError(None)
     return replace(best, bound=min(lowest, best.cost_per_l))
@@ -242,6 +243,43 @@ def _with_kept_cases(outcome: Outcome[Answer], disjunctions: Sequence[Disjunctio
     return replace(answer, problem=problem)
 
 
+def _asked_in(problem: BlendProblem, disjunction: Disjunction) -> list[BlendProblem]:
+    """Ask a question in each case of one of its disjunctions, the last case first."""
+    rest = tuple(one for one in problem.disjunctions if one is not disjunction)
+    plain = replace(problem, disjunctions=rest)
+    return [with_case(plain, case) for case in reversed(disjunction.cases)]
+
+
+def empty_first_steps(problem: BlendProblem) -> tuple[Disjunction, ...]:
+    """Say which first steps may stay empty, where that saves what a vessel keeps of every batch.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+
+    Returns
+    -------
+    tuple of Disjunction
+        None or one; its last case is that something goes in.
+    """
+    last_step = np.zeros(len(problem.price_per_kg), dtype=int)
+    np.maximum.at(last_step, problem.place_ingredient, problem.place_step)
+    needed = [
+        int(last_step[limit.indices].max())
+        for limit in problem.limits
+        if limit.over is Over.MASSES
+        and limit.lower > 0.0
+        and len(limit.indices)
+        and (limit.weights >= 0).all()
+    ]
+    cases = [
+        Case(empty=frozenset(range(position + 1)))
+        for position, step in enumerate(problem.chain.steps[:-1])
+        if step.fixed_loss_kg > 0.0 and not any(position >= latest for latest in needed)
+    ]
+    return (Disjunction((*cases, Case()), apart=True),) if cases else ()
+
+
 def with_case(problem: BlendProblem, case: Case) -> BlendProblem:
     """Return a question in which a case holds.
 
@@ -250,7 +288,8 @@ def with_case(problem: BlendProblem, case: Case) -> BlendProblem:
     problem : BlendProblem
     case : Case
     """
-    kept = np.array([ingredient not in case.without for ingredient in problem.place_ingredient], dtype=bool)
+    left_out = np.isin(problem.place_ingredient, list(case.without))
+    kept = ~(left_out | np.isin(problem.place_step, list(case.empty)))
     return replace(
         problem,
         place_ingredient=problem.place_ingredient[kept],
@@ -270,7 +309,9 @@ def keeps(case: Case, masses_kg: FloatArray, bottled: FloatArray, volume_l: floa
     volume_l : float
     """
     used = masses_kg.sum(axis=0) / volume_l
-    if any(used[ingredient] > 0.0 for ingredient in case.without):
+    if any(masses_kg[step].any() for step in case.empty) or any(
+        used[ingredient] > 0.0 for ingredient in case.without
+    ):
         return False
     values = [limit_value(limit, bottled / volume_l, used, 1.0 / volume_l, 0.0) for limit in case.limits]
     return all(

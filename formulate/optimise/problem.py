@@ -192,10 +192,13 @@ class Case:
         That hold then.
     without : frozenset of int
         Ingredients, by position, that are not used then.
+    empty : frozenset of int
+        Steps that nothing goes into then.
     """
 
     limits: tuple[Limit, ...] = ()
     without: frozenset[int] = frozenset()
+    empty: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,9 +208,12 @@ class Disjunction:
     Attributes
     ----------
     cases : tuple of Case
+    apart : bool
+        Whether the question without it is no relaxation, so that each case is asked from the start.
     """
 
     cases: tuple[Case, ...]
+    apart: bool = False
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
-from formulate.optimise.assembly import Assembly
+from formulate.optimise.assembly import Assembly, carried_room
 from formulate.optimise.highs import Engine
 from formulate.optimise.layout import Carry, Stream, UptakeRow
 from formulate.optimise.linear import LinearResult
@@ -115,6 +115,7 @@ def evaluate(assembly: Assembly, columns: FloatArray, batches: float, purchases:
         contents = float(volume_l(run.gross[step, :LIQUOR], check=False))
         contents += SOLID_VOLUME_L_KG * float(masses[step] @ problem.chain.materials.solids)
         misses.append(contents - problem.fill.volume_l * batches)
+    slips.append(-float(carried_room(problem.chain, run).min(initial=0.0)))
     if problem.purchases:
         bought = purchases @ problem.yields
         parts = problem.yields.any(axis=0)

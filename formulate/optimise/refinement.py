@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
-from formulate.optimise.assembly import Assembly
+from formulate.optimise.assembly import Assembly, carried_room
 from formulate.optimise.problem import Over, limit_value
 from formulate.optimise.program import Point, evaluate
 from formulate.optimise.tree.relaxation import Range
@@ -212,6 +212,7 @@ class _Few:
             water, ethanol = (run.gross[:, step, INDEX[name]] for name in ("water", "ethanol"))
             out.append((1.0 - piece.lower) * ethanol - piece.lower * water)
             out.append(piece.upper * water - (1.0 - piece.upper) * ethanol)
+        out.extend(carried_room(problem.chain, run).T)
         yields = problem.yields
         parts = np.flatnonzero(yields.any(axis=0))
         out.extend(purchases @ yields[:, part] - used[:, part] for part in parts)
