@@ -71,7 +71,8 @@ DOORS = {
     "rich": {"report/terminal.py", "report/progress.py"},
     "jinja2": {"report"},
     "matplotlib": {"report"},
-    "openpyxl": {"files/workbook.py", "report/workbook.py"},  # in, and out
+    "python_calamine": {"files/workbook.py"},  # workbooks in
+    "openpyxl": {"report/workbook.py"},  # and out
     "typer": {"cli"},
     "fastapi": {"page"},
 }

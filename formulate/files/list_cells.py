@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal, TypeVar
 
 from formulate.errors import UnitError
 from formulate.files.price_list import ListItem, PriceList, same_text
-from formulate.files.tables import NoResult, Row, Table
+from formulate.files.tables import Mark, Range, Row
 from formulate.quantity import Amount, AmountBasis, Dimension, Money, parse_quantity
 from formulate.quantity.listed import (
     SIGNS,
@@ -85,18 +85,28 @@ class RowCells:
     currency : str
         Of the shelf.
     head : Head
-    table : Table
-        All rows of which were read.
     item : ListItem
         By which the row was found.
     row : Row
+    marks : mapping
+        What its cells hold beside their values, by row and column.
+    merged : sequence of Range or None
+        Cells of a workbook that were merged; None for a text file.
     """
 
     def __init__(
-        self, given: PriceList, currency: str, head: Head, table: Table, item: ListItem, row: Row
+        self,
+        given: PriceList,
+        currency: str,
+        head: Head,
+        item: ListItem,
+        row: Row,
+        marks: Mapping[tuple[int, int], Mark],
+        merged: Sequence[Range] | None,
     ) -> None:
-        self.given, self.currency, self.head, self.table, self.item = given, currency, head, table, item
-        self.row, self.cells, self.styles = row
+        self.given, self.currency, self.head, self.item = given, currency, head, item
+        self.row, self.cells = row
+        self.marks, self.merged = marks, merged
         self.refused: list[RefusedError] = []
 
     def read(self) -> RowValues | None:
@@ -122,7 +132,7 @@ class RowCells:
 
     def _refuse_merged(self) -> None:
         for field, column in self.head.columns.items():
-            for merged in self.table.merged:
+            for merged in self.merged or ():
                 if merged.holds(self.row, column):
                     message = (
                         f"merged with others, {merged}: what stands there may belong to each of them. "
@@ -132,7 +142,7 @@ class RowCells:
 
     def _refuse_too_wide(self) -> None:
         """Refuse a row of a text file with more cells than its head: a separator stands in a figure."""
-        if self.table.name or not self.head.row:
+        if self.merged is not None or not self.head.row:
             return
         last = max(self.cells)
         if last > self.head.width:
@@ -147,8 +157,9 @@ class RowCells:
         column = self.head.columns.get(field)
         if column is None:
             return None
-        value = self.cells.get(column)
-        if isinstance(value, NoResult):
+        mark = self._mark(field)
+        value = mark.error or self.cells.get(column)
+        if mark.no_result:
             raise RefusedError(
                 field,
                 "a formula saved without its result. Open the file in a spreadsheet and save it again.",
@@ -168,9 +179,8 @@ class RowCells:
             )
         return value
 
-    def _format(self, field: str) -> str:
-        style = self.styles.get(self.head.columns.get(field, 0))
-        return "" if style is None else self.table.shown_as(style)
+    def _mark(self, field: str) -> Mark:
+        return self.marks.get((self.row, self.head.columns.get(field, 0)), Mark())
 
     def _currency(self) -> str:
         """Return the currency of the row; that of the shelf, or refused."""
@@ -192,7 +202,7 @@ class RowCells:
         try:
             if isinstance(value, str):
                 return parse_listed_money(value, currency, self.given.decimal)
-            for word in _currency_words(self._format(field)):
+            for word in _currency_words(self._mark(field).shown_as):
                 refuse_currency(word, currency, f"{value} shown with {word}")
             return _exact(value), None
         except UnitError as error:
@@ -304,7 +314,7 @@ class RowCells:
                 share = parse_listed_number(value[:-1], self.given.decimal) / 100
             except UnitError as error:
                 raise RefusedError("tax_rate", str(error)) from None
-        elif not isinstance(value, str) and "%" in self._format("tax_rate"):
+        elif not isinstance(value, str) and "%" in self._mark("tax_rate").shown_as:
             share = _exact(value)
         else:
             raise RefusedError("tax_rate", f"no percentage, got {cell_text(value)}. Write e.g. 20 %.")
@@ -325,7 +335,7 @@ class RowCells:
 
 def _exact(value: object) -> Fraction:
     assert isinstance(value, (int, float))
-    if abs(value) > 1e12:
+    if not abs(value) <= 1e12:
         raise UnitError(f"a number far outside anything a bar buys, got {value}.")
     return Fraction(value) if isinstance(value, int) else Fraction(f"{value:.{FIGURES}f}")
 

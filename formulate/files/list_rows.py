@@ -162,18 +162,12 @@ class _Reader:
 
     def read(self) -> _Read:
         tables = open_table(self.path, self.given.sheet, self.given.separator)
-        try:
-            return self._read(*self._table_and_head(tables))
-        finally:
-            for table in tables:
-                table.close()
-
-    def _read(self, table: Table, head: Head) -> _Read:
+        table, head = self._table_and_head(tables)
         self.sheet = table.name
         found: dict[str, list[Row]] = {key: [] for key in self.wanted}
         others: list[str] = []
         product = head.columns["product"]
-        for row in table.rows(frozenset(head.columns.values())):
+        for row in table.rows():
             text = cell_text(row[1].get(product)) if row[0] > head.row else ""
             mine = found.get(same_text(text)) if text else None
             if mine is not None:
@@ -215,7 +209,7 @@ class _Reader:
         }
         by_text = {field: same_text(text) for field, text in named.items() if field not in by_letter}
         top = [row for row in islice(table.rows(), HEAD_WITHIN) if row[0] <= HEAD_WITHIN]
-        width = max((len(cells) for _, cells, _ in top), default=0)
+        width = max((len(cells) for _, cells in top), default=0)
         if width == 0:
             raise TableError(
                 "the sheet is empty. Check which one is meant." if table.name else "it is empty."
@@ -264,6 +258,7 @@ class _Reader:
     def _rows(self, table: Table, head: Head, found: Mapping[str, list[Row]]) -> tuple[ListRow, ...]:
         self._refuse_merged_head(head, table)
         read: list[ListRow] = []
+        marks = table.marks([row[0] for rows in found.values() for row in rows])
         for key, rows in found.items():
             name, _, item = self.wanted[key]
             if len(rows) > 1:
@@ -275,7 +270,8 @@ class _Reader:
                     self._refuse(name, row[0], product, message)
                 continue
             for row in rows:
-                cells = RowCells(self.given, self.currency, head, table, item, row)
+                merged = table.merged if table.name else None
+                cells = RowCells(self.given, self.currency, head, item, row, marks, merged)
                 values = cells.read()
                 if values is not None:
                     place = self.place(row[0], head.columns["product"])

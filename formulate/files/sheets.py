@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from formulate.files.tables import Range, Row, Table, TableError
+from formulate.files.tables import Mark, Range, Row, Table, TableError
 
 __all__ = ["SEPARATORS", "TextTable", "open_table"]
 
@@ -31,7 +31,7 @@ class TextTable:
     name: str = ""
     merged: tuple[Range, ...] = ()
 
-    def rows(self, columns: frozenset[int] | None = None) -> Iterator[Row]:
+    def rows(self) -> Iterator[Row]:
         """Give each row from the first.
 
         Raises
@@ -39,24 +39,20 @@ class TextTable:
         TableError
             Where a quote is not closed, or one stands where none may.
         """
-        del columns
         row = 0
         try:
             lines = csv.reader(io.StringIO(self.text, newline=""), delimiter=self.separator, strict=True)
             for row, cells in enumerate(lines, start=1):
-                yield row, {at: cell for at, cell in enumerate(cells, start=1) if cell}, {}
+                yield row, {at: cell for at, cell in enumerate(cells, start=1) if cell}
         except csv.Error:
             raise TableError(
                 f'cannot be read after row {row}: a quote (") is not closed, or stands in a cell. Correct it.'
             ) from None
 
-    def shown_as(self, style: int) -> str:
+    def marks(self, rows: Collection[int]) -> dict[tuple[int, int], Mark]:
         """Return nothing: a text file shows what stands there."""
-        del style
-        return ""
-
-    def close(self) -> None:
-        """Do nothing: the text is read already."""
+        del rows
+        return {}
 
 
 def open_table(path: Path, sheet: str | None, separator: str | None) -> tuple[Table, ...]:
@@ -86,6 +82,8 @@ def open_table(path: Path, sheet: str | None, separator: str | None) -> tuple[Ta
             raise TableError("no file there. Check the path.")
         if path.is_dir():
             raise TableError("this is a folder. Name a file in it.")
+        if not path.is_file():
+            raise TableError("this is a device or a pipe, not a file. Save the list as a file.")
         if path.stat().st_size > LARGEST_FILE_BYTES:
             raise TableError("the file is too large: more than 200 MB. Keep what is needed of it.")
         with path.open("rb") as opened:

@@ -6,15 +6,15 @@ Windows-1252, and the table says which. A workbook is read by `formulate.files.w
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-__all__ = ["NoResult", "Range", "Table", "TableError", "cell_name", "letters_of", "number_of"]
+__all__ = ["Mark", "Range", "Table", "TableError", "cell_name", "letters_of", "number_of"]
 
 
-Row = tuple[int, Mapping[int, object], Mapping[int, int]]
-"""Number of a row, its cells that hold something and their styles, by column; all counted from 1."""
+Row = tuple[int, Mapping[int, object]]
+"""Number of a row and its cells that hold something, by column; all counted from 1."""
 
 
 class TableError(ValueError):
@@ -49,8 +49,23 @@ class Range:
         return f"{cell_name(self.first_row, self.first_column)}:{cell_name(self.last_row, self.last_column)}"
 
 
-class NoResult:
-    """A formula whose result was not saved with it."""
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """What a cell of a workbook holds beside its value.
+
+    Attributes
+    ----------
+    shown_as : str
+        How its number is shown; empty where the workbook does not say so itself.
+    error : str
+        What the spreadsheet found wrong, as ``#REF!``; empty for nothing.
+    no_result : bool
+        A formula whose result was not saved with it.
+    """
+
+    shown_as: str = ""
+    error: str = ""
+    no_result: bool = False
 
 
 class Table(Protocol):
@@ -66,22 +81,13 @@ class Table(Protocol):
 
     @property
     def merged(self) -> Sequence[Range]:
-        """Cells that were merged; known when all rows were read."""
+        """Cells that were merged."""
 
-    def rows(self, columns: frozenset[int] | None = None) -> Iterator[Row]:
-        """Give each row from the first; blank ones may be left out.
+    def rows(self) -> Iterator[Row]:
+        """Give each row from the first; blank ones may be left out."""
 
-        Parameters
-        ----------
-        columns : frozenset of int, optional
-            Which are needed, from 1; all of them if not given.
-        """
-
-    def shown_as(self, style: int) -> str:
-        """Return how a style shows numbers; empty where that is not known."""
-
-    def close(self) -> None:
-        """Let go of the file."""
+    def marks(self, rows: Collection[int]) -> Mapping[tuple[int, int], Mark]:
+        """Look up by row and column what some rows hold beside their values."""
 
 
 def letters_of(column: int) -> str:

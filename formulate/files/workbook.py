@@ -1,115 +1,127 @@
 """Reading workbooks (Office Open XML): the one door to the library for them on the way in.
 
-The library opens the package, finds the sheet, its texts and its styles. The rows are read in a stream of
-tags, only the columns asked for: 100 000 rows take seconds and little memory, and the same stream sees what
-a table of values does not show, merged cells and formulas saved without a result. Nothing is run or followed.
+The library gives every value. It is handed only the parts that hold them, unpacked here within bounds, for it
+has none of its own. What a table of values leaves out (how numbers are shown, errors, formulas saved without
+a result) is read from the tags of the rows that are asked for. Nothing is run or followed.
 """
 
 from __future__ import annotations
 
+import io
+import posixpath
 import re
-import warnings
-from collections.abc import Iterator
+import zipfile
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 from xml.parsers import expat
 
 from formulate.files.fields import did_you_mean
-from formulate.files.tables import NoResult, Range, Row, TableError, number_of
+from formulate.files.tables import Mark, Range, Row, TableError, number_of
 
 if TYPE_CHECKING:
-    from openpyxl import Workbook
+    from python_calamine import CalamineSheet
 
 __all__ = ["BookTable", "open_sheet"]
 
-LARGEST_UNPACKED_BYTES = 1_000_000_000
-BYTES_AT_ONCE = 1 << 16
+LARGEST_UNPACKED_BYTES = 100_000_000
+MOST_PARTS = 10_000
+MOST_SETTINGS = 100_000
+"""Sheets, links or styles: a workbook has at most 65 490 cell formats as spreadsheets implement it."""
+MOST_TAGS = 8_000_000
+"""Some 300 000 rows of five cells."""
+MOST_CELLS = 5_200_000
+"""The library holds a sheet as a full rectangle: so many, blank ones too, are some 160 MB."""
 FIRST_OWN_FORMAT = 164
-"""Number formats below are built in (ECMA-376 part 1, 18.8.30); their currency is that of the computer."""
-PERCENT_FORMATS = (9, 10)
-_REFERENCE = re.compile(r"\$?([A-Z]{1,3})\$?([0-9]{1,7})")
+PERCENT_FORMATS = {9: "0%", 10: "0.00%"}
+"""Number formats below the first own one are built in (ECMA-376 part 1, 18.8.30); their currency is that of
+the computer."""
+_CONTENT = "[Content_Types].xml"
+_ENTRY = b"PK\x01\x02"
+"""Begins each entry of a package's directory."""
+_REFERENCE = re.compile(r"([A-Za-z]+)([0-9]+)")
+_ODD_PLACE = re.compile(
+    rb'<(?!c r="[A-Z]1?[0-9]{1,5}"|row r="1?[0-9]{1,5}"|/|[vtf]>|is>)(?:[^\s<>/:]*:)?(?:c|row)[\s/>]'
+)
+"""A row or cell that does not begin with a place in columns A to Z of rows up to 199 999: 26 x 199 999 cells
+are fewer than the most that are read."""
+_END_OF_TEXT = re.compile(rb"</(?:[^\s<>/:]*:)?si\s*>")
+_WHOLE_NUMBER = re.compile(rb">\s*\+?([0-9]{1,7})\s*<")
 _DAMAGED = (
     "is damaged and cannot be read. Open it in a spreadsheet and save it as .xlsx, or ask for it again."
 )
+_TOO_LARGE = "the workbook is too large unpacked. Keep what is needed of it."
+_TOO_MANY = "the sheet has too many cells. Keep what is needed of it."
 
 
 @dataclass(frozen=True)
 class BookTable:
-    """One sheet of a workbook."""
+    """One sheet of a workbook: its values, its tags, and how its styles show numbers."""
 
-    book: Workbook = field(repr=False)
+    sheet: CalamineSheet = field(repr=False)
+    tags: bytes = field(repr=False)
+    formats: tuple[str, ...] = field(repr=False)
     name: str
+    merged: tuple[Range, ...]
     how: str = "workbook"
-    merged: list[Range] = field(default_factory=list)
 
-    def rows(self, columns: frozenset[int] | None = None) -> Iterator[Row]:
-        """Give each row that has cells, from the first, with the values the workbook was saved with.
+    def rows(self) -> Iterator[Row]:
+        """Give each row that has cells, from the first, with the values the workbook was saved with."""
+        first = (self.sheet.start or (0, 0))[1] + 1
+        for number, values in enumerate(self.sheet.iter_rows(), start=1):
+            cells = {column: value for column, value in enumerate(values, start=first) if value != ""}
+            if cells:
+                yield number, cells
+
+    def marks(self, rows: Collection[int]) -> dict[tuple[int, int], Mark]:
+        """Look up what some rows hold beside their values.
 
         Raises
         ------
         TableError
             If the sheet is damaged.
         """
-        stream = _Stream(self.book, self.name, columns)
         try:
-            sheet: Any = self.book[self.name]
-            with sheet._get_source() as source:
-                yield from stream.rows(source)
-        except Exception as error:  # what a damaged package can do to its readers has no list
+            return _Marks(self.formats, _tags_of(self.tags, rows)).found
+        except (expat.ExpatError, ValueError, IndexError) as error:
             raise TableError(_DAMAGED) from error
-        self.merged[:] = stream.merged
-
-    def shown_as(self, style: int) -> str:
-        """Return how a style shows numbers, where the workbook says so itself; else nothing."""
-        from openpyxl.cell.read_only import ReadOnlyCell
-
-        cell = ReadOnlyCell(self.book[self.name], 1, 1, 0, "n", style)
-        number = cell.style_array.numFmtId
-        return str(cell.number_format) if number >= FIRST_OWN_FORMAT or number in PERCENT_FORMATS else ""
-
-    def close(self) -> None:
-        """Let go of the file."""
-        self.book.close()
 
 
 def open_sheet(path: Path, sheet: str | None) -> BookTable:
-    """Open one sheet of a workbook.
-
-    Parameters
-    ----------
-    path : Path
-    sheet : str or None
-        Needed where there are several.
+    """Open one sheet of a workbook; `sheet` is needed where there are several.
 
     Raises
     ------
     TableError
-        If it is no workbook, is damaged, or has no such sheet.
+        If it is no workbook, is damaged or larger than is read, or has no such sheet.
     """
-    import zipfile
-
-    from openpyxl import load_workbook
+    from python_calamine import load_workbook
 
     try:
-        with zipfile.ZipFile(path) as packed:
-            if sum(part.file_size for part in packed.infolist()) > LARGEST_UNPACKED_BYTES:
-                raise TableError("the workbook is too large unpacked. Keep what is needed of it.")
-            if "[Content_Types].xml" not in packed.namelist():
-                raise TableError("is packed like a workbook but is none. Save it as .xlsx, or as .csv.")
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            book = load_workbook(path, read_only=True, data_only=True, keep_links=False)
-        names = [one.title for one in book.worksheets]
-    except TableError:
+        content = path.read_bytes()
+        if len(content) > LARGEST_UNPACKED_BYTES or content.count(_ENTRY) > MOST_PARTS:
+            raise TableError(_TOO_LARGE)
+        with zipfile.ZipFile(io.BytesIO(content)) as packed:
+            parts = _Parts(packed)
+            (main,) = parts.linked("", "/officeDocument").values()
+            sheets = _sheets(parts, main)
+            name = _sheet_of(list(sheets), sheet)
+            tags = parts.read(sheets[name])
+            texts = [parts.read(part) for part in parts.linked(main, "/sharedStrings").values()]
+            styles = [parts.read(part) for part in parts.linked(main, "/styles").values()]
+            _refuse_sprawl(tags, b"".join(texts))
+            formats = _formats(b"".join(styles))
+            values = load_workbook(parts.packed_anew()).get_sheet_by_name(name)
+        merged = tuple(
+            Range(first[0] + 1, first[1] + 1, last[0] + 1, last[1] + 1)
+            for first, last in values.merged_cell_ranges or ()
+        )
+    except (OSError, TableError):
         raise
     except Exception as error:  # what a damaged package can do to its readers has no list
         raise TableError(_DAMAGED) from error
-    try:
-        return BookTable(book, _sheet_of(names, sheet))
-    except TableError:
-        book.close()
-        raise
+    return BookTable(values, tags, formats, name, merged)
 
 
 def _sheet_of(names: list[str], sheet: str | None) -> str:
@@ -124,108 +136,184 @@ def _sheet_of(names: list[str], sheet: str | None) -> str:
     return sheet or names[0]
 
 
-class _Stream:
-    """Reads the tags of a sheet (ECMA-376 part 1, 18.3.1) and keeps the cells of some columns."""
+class _Parts:
+    """The parts of a package, each read once and no further than it says it is long."""
 
-    def __init__(self, book: Any, name: str, columns: frozenset[int] | None) -> None:
-        self.book, self.columns = book, columns
-        self.texts = book[name]._shared_strings
-        self.dates: frozenset[int] = frozenset(book._date_formats)
-        self.merged: list[Range] = []
-        self.done: list[Row] = []
-        self.letters: dict[str, int] = {}
-        self.row = self.column = 0
-        self.values: dict[int, object] = {}
-        self.styles: dict[int, int] = {}
-        self.kind = ""
-        self.style = 0
-        self.inside = self.formula = self.phonetic = False
-        self.text: list[str] = []
-        self.parser = expat.ParserCreate()
-        self.parser.buffer_text = True
-        self.parser.StartElementHandler = self._start
-        self.parser.EndElementHandler = self._end
+    def __init__(self, packed: zipfile.ZipFile) -> None:
+        every = packed.infolist()
+        if sum(part.file_size for part in every) > LARGEST_UNPACKED_BYTES:
+            raise TableError(_TOO_LARGE)
+        self.packed = packed
+        self.named = {part.filename.replace("\\", "/").lower(): part for part in every}
+        if len(self.named) < len(every):
+            raise TableError(_DAMAGED)  # two parts of one name: programs differ in which they take
+        if _CONTENT.lower() not in self.named:
+            raise TableError("is packed like a workbook but is none. Save it as .xlsx, or as .csv.")
+        self.taken: dict[str, bytes] = {}
+        self.read(_CONTENT)
 
-    def rows(self, source: Any) -> Iterator[Row]:
-        while some := source.read(BYTES_AT_ONCE):
-            self.parser.Parse(some, False)
-            yield from self.done
-            self.done = []
-        self.parser.Parse(b"", True)
-        yield from self.done
+    def linked(self, part: str, kind: str) -> dict[str, str]:
+        """Return the parts of a kind that a part names, by their names for it (ECMA-376 part 2, 9.3)."""
+        folder, name = posixpath.split(part)
+        links = self.read(posixpath.join(folder, "_rels", f"{name}.rels"))
+        return {
+            link["Id"]: posixpath.normpath(posixpath.join("/", folder, link["Target"])).lstrip("/")
+            for _, link in _started(links, "Relationship")
+            if link["Type"].endswith(kind)
+        }
+
+    def read(self, name: str) -> bytes:
+        """Unpack a part; nothing where there is none."""
+        part = self.named.get(name.lower())
+        if part is None:
+            return b""
+        if name not in self.taken:
+            if part.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+                raise TableError(_DAMAGED)  # no other way to pack is allowed (ECMA-376 part 2, annex B)
+            with self.packed.open(part) as opened:
+                self.taken[name] = opened.read(part.file_size)  # without a size all of it is unpacked at once
+        return self.taken[name]
+
+    def packed_anew(self) -> io.BytesIO:
+        """Pack the parts that were read, so that nothing else is there to be unpacked."""
+        anew = io.BytesIO()
+        with zipfile.ZipFile(anew, "w") as package:
+            for name, content in self.taken.items():
+                package.writestr(name, content)
+        anew.seek(0)
+        return anew
+
+
+def _started(xml: bytes, *wanted: str) -> list[tuple[str, dict[str, str]]]:
+    """Return the tags of some names in a small part, in order, without prefixes; none where it is missing."""
+    met: list[tuple[str, dict[str, str]]] = []
+    if not xml:
+        return met
+
+    def start(tag: str, given: dict[str, str]) -> None:
+        name = tag.rpartition(":")[2]
+        if name in wanted:
+            met.append((name, given))
+            if len(met) > MOST_SETTINGS:
+                raise TableError(_DAMAGED)
+
+    parser = expat.ParserCreate()
+    parser.StartElementHandler = start
+    parser.Parse(xml, True)
+    return met
+
+
+def _sheets(parts: _Parts, main: str) -> dict[str, str]:
+    """Return the part of each sheet with cells, by name, in the order of the workbook."""
+    targets = parts.linked(main, "/worksheet")
+    sheets = {}
+    for _, given in _started(parts.read(main), "sheet"):
+        link = next((value for key, value in given.items() if key.endswith(":id")), "")
+        if link in targets:
+            sheets[given["name"]] = targets[link]
+    return sheets
+
+
+def _formats(xml: bytes) -> tuple[str, ...]:
+    """Return how each style shows numbers, where the workbook says so itself; else nothing."""
+    own: dict[int, str] = dict(PERCENT_FORMATS)
+    styles: list[int] = []
+    for name, given in _started(xml, "numFmt", "cellXfs", "xf"):
+        if name == "numFmt" and int(given["numFmtId"]) >= FIRST_OWN_FORMAT:
+            own[int(given["numFmtId"])] = given["formatCode"]
+        elif name == "cellXfs":
+            styles.clear()  # those before are of named styles
+        elif name == "xf":
+            styles.append(int(given.get("numFmtId", 0)))
+    return tuple(own.get(number, "") for number in styles)
+
+
+def _refuse_sprawl(tags: bytes, texts: bytes) -> None:
+    """Refuse what would grow in memory out of proportion to its size."""
+    if b"\0" in tags:
+        raise TableError(_DAMAGED)
+    if tags.count(b"<") > MOST_TAGS:
+        raise TableError(_TOO_MANY)
+    if _ODD_PLACE.search(tags):
+        _Extent(tags)
+    lengths = [len(text) for text in _END_OF_TEXT.split(texts)]
+    if max(lengths) * (tags.count(b"<") // 4) > LARGEST_UNPACKED_BYTES:
+        repeated = (int(number) for number in _WHOLE_NUMBER.findall(tags))
+        if sum(lengths[at] for at in repeated if at < len(lengths)) > LARGEST_UNPACKED_BYTES:
+            raise TableError(_TOO_LARGE)
+
+
+class _Extent:
+    """Follows every place of a sheet, and stops where the rectangle over all of them grows too large."""
+
+    def __init__(self, tags: bytes) -> None:
+        self.row = self.column = self.last_row = self.last_column = 0
+        self.at = 0
+        parser = expat.ParserCreate()
+        parser.StartElementHandler = self._start
+        parser.Parse(tags, True)
 
     def _start(self, tag: str, given: dict[str, str]) -> None:
-        name = tag.rpartition(":")[2] if ":" in tag else tag
-        if name == "c":
-            self._cell(given)
-        elif name in ("v", "t"):
-            if self.inside and not self.phonetic:
-                self.parser.CharacterDataHandler = self.text.append
-        elif name == "row":
-            self.row = int(given.get("r", self.row + 1))
-            self.column = 0
-            self.values, self.styles = {}, {}
+        name = tag.rpartition(":")[2]
+        if name == "row":
+            self.row, self.column = int(given.get("r", self.row + 1)), 0
+        elif name == "c":
+            place = _REFERENCE.fullmatch(given.get("r", ""))
+            self.column = number_of(place[1].upper()) if place else self.column + 1
+            self.at = int(place[2]) if place else self.row
+        elif name in ("v", "is"):  # a cell that holds something
+            self.last_row = max(self.last_row, self.at)
+            self.last_column = max(self.last_column, self.column)
+            if self.last_row * self.last_column > MOST_CELLS:
+                raise TableError(_TOO_MANY)
+
+
+def _tags_of(tags: bytes, rows: Collection[int]) -> bytes:
+    """Cut some rows out of a sheet; the whole of it where they are not written as usual."""
+    found, end = [b"<rows>"], 0
+    for row in sorted(rows):
+        start = tags.find(b'<row r="%d"' % row, end)
+        end = tags.find(b"</row>", start) + len(b"</row>")
+        if start < 0 or end < start:
+            return tags
+        found.append(tags[start:end])
+    return b"".join([*found, b"</rows>"])
+
+
+class _Marks:
+    """Reads the tags of rows (ECMA-376 part 1, 18.3.1) for what stands beside the values of their cells."""
+
+    def __init__(self, formats: tuple[str, ...], tags: bytes) -> None:
+        self.formats = formats
+        self.found: dict[tuple[int, int], Mark] = {}
+        self.row = self.column = self.style = 0
+        self.kind, self.formula = "", False
+        self.text: list[str] = []
+        self.parser = expat.ParserCreate()
+        self.parser.StartElementHandler = self._start
+        self.parser.EndElementHandler = self._end
+        self.parser.Parse(tags, True)
+
+    def _start(self, tag: str, given: dict[str, str]) -> None:
+        name = tag.rpartition(":")[2]
+        if name == "row":
+            self.row, self.column = int(given.get("r", self.row + 1)), 0
+        elif name == "c":
+            letters = given.get("r", "").rstrip("0123456789")
+            self.column = number_of(letters) if letters else self.column + 1
+            self.kind, self.style = given.get("t", "n"), int(given.get("s", 0))
+            self.formula, self.text = False, []
         elif name == "f":
             self.formula = True
-        elif name == "rPh":
-            self.phonetic = True
-        elif name == "mergeCell":
-            self._merge(given.get("ref", ""))
+        elif name == "v":
+            self.parser.CharacterDataHandler = self.text.append
 
     def _end(self, tag: str) -> None:
-        name = tag.rpartition(":")[2] if ":" in tag else tag
-        if name in ("v", "t"):
+        name = tag.rpartition(":")[2]
+        if name == "v":
             self.parser.CharacterDataHandler = None
         elif name == "c":
-            if self.inside:
-                self._keep()
-                self.inside = False
-        elif name == "row":
-            if self.values:
-                self.done.append((self.row, self.values, self.styles))
-        elif name == "rPh":
-            self.phonetic = False
-
-    def _cell(self, given: dict[str, str]) -> None:
-        letters = given.get("r", "").rstrip("0123456789")
-        if letters:
-            column = self.letters.get(letters) or self.letters.setdefault(letters, number_of(letters))
-        else:
-            column = self.column + 1
-        self.column = column
-        if self.columns is None or column in self.columns:
-            self.inside, self.formula = True, False
-            self.kind, self.style = given.get("t", "n"), int(given.get("s", 0))
-            self.text = []
-
-    def _keep(self) -> None:
-        text = "".join(self.text)
-        if text:
-            self.values[self.column] = self._value(text)
-            self.styles[self.column] = self.style
-        elif self.formula:
-            self.values[self.column] = NoResult()
-
-    def _value(self, text: str) -> object:
-        if self.kind == "s":
-            return self.texts[int(text)]
-        if self.kind == "b":
-            return text.strip() == "1"
-        if self.kind not in ("n", "d"):
-            return text
-        from openpyxl.utils.datetime import from_excel, from_ISO8601
-
-        if self.kind == "d":
-            return from_ISO8601(text)  # type: ignore[no-untyped-call]
-        number = float(text) if "." in text or "e" in text.lower() else int(text)
-        if self.style not in self.dates:
-            return number
-        try:
-            return from_excel(number, self.book.epoch)
-        except (OverflowError, ValueError):
-            return "#VALUE!"
-
-    def _merge(self, text: str) -> None:
-        first, last = (_REFERENCE.fullmatch(end) for end in (text.partition(":")[0], text.rpartition(":")[2]))
-        if first and last:
-            self.merged.append(Range(int(first[2]), number_of(first[1]), int(last[2]), number_of(last[1])))
+            text = "".join(self.text)
+            shown = self.formats[self.style] if self.style < len(self.formats) else ""
+            error = text.strip() if self.kind == "e" else ""
+            self.found[self.row, self.column] = Mark(shown, error, self.formula and not text)
