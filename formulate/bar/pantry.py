@@ -106,14 +106,8 @@ class Pantry:
 
     @property
     def usual_tolerance(self) -> dict[str, float]:
-        """By how much a plain target may be missed: % vol, g/L, g/L, and a share of the bitterness."""
-        usual = self.shelf.usual_tolerance if self.shelf else Tolerances()
-        return {
-            "strength": usual.strength_pct_vol,
-            "sugar": usual.sugar_g_l,
-            "acid": usual.acid_g_l,
-            "bitterness": usual.bitterness_share,
-        }
+        """By how much a plain target may be missed, by name: in canonical units, or a share of it."""
+        return dict(self.shelf.usual_tolerance if self.shelf else Tolerances())
 
     def ingredient(self, ingredient_id: str, *, measured: bool = False) -> Ingredient:
         """Return an ingredient as it is today: what the shelf has in `stock:` is counted down for its age.

@@ -17,10 +17,10 @@ from formulate.files.house_made import FAMILY
 from formulate.files.ingredient import Ingredient
 from formulate.files.lifted import Lifted
 from formulate.files.limit_rows import CapRow, caps
+from formulate.files.measures import PCT_VOL_PER_KG_L
 from formulate.files.recipe import Recipe
 from formulate.optimise.problem import Limit, Over
 from formulate.physics.components import INDEX
-from formulate.physics.mixture import ETHANOL_KG_L
 from formulate.quantity.words import listed
 
 __all__ = ["SERVE_L", "Rules", "refusal", "rules_of", "rules_of_recipe", "strength_asked"]
@@ -31,9 +31,6 @@ SERVE_L = 0.0444
 LEAST_SERVE_L = 0.015
 """The least that counts as a serve for a limit per serve: a third of the usual pour (our own choice). A file
 that calls a drop a serve would make the limit mean nothing, since nobody is kept from a second one."""
-
-
-PCT_VOL_PER_KG_L = 100.0 / ETHANOL_KG_L
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
+from formulate.files.measures import measure_of
 from formulate.physics import mixture
 from formulate.physics.refraction import refractive_index_mixture
 
@@ -51,6 +52,16 @@ class Profile:
     refractive_index: Any
     dissolved_mass_fraction: Any
     attributes_g_l: Mapping[str, Any] = field(default_factory=dict)
+
+    def value(self, name: str) -> Any:
+        """Return the figure of a measure of the table, or of a content, in the unit it is shown in.
+
+        A content that nothing in the drink is said to bring is nothing.
+        """
+        measure = measure_of(name)
+        if measure.figure:
+            return getattr(self, measure.figure)
+        return self.attributes_g_l.get(name, 0.0) * measure.shown_per_canonical
 
 
 def profile(bottled: FloatArray, materials: Materials) -> Profile:

@@ -21,9 +21,9 @@ from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR, Materials
 from formulate.physics.colour import anthocyanin_left
+from formulate.physics.components import ETHANOL_KG_L
 from formulate.physics.density import density_slopes_ethanol_water
 from formulate.physics.extraction import approach
-from formulate.physics.mixture import ETHANOL_KG_L
 from formulate.physics.strength import abv_from_mass_fraction, mass_fraction_from_abv
 
 if TYPE_CHECKING:

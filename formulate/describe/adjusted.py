@@ -15,6 +15,7 @@ from formulate.describe.adjust_record import Addition, Adjustment, Aim
 from formulate.describe.telling import bar_measure
 from formulate.describe.vessels import fitting_notes, tight_notes, too_large
 from formulate.errors import Note
+from formulate.files.measures import ACID, BITTERNESS, STRENGTH
 from formulate.files.steps import StepSpec
 from formulate.formulation.bottle import Formulation
 from formulate.learn.lot import Lot
@@ -238,7 +239,7 @@ def _what_helps(member: ClashMember, before: dict[str, float]) -> Note:
     is_off = before[name] < member.bound if member.is_lower else before[name] > member.bound
     if not is_off:
         text = f"{name} would leave its limit if the rest were put right: let it move, or blend."
-    elif member.is_lower and name == "strength":
+    elif member.is_lower and name == STRENGTH:
         text = "Too weak for what there is to add: name a stronger spirit (--with), or blend."
     elif member.is_lower:
         text = (
@@ -270,14 +271,14 @@ def _aims(question: Question, lot: Lot, masses: FloatArray) -> tuple[Aim, ...]:
 
 
 def _unknown(question: Question, lot: Lot) -> tuple[str, ...]:
-    never_said = (name for name in ("acid", "bitterness") if not lot.knows(name))
+    never_said = (name for name in (ACID, BITTERNESS) if not lot.knows(name))
     return tuple(dict.fromkeys((*question.unknown, *never_said)))
 
 
 def _how_to_tell(question: Question) -> str:
     """Say how what is not known of a batch could be given."""
     return ", or titrate it and give the acid (--acid, or `acid:` in the reading file)" * (
-        "acid" in question.unknown
+        ACID in question.unknown
     )
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from formulate.errors import Note
 from formulate.files.standards import load_rows
 from formulate.files.trade_rows import DrinkRow
-from formulate.physics.mixture import ETHANOL_KG_L
+from formulate.physics.components import ETHANOL_KG_L
 from formulate.rules.allergens import FoundAllergen
 from formulate.rules.records import CategoryRecord, LawRecord
 

@@ -19,7 +19,7 @@ from formulate.describe.doses import too_little_notes
 from formulate.describe.kitchen_notes import kitchen_notes
 from formulate.describe.purchases import purchase_records, whole_notes
 from formulate.describe.records import CostLine, DrinkRecord, TargetRecord
-from formulate.describe.targets import in_per_cent, targets_as_asked
+from formulate.describe.targets import figure_of, target_record, targets_as_asked
 from formulate.describe.telling import (
     figures_notes,
     hold_back_advice,
@@ -147,33 +147,15 @@ def solved_record(
 
 
 def _target(value: LimitValue, answer: Answer) -> TargetRecord:
-    limit = value.limit
-    price = value.shadow_price
-    record = TargetRecord(
-        target=limit.origin.name,
-        lower=value.lower if np.isfinite(value.lower) else None,
-        upper=value.upper if np.isfinite(value.upper) else None,
-        value=_shown_value(value, answer),
-        unit=limit.unit,
+    # The figure a person knows from the profile, not from the row the solver saw.
+    own = figure_of(value.limit, answer.profile, answer.cost_per_l)
+    return target_record(
+        value.limit,
+        value.value if own is None else own,
+        answer.profile,
         binding=value.binding,
-        shadow_price=None if np.isnan(price) else price,
-        text=limit.origin.text,
-        source=str(limit.origin.location or ""),
+        shadow_price=None if np.isnan(value.shadow_price) else value.shadow_price,
     )
-    return in_per_cent(record, limit, float(answer.profile.density_kg_m3))
-
-
-def _shown_value(value: LimitValue, answer: Answer) -> float:
-    """Take the figure a person knows from the profile, not from the row the solver saw."""
-    drink = answer.profile
-    known = {
-        "strength": drink.strength_pct_vol,
-        "sugar": drink.sugar_g_l,
-        "acid": drink.acid_g_l,
-        "bitterness": drink.bitterness_value,
-        "cost": answer.cost_per_l,
-    }
-    return float(known.get(value.limit.origin.name, value.value))
 
 
 def not_used(names: Iterable[str], used: Sequence[str]) -> list[Note]:
@@ -207,9 +189,7 @@ def _notes(
         notes.append(
             Note("hold_back", hold_back_advice(band, float(answer.profile.bitterness_value), by_lot))
         )
-    plain = [
-        name for name in ("strength", "sugar", "acid") if (b := getattr(bottle.targets, name)) and b.plain
-    ]
+    plain = [name for name, asked in bottle.targets.bands().items() if asked.plain]
     if plain:
         notes.append(
             Note(

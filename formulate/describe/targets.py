@@ -6,16 +6,17 @@ from dataclasses import replace
 
 import numpy as np
 
+from formulate.blend.profile import Profile
 from formulate.describe.records import TargetRecord
 from formulate.errors import Note
+from formulate.files.measures import BY_WEIGHT, COST, MOST_BY_WEIGHT, measure_of
 from formulate.formulation.bottle import Formulation
-from formulate.formulation.category_limits import BY_WEIGHT
-from formulate.formulation.middle import _is_band
+from formulate.formulation.targets import is_band
 from formulate.optimise.problem import Limit
 from formulate.physics.components import INDEX
 from formulate.quantity.words import listed
 
-__all__ = ["at_the_edge", "in_per_cent", "in_the_middle", "targets_as_asked"]
+__all__ = ["at_the_edge", "figure_of", "in_the_middle", "target_record", "targets_as_asked"]
 
 
 def targets_as_asked(formulation: Formulation, targets: tuple[TargetRecord, ...]) -> tuple[TargetRecord, ...]:
@@ -26,8 +27,8 @@ def targets_as_asked(formulation: Formulation, targets: tuple[TargetRecord, ...]
             target,
             lower=_known(asked[target.target].lower * asked[target.target].display),
             upper=_known(asked[target.target].upper * asked[target.target].display),
-            binding=target.binding and not _is_band(asked[target.target]),
-            shadow_price=None if _is_band(asked[target.target]) else target.shadow_price,
+            binding=target.binding and not is_band(asked[target.target]),
+            shadow_price=None if is_band(asked[target.target]) else target.shadow_price,
         )
         if target.target in asked
         else target
@@ -64,18 +65,45 @@ def _known(value: float) -> float | None:
     return value if np.isfinite(value) else None
 
 
-def in_per_cent(record: TargetRecord, limit: Limit, density_kg_m3: float) -> TargetRecord:
-    """Tell a limit on sugar by weight in % of the weight; any other record is returned as it is.
+def figure_of(limit: Limit, drink: Profile, cost_per_l: float | None) -> float | None:
+    """Return what a drink makes of a target, in the unit it is shown in; None where its figures do not say.
 
     Parameters
     ----------
-    record : TargetRecord
-        In g/L above what is asked, as the row is.
-    limit : Limit
-    density_kg_m3 : float
-        Of the drink.
+    cost_per_l
+        None where a price is missing.
     """
-    if not record.target.endswith(BY_WEIGHT):
+    measure = measure_of(limit.origin.measure)
+    if limit.origin.name != measure.name:  # what a category asks: only the row knows
+        return None
+    if measure.name == COST:
+        return cost_per_l
+    if measure.is_content and measure.name not in drink.attributes_g_l:
+        return None
+    return float(drink.value(measure.name))
+
+
+def target_record(
+    limit: Limit, value: float, drink: Profile, *, binding: bool, shadow_price: float | None = None
+) -> TargetRecord:
+    """Say what was asked, and that a drink makes `value` of it, in `limit.unit`."""
+    record = TargetRecord(
+        target=limit.origin.name,
+        lower=_known(limit.lower * limit.display),
+        upper=_known(limit.upper * limit.display),
+        value=value,
+        unit=limit.unit,
+        binding=binding,
+        shadow_price=shadow_price,
+        text=limit.origin.text,
+        source=str(limit.origin.location or ""),
+    )
+    return _in_per_cent(record, limit, float(drink.density_kg_m3))
+
+
+def _in_per_cent(record: TargetRecord, limit: Limit, density_kg_m3: float) -> TargetRecord:
+    """Tell a limit on sugar by weight, held in g/L above what is asked, in % of the weight."""
+    if limit.origin.measure not in (BY_WEIGHT, MOST_BY_WEIGHT):
         return record
     # The row is sugars less a share of everything: water weighs in with that share alone.
     asked = -100.0 * float(limit.weights[list(limit.indices).index(INDEX["water"])])

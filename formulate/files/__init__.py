@@ -24,10 +24,6 @@ if TYPE_CHECKING:
     from formulate.files.bottle import Bottle as Bottle
     from formulate.files.bottle import IngredientUse as IngredientUse
     from formulate.files.bottle import MeasuredBitterness as MeasuredBitterness
-    from formulate.files.bottle import Ratio as Ratio
-    from formulate.files.bottle import ShareOf as ShareOf
-    from formulate.files.bottle import Sum as Sum
-    from formulate.files.bottle import Targets as Targets
     from formulate.files.bottle import load_bottle as load_bottle
     from formulate.files.drink import Drink as Drink
     from formulate.files.drink import DrinkLine as DrinkLine
@@ -58,11 +54,15 @@ if TYPE_CHECKING:
     from formulate.files.shelf import Tolerances as Tolerances
     from formulate.files.steps import StepSpec as StepSpec
     from formulate.files.stock import Stock as Stock
+    from formulate.files.targets import Targets as Targets
+    from formulate.files.together import Ratio as Ratio
+    from formulate.files.together import ShareOf as ShareOf
+    from formulate.files.together import Sum as Sum
     from formulate.files.whole import Whole as Whole
 
 _HOMES = {
     "aims": "BITTERNESS_WORDS BitternessAim Bottled Fill Like Measured SameAs Size Use Word",
-    "bottle": "Bottle IngredientUse MeasuredBitterness Ratio ShareOf Sum Targets load_bottle",
+    "bottle": "Bottle IngredientUse MeasuredBitterness load_bottle",
     "drink": "Drink DrinkLine GarnishLine load_drink",
     "house_made": "HouseMade",
     "ingredient": "COMPONENTS Bitterness Ingredient OwnIngredient Source",
@@ -76,6 +76,8 @@ _HOMES = {
     "listed_shelf": "load_shelf",
     "steps": "StepSpec",
     "stock": "Stock",
+    "targets": "Targets",
+    "together": "Ratio ShareOf Sum",
     "whole": "Whole",
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split()}

@@ -7,13 +7,11 @@ from typing import Annotated, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, model_validator
 
-from formulate.files.bottle import AimField, ShelfPath, resolved_beside
+from formulate.files.bottle import ShelfPath, resolved_beside
 from formulate.files.fields import (
-    ConcentrationBand,
     FrozenDict,
     Id,
     Price,
-    StrengthBand,
     Text,
     Tuple,
     VolumeL,
@@ -27,9 +25,10 @@ from formulate.files.located import load_document
 from formulate.files.problems import read_model
 from formulate.files.service import MeltText, MethodWord
 from formulate.files.steps import named_map_item
+from formulate.files.targets import DrinkTargets
 from formulate.quantity.pours import Pour, PourUnit, parse_pour
 
-__all__ = ["Drink", "DrinkLine", "DrinkTargets", "GarnishLine", "HousePath", "load_drink"]
+__all__ = ["Drink", "DrinkLine", "GarnishLine", "HousePath", "load_drink"]
 
 _LINE_EXAMPLE = "- gin-40: 45 mL"
 _GARNISH_EXAMPLE = "- lemon-zest: 3 g"
@@ -110,21 +109,6 @@ def _check_house(value: str) -> str:
 
 
 HousePath = Annotated[Text, AfterValidator(_check_house)]
-
-
-class DrinkTargets(Frozen):
-    """What the drink must be in the glass; a plain value takes the shelf's usual tolerance."""
-
-    strength: StrengthBand | None = Field(default=None, description="Strength, melt and all.")
-    sugar: ConcentrationBand | None = Field(default=None, description="Sugars, per litre in the glass.")
-    acid: ConcentrationBand | None = Field(default=None, description="Acids, per litre in the glass.")
-    bitterness: AimField | None = Field(default=None, description="How bitter: a word, or measured.")
-
-    @model_validator(mode="after")
-    def _at_least_one(self) -> Self:
-        if not any((self.strength, self.sugar, self.acid, self.bitterness)):
-            raise IssuesError([Issue((), "names nothing. Add strength, sugar, acid or bitterness.")])
-        return self
 
 
 class Drink(FileModel):

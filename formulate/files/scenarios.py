@@ -17,12 +17,13 @@ from pydantic import (
     model_validator,
 )
 
-from formulate.files.bottle import Targets, resolved_beside
+from formulate.files.bottle import resolved_beside
 from formulate.files.fields import FrozenDict, Id, Text, Tuple, from_file, shown, written
 from formulate.files.frozen import FileModel, Frozen, FrozenMap
 from formulate.files.issues import Issue, IssuesError
 from formulate.files.located import load_document
 from formulate.files.problems import read_model
+from formulate.files.targets import Targets
 from formulate.quantity.changes import (
     ChangeRange,
     PriceChange,

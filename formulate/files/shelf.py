@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from datetime import date
-from typing import Annotated, Any, Self
+from typing import TYPE_CHECKING, Annotated, Any, Self
 
 from pydantic import (
     AfterValidator,
     BeforeValidator,
     Field,
     ValidationInfo,
+    create_model,
     field_validator,
     model_validator,
 )
@@ -38,13 +39,14 @@ from formulate.files.house_made import Day, HouseMade
 from formulate.files.ingredient import Ingredient, OwnIngredient
 from formulate.files.issues import Issue, IssuesError
 from formulate.files.library import Library
+from formulate.files.measures import MEASURES
 from formulate.files.price_list import PriceList
 from formulate.files.service import METHODS, Duty, Service, Tax, TaxIn
 from formulate.files.standards import Jurisdiction
 from formulate.files.stock import Stock
 from formulate.files.whole import Whole
 from formulate.files.work import Wage
-from formulate.quantity import AmountBasis, Money
+from formulate.quantity import AmountBasis, Dimension, Money
 
 __all__ = ["Balance", "Offer", "Shelf", "Tolerances"]
 
@@ -53,20 +55,30 @@ FINEST_STEP_KG = 1e-8
 _PACKED = (AmountBasis.MASS, AmountBasis.VOLUME, AmountBasis.PIECES)
 
 
-class Tolerances(Frozen):
-    """What a plain target value is allowed to be off by; sensible kitchen figures, common practice."""
+_TOLERANCES: dict[Dimension | None, Any] = {
+    Dimension.STRENGTH: StrengthPctVol,
+    Dimension.MASS_CONCENTRATION: ConcentrationGL,
+}
 
-    strength_pct_vol: Annotated[StrengthPctVol, Field(gt=0)] = Field(
-        default=0.3, validation_alias="strength", description="Default 0.3 % vol, the labelling tolerance."
-    )
-    sugar_g_l: Annotated[ConcentrationGL, Field(gt=0)] = Field(
-        default=5.0, validation_alias="sugar", description="Default 5 g/L."
-    )
-    acid_g_l: Annotated[ConcentrationGL, Field(gt=0)] = Field(
-        default=0.5, validation_alias="acid", description="Default 0.5 g/L."
-    )
-    bitterness_share: Annotated[Share, Field(gt=0)] = Field(
-        default=0.2, validation_alias="bitterness", description="Share of the aim, default 20 %."
+if TYPE_CHECKING:
+
+    class Tolerances(Frozen):
+        """What a plain target value may be off by."""
+
+else:
+    Tolerances = create_model(
+        "Tolerances",
+        __base__=Frozen,
+        __doc__="What a plain target value is allowed to be off by; sensible kitchen figures, "
+        "common practice.",
+        **{
+            measure.name: (
+                Annotated[Share if measure.is_relative else _TOLERANCES[measure.dimension], Field(gt=0)],
+                Field(default=measure.usual_tolerance, description=measure.on_tolerance),
+            )
+            for measure in MEASURES.values()
+            if measure.usual_tolerance is not None
+        },
     )
 
 

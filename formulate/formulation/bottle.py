@@ -12,28 +12,29 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.pantry import Pantry, UnknownMassError
-from formulate.bar.permitted import PCT_VOL_PER_KG_L, Rules, refusal, rules_of, strength_asked
+from formulate.bar.permitted import Rules, refusal, rules_of, strength_asked
 from formulate.bar.vessels import unknown_vessels
 from formulate.bar.wholes import purchases_of, without_parts
 from formulate.blend.chain import Chain
 from formulate.blend.lots import with_measured
-from formulate.blend.materials import BITTERNESS, gather
+from formulate.blend.materials import gather
 from formulate.blend.steps import places_of, steps_of
 from formulate.errors import SpecError
 from formulate.files import aims
-from formulate.files.bottle import Bottle, IngredientUse, Ratio, ShareOf, Sum
+from formulate.files.bottle import Bottle, IngredientUse
 from formulate.files.fields import did_you_mean
 from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Problems
 from formulate.files.located import KeyPath
-from formulate.formulation.bitterness import BitternessBand, aimed_band
+from formulate.files.together import Ratio, ShareOf, Sum
+from formulate.formulation.bitterness import BitternessBand
 from formulate.formulation.brought import brought
 from formulate.formulation.caps import with_caps
 from formulate.formulation.category_limits import category_limits
 from formulate.formulation.published_range import published_range
+from formulate.formulation.targets import middle_of, target_limits
 from formulate.optimise.disjunctions import empty_first_steps
 from formulate.optimise.problem import BlendProblem, Fill, Limit, Origin, Over
-from formulate.physics.mixture import ACIDS, CITRIC_EQUIVALENT, SUGARS
 from formulate.quantity import Amount, AmountBasis, Band
 
 __all__ = ["Formulation", "formulate_bottle"]
@@ -71,6 +72,13 @@ class Formulation:
     size_text: str
     rules: Rules = field(default_factory=Rules)
     as_asked: tuple[Limit, ...] = ()
+
+    def aiming_at_the_middle(self) -> Formulation:
+        """Narrow every band with two ends to its middle; what was asked stays known as `as_asked`."""
+        limits = self.problem.limits
+        return replace(
+            self, problem=self.problem.asking([middle_of(limit) for limit in limits]), as_asked=limits
+        )
 
     def at_strengths(self, least_pct_vol: float, most_pct_vol: float) -> Formulation:
         """Keep the limits of the law for drinks of these strengths, whatever strength the file asks for.
@@ -117,14 +125,16 @@ class _Formulator:
         self.rules = rules_of(self.bottle, self.pantry)
         ingredients = self._ingredients()
         self.problems.raise_if_any()
-        materials = gather(ingredients, tuple(self.bottle.targets.attributes))
+        materials = gather(ingredients, self.bottle.targets.contents)
         self.number = {name: position for position, name in enumerate(materials.ids)}
         self.materials = materials
         prices = self._prices(ingredients)
         purchases = purchases_of(self.pantry, ingredients)
         volume_l, fill, size_limit = self._size()
         self.volume_l = volume_l
-        bitterness = self._targets()
+        self.limits, bitterness = target_limits(
+            self.bottle, self.pantry, self.by_id, materials, volume_l, self.problems
+        )
         self.limits += category_limits(self.bottle, self.pantry, ingredients, materials, self.problems)
         for index, use in enumerate(self.bottle.ingredients):
             self._use(index, use)
@@ -155,9 +165,9 @@ class _Formulator:
     def _path(self, index: int, use: IngredientUse, *rest: str) -> KeyPath:
         return ("ingredients", index, use.id, *rest) if rest else ("ingredients", index)
 
-    def _origin(self, name: str, path: KeyPath, text: str | None = None) -> Origin:
+    def _origin(self, name: str, path: KeyPath) -> Origin:
         places = self.bottle.places
-        return Origin(name, places.typed(path) if text is None else text, places.value(path))
+        return Origin(name, places.typed(path), places.value(path))
 
     def _ingredients(self) -> tuple[Ingredient, ...]:
         found = []
@@ -253,108 +263,6 @@ class _Formulator:
             self.problems.add(("size",), f"no vessel called '{size.vessel}' on the shelf. {hint}".rstrip())
             return 1.0, None, None
         return None, Fill(0, vessels[size.vessel] * size.fraction, self._origin("size", ("size",))), None
-
-    def _targets(self) -> BitternessBand | None:
-        targets, tolerance = self.bottle.targets, self.pantry.usual_tolerance
-        for name, band, weights, display, unit in (
-            ("strength", targets.strength, {"ethanol": 1.0}, PCT_VOL_PER_KG_L, "% vol"),
-            ("sugar", targets.sugar, dict.fromkeys(SUGARS, 1.0), 1000.0, "g/L"),
-            ("acid", targets.acid, {acid: CITRIC_EQUIVALENT[acid] for acid in ACIDS}, 1000.0, "g/L"),
-        ):
-            if band is not None:
-                self._target(name, band.with_tolerance(tolerance[name]), weights, display, unit)
-        for name, band in targets.attributes.items():
-            if not any(name in ingredient.attributes for ingredient in self.by_id.values()):
-                known = sorted({key for ingredient in self.by_id.values() for key in ingredient.attributes})
-                self.problems.add(
-                    ("targets", name),
-                    f"no ingredient here says how much {name} it brings. {did_you_mean(name, known)}",
-                    key=True,
-                )
-                continue
-            self._target(name, band, {name: 1.0}, 1000.0, "g/L")
-        self._cost_target()
-        return self._bitterness_target(tolerance["bitterness"])
-
-    def _target(self, name: str, band: Band, weights: dict[str, float], display: float, unit: str) -> None:
-        columns = [self.materials.column(component) for component in weights]
-        self.limits.append(
-            Limit(
-                over=Over.BOTTLE,
-                indices=np.array(columns, dtype=np.int32),
-                weights=np.array(list(weights.values())),
-                lower=-np.inf if band.lower is None else band.lower / display,
-                upper=np.inf if band.upper is None else band.upper / display,
-                origin=self._origin(name, ("targets", name)),
-                unit=unit,
-                display=display,
-                is_target=True,
-            )
-        )
-
-    def _cost_target(self) -> None:
-        band = self.bottle.targets.cost
-        if band is None:
-            return
-        path = ("targets", "cost")
-        currency = self.pantry.currency
-        if currency and band.currency != currency:
-            self.problems.add(path, f"the shelf counts in {currency}, got {band.text!r}. Use one currency.")
-        if band.per == "kg":
-            self.problems.add(
-                path,
-                f"a bottle is costed per litre or in all, got {band.text!r}. Write e.g. 9.50 {currency}/L.",
-            )
-            return
-        share = 1.0
-        if band.per is None:
-            if self.volume_l is None:
-                self.problems.add(
-                    path, f"the size is not given in litres, so say the cost per litre, got {band.text!r}."
-                )
-                return
-            share = 1.0 / self.volume_l
-        self.limits.append(
-            Limit(
-                over=Over.COST,
-                indices=np.zeros(0, dtype=np.int32),
-                weights=np.zeros(0),
-                lower=-np.inf if band.lower is None else band.lower * share,
-                upper=np.inf if band.upper is None else band.upper * share,
-                origin=self._origin("cost", path),
-                unit=f"{band.currency}/L",
-                is_target=True,
-            )
-        )
-
-    def _bitterness_target(self, tolerance_share: float) -> BitternessBand | None:
-        aim = self.bottle.targets.bitterness
-        if aim is None:
-            return None
-        path = ("targets", "bitterness")
-        band = aimed_band(aim, self.by_id, self.bottle.measured, tolerance_share, self.pantry, self.problems)
-        if band is None:
-            return None
-        column = self.materials.column(BITTERNESS)
-        if band.lower > 0.0 and not self.materials.content[:, column].any():
-            self.problems.add(
-                path, "nothing in the list is bitter. Add a bitter plant, or leave bitterness out."
-            )
-            return band
-        self.limits.append(
-            Limit(
-                over=Over.BOTTLE,
-                indices=np.array([column], dtype=np.int32),
-                weights=np.ones(1),
-                lower=band.lower / 1000.0,
-                upper=band.upper / 1000.0,
-                origin=self._origin("bitterness", path),
-                unit="",
-                display=1000.0,
-                is_target=True,
-            )
-        )
-        return band
 
     def _use(self, index: int, use: IngredientUse) -> None:
         ingredient = self.by_id[use.id]

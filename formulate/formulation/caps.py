@@ -8,11 +8,12 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.permitted import PCT_VOL_PER_KG_L, Rules
+from formulate.bar.permitted import Rules
 from formulate.bar.restricted import IN_SPIRIT
 from formulate.blend.chain import Chain
 from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
 from formulate.files.limit_rows import AlcoholOnlyRow, CapRow, alcohol_only, caps
+from formulate.files.measures import PCT_VOL_PER_KG_L
 from formulate.optimise.problem import BlendProblem, Case, Disjunction, Limit, Origin, Over
 from formulate.physics.components import INDEX
 from formulate.rules.caps import _columns, in_spirit_only

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -14,8 +14,10 @@ from formulate.files.bottle import Bottle
 from formulate.files.categories import CategoryRow, category_row
 from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Problems
+from formulate.files.measures import BY_WEIGHT, INVERT, MOST_BY_WEIGHT, STRENGTH, measure_of
+from formulate.formulation.targets import measure_limit
 from formulate.optimise.problem import Limit, Origin, Over
-from formulate.physics.mixture import COMPONENTS, ETHANOL_KG_L, INDEX, INVERT_EQUIVALENT, SUGARS
+from formulate.physics.components import COMPONENTS, SUGARS
 from formulate.quantity import Band
 from formulate.rules.categories import (
     SLACK,
@@ -28,15 +30,10 @@ from formulate.rules.categories import (
 )
 from formulate.rules.contents import Content, contents_of, named, shown_names
 
-__all__ = ["CATEGORY_TARGETS", "category_limits", "category_values"]
+__all__ = ["category_limits"]
 
 FloatArray = NDArray[np.float64]
 
-STRENGTH, INVERT, BY_WEIGHT = "strength", "sugar as invert", "sugar by weight"
-CATEGORY_TARGETS = (STRENGTH, INVERT, BY_WEIGHT)
-"""How the targets of a category are called after its name, as in ``liqueur (EU) sugar as invert``."""
-
-PCT_VOL_PER_KG_L = 100.0 / ETHANOL_KG_L
 PATH = ("targets", "category")
 JUST_BELOW = 1.0 - SLACK
 
@@ -91,35 +88,23 @@ def category_limits(
     def origin(name: str) -> Origin:
         return Origin(f"{title} {name}", f"{row.says} [{row.provenance}]", place)
 
-    tolerance = pantry.usual_tolerance["strength"]
-    asked = bottle.targets.strength
+    tolerance = pantry.usual_tolerance[STRENGTH]
+    asked = bottle.targets.band(STRENGTH)
     band = None if asked is None else asked.with_tolerance(tolerance)
-    limits = [*_of_drink(row, band, origin), *_of_masses(row, ingredients, contents, band, origin)]
+    limits = [*_of_drink(row, materials, band, origin), *_of_masses(row, ingredients, contents, band, origin)]
     return [replace(limit, firm=True) for limit in limits]
 
 
-def category_values(limits: Sequence[Limit], bottled: FloatArray, volume_l: float) -> dict[str, float]:
-    """Work out what a drink makes of the targets of a category, by name.
-
-    Parameters
-    ----------
-    limits : sequence of Limit
-    bottled : ndarray, shape (carried,)
-        Only the liquor components count.
-    volume_l : float
-    """
-    return {
-        limit.origin.name: float(limit.weights @ bottled[limit.indices]) / volume_l * limit.display
-        for limit in limits
-        if limit.is_target
-        and limit.over is Over.BOTTLE
-        and limit.origin.name.endswith(CATEGORY_TARGETS)
-        and limit.origin.name not in CATEGORY_TARGETS
-    }
-
-
-def _of_drink(row: CategoryRow, asked: Band | None, origin: Callable[[str], Origin]) -> Iterator[Limit]:
+def _of_drink(
+    row: CategoryRow, materials: Materials, asked: Band | None, origin: Callable[[str], Origin]
+) -> Iterator[Limit]:
     """Limit what is in the bottle: strength, sugar as invert, sugars by weight."""
+
+    def limit(name: str, low: float, high: float) -> Limit:
+        measure = measure_of(name)
+        bounds = low / measure.per_kg_l, high / measure.per_kg_l
+        return measure_limit(measure, materials, bounds, origin(name))
+
     low = -np.inf if row.strength is None or row.strength.lower is None else row.strength.lower
     high = np.inf if row.strength is None or row.strength.upper is None else row.strength.upper
     if row.strength_below is not None:
@@ -129,11 +114,11 @@ def _of_drink(row: CategoryRow, asked: Band | None, origin: Callable[[str], Orig
         low = -np.inf if asked.lower is not None and asked.lower >= low else low
         high = np.inf if asked.upper is not None and asked.upper <= high else high
     if np.isfinite(low) or np.isfinite(high):
-        yield _bottle_limit({"ethanol": 1.0}, low, high, PCT_VOL_PER_KG_L, origin(STRENGTH), "% vol")
+        yield limit(STRENGTH, low, high)
     if row.invert_sugar is not None:
         low = -np.inf if row.invert_sugar.lower is None else row.invert_sugar.lower
         high = np.inf if row.invert_sugar.upper is None else row.invert_sugar.upper
-        yield _bottle_limit(INVERT_EQUIVALENT, low, high, 1000.0, origin(INVERT), "g/L")
+        yield limit(INVERT, low, high)
     shares = []
     if row.sugar_share is not None:
         shares += [(row.sugar_share.lower, True), (row.sugar_share.upper, False)]
@@ -144,10 +129,11 @@ def _of_drink(row: CategoryRow, asked: Band | None, origin: Callable[[str], Orig
             continue
         # Sugars over all that is in the bottle, as a row without a constant: g/L of sugar above the share.
         weights = {name: (1.0 if name in SUGARS else 0.0) - share for name in COMPONENTS}
-        low, high = (0.0, np.inf) if is_lower else (-np.inf, 0.0)
-        unit = f"g/L above {100.0 * share:.3g} % w/w"
-        name = BY_WEIGHT if is_lower else f"most {BY_WEIGHT}"
-        yield _bottle_limit(weights, low, high, 1000.0, origin(name), unit)
+        name = BY_WEIGHT if is_lower else MOST_BY_WEIGHT
+        measure = replace(measure_of(name), weights=weights)
+        bounds = (0.0, np.inf) if is_lower else (-np.inf, 0.0)
+        above = f"{measure.unit} above {100.0 * share:.3g} % w/w"
+        yield replace(measure_limit(measure, materials, bounds, origin(name)), unit=above, out_of_reach=None)
 
 
 def _of_masses(
@@ -182,22 +168,6 @@ def _of_masses(
         if wine.any() and not stronger:
             weights = row.alcohol_of_wine * alcohol_kg(ingredients) - wine
             yield _mass_limit(weights, 0.0, origin("alcohol not of wine"), "g per L bottled", 1000.0)
-
-
-def _bottle_limit(
-    weights: Mapping[str, float], lower: float, upper: float, display: float, origin: Origin, unit: str
-) -> Limit:
-    return Limit(
-        over=Over.BOTTLE,
-        indices=np.array([INDEX[name] for name in weights], dtype=np.int32),
-        weights=np.array(list(weights.values())),
-        lower=lower / display,
-        upper=upper / display,
-        origin=origin,
-        unit=unit,
-        display=display,
-        is_target=True,
-    )
 
 
 def _mass_limit(weights: FloatArray, lower: float, origin: Origin, unit: str, display: float) -> Limit:

@@ -7,8 +7,8 @@ from formulate.blend.profile import Profile
 from formulate.files.aims import Measured, Word
 from formulate.files.drink import Drink
 from formulate.files.issues import Problems
+from formulate.files.measures import BITTERNESS, measure_of
 from formulate.formulation.bitterness import word_band
-from formulate.quantity import Band
 
 __all__ = ["Bands", "glass_aims", "glass_figures"]
 
@@ -30,43 +30,25 @@ def glass_aims(drink: Drink, pantry: Pantry, problems: Problems) -> Bands:
     if targets is None:
         return {}
     aims: Bands = {}
-    for key, band in (("strength", targets.strength), ("sugar", targets.sugar), ("acid", targets.acid)):
-        if band is not None:
-            whole = band.with_tolerance(pantry.usual_tolerance[key])
-            aims[key] = _ends(whole)
+    tolerance = pantry.usual_tolerance
+    for name, band in targets.bands().items():
+        aims[name] = measure_of(name).ends(band.with_tolerance(tolerance[name]))
     aim = targets.bitterness
     if isinstance(aim, Word):
         words = word_band(aim.word)
-        aims["bitterness"] = (words.lower, words.upper)
+        aims[BITTERNESS] = (words.lower, words.upper)
     elif isinstance(aim, Measured):
         value = aim.band.lower or 0.0
-        tolerance = max(pantry.usual_tolerance["bitterness"] * value, 1e-9)
-        aims["bitterness"] = _ends(aim.band.with_tolerance(tolerance))
+        allowed = max(tolerance[BITTERNESS] * value, 1e-9)
+        aims[BITTERNESS] = measure_of(BITTERNESS).ends(aim.band.with_tolerance(allowed))
     elif aim is not None:
         problems.add(
-            ("targets", "bitterness"),
+            ("targets", BITTERNESS),
             "a drink takes a word or a measured value. Write e.g. firm, or 25 ± 4 (measured).",
         )
     return aims
 
 
-def _ends(band: Band) -> tuple[float, float]:
-    return (
-        0.0 if band.lower is None else band.lower,
-        float("inf") if band.upper is None else band.upper,
-    )
-
-
-def glass_figures(drink: Profile) -> dict[str, float]:
-    """Return the figures of a drink that `glass_aims` may ask about, by the same names.
-
-    Parameters
-    ----------
-    drink : Profile
-    """
-    return {
-        "strength": float(drink.strength_pct_vol),
-        "sugar": float(drink.sugar_g_l),
-        "acid": float(drink.acid_g_l),
-        "bitterness": float(drink.bitterness_value),
-    }
+def glass_figures(drink: Profile, aims: Bands) -> dict[str, float]:
+    """Return the figures of a drink that are aimed at, by the same names."""
+    return {name: float(drink.value(name)) for name in aims}

@@ -10,6 +10,7 @@ from formulate.bar.pantry import Pantry
 from formulate.blend.steps import LEAST_SHOWN_KG_L
 from formulate.errors import UnboundedError
 from formulate.files.bottle import Bottle
+from formulate.files.measures import STRENGTH
 from formulate.files.recipe import Recipe, RecipeLine
 from formulate.formulation.bottle import Formulation, formulate_bottle
 from formulate.formulation.choices import choices_of
@@ -107,7 +108,7 @@ def size_not_tied(bottle: Bottle) -> UnboundedError:
     ----------
     bottle : Bottle
     """
-    target = "" if bottle.targets.strength else "a target that needs it (a strength, say), or "
+    target = "" if bottle.targets.band(STRENGTH) else "a target that needs it (a strength, say), or "
     text = (
         f"the more of everything else, the cheaper the litre, without end, got {bottle.size.text}. "
         f"Add {target}an `at_least` on the ingredient used up."

@@ -11,9 +11,10 @@ from formulate.bar.restricted import limited_in_spirit
 from formulate.blend.materials import gather
 from formulate.blend.steps import leaves_solids, steps_of
 from formulate.errors import SpecError
-from formulate.files.bottle import Bottle, IngredientUse, Ratio, ShareOf, Sum
+from formulate.files.bottle import Bottle, IngredientUse
 from formulate.files.ingredient import Ingredient
 from formulate.files.search import BITTER_FROM, is_bitter
+from formulate.files.together import Ratio, ShareOf, Sum
 from formulate.physics.mixture import CITRIC_EQUIVALENT
 from formulate.quantity import Amount, AmountBand, AmountBasis
 

@@ -14,8 +14,8 @@ from formulate.describe.adjust_record import Adjustment, CardRow
 from formulate.describe.adjusted import adjusted_record, impossible_record, unknown_notes
 from formulate.errors import Note, ReadingError, SpecError, SpecProblem
 from formulate.files.bottle import load_bottle
+from formulate.files.measures import SUGAR
 from formulate.formulation.bottle import Formulation, formulate_bottle
-from formulate.formulation.middle import narrowed
 from formulate.learn.lot import Lot, lot_of_figures, lot_of_file
 from formulate.learn.putting_right import (
     LEAST_KG_L,
@@ -130,7 +130,7 @@ def card_rows(
     wider = staples(aims.pantry)
     base = round(lot.strength_pct_vol * 4.0) / 4.0
     sweet = round(lot.sugar_g_l / 5.0) * 5.0
-    sugars = SUGAR_STEPS if aims.bottle.targets.sugar is not None else (0.0,)
+    sugars = SUGAR_STEPS if aims.bottle.targets.band(SUGAR) is not None else (0.0,)
     rows = []
     for strength in (base + step for step in STRENGTH_STEPS):
         for sugar in (sweet + step for step in sugars):
@@ -239,7 +239,7 @@ def adjust_texts(
     if not path.exists():
         raise SpecError([SpecProblem(None, "", f"{path.as_posix()}: no such bottle file. Check the path.")])
     aims = open_bottle(path, today)
-    aims = narrowed(aims) if middle else aims
+    aims = aims.aiming_at_the_middle() if middle else aims
     other = None if blend_with is None else lot_of_file(blend_with, today)
     room_l = read_given("--room", room, _litres)
     if room_l is not None and room_l < lot.volume_l:

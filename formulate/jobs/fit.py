@@ -22,17 +22,16 @@ from formulate.describe.pour_record import PourRecord
 from formulate.describe.poured import pour_record
 from formulate.describe.solved import SolvedBottle
 from formulate.errors import NotConvergedError, SpecError, VerificationError
-from formulate.files.aims import Measured
-from formulate.files.bottle import Bottle, Targets, load_bottle
+from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.drink import load_drink
 from formulate.files.fields import did_you_mean
 from formulate.files.issues import Problems
 from formulate.files.located import load_document
+from formulate.files.measures import measure_of
 from formulate.formulation.glass_aims import Bands, glass_aims, glass_figures
 from formulate.formulation.solving import recipe_of
 from formulate.jobs.solve import solve_loaded
 from formulate.planning.house_bottles import with_house_bottles
-from formulate.quantity import Band, Dimension
 
 __all__ = ["FittedBottle", "fit_bottle"]
 
@@ -132,9 +131,9 @@ def _asked(serve: Serve, name: str, aims: Bands, bottle: Bottle) -> Bottle:
     volume = float(glass.volume_l)
     position = next(number for number, one in enumerate(serve.ingredients) if one.id == name)
     house_l = float(serve.masses_kg[:, position].sum()) / float(made.batch.drink.density_kg_m3) * 1000.0
-    total, own = glass_figures(glass), glass_figures(made.batch.drink)
+    total, own = glass_figures(glass, aims), glass_figures(made.batch.drink, aims)
     problems = Problems(serve.drink.places)
-    changes: dict[str, object] = {}
+    targets = bottle.targets
     for key, (lower, upper) in aims.items():
         others = total[key] * volume - own[key] * house_l
         least = max((lower * volume - others) / house_l, 0.0)
@@ -143,14 +142,9 @@ def _asked(serve: Serve, name: str, aims: Bands, bottle: Bottle) -> Bottle:
             message = f"what else is poured brings {others / volume:.3g} already, more than {upper:g}."
             problems.add(("targets", key), message)
             continue
-        dimension = {"strength": Dimension.STRENGTH, "bitterness": Dimension.BITTERNESS}.get(
-            key, Dimension.MASS_CONCENTRATION
-        )
-        text = f"for {serve.drink.name}"
-        band = Band(least, None if most == float("inf") else most, dimension, text)
-        changes[key] = Measured(band, text) if key == "bitterness" else band
+        band = measure_of(key).band(least, most, f"for {serve.drink.name}")
+        targets = targets.asking(key, band)
     problems.raise_if_any()
-    targets: Targets = bottle.targets.model_copy(update=changes)
     return bottle.model_copy(update={"targets": targets})
 
 
@@ -167,7 +161,7 @@ def _with(serve: Serve, pantry: Pantry, name: str, solved: SolvedBottle) -> Serv
 
 
 def _verify(serve: Serve, aims: Bands) -> None:
-    figures = glass_figures(serve.profile())
+    figures = glass_figures(serve.profile(), aims)
     for key, (lower, upper) in aims.items():
         slack = SLACK * max(abs(lower), 1.0)
         if not lower - slack <= figures[key] <= upper + slack:

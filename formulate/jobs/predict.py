@@ -5,8 +5,6 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
-import numpy as np
-
 from formulate.bar.batch import Batch, weigh_batch
 from formulate.bar.offers import offer_notes
 from formulate.bar.opening import open_pantry
@@ -22,7 +20,7 @@ from formulate.describe.doses import too_little_notes
 from formulate.describe.kitchen_notes import kitchen_notes
 from formulate.describe.purchases import purchase_records, whole_notes
 from formulate.describe.records import CostLine, DrinkRecord, TargetRecord
-from formulate.describe.targets import in_per_cent
+from formulate.describe.targets import figure_of, target_record
 from formulate.describe.telling import (
     figures_notes,
     house_made_notes,
@@ -35,7 +33,6 @@ from formulate.errors import Note, SpecError
 from formulate.files.bottle import load_bottle
 from formulate.files.recipe import Recipe, load_recipe
 from formulate.formulation.bottle import formulate_bottle
-from formulate.formulation.category_limits import category_values
 from formulate.optimise.answer import VERIFIED_SLACK
 from formulate.quantity import Dimension, format_quantity
 from formulate.rules.categories import categories_of
@@ -191,33 +188,19 @@ def _targets(batch: Batch, total: float | None, today: date | None) -> tuple[Tar
         )
     bottle = load_bottle(path)
     formulation = formulate_bottle(bottle, open_pantry(bottle.shelf_path, bottle.places, today=today))
-    values = {
-        "strength": drink.strength_pct_vol,
-        "sugar": drink.sugar_g_l,
-        "acid": drink.acid_g_l,
-        "bitterness": drink.bitterness_value,
-        **drink.attributes_g_l,
-        **category_values(formulation.problem.limits, batch.run.bottled, float(drink.volume_l)),
-    }
-    if total is not None:
-        values["cost"] = total / drink.volume_l
+    cost_per_l = None if total is None else total / drink.volume_l
     records = []
     for limit in formulation.problem.limits:
-        if not limit.is_target or limit.origin.name not in values:
+        if not limit.is_target:
             continue
-        value = float(values[limit.origin.name])
+        value = figure_of(limit, drink, cost_per_l)
+        if value is None and limit.origin.name == limit.origin.measure:
+            continue  # a cost without prices, or a content that nothing in the recipe is said to bring
+        if value is None:
+            carried = float(limit.weights @ batch.run.bottled[limit.indices])
+            value = carried / float(drink.volume_l) * limit.display
         near = 10 * VERIFIED_SLACK * limit.scale * limit.display
-        lower, upper = limit.lower * limit.display, limit.upper * limit.display
-        record = TargetRecord(
-            target=limit.origin.name,
-            lower=lower if np.isfinite(lower) else None,
-            upper=upper if np.isfinite(upper) else None,
-            value=value,
-            unit=limit.unit,
-            binding=bool(abs(value - lower) <= near or abs(value - upper) <= near),
-            shadow_price=None,
-            text=limit.origin.text,
-            source=str(limit.origin.location or ""),
-        )
-        records.append(in_per_cent(record, limit, float(drink.density_kg_m3)))
+        ends = limit.lower * limit.display, limit.upper * limit.display
+        binding = any(abs(value - end) <= near for end in ends)
+        records.append(target_record(limit, value, drink, binding=binding))
     return tuple(records)

@@ -38,7 +38,6 @@ from formulate.formulation.choices import choices_of
 from formulate.formulation.far_off_amounts import slips_in
 from formulate.formulation.gone import most_of
 from formulate.formulation.made_again import Again
-from formulate.formulation.middle import narrowed
 from formulate.formulation.solving import size_not_tied
 from formulate.formulation.stand_ins import StandIns, let_in_beside, stand_ins_for, worth_of
 from formulate.optimise.answer import Answer
@@ -221,7 +220,7 @@ class _Reformulator:
         )
         again = Again(self.old, self.bottle, self.gone, self.changed.short, dearer)
         self.formulation, handed = again.asked(self.pantry, found)
-        self.formulation = narrowed(self.formulation) if self.middle else self.formulation
+        self.formulation = self.formulation.aiming_at_the_middle() if self.middle else self.formulation
         self.choices = choices_of(self.formulation)
         self.reference = self._reference(found)
         return again, found, handed

@@ -13,7 +13,6 @@ from formulate.describe.targets import at_the_edge, in_the_middle
 from formulate.errors import InfeasibleError, UnboundedError
 from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.infusing import PlanText
-from formulate.formulation.middle import narrowed
 from formulate.formulation.planned_step import with_plan
 from formulate.formulation.solving import question_of, size_not_tied, solve_formulation
 from formulate.rules.standing import told_everywhere
@@ -73,7 +72,7 @@ def solve_loaded(bottle: Bottle, *, today: date | None = None, middle: bool = Fa
     """
     pantry = open_pantry(bottle.shelf_path, bottle.places, today=today)
     formulation = question_of(bottle, pantry)
-    formulation = narrowed(formulation) if middle else formulation
+    formulation = formulation.aiming_at_the_middle() if middle else formulation
     try:
         answer = solve_formulation(formulation)
     except InfeasibleError:

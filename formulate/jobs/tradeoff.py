@@ -19,13 +19,13 @@ from formulate.errors import (
     UnboundedError,
     VerificationError,
 )
-from formulate.files.aims import Measured
 from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.fields import did_you_mean
+from formulate.files.measures import ASKED_BY_BAND, BITTERNESS, COST, STRENGTH, measure_of
 from formulate.formulation.bottle import Formulation, formulate_bottle
 from formulate.formulation.choices import choices_of
 from formulate.formulation.solving import size_not_tied, solve_formulation
-from formulate.optimise.diagnose import FAR, OUT_OF_REACH
+from formulate.optimise.diagnose import far_above
 from formulate.optimise.problem import (
     BATCHES_LARGEST,
     BATCHES_SMALLEST,
@@ -35,7 +35,7 @@ from formulate.optimise.problem import (
     limit_value,
 )
 from formulate.optimise.sweep import CHOSEN_AT, Found, SweepPoint, sweep, sweep_chosen
-from formulate.quantity import Band, Dimension, parse_quantity
+from formulate.quantity import parse_quantity
 from formulate.quantity.amounts import parse_money
 from formulate.quantity.words import read_option
 from formulate.rules.standing import question_notes
@@ -46,8 +46,8 @@ LEAST_POINTS, MOST_POINTS = 3, 2000
 USED_KG_L = 1e-6
 AT_THE_END = 1e-3
 PROOF_SECONDS = 10.0
-_DIMENSIONS = {"strength": Dimension.STRENGTH, "bitterness": Dimension.BITTERNESS}
-_ADDED = ("strength", "sugar", "acid", "bitterness")
+_ADDED = (*(measure.name for measure in ASKED_BY_BAND), BITTERNESS)
+"""Targets that need not stand in the file."""
 
 
 @dataclass(frozen=True)
@@ -77,7 +77,7 @@ def trade_off(
     to_text: str,
     *,
     points: int = 50,
-    against: str = "cost",
+    against: str = COST,
     prove_ends: bool = False,
 ) -> Tradeoff:
     """Move one target of a bottle file and see what another figure does.
@@ -124,7 +124,7 @@ def trade_off(
         )
         notes.append(Note("choices_kept", text))
     try:
-        if against == "cost":
+        if against == COST:
             return _against_cost(asked, prove_ends, notes)
         return _against(asked, against, notes)
     except UnboundedError:
@@ -145,7 +145,7 @@ def _asked(bottle: Bottle, vary: str, ends: tuple[str, str], points: int) -> _As
         raise FormulateError(f"--vary: no target called '{vary}' in the bottle file. {hint}".rstrip())
     values = tuple(float(value) for value in np.linspace(first, last, points))
     asked = _Asked(formulation, names.index(vary), values)
-    return asked if asked.limit.unit != "% vol" else _within(asked)
+    return _within(asked) if asked.limit.origin.measure == STRENGTH else asked
 
 
 def _within(asked: _Asked) -> _Asked:
@@ -163,7 +163,7 @@ def _asking_at(asked: _Asked, strengths: tuple[float, float]) -> _Asked:
 
 def _refuse_unknown(bottle: Bottle, vary: str) -> None:
     """Refuse a name that is no target before its values are read in a unit it has not."""
-    known = ("cost", *_ADDED, *bottle.targets.attributes)
+    known = (COST, *_ADDED, *bottle.targets.attributes)
     if vary not in known and bottle.targets.category is None:
         hint = did_you_mean(vary, known)
         raise FormulateError(f"--vary: no target called '{vary}' in the bottle file. {hint}".rstrip())
@@ -171,24 +171,24 @@ def _refuse_unknown(bottle: Bottle, vary: str) -> None:
 
 def _value(vary: str, text: str, option: str) -> float:
     """Read a value in the unit its target is shown in."""
-    if vary == "cost":
+    if vary == COST:
         money = read_option(option, text, parse_money)
         if money.per != "L":
             raise FormulateError(f"{option}: a cost per litre, got '{text}'. Write e.g. 9.50 EUR/L.")
         return money.value
-    dimension = _DIMENSIONS.get(vary, Dimension.MASS_CONCENTRATION)
-    return read_option(option, text, lambda typed: parse_quantity(typed, dimension))
+    measure = measure_of(vary)
+    dimension = measure.dimension
+    assert dimension is not None
+    canonical = read_option(option, text, lambda typed: parse_quantity(typed, dimension))
+    return canonical * measure.shown_per_canonical
 
 
 def _with_target(bottle: Bottle, vary: str, value: float) -> Bottle:
     """Give the bottle the target that is varied, if it has none."""
-    targets = bottle.targets
-    if vary not in _ADDED or getattr(targets, vary) is not None:
+    if vary not in _ADDED or vary in bottle.targets.given:
         return bottle
-    dimension = _DIMENSIONS.get(vary, Dimension.MASS_CONCENTRATION)
-    band = Band(value, value, dimension, f"{value:g}")
-    aim = Measured(band, band.text) if vary == "bitterness" else band
-    return bottle.model_copy(update={"targets": targets.model_copy(update={vary: aim})})
+    targets = bottle.targets.asking(vary, measure_of(vary).band(value, value, f"{value:g}"))
+    return bottle.model_copy(update={"targets": targets})
 
 
 def _against_cost(asked: _Asked, prove_ends: bool, notes: list[Note]) -> Tradeoff:
@@ -204,7 +204,7 @@ def _against_cost(asked: _Asked, prove_ends: bool, notes: list[Note]) -> Tradeof
         cost = None if one.point is None else one.point.money / one.point.volume_l
         points.append(TradeoffPoint(value, str(one.found), cost, None, _used(problem, one)))
     proved = tuple(_proved_end(asked, position) for position in (0, -1)) if prove_ends else ()
-    record = _record(asked, "cost", f"{asked.formulation.pantry.currency}/L", points, notes)
+    record = _record(asked, COST, f"{asked.formulation.pantry.currency}/L", points, notes)
     return replace(record, ceiling=float(ceiling) if np.isfinite(ceiling) else None, proved=proved)
 
 
@@ -240,10 +240,10 @@ def _against(asked: _Asked, against: str, notes: list[Note]) -> Tradeoff:
         hint = did_you_mean(against, [name for name in names if name])
         raise FormulateError(f"--against: no target called '{against}' in the bottle file. {hint}".rstrip())
     other = problem.limits[names.index(against)]
-    if other.unit == "% vol":
+    if other.origin.measure == STRENGTH:
         asked = _asking_at(asked, (0.0, np.inf))
         problem = asked.formulation.problem
-    far = OUT_OF_REACH.get(other.unit, FAR * other.scale)
+    far = far_above(other)
     least = replace(other, lower=-np.inf, upper=-other.scale, slip_price=1.0 / other.scale)
     most = replace(other, lower=far, upper=np.inf, slip_price=1.0 / other.scale)
     columns = []

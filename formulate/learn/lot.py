@@ -18,21 +18,21 @@ from formulate.bar.batch import weigh_batch
 from formulate.bar.opening import open_pantry
 from formulate.bar.restricted import restricted_in
 from formulate.bar.vessels import fills_of
-from formulate.blend.materials import BITTERNESS, LIQUOR
+from formulate.blend.materials import LIQUOR
 from formulate.errors import Note, ReadingError, SpecError, SpecProblem
 from formulate.files.ingredient import Bitterness, Ingredient
 from formulate.files.jar import Jar
 from formulate.files.loading import load_any
+from formulate.files.measures import ACID, BITTERNESS, measure_of
 from formulate.files.reading import ReadingFile
 from formulate.files.recipe import Recipe
-from formulate.formulation.category_limits import CATEGORY_TARGETS
 from formulate.learn.gauge import gauge
 from formulate.learn.jar import fit_jar
 from formulate.learn.readings import readings_of_file
+from formulate.physics.components import ETHANOL_KG_L
 from formulate.physics.gauging import masses_of_litre
 from formulate.physics.mixture import (
     COMPONENTS,
-    ETHANOL_KG_L,
     INDEX,
     SUGARS,
     acid_g_l,
@@ -122,14 +122,13 @@ class Lot:
         """Acid as citric acid."""
         return float(acid_g_l(self.liquor_kg))
 
-    def knows(self, target: str) -> bool:
-        """Tell whether a target's value in this lot is known."""
-        if target == "bitterness":
+    def knows(self, measure: str) -> bool:
+        """Tell whether the value of a measure in this lot is known."""
+        if measure == BITTERNESS:
             return self.bitterness_value is not None
-        if target == "acid":
+        if measure == ACID:
             return self.knows_acid
-        known = target in ("strength", "sugar") or target.endswith(CATEGORY_TARGETS)
-        return known or self.attributes_g_l is not None
+        return not measure_of(measure).is_content or self.attributes_g_l is not None
 
     def as_ingredient(self, ingredient_id: str) -> Ingredient:
         """Return the lot as something to blend from, all of it dissolved already."""

@@ -180,7 +180,7 @@ def question_of(
     SpecError
         If a price is needed and missing, or a batch holds what is prohibited.
     """
-    attributes = tuple(aims.bottle.targets.attributes)
+    contents = aims.bottle.targets.contents
     extra = () if other is None else (other.as_ingredient(OTHER),)
     this = lot.as_ingredient(THIS)
     for one in (this, *extra):
@@ -195,11 +195,11 @@ def question_of(
     for limit in aims.problem.limits:
         if not limit.is_target or limit.over is not Over.BOTTLE:
             continue
-        name = limit.origin.name
-        if lot.knows(name) and (other is None or other.knows(name)):
+        measure = limit.origin.measure
+        if lot.knows(measure) and (other is None or other.knows(measure)):
             limits.append(limit)
         else:
-            unknown.append(name)
+            unknown.append(limit.origin.name)
     limits.append(_tied(0, lot.mass_kg, Origin("batch", "all of the batch"), exact=True))
     if other is not None:
         limits.append(_tied(len(ingredients) - 1, other.mass_kg, Origin("other batch", "as far as it goes")))
@@ -217,7 +217,7 @@ def question_of(
             )
         )
     count = len(ingredients)
-    chain = Chain(gather(ingredients, attributes), (Step(STEP, strains=False),))
+    chain = Chain(gather(ingredients, contents), (Step(STEP, strains=False),))
     caps, disjunctions = cap_limits(aims.rules, chain, below=ADJUSTED_BELOW, strengths=strength_asked(limits))
     problem = BlendProblem(
         chain=chain,

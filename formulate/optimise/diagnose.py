@@ -25,6 +25,7 @@ __all__ = [
     "Reach",
     "clash_of",
     "explain",
+    "far_above",
     "is_possible",
     "nearest_question",
     "nearest_value",
@@ -43,8 +44,7 @@ ROOM = 5e-4
 """A moved limit is solved with so much more room, relative, about what it is rounded outward by when told."""
 ONE_SIDED_TOLERANCE = 0.05
 FAR = 20.0
-OUT_OF_REACH = {"% vol": 1.0, "g/L": 1.0}
-"""Internal values no drink reaches, to push a target against: a kilogram of it in a litre."""
+"""Times a target, to push it against where nothing is known that no drink reaches."""
 AT_THE_END = 1e-3
 """A target that comes this near to what it is pushed against, relative, has no bound there."""
 
@@ -243,7 +243,7 @@ def _reach(problem: BlendProblem, target: Limit) -> Reach:
     alone = problem.asking([limit for limit in problem.limits if not limit.is_target])
     # From as far below nothing as the target is large, so that a gap of the whole is one of the target.
     least = replace(target, lower=-np.inf, upper=-target.scale)
-    upper = OUT_OF_REACH.get(target.unit, FAR * target.scale)
+    upper = far_above(target)
     most = replace(target, lower=upper, upper=np.inf)
     # In one step the loop has found it, and one more from a box would take longer than the proof may.
     loops = len(problem.chain.steps) > 1
@@ -253,6 +253,11 @@ def _reach(problem: BlendProblem, target: Limit) -> Reach:
         highest = None
     lowest = None if lowest is None else max(lowest, 0.0)
     return Reach(target, lowest, highest, low_proved and high_proved)
+
+
+def far_above(target: Limit) -> float:
+    """Return an internal value to push a target against from below: no drink has more of it, or few have."""
+    return FAR * target.scale if target.out_of_reach is None else target.out_of_reach
 
 
 def _moved_alone(problem: BlendProblem, side: Limit, end: float) -> tuple[float | None, bool]:

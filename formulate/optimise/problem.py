@@ -67,11 +67,15 @@ class Origin:
         The limit as the person typed it.
     location : SourceLocation or None
         Where; None for a rule of the program itself.
+    measure : str
+        What a target measures, a row of the table of measures; empty for other limits. The name may say
+        more: ``liqueur (EU) strength`` measures ``strength``.
     """
 
     name: str
     text: str
     location: SourceLocation | None = None
+    measure: str = ""
 
 
 @dataclass(frozen=True)
@@ -102,6 +106,8 @@ class Limit:
     firm : bool
         Whether it is nobody's wish, so that no answer advises to move it: a law, an end of the published
         figures, what is gone.
+    out_of_reach : float or None
+        An internal value that no drink reaches, where one is known.
     """
 
     over: Over
@@ -117,6 +123,7 @@ class Limit:
     slip_price: float = np.inf
     rule: str = ""
     firm: bool = False
+    out_of_reach: float | None = None
 
     @property
     def soft(self) -> bool:

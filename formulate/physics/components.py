@@ -10,6 +10,7 @@ __all__ = [
     "CONSTANT_VOLUMES",
     "CONSTANT_VOLUME_L_KG",
     "ETHANOL",
+    "ETHANOL_KG_L",
     "FIRST_CONSTANT",
     "FIRST_SUGAR",
     "INDEX",
@@ -48,6 +49,8 @@ INDEX: dict[str, int] = {name: position for position, name in enumerate(COMPONEN
 WATER, ETHANOL = INDEX["water"], INDEX["ethanol"]
 ALCOHOL = (WATER, ETHANOL)
 """What strength is counted in: ethanol and the water it is mixed with."""
+ETHANOL_KG_L = 0.7892391232999769
+"""Density of pure ethanol at 20 degrees Celsius by OIML R 22: its formula at a mass fraction of one."""
 FIRST_SUGAR = INDEX["sucrose"]
 FIRST_CONSTANT = INDEX["citric_acid"]
 

@@ -19,9 +19,9 @@ import numpy as np
 
 from formulate.errors import RangeError
 from formulate.physics.coefficients import SPS4_HIGHEST_MASS_FRACTION
-from formulate.physics.components import COMPONENTS, ETHANOL, FIRST_SUGAR, INDEX, WATER
+from formulate.physics.components import COMPONENTS, ETHANOL, ETHANOL_KG_L, FIRST_SUGAR, INDEX, WATER
 from formulate.physics.density import density_sucrose_water
-from formulate.physics.mixture import ETHANOL_KG_L, volume_and_partials, volume_l
+from formulate.physics.mixture import volume_and_partials, volume_l
 from formulate.physics.polynomials import horner
 from formulate.physics.ranges import Array, checked
 from formulate.physics.refraction import ICUMSA_FIT, refractive_index_mixture

@@ -32,6 +32,7 @@ from formulate.physics.components import (
     CONSTANT_VOLUME_L_KG,
     CONSTANT_VOLUMES,
     ETHANOL,
+    ETHANOL_KG_L,
     FIRST_CONSTANT,
     FIRST_SUGAR,
     INDEX,
@@ -74,7 +75,6 @@ SUCROSE_VOLUME_AT_ENDS = tuple(
 MIXTURE_RANGE = "the mixture model (ICUMSA SPS-4)"
 # A syrup weighed to exactly 85 % may round to a hair above; it is clipped back, never extrapolated.
 ROUNDING = 1e-12
-ETHANOL_KG_L = float(horner(OIML_A, np.array(1.0))) / 1000.0
 ROWS_PER_BLOCK = 2**13
 LEAST_MASS_KG = 1e-12
 

@@ -14,13 +14,13 @@ import numpy as np
 from formulate.bar.changed import CannotChangeError, repriced
 from formulate.bar.pantry import Kept, Pantry
 from formulate.errors import SpecError
-from formulate.files.bottle import Bottle, Targets
+from formulate.files.bottle import Bottle
 from formulate.files.fields import did_you_mean
-from formulate.files.frozen import FrozenMap
 from formulate.files.issues import Problems
 from formulate.files.located import KeyPath
 from formulate.files.menu import Menu
 from formulate.files.scenarios import ALL_DRINKS, Draws, Grid, Scenarios
+from formulate.files.targets import Targets
 from formulate.formulation.gone import with_parts
 from formulate.planning.subjects import Subject
 from formulate.quantity import Money
@@ -171,11 +171,7 @@ def _money(price: Money | None) -> tuple[Any, ...]:
 
 def _targets(targets: Targets) -> Mapping[str, str]:
     """Return what is asked of each target that is set, as typed."""
-    given: dict[str, Any] = {**targets.bands(), "bitterness": targets.bitterness, "cost": targets.cost}
-    told = {name: str(getattr(value, "text", value)) for name, value in given.items() if value is not None}
-    if targets.category is not None:
-        told["category"] = str(getattr(targets.category, "text", targets.category))
-    return told
+    return {name: str(getattr(aim, "text", aim)) for name, aim in targets.given.items()}
 
 
 def with_case(pantry: Pantry, case: Case) -> Pantry:
@@ -234,14 +230,7 @@ def with_targets(bottle: Bottle, case: Case) -> Bottle:
     """Put the targets of a case in place of those of a bottle file."""
     if case.targets is None:
         return bottle
-    given = {
-        name: value
-        for name in ("strength", "sugar", "acid", "bitterness", "cost", "category")
-        if (value := getattr(case.targets, name)) is not None
-    }
-    attributes = FrozenMap({**bottle.targets.attributes, **case.targets.attributes})
-    targets = bottle.targets.model_copy(update={**given, "attributes": attributes})
-    return bottle.model_copy(update={"targets": targets})
+    return bottle.model_copy(update={"targets": bottle.targets.with_those_of(case.targets)})
 
 
 def drink_names(menu: Menu) -> tuple[str, ...]:

@@ -184,10 +184,10 @@ def test_a_stray_colon_after_a_plain_name_is_harmless() -> None:
 
 def test_a_shelf_file() -> None:
     shelf = read_model(Shelf, load_document(SHELF))
-    assert shelf.usual_tolerance.sugar_g_l == 4.0
+    assert shelf.usual_tolerance.sugar == 4.0
     # The documented defaults.
     tolerance = shelf.usual_tolerance
-    assert (tolerance.strength_pct_vol, tolerance.acid_g_l, tolerance.bitterness_share) == (0.3, 0.5, 0.2)
+    assert (tolerance.strength, tolerance.acid, tolerance.bitterness) == (0.3, 0.5, 0.2)
     assert shelf.vessels == {"jar-4l": 4.0}
     assert (shelf.balances[0].step_kg, shelf.balances[0].up_to_kg) == (0.001, 5.0)
     vodka = shelf.offers["vodka-40"][0]

@@ -13,7 +13,6 @@ from conftest import ROOT, RunCommand
 from formulate.describe.adjust_record import Adjustment
 from formulate.errors import FormulateError, ReadingError, SpecError, UnitError
 from formulate.formulation.bottle import Formulation
-from formulate.formulation.middle import narrowed
 from formulate.jobs.adjust import adjust_lot, adjust_texts, card_rows, open_bottle
 from formulate.learn.lot import Lot, lot_of_figures, lot_of_file
 from formulate.learn.putting_right import THIS, candidates_of, question_of
@@ -326,7 +325,7 @@ def test_unknown_bitterness_is_not_taken_for_none() -> None:
 
 def test_the_middle_is_further_in() -> None:
     aims = open_bottle(ROOT / "examples/bottles/damson-aperitif.yaml")
-    record = adjust_lot(lot_of_figures(4.4, 19.8, 212.0, 6.0), narrowed(aims))
+    record = adjust_lot(lot_of_figures(4.4, 19.8, 212.0, 6.0), aims.aiming_at_the_middle())
     strength = next(aim for aim in record.aims if aim.target == "strength")
     assert 21.97 - 1e-6 <= strength.after <= 22.03 + 1e-6
 
