@@ -93,6 +93,9 @@ class TargetRecord:
         As typed, with the tolerance that was used.
     source : str
         file:line:column.
+    measure : str
+        Row of the table of measures; empty for a limit that is no target. What a category asks has a name
+        that says more.
     """
 
     target: str
@@ -104,6 +107,7 @@ class TargetRecord:
     shadow_price: float | None
     text: str
     source: str
+    measure: str = ""
 
     @property
     def verdict(self) -> str:

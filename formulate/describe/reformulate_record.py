@@ -4,28 +4,24 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from formulate.blend.profile import Profile
 from formulate.describe.records import DrinkRecord
 from formulate.errors import Note
+from formulate.files.measures import COST
 
 __all__ = ["Figures", "Move", "Reformulation", "Way"]
 
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """The figures of a drink that a reformulation is judged by.
+    """The figures of a drink that a reformulation is judged by; no cost where a price is missing."""
 
-    Attributes
-    ----------
-    strength_pct_vol, sugar_g_l, acid_g_l, bitterness_value : float
-    cost_per_l : float or None
-        None when a price is missing.
-    """
-
-    strength_pct_vol: float
-    sugar_g_l: float
-    acid_g_l: float
-    bitterness_value: float
+    drink: Profile
     cost_per_l: float | None
+
+    def value(self, measure: str) -> float | None:
+        """Return a figure in the unit it is shown in."""
+        return self.cost_per_l if measure == COST else float(self.drink.value(measure))
 
 
 @dataclass(frozen=True, slots=True)

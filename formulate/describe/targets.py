@@ -97,6 +97,7 @@ def target_record(
         shadow_price=shadow_price,
         text=limit.origin.text,
         source=str(limit.origin.location or ""),
+        measure=limit.origin.measure,
     )
     return _in_per_cent(record, limit, float(drink.density_kg_m3))
 

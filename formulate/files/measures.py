@@ -55,7 +55,7 @@ class Measure:
     per_kg_l
         Canonical units of `dimension` for each weighted kilogram in a litre.
     figure
-        Field of a `Profile` and key in JSON; a content, which only drinks that carry it have, has none.
+        Key in JSON, and field of a `Profile`; a content, which only drinks that carry it have, has none.
     digits
         After the point, on screen; None for three significant ones.
     usual_tolerance
@@ -111,6 +111,16 @@ class Measure:
     def display(self) -> float:
         """What a weighted kilogram in a litre is, in `unit`."""
         return self.per_kg_l * self.shown_per_canonical
+
+    @property
+    def key(self) -> str:
+        """Key in JSON with the unit in it, such as ``sugar_g_l``."""
+        return self.figure or f"{self.name}_{self.unit}".replace("/", "_").replace("-", "_").lower()
+
+    @property
+    def unit_bottled(self) -> str:
+        """The unit where it must be clear what the litre is of."""
+        return f"{self.unit} bottled" if self.unit.endswith("/L") else self.unit
 
     @property
     def is_content(self) -> bool:
@@ -170,7 +180,7 @@ _ROWS = (
         is_relative=True,
         on_tolerance="Share of the aim, default 20 %.",
     ),
-    Measure(COST, None, "{currency}/L", {}, digits=2),
+    Measure(COST, None, "{currency}/L", {}, figure="cost_per_l", digits=2),
     # What a category of the law asks for; its name stands before them: `liqueur (EU) sugar as invert`.
     Measure(
         INVERT, Dimension.MASS_CONCENTRATION, "g/L", INVERT_EQUIVALENT, figure="invert_sugar_g_l", digits=0

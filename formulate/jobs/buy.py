@@ -161,14 +161,7 @@ def _adaptation(solved: SolvedBottle, fitted: PackList, drink: DrinkRecord, save
 
 
 def _figures(record: DrinkRecord) -> Figures:
-    drink = record.predicted
-    return Figures(
-        float(drink.strength_pct_vol),
-        float(drink.sugar_g_l),
-        float(drink.acid_g_l),
-        float(drink.bitterness_value),
-        None if record.cost is None else record.cost.per_litre,
-    )
+    return Figures(record.predicted, None if record.cost is None else record.cost.per_litre)
 
 
 def _drink(formulation: Formulation, answer: Answer) -> DrinkRecord:

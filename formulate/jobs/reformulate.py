@@ -15,7 +15,6 @@ from formulate.bar.batch import Batch, weigh_batch
 from formulate.bar.changed import Circumstances, refuse_unknown, with_lots, with_prices
 from formulate.bar.opening import open_pantry
 from formulate.bar.pantry import Pantry, UnknownMassError
-from formulate.blend.profile import Profile
 from formulate.describe.no_recipe import NoRecipe, no_recipe
 from formulate.describe.records import DrinkRecord
 from formulate.describe.reformulate_record import Figures, Move, Reformulation, Way
@@ -343,7 +342,7 @@ class _Reformulator:
             drink=drink,
             moves=self._moves(answer),
             moved=moved(self.reference, masses),
-            figures=_figures(drink.predicted, None if drink.cost is None else drink.cost.per_litre),
+            figures=Figures(drink.predicted, None if drink.cost is None else drink.cost.per_litre),
         )
         return way, answer
 
@@ -465,14 +464,4 @@ def _really_other(one: FloatArray, other: FloatArray) -> bool:
 
 def _figures_of_batch(batch: Batch) -> Figures:
     volume = float(batch.drink.volume_l)
-    return _figures(batch.drink, None if batch.bill is None else batch.bill.total / volume)
-
-
-def _figures(drink: Profile, cost_per_l: float | None) -> Figures:
-    return Figures(
-        float(drink.strength_pct_vol),
-        float(drink.sugar_g_l),
-        float(drink.acid_g_l),
-        float(drink.bitterness_value),
-        cost_per_l,
-    )
+    return Figures(batch.drink, None if batch.bill is None else batch.bill.total / volume)

@@ -26,6 +26,7 @@ from formulate.errors import (
 from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.drink import load_drink
 from formulate.files.located import load_document, noting_files
+from formulate.files.measures import IN_EVERY_DRINK, measure_of
 from formulate.files.menu import Menu
 from formulate.formulation.bottle import formulate_bottle
 from formulate.formulation.solving import as_it_stands, ceiling_of, question_of, solve_formulation
@@ -134,10 +135,8 @@ def _bottle_outcome(bottle: Bottle, pantry: Pantry) -> Outcome:
         "too_dear": _too_dear({bottle.name: (answer.cost_per_l, ceiling)}),
         "proven_gap": float(f"{answer.proven_gap:.2g}"),
         "predicted": {
-            "strength_pct_vol": _figure(drink.strength_pct_vol),
-            "sugar_g_l": _figure(drink.sugar_g_l),
-            "acid_g_l": _figure(drink.acid_g_l),
-            "bitterness_value": _figure(drink.bitterness_value),
+            measure.key: _figure(drink.value(measure.name))
+            for measure in (*IN_EVERY_DRINK, *map(measure_of, bottle.targets.contents))
         },
         "uses": _grams_per_litre(answer),
         **_law(question_notes(asked.rules, asked.problem.limits)),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from formulate.files.measures import COST, IN_EVERY_DRINK, MEASURES, measure_of
 from formulate.report.numbers import band_text, grams, target_value
 from formulate.report.plain import WIDTH, measured_at, table_text
 
@@ -13,14 +14,6 @@ if TYPE_CHECKING:
     from formulate.describe.reformulate_record import Figures, Move
 
 __all__ = ["figure_rows", "figures_document", "move_document", "move_lines"]
-
-_FIGURES = (
-    ("strength", "strength_pct_vol", "% vol"),
-    ("sugar", "sugar_g_l", "g/L"),
-    ("acid", "acid_g_l", "g/L"),
-    ("bitterness", "bitterness_value", ""),
-    ("cost", "cost_per_l", "{currency}/L"),
-)
 
 
 def move_lines(moves: Sequence[Move], drink: DrinkRecord) -> list[str]:
@@ -63,20 +56,22 @@ def figure_rows(drink: DrinkRecord, heads: Sequence[str], columns: Sequence[Figu
     rows = [["in the bottle", *heads, "", "you asked"]]
     asked = {target.target: target for target in drink.targets}
     currency = drink.cost.currency if drink.cost else ""
-    for name, field, unit in _FIGURES:
-        values = [getattr(figures, field) for figures in columns]
+    contents = [measure for one in drink.targets if (measure := measure_of(one.measure)).is_content]
+    for measure in (*IN_EVERY_DRINK, *contents, MEASURES[COST]):
+        name = measure.name
+        values = [figures.value(name) for figures in columns]
         if name not in asked and not any(values):
             continue
         target = asked.get(name)
         band = band_text(name, target.lower, target.upper) if target else ""
         shown = ["?" if value is None else target_value(name, value) for value in values]
-        rows.append([name, *shown, unit.format(currency=currency), band])
+        rows.append([name, *shown, measure.unit.format(currency=currency), band])
     return rows
 
 
 def figures_document(figures: Figures) -> dict[str, Any]:
     """Lay out figures for JSON."""
-    return {name: getattr(figures, name) for _, name, _ in _FIGURES}
+    return {measure.figure: figures.value(measure.name) for measure in (*IN_EVERY_DRINK, MEASURES[COST])}
 
 
 def move_document(move: Move) -> dict[str, Any]:

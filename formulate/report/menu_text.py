@@ -6,11 +6,12 @@ import math
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
+from formulate.files.measures import IN_EVERY_DRINK
 from formulate.quantity.durations import duration
 from formulate.report.buying import paid_text
 from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, note_documents
-from formulate.report.numbers import grams, money, percent, proved
+from formulate.report.numbers import grams, money, percent, proved, target_value
 from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
@@ -180,12 +181,7 @@ def _counted(row: ParRow, mass_kg: float) -> float:
 
 
 def _figures(drink: Profile) -> dict[str, float]:
-    return {
-        "strength_pct_vol": float(drink.strength_pct_vol),
-        "sugar_g_l": float(drink.sugar_g_l),
-        "acid_g_l": float(drink.acid_g_l),
-        "bitterness_value": float(drink.bitterness_value),
-    }
+    return {measure.figure: float(drink.value(measure.name)) for measure in IN_EVERY_DRINK}
 
 
 def _short_name(name: str) -> str:
@@ -336,13 +332,10 @@ def _adapted(record: MenuRecord) -> list[str]:
             for one in row.lines
         ]
         first, now = row.first, row.now
-        for name, before, after, digits in (
-            ("strength, % vol", first.strength_pct_vol, now.strength_pct_vol, 1),
-            ("sugar, g/L", first.sugar_g_l, now.sugar_g_l, 0),
-            ("acid, g/L", first.acid_g_l, now.acid_g_l, 1),
-            ("bitterness", first.bitterness_value, now.bitterness_value, 0),
-        ):
-            table.append([f"  {name}", "", f"{float(before):.{digits}f}", f"{float(after):.{digits}f}"])
+        for measure in IN_EVERY_DRINK:
+            name = ", ".join(filter(None, (measure.name, measure.unit)))
+            shown = [target_value(measure.name, float(one.value(measure.name))) for one in (first, now)]
+            table.append([f"  {name}", "", *shown])
         lines += table_text(table, right=(2, 3))
     return lines[1:]
 

@@ -4,18 +4,9 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["band_text", "grams", "kilograms", "money", "percent", "proved", "target_value"]
+from formulate.files.measures import COST, measure_of
 
-DIGITS = {
-    "strength": 1,
-    "sugar": 0,
-    "acid": 1,
-    "bitterness": 0,
-    "cost": 2,
-    "sugar as invert": 0,
-    "sugar by weight": 1,
-    "most sugar by weight": 1,
-}
+__all__ = ["band_text", "grams", "kilograms", "money", "percent", "proved", "target_value"]
 
 
 def grams(mass_kg: float, *, down: bool = False) -> str:
@@ -69,7 +60,7 @@ def proved(gap: float) -> str:
 
 def target_value(target: str, value: float) -> str:
     """Write the value of a target with the digits its kind deserves."""
-    digits = DIGITS.get(target)
+    digits = measure_of(target).digits
     return f"{value:.{digits}f}" if digits is not None else f"{value:.3g}"
 
 
@@ -77,10 +68,10 @@ def band_text(target: str, lower: float | None, upper: float | None) -> str:
     """Write a band in words."""
 
     def text(value: float) -> str:
-        if target == "cost":
+        if target == COST:
             return money(value)
-        digits = DIGITS.get(target, 3)
-        shown = f"{value:.{max(digits, 2)}f}".rstrip("0").rstrip(".")
+        digits = measure_of(target).digits
+        shown = f"{value:.{3 if digits is None else max(digits, 2)}f}".rstrip("0").rstrip(".")
         return shown or "0"
 
     if lower is None:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from formulate.files.measures import BITTERNESS, IN_EVERY_DRINK, STRENGTH, Measure, measure_of
 from formulate.quantity.cents import cents_adding_up
 from formulate.report.cautions_text import caution_document, caution_lines
 from formulate.report.document import SCHEMA_VERSION, note_documents
@@ -118,6 +119,7 @@ def pour_document(record: PourRecord) -> dict[str, Any]:
             "sugar_g_l": float(served.sugar_g_l),
             "acid_g_l": float(served.acid_g_l),
             "bitterness_value": float(served.bitterness_value),
+            **{measure.key: float(served.value(measure.name)) for measure in _contents(record)},
             "ethanol_g": record.ethanol_kg * 1000.0,
         },
         "targets": [
@@ -220,6 +222,11 @@ def _row(line: PourLine, cost: str) -> list[str]:
     return [f"  {name}", line.text, volume, mass, cost]
 
 
+def _contents(record: PourRecord) -> list[Measure]:
+    """List what ingredients bring that the file asks for."""
+    return [measure for name in record.aims if (measure := measure_of(name)).is_content]
+
+
 def _in_the_glass(record: PourRecord) -> list[list[str]]:
     served = record.served
     low, high = record.strength_range
@@ -227,22 +234,21 @@ def _in_the_glass(record: PourRecord) -> list[list[str]]:
     if record.melt.mass_kg > 0.0:
         said.append(f"from {record.poured_strength_pct_vol:.1f} before it")
     litres = float(served.volume_l)
-    figures = [
-        ("strength", float(served.strength_pct_vol), 1, "% vol", ", ".join(said)),
-        ("sugar", float(served.sugar_g_l), 0, "g/L", f"{float(served.sugar_g_l) * litres:.1f} g in all"),
-        ("acid", float(served.acid_g_l), 1, "g/L", f"{float(served.acid_g_l) * litres:.1f} g in all"),
-    ]
-    if float(served.bitterness_value) >= 0.5 or "bitterness" in record.aims:
-        figures.append(("bitterness", float(served.bitterness_value), 0, "", ""))
     rows = [["in the glass", "", "", "you asked" if record.aims else "", ""]]
-    for name, value, digits, unit, remark in figures:
+    for measure in (*IN_EVERY_DRINK, *_contents(record)):
+        name, value = measure.name, float(served.value(measure.name))
+        if name == BITTERNESS and value < 0.5 and name not in record.aims:
+            continue
+        remark = ", ".join(said) if name == STRENGTH else ""
+        if measure.unit.endswith("g/L"):
+            remark = f"{value * litres:.1f} {measure.unit.removesuffix('/L')} in all"
         asked = ""
         if name in record.aims:
             lower, upper = record.aims[name]
             asked = band_text(name, lower or None, None if math.isinf(upper) else upper)
             slack = 1e-5 * max(abs(value), 1.0)
             asked += "" if lower - slack <= value <= upper + slack else "  off"
-        rows.append([name, f"{value:.{digits}f}", unit, asked, remark])
+        rows.append([name, target_value(name, value), measure.unit, asked, remark])
     rows.append(["alcohol", f"{record.ethanol_kg * 1000.0:.1f}", "g", "", ""])
     # Beside what was asked there is no room for remarks: those on strength are said below.
     return [row[:4] for row in rows] if record.aims else [[*row[:3], row[4]] for row in rows]

@@ -14,6 +14,7 @@ from rich.table import Table
 
 from formulate.describe.records import CostLine, DrinkRecord, IngredientFacts, TargetRecord
 from formulate.errors import VESSEL_TOO_SMALL, Note
+from formulate.files.measures import BITTERNESS, COST, IN_EVERY_DRINK, STRENGTH, measure_of
 from formulate.report.category_text import category_lines
 from formulate.report.cautions_text import ADVICE, caution_lines
 from formulate.report.law_text import law_lines, over_lines
@@ -297,39 +298,35 @@ def _profile_table(record: DrinkRecord) -> Table:
     table.add_column("", no_wrap=True)
     table.add_column("you asked", no_wrap=True)
     table.add_column("", no_wrap=True)
-    rows: list[tuple[str, float, str]] = [
-        ("strength", float(drink.strength_pct_vol), "% vol"),
-        ("sugar", float(drink.sugar_g_l), "g/L bottled"),
-        ("acid", float(drink.acid_g_l), "g/L bottled"),
-    ]
-    if drink.bitterness_value > 0 or "bitterness" in asked:
-        rows.append(("bitterness", float(drink.bitterness_value), ""))
-    rows += [(name, value, "g/L bottled") for name, value in drink.attributes_g_l.items() if name in asked]
-    # What a category asks has its name before it: `liqueur (EU) sugar as invert`.
-    for name, target in tuple(asked.items()):
-        if ") " not in name:
-            continue
-        if name.endswith(") strength") and "strength" not in asked:
-            asked["strength"] = target
-        else:
-            rows.append((name, target.value, target.unit))
-    if record.cost is not None and "cost" in asked:
-        rows.append(("cost", record.cost.per_litre, f"{record.cost.currency}/L bottled"))
-    for name, value, unit in rows:
-        held = asked.get(name)
-        label = name.rpartition(") ")[2]
+    of_category: list[TargetRecord] = []
+    for target in record.targets:
+        if target.measure == STRENGTH and STRENGTH not in asked:
+            asked[STRENGTH] = target
+        elif target.measure != target.target:
+            of_category.append(target)
+    rows: list[tuple[str, float, str, TargetRecord | None]] = []
+    contents = [measure_of(name) for name in drink.attributes_g_l if name in asked]
+    for measure in (*IN_EVERY_DRINK, *contents):
+        value, held = float(drink.value(measure.name)), asked.get(measure.name)
+        if measure.name != BITTERNESS or value > 0.0 or held is not None:
+            unit = _spread(record, measure.name) or measure.unit_bottled
+            rows.append((measure.name, value, unit, held))
+    rows += [(target.measure, target.value, target.unit, target) for target in of_category]
+    if record.cost is not None and COST in asked:
+        unit = measure_of(COST).unit_bottled.format(currency=record.cost.currency)
+        rows.append((COST, record.cost.per_litre, unit, asked[COST]))
+    for label, value, unit, held in rows:
         band = band_text(label, held.lower, held.upper) if held else ""
-        unit = _spread(record, name) or unit
         table.add_row(label, _shown(label, value, held), unit, band, _verdict(held))
     return table
 
 
 def _spread(record: DrinkRecord, name: str) -> str:
-    if name == "bitterness" and record.bitterness_range is not None:
+    if name == BITTERNESS and record.bitterness_range is not None:
         low, high = record.bitterness_range
         if high > low * 1.01:
             return f"({low:.0f} to {high:.0f} by lot)"
-    if name == "strength" and record.confirmable_pct_vol is not None:
+    if name == STRENGTH and record.confirmable_pct_vol is not None:
         return f"% vol (tools: ±{record.confirmable_pct_vol:.1f})"
     return ""
 
@@ -373,14 +370,15 @@ def _price_lines(record: DrinkRecord) -> list[str]:
     per_litre = record.cost.per_litre
     for target in record.targets:
         price = target.shadow_price
-        if price is None or target.target == "cost" or abs(price) < _WORTH_SAYING * max(per_litre, 0.01):
+        if price is None or target.target == COST or abs(price) < _WORTH_SAYING * max(per_litre, 0.01):
             continue
         direction = "less" if price > 0 else "more"
         unit = f" {target.unit}" if target.unit else " point"
         amount = abs(price)
         saved = f"{amount:.2f}" if amount >= 0.01 else f"{amount:.1g}"
-        name = target.target.rpartition(") ")[2]
-        lines.append(f"  1{unit} {direction} {name} would save {saved} {record.cost.currency} per litre.")
+        lines.append(
+            f"  1{unit} {direction} {target.measure} would save {saved} {record.cost.currency} per litre."
+        )
     return lines
 
 
@@ -415,11 +413,11 @@ def _asked(member: ClashMember) -> str:
     if member.bound != member.bound:
         return member.limit.origin.text
     value = target_value(member.limit.origin.name, member.bound)
-    if member.limit.origin.name == "cost":
+    if member.limit.origin.name == COST:
         return f"{word} {value} {member.limit.unit}"
     asked = f"{word} {_precise(member.bound, value)} {member.limit.unit}".rstrip()
     # A word such as `firm` is not seen to be a number.
-    by_word = member.limit.origin.name == "bitterness" and not re.search(r"\d", member.limit.origin.text)
+    by_word = member.limit.origin.name == BITTERNESS and not re.search(r"\d", member.limit.origin.text)
     return f"{asked} (`{member.limit.origin.text}`)" if by_word else asked
 
 

@@ -252,7 +252,7 @@ def test_the_recipe_stays_the_cheapest_one_unless_it_shall_be_adapted() -> None:
     assert moves["quince"].before_kg == pytest.approx(grams["quince"])
     assert moves["quince"].after_kg > 2.0 * grams["quince"]
     assert moves["malic-acid"].after_kg == 0.0
-    assert adapted.adapted.before.sugar_g_l == pytest.approx(solved.record.predicted.sugar_g_l)
+    assert adapted.adapted.before.drink.sugar_g_l == pytest.approx(solved.record.predicted.sugar_g_l)
     text = buy_text(adapted)
     assert "before g  now g" in text
     assert "left out" in text
