@@ -222,12 +222,13 @@ def _words(text: str) -> Words:
 
 
 def _singular(word: str) -> str:
+    """Write a word in the singular; French ones in -ie and -che meet their plurals in the same form."""
     if word.endswith("leaves"):
         return f"{word[:-3]}f"
-    if len(word) > 4 and word.endswith("ies"):
-        return f"{word[:-3]}y"
-    if word.endswith(("ches", "shes", "xes", "sses")):
-        return word[:-2]
+    if len(word) > 4 and word.endswith(("ies", "ie")):
+        return f"{word.removesuffix('s')[:-2]}y"
+    if word.endswith(("ches", "shes", "xes", "sses", "che", "she", "xe", "sse")):
+        return word.removesuffix("s")[:-1]
     if len(word) > 3 and word.endswith("s") and not word.endswith(("ss", "us", "is")):
         return word[:-1]
     return word

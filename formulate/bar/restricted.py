@@ -71,7 +71,12 @@ IN_SPIRIT = "spirit:"
 UNCOUNTED = "uncounted:"
 """What a substance nobody gave a figure for is carried as: this and what the limits count it as."""
 
-MARKS = (PLANT, IN_SPIRIT, UNCOUNTED)
+WINE = "wine-base"
+"""What wine is carried as, since some limits are lower in whatever it is in; as limits name it."""
+
+MARKS = (PLANT, IN_SPIRIT, UNCOUNTED, WINE)
+
+WINE_FAMILY = "wine"
 
 WHOLE_G_PER_KG = 1000.0
 
@@ -104,7 +109,8 @@ def with_restricted(
     base = _alike(ingredient, library)
     alike = [ingredient, *base]
     own = dict(ingredient.restricted)
-    if not own and not any(may_be_meant(one) for one in alike):
+    is_wine = ingredient.family == WINE_FAMILY
+    if not own and not is_wine and not any(may_be_meant(one) for one in alike):
         return ingredient
     named = content_rows(alike)
     counted = content_rows(base) if is_drawn(ingredient) else named
@@ -122,6 +128,8 @@ def with_restricted(
     for mark, meant in marks:
         if any(names_it(meant, one) for one in alike):
             brings[mark + meant.id] = WHOLE_G_PER_KG
+    if is_wine:
+        brings[WINE] = WHOLE_G_PER_KG
     return ingredient.model_copy(update={"restricted": FrozenMap(brings)})
 
 
@@ -177,6 +185,7 @@ def _most_in_a_drink(counted_as: str) -> float:
         row
         for row in caps().rows
         if row.up_to_pct_vol is None and row.most_g_kg is not None and counted_as in row.counts
+        if not row.only_with
     ]
     by_place = [
         [row.most_g_kg for row in rows if row.most_g_kg is not None and row.holds_in(place)]
@@ -248,7 +257,7 @@ def held(ingredient: Ingredient) -> dict[str, float]:
     return {
         name.removeprefix(UNCOUNTED): np.inf if name.startswith(UNCOUNTED) else content
         for name, content in ingredient.restricted.items()
-        if not name.startswith((PLANT, IN_SPIRIT))
+        if not name.startswith((PLANT, IN_SPIRIT, WINE))
     }
 
 
@@ -261,7 +270,7 @@ def limited_in_spirit(ingredient: Ingredient) -> frozenset[str]:
     """Return what an ingredient out of a pantry brings that is limited in drinks with alcohol too."""
     counted = {name for row in caps().rows for name in row.counts}
     weak_only = counted - counted_in_spirit(caps().rows)
-    return frozenset(name for name in ingredient.restricted if name not in weak_only)
+    return frozenset(name for name in ingredient.restricted if name not in weak_only and name != WINE)
 
 
 def restricted_facts(ingredient: Ingredient) -> tuple[tuple[str, float, str], ...]:

@@ -11,7 +11,15 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from typing import Annotated, Any, TypeVar
 
-from pydantic import AfterValidator, BeforeValidator, Field, Strict, ValidationInfo, WithJsonSchema
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    PlainSerializer,
+    Strict,
+    ValidationInfo,
+    WithJsonSchema,
+)
 
 from formulate.errors import UnitError
 from formulate.files.frozen import FrozenMap
@@ -192,7 +200,7 @@ Id = Annotated[
     WithJsonSchema({"type": "string", "pattern": "^[a-z0-9]+(-[a-z0-9]+)*$"}),
 ]
 Tuple = Annotated[tuple[T, ...], Strict(False)]
-FrozenDict = Annotated[Mapping[str, T], Strict(False), AfterValidator(FrozenMap)]
+FrozenDict = Annotated[Mapping[str, T], Strict(False), AfterValidator(FrozenMap), PlainSerializer(dict)]
 PlainNumber = Annotated[float, BeforeValidator(_plain_number), WithJsonSchema({"type": "number"})]
 BitternessValue = Annotated[
     float,

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from formulate.bar.pantry import Pantry
 from formulate.bar.permitted import Rules
 from formulate.bar.plant_names import is_sold_ready, shown
-from formulate.bar.restricted import IN_SPIRIT, content_rows, uncounted
+from formulate.bar.restricted import IN_SPIRIT, content_rows, held, uncounted
 from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
 from formulate.errors import FORBIDDING, Note
 from formulate.files.limit_rows import CapRow, caps
@@ -241,7 +241,7 @@ def _own_content(pantry: Pantry, name: str, counts: Collection[str]) -> list[Not
     shelf = pantry.shelf
     ingredient = pantry.library.get(name) if shelf is None else shelf.ingredient(name, pantry.library)
     notes = []
-    if is_sold_ready(ingredient) and not ingredient.restricted:
+    if is_sold_ready(ingredient) and not held(ingredient):
         text = (
             f"What {name} holds of thujone, quinine and the like is not known and not counted: it is taken "
             "to be lawful as sold."

@@ -370,7 +370,7 @@ ingredients:
         ("calamus-root", "latin: Acorus calamus var. americanus, ", "US", "21 CFR 189.110"),
         ("calamus-root", "latin: Acorus calamus, ", "EU", "1334/2008 Annex IV"),
         ("calamus-root", "latin: Acorus calamus, ", "UK", "1334/2008 Annex IV"),
-        ("snakeroot", "latin: Aristolochia serpentaria, ", "EU", "our own judgement"),
+        ("snakeroot", "latin: Aristolochia serpentaria, ", "EU", "FDA Import Alert 54-10"),
         ("white-hellebore", "", "US", "our own judgement"),
         ("coumarin", "", "EU", "1334/2008 Annex III part A"),
         ("safrole", "", "US", "189.180"),

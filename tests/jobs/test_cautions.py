@@ -25,6 +25,7 @@ GENERAL = {"branded_bottles", "bar_infusions"}
 
 SHELF = """\
 currency: EUR
+jurisdiction: EU  # in the US St John's wort is refused
 ingredients:
   house-water: {name: Spring water, based_on: water}
   almond-flakes: {name: "Almonds, flaked", family: nut, composition: {water: 5 % w/w, insoluble: 95 % w/w}}

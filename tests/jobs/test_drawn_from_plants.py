@@ -175,11 +175,11 @@ def test_one_made_here_counts_by_its_recipe_and_a_refused_one_inside_it_is_found
 
 
 def test_a_substance_that_no_rule_there_limits_need_not_be_known(tmp_path: Path) -> None:
-    # Teucrin A is limited in the EU and the UK; in the US germander is for alcoholic drinks only.
+    # Quassin is limited in the EU and the UK (Reg. (EC) 1334/2008 Annex III part B); in the US it is not.
     given = f"name: Drops, {SPIRIT}"
-    solve_bottle(shelf_with(tmp_path, "germander-drops", given, "jurisdiction: US"))
-    with pytest.raises(SpecError, match="teucrin a"):
-        solve_bottle(shelf_with(tmp_path, "germander-drops", given, "jurisdiction: EU"))
+    solve_bottle(shelf_with(tmp_path, "quassia-drops", given, "jurisdiction: US"))
+    with pytest.raises(SpecError, match="quassin"):
+        solve_bottle(shelf_with(tmp_path, "quassia-drops", given, "jurisdiction: EU"))
 
 
 @pytest.mark.parametrize("name", ["sweet-vermouth-15", "red-bitter", "gentian-drops"])
