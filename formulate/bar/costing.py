@@ -6,9 +6,10 @@ over the target, with the tax guests pay put on top where menus show prices with
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from formulate.files.service import Service, Tax
+from formulate.quantity.document import HIDDEN
 
 __all__ = ["PriceRecord", "price_for_target", "price_of_drink", "without_selling_tax"]
 
@@ -101,5 +102,5 @@ class PriceRecord:
     price_for_target: float | None
     prices_with_tax: bool
     currency: str
-    waste_share: float = 0.0
-    selling_tax_share: float = 0.0
+    waste_share: float = field(default=0.0, metadata=HIDDEN)
+    selling_tax_share: float = field(default=0.0, metadata=HIDDEN)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from formulate.bar.packs import cheapest_by_weight, packs_on_offer
 from formulate.bar.pantry import UnknownMassError
 from formulate.errors import Note
 from formulate.optimise.mip.packs import Thing
+from formulate.quantity.document import HIDDEN, computed
 
 __all__ = ["EmptyingSize", "PackCount", "emptying_size", "pack_notes", "packs_for"]
 
@@ -35,10 +36,11 @@ class PackCount:
     ingredient: str
     pack: str
     packs: int
-    size_kg: float
+    size_kg: float = field(metadata=HIDDEN)
     used_kg: float
 
     @property
+    @computed(after="used_kg")
     def left_kg(self) -> float:
         """What is over of the last pack; nothing where that is next to nothing."""
         left = self.packs * self.size_kg - self.used_kg

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Container, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import inf
 
 from formulate.bar.packs import cheapest_by_weight, packs_on_offer
@@ -11,6 +11,7 @@ from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.errors import SpecError
 from formulate.files.ingredient import Ingredient
 from formulate.optimise.mip.packs import Pack, Thing
+from formulate.quantity.document import computed, shown
 
 __all__ = ["KeepingStock", "Shortfall", "kept_orders", "least_orders", "shortfalls"]
 
@@ -61,13 +62,20 @@ class Shortfall:
     supplier: str
     least: float
     ordered: float
-    keeping: tuple[KeepingStock, ...]
-    others: tuple[str, ...] = ()
+    keeping: tuple[KeepingStock, ...] = field(metadata=shown("all_to_reach_it"))
+    others: tuple[str, ...] = field(default=(), metadata=shown("keep_for_other_drinks"))
 
     @property
+    @computed("missing", after="ordered")
     def short(self) -> float:
         """Money that is missing."""
         return self.least - self.ordered
+
+    @property
+    @computed("only_to_reach_it", after="short")
+    def first(self) -> KeepingStock | None:
+        """The first of what would reach it."""
+        return self.keeping[0] if self.keeping else None
 
     @property
     def filling_up(self) -> float:

@@ -7,7 +7,7 @@ a bottle. The melt is litres of water at 20 °C per litre poured over the ice.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +26,7 @@ from formulate.physics.components import ETHANOL, WATER
 from formulate.physics.dilution import FITTED_FROM_PCT_VOL, FITTED_TO_PCT_VOL, MELT_RELATIONS, melt_share
 from formulate.physics.mixture import strength_pct_vol, volume_l
 from formulate.quantity import Amount, AmountBasis
+from formulate.quantity.document import shown
 from formulate.quantity.pours import Pour, PourUnit
 
 __all__ = ["MeltRecord", "Serve", "is_supply", "mixed", "pour_kg", "poured_volume_l", "serve_of"]
@@ -348,10 +349,10 @@ class MeltRecord:
     """
 
     mass_kg: float
-    volume_l: float
-    share: float
+    volume_l: float = field(metadata=shown("volume_ml"))
+    share: float = field(metadata=shown("share_of_poured"))
     spread_share: float
     weighed: bool
-    text: str
+    text: str = field(metadata=shown("from"))
     source: str
     confidence: str

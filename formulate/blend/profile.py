@@ -13,6 +13,8 @@ from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
 from formulate.files.measures import measure_of
 from formulate.physics import mixture
 from formulate.physics.refraction import refractive_index_mixture
+from formulate.physics.strength import abv_60f_from_abv_20c
+from formulate.quantity.document import computed, shown
 
 __all__ = ["Profile", "profile"]
 
@@ -42,7 +44,7 @@ class Profile:
     """
 
     volume_l: Any
-    mass_kg: Any
+    mass_kg: Any = field(metadata=shown("mass_kg"))
     strength_pct_vol: Any
     sugar_g_l: Any
     invert_sugar_g_l: Any
@@ -62,6 +64,12 @@ class Profile:
         if measure.figure:
             return getattr(self, measure.figure)
         return self.attributes_g_l.get(name, 0.0) * measure.shown_per_canonical
+
+    @property
+    @computed(after="strength_pct_vol")
+    def proof_us(self) -> float:
+        """Strength as US proof: twice the strength at 60 °F of spirit and water of this strength."""
+        return 2.0 * float(abv_60f_from_abv_20c(float(self.strength_pct_vol)))
 
 
 def profile(bottled: FloatArray, materials: Materials) -> Profile:

@@ -38,7 +38,7 @@ def buy(
     from formulate.jobs.buy import buy_bottle
     from formulate.jobs.files import check_workbook, check_writable, write_recipe, write_whole
     from formulate.jobs.options import read_leftover
-    from formulate.report.buying import buy_document, buy_text
+    from formulate.report.buying import buy_text
     from formulate.report.document import dump
 
     check_writable(output, force=force, read=bottle)
@@ -51,7 +51,7 @@ def buy(
         from formulate.report.sheets import buy_workbook
 
         write_whole(xlsx, buy_workbook(record))
-    typer.echo(dump(buy_document(record)) if as_json else buy_text(record, all_cautions=cautions))
+    typer.echo(dump(record) if as_json else buy_text(record, all_cautions=cautions))
     for path in (output, xlsx):
         if path is not None:
             typer.echo(f"Written: {path.as_posix()}", err=True)

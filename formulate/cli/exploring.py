@@ -37,9 +37,9 @@ def show_nearest(
     if output is not None:
         write_recipe(solved, output)
     if as_json:
-        from formulate.report.document import drink_document, dump, no_recipe_document
+        from formulate.report.document import dump
 
-        typer.echo(dump(no_recipe_document(nothing) | drink_document(solved.record)))
+        typer.echo(dump(nothing, solved.record))
     else:
         from formulate.report.reach import nearest_heading
         from formulate.report.terminal import make_console, show_drink, show_no_recipe
@@ -63,15 +63,15 @@ def show_prices(solved: SolvedBottle, record: DrinkRecord | None = None) -> None
         What was shown of it: then both go into one JSON document.
     """
     from formulate.jobs.limit_prices import prices_of
-    from formulate.report.limit_prices_text import prices_document, prices_lines
+    from formulate.report.limit_prices_text import prices_lines
 
     prices = prices_of(solved)
     if record is None:
         typer.echo("\n".join(prices_lines(prices)))
         return
-    from formulate.report.document import drink_document, dump
+    from formulate.report.document import dump
 
-    typer.echo(dump(drink_document(record) | prices_document(prices)))
+    typer.echo(dump(record, prices))
 
 
 def reformulate(
@@ -120,12 +120,12 @@ def reformulate(
     found = work_over(recipe, changed, mode=mode, middle=middle, bottle_path=bottle)
     if output is not None:
         write_recipe(found.best, output)
-    from formulate.report.reformulate_text import reformulation_document, reformulation_text
+    from formulate.report.reformulate_text import reformulation_text
 
     if as_json:
         from formulate.report.document import dump
 
-        typer.echo(dump(reformulation_document(found.record)))
+        typer.echo(dump(found.record))
     else:
         typer.echo(reformulation_text(found.record, all_cautions=cautions))
     if output is not None:
@@ -154,7 +154,7 @@ def tradeoff(
     """See what moving one target does to cost or another target."""
     from formulate.jobs.files import check_writable, write_whole
     from formulate.jobs.tradeoff import trade_off
-    from formulate.report.tradeoff_text import tradeoff_document, tradeoff_text
+    from formulate.report.tradeoff_text import tradeoff_text
 
     if prove:
         refuse_together("--prove", "it proves a cost.", ("--against", against not in (None, "cost")))
@@ -168,7 +168,7 @@ def tradeoff(
     if as_json:
         from formulate.report.document import dump
 
-        typer.echo(dump(tradeoff_document(record)))
+        typer.echo(dump(record))
     else:
         typer.echo(tradeoff_text(record))
     if plot is not None:

@@ -39,7 +39,7 @@ def infuse(
     from formulate.jobs.infuse import compare_plans
     from formulate.jobs.options import read_limits, read_probe, read_temperature
     from formulate.report.document import dump
-    from formulate.report.plans import plans_document, plans_text
+    from formulate.report.plans import plans_text
 
     start_c = read_temperature("--start", start)
     limits = read_limits(drawn, harsh, colour_left, pectin_left, hottest)
@@ -49,7 +49,7 @@ def infuse(
     record = compare_plans(
         file, limits=limits, clear=clear, step=step, start_c=start_c, still=still, probe=reading
     )
-    typer.echo(dump(plans_document(record)) if as_json else plans_text(record, all_cautions=cautions))
+    typer.echo(dump(record) if as_json else plans_text(record, all_cautions=cautions))
     if record.off_target:
         raise typer.Exit(OFF_TARGET)
 

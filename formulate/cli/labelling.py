@@ -23,14 +23,14 @@ def label(
     from formulate.jobs.label import label_file
     from formulate.quantity.words import read_given
     from formulate.report.document import dump
-    from formulate.report.label_text import label_document, label_text
+    from formulate.report.label_text import label_text
 
     record = label_file(
         file,
         bottle_l=read_given("--bottle-size", bottle_size, _litres),
         serve_l=read_given("--serve", serve, _litres),
     )
-    typer.echo(dump(label_document(record)) if as_json else label_text(record))
+    typer.echo(dump(record) if as_json else label_text(record))
     if record.law is not None and record.law.broken:
         raise typer.Exit(OFF_TARGET)
 

@@ -20,10 +20,10 @@ def prices(
     """Read the price lists of a shelf, and show what is wrong."""
     from formulate.jobs.price_lists import read_price_lists
     from formulate.report.document import dump
-    from formulate.report.price_lists_text import price_lists_document, price_lists_text
+    from formulate.report.price_lists_text import price_lists_text
 
     record = read_price_lists(shelf)
-    typer.echo(dump(price_lists_document(record)) if as_json else price_lists_text(record))
+    typer.echo(dump(record) if as_json else price_lists_text(record))
     if not record.right:
         raise typer.Exit(WRONG_FILE)
 

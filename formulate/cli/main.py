@@ -90,7 +90,7 @@ def check(
     as_json: AsJson = False,
 ) -> None:
     """Check files without solving anything."""
-    from formulate.jobs.check import WrongFilesError, check_files
+    from formulate.jobs.check import Checked, WrongFilesError, check_files
 
     try:
         checked = check_files(files)
@@ -101,9 +101,9 @@ def check(
             show_checked(make_console(), error.checked)
         raise
     if as_json:
-        from formulate.report.document import checked_document, dump
+        from formulate.report.document import dump
 
-        typer.echo(dump(checked_document(checked)))
+        typer.echo(dump(Checked(files=checked)))
         return
     from formulate.report.terminal import make_console, show_checked
 
@@ -122,21 +122,20 @@ def library(
     as_json: AsJson = False,
 ) -> None:
     """Search the built-in ingredients, or show one in full."""
-    from formulate.jobs.browse import facts_of, find_ingredients
+    from formulate.jobs.browse import browse
 
-    found = find_ingredients(" ".join(words or ()), shelf)
-    facts = facts_of(found[0], shelf) if len(found) == 1 else None
+    found = browse(" ".join(words or ()), shelf)
     if as_json:
-        from formulate.report.document import dump, library_document
+        from formulate.report.document import dump
 
-        typer.echo(dump(library_document(found, facts)))
+        typer.echo(dump(found))
         return
     from formulate.report.terminal import make_console, show_ingredient, show_ingredients
 
-    if len(found) == 1:
-        show_ingredient(make_console(), found[0], facts)
+    if found.facts is not None:
+        show_ingredient(make_console(), found.ingredients[0], found.facts)
     else:
-        show_ingredients(make_console(), found)
+        show_ingredients(make_console(), found.ingredients)
 
 
 @app.command()
@@ -240,13 +239,13 @@ def predict(
     if not isinstance(record, JarRecord):
         _show(record, as_json=as_json, cautions=cautions, proof=proof)
         raise typer.Exit(over)
-    from formulate.report.jar_text import jar_document, jar_text
-
     if as_json:
         from formulate.report.document import dump
 
-        typer.echo(dump(jar_document(record)))
+        typer.echo(dump(record))
         raise typer.Exit(over)
+    from formulate.report.jar_text import jar_text
+
     typer.echo(f"{jar_text(record)}\n")
     _show(record.drink, as_json=False, cautions=cautions, proof=proof)
     raise typer.Exit(over)
@@ -293,9 +292,9 @@ def _show(record: object, *, as_json: bool, cautions: bool, proof: bool) -> None
 
     assert isinstance(record, DrinkRecord)
     if as_json:
-        from formulate.report.document import drink_document, dump
+        from formulate.report.document import dump
 
-        typer.echo(dump(drink_document(record)))
+        typer.echo(dump(record))
         return
     from formulate.report.terminal import make_console, show_drink
 

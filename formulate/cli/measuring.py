@@ -69,9 +69,8 @@ def gauge(
         record = gauge_texts(**texts, self_correcting=corrects_itself)
     if as_json:
         from formulate.report.document import dump
-        from formulate.report.gauge_text import gauge_document
 
-        typer.echo(dump(gauge_document(record)))
+        typer.echo(dump(record))
         return
     from formulate.report.gauge_text import gauge_text
 
@@ -111,7 +110,7 @@ def adjust(
     """Find the least to add to a batch that is off."""
     from formulate.jobs.adjust import adjust_texts
 
-    record, rows = adjust_texts(
+    record = adjust_texts(
         file,
         bottle=bottle,
         volume=volume,
@@ -127,20 +126,19 @@ def adjust(
         card=card,
     )
     if as_json:
-        from formulate.report.adjust_text import adjust_document
         from formulate.report.document import dump
 
-        typer.echo(dump(adjust_document(record, rows)))
+        typer.echo(dump(record))
     else:
         from formulate.report.adjust_text import adjust_text, card_text, care_text
 
         # Without a recipe the answer is no answer: it goes where every other refusal goes.
         impossible = record.status == "impossible"
         typer.echo(adjust_text(record), err=impossible)
-        if rows:
-            typer.echo(card_text(rows, record.volume_l))
+        if record.card:
+            typer.echo(card_text(record.card, record.volume_l))
         if record.cautions:
-            typer.echo(care_text(record, all_cautions=cautions), err=impossible and not rows)
+            typer.echo(care_text(record, all_cautions=cautions), err=impossible and not record.card)
     if record.status == "impossible":
         raise typer.Exit(NO_RECIPE)
     if record.off_target:
@@ -169,9 +167,8 @@ def scale(
         write_whole(output, written_recipe(scaled, output))
     if as_json:
         from formulate.report.document import dump
-        from formulate.report.scaling import scaled_document
 
-        typer.echo(dump(scaled_document(scaled)))
+        typer.echo(dump(scaled))
     else:
         from formulate.report.terminal import make_console, show_drink
 

@@ -41,7 +41,7 @@ def pour(
     from formulate.jobs.files import check_workbook, write_whole
     from formulate.jobs.pour import pour_drink
     from formulate.report.document import dump
-    from formulate.report.pour_text import pour_document, pour_text
+    from formulate.report.pour_text import pour_text
 
     check_workbook(xlsx, force=force, other=output)
     if fit is not None:
@@ -56,7 +56,7 @@ def pour(
         from formulate.report.sheets import pour_workbook
 
         write_whole(xlsx, pour_workbook(record))
-    typer.echo(dump(pour_document(record)) if as_json else pour_text(record, all_cautions=cautions))
+    typer.echo(dump(record) if as_json else pour_text(record, all_cautions=cautions))
     if xlsx is not None:
         typer.echo(f"Written: {xlsx.as_posix()}", err=True)
     if record.law.broken:
@@ -75,8 +75,8 @@ def _fitted(
 ) -> None:
     from formulate.jobs.files import check_writable, write_recipe, write_whole
     from formulate.jobs.fit import fit_bottle
-    from formulate.report.document import drink_document, dump
-    from formulate.report.pour_text import fit_text, pour_document, pour_text
+    from formulate.report.document import dump
+    from formulate.report.pour_text import fit_text, pour_text
 
     check_writable(output, force=force)
     fitted = fit_bottle(drink, name)
@@ -87,7 +87,7 @@ def _fitted(
 
         write_whole(xlsx, pour_workbook(fitted.pour))
     if as_json:
-        typer.echo(dump({**pour_document(fitted.pour), "fitted": drink_document(fitted.solved.record)}))
+        typer.echo(dump(fitted.pour, {"fitted": fitted.solved.record.to_dict()}))
     else:
         typer.echo(
             f"{fit_text(fitted, saved=output is not None)}\n\n{pour_text(fitted.pour, all_cautions=cautions)}"
@@ -126,7 +126,7 @@ def menu(
     from formulate.jobs.menu import plan_menu
     from formulate.jobs.options import read_leftover
     from formulate.report.document import dump
-    from formulate.report.menu_text import menu_document, menu_text
+    from formulate.report.menu_text import menu_text
 
     check_workbook(xlsx, force=force)
     share = read_leftover(leftover)
@@ -141,7 +141,7 @@ def menu(
 
         write_whole(xlsx, menu_workbook(record))
         paths.append(xlsx)
-    typer.echo(dump(menu_document(record)) if as_json else menu_text(record, all_cautions=cautions))
+    typer.echo(dump(record) if as_json else menu_text(record, all_cautions=cautions))
     for path in paths:
         typer.echo(f"Written: {path.as_posix()}", err=True)
     if record.status == "short" or record.over_a_limit:

@@ -107,23 +107,11 @@ def exit_code(error: FormulateError) -> int:
 
 def _document(error: FormulateError) -> dict[str, Any]:
     from formulate.errors import InfeasibleError, NotConvergedError, RoundingError, UnboundedError
-    from formulate.report.document import (
-        cannot_weigh_document,
-        error_document,
-        failed_document,
-        no_recipe_document,
-    )
+    from formulate.report.document import error_document, failed_document
 
-    if isinstance(error, RoundingError):
-        return cannot_weigh_document(error.explanation)
-    if isinstance(error, InfeasibleError):
-        from formulate.jobs.reformulate import NoReplacement
-        from formulate.report.reformulate_text import no_replacement_document
-
-        nothing = error.explanation
-        if isinstance(nothing, NoReplacement):
-            return no_replacement_document(nothing)
-        return no_recipe_document(nothing)
+    if isinstance(error, (InfeasibleError, RoundingError)):
+        document: dict[str, Any] = error.explanation.to_dict()
+        return document
     if isinstance(error, UnboundedError):
         return failed_document("unbounded", str(error))
     if exit_code(error) == WRONG_FILE:

@@ -23,8 +23,8 @@ def standards(
     as_json: AsJson = False,
 ) -> None:
     """List the rules built in, each with its source."""
-    from formulate.jobs.standards import SUBJECTS, find_rules, list_subjects, read_subject
-    from formulate.report.standards_text import rules_text, standards_document, subjects_text
+    from formulate.jobs.standards import SUBJECTS, RulesRecord, find_rules, list_subjects, read_subject
+    from formulate.report.standards_text import rules_text, subjects_text
 
     if subject is not None:
         found = find_rules(subject, where)
@@ -33,7 +33,7 @@ def standards(
     if as_json:
         from formulate.report.document import dump
 
-        typer.echo(dump(standards_document(found)))
+        typer.echo(dump(RulesRecord(subjects=found)))
         return
     typer.echo(subjects_text(found) if subject is None else rules_text(found))
 

@@ -34,7 +34,7 @@ def suppose(
     from formulate.jobs.suppose import suppose as work_out
     from formulate.report.document import dump
     from formulate.report.progress import progress_bar
-    from formulate.report.suppose_text import stopped_document, suppose_document, suppose_text
+    from formulate.report.suppose_text import stopped_document, suppose_text
 
     if scheduler is not None:
         refuse_together("--scheduler", "its workers do the work.", ("--workers", workers is not None))
@@ -49,7 +49,7 @@ def suppose(
         else:
             typer.echo(str(stopped), err=True)
         raise typer.Exit(STOPPED) from None
-    typer.echo(dump(suppose_document(record)) if as_json else suppose_text(record))
+    typer.echo(dump(record) if as_json else suppose_text(record))
     if record.cases and all(one.outcome["figure"] is None for one in record.cases):
         raise typer.Exit(NO_RECIPE)
     if record.off_target:

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 from formulate.bar.vessels import FillRecord
 from formulate.blend.profile import Profile
 from formulate.errors import Note
 from formulate.optimise.diagnose import ClashMember
+from formulate.quantity.document import HIDDEN, Cautioned, Record, as_document, computed, in_full, shown
 from formulate.rules.records import LawRecord
 
 __all__ = ["Addition", "Adjustment", "Aim", "CardRow"]
 
 
 @dataclass(frozen=True, slots=True)
-class Addition:
+class Addition(Record):
     """Something to add.
 
     Attributes
@@ -29,83 +31,134 @@ class Addition:
     """
 
     ingredient: str
-    name: str
+    name: str = field(metadata=HIDDEN)
     mass_kg: float
     measure: str
     cost: float | None
-    no_more: bool = False
+    no_more: bool = field(default=False, metadata=HIDDEN)
 
 
-@dataclass(frozen=True, slots=True)
-class Aim:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aim(Record):
     """One target before and after.
 
     Attributes
     ----------
-    target, unit : str
+    target : str
     lower, upper : float
         May be infinite.
     before, after : float
+    unit : str
     """
 
     target: str
-    unit: str
     lower: float
     upper: float
     before: float
     after: float
+    unit: str
 
 
-@dataclass(frozen=True)
-class Adjustment:
+@dataclass(frozen=True, slots=True)
+class CardRow(Record):
+    """One line of a prep card: what it reads, what to add.
+
+    Attributes
+    ----------
+    strength_pct_vol, sugar_g_l : float
+    why : str
+        What stands in the way where adding does not help.
+    additions : tuple of (str, float) or None
+        Ingredient and kilograms; empty for nothing to add, None where adding does not help.
+    """
+
+    strength_pct_vol: float
+    sugar_g_l: float
+    why: str
+    additions: tuple[tuple[str, float], ...] | None = field(
+        metadata=shown("add", rows=("ingredient", "mass_kg"))
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Adjustment(Cautioned):
     """How a batch is put right, or why it cannot be by adding.
 
     Attributes
     ----------
-    name, bottle : str
     status : str
         `nothing` to add, `adjusted`, or `impossible`.
+    name, bottle : str
     mass_kg, volume_l : float
         Of the batch before.
     additions : tuple of Addition
-    drink : Profile or None
-        After adding; None when impossible.
-    aims : tuple of Aim
     by_cost : bool
         Whether the cheapest was asked for instead of the least.
     proved : bool
         Whether no addition smaller (or cheaper) by a thousandth exists.
-    clash : tuple of ClashMember
-        What stands in the way, when impossible.
-    currency : str
-    notes : tuple of Note
+    drink : Profile or None
+        After adding; None when impossible.
+    aims : tuple of Aim
     unknown : tuple of str
         What nobody said of the batch, and so is unknown of the drink too.
-    law : LawRecord or None
-        How near it comes to the limits on restricted substances after adding.
-    cautions : tuple of Note
-        Of the batch put right.
     fill : FillRecord or None
         How full it gets, where the batch's file names the vessel of its last step and something is added.
+    law : LawRecord or None
+        How near it comes to the limits on restricted substances after adding.
+    clash : tuple of ClashMember
+        What stands in the way, when impossible.
+    card : tuple of CardRow
+        What to add at other readings; empty where it was not asked for.
+    currency : str
+    notes : tuple of Note
+    cautions : tuple of Note
+        Of the batch put right.
     """
 
+    status: str
     name: str
     bottle: str
-    status: str
-    mass_kg: float
-    volume_l: float
-    additions: tuple[Addition, ...]
-    drink: Profile | None
-    aims: tuple[Aim, ...]
-    by_cost: bool
+    mass_kg: float = field(metadata=shown("batch.mass_kg"))
+    volume_l: float = field(metadata=shown("batch.volume_l"))
+    additions: tuple[Addition, ...] = field(metadata=shown("add"))
+    by_cost: bool = field(metadata=shown("least_by", by=lambda by_cost: "cost" if by_cost else "mass"))
     proved: bool
-    clash: tuple[ClashMember, ...]
-    currency: str
-    notes: tuple[Note, ...]
+    drink: Profile | None = field(metadata=HIDDEN)
+    aims: tuple[Aim, ...] = field(metadata=HIDDEN)
     unknown: tuple[str, ...] = ()
-    law: LawRecord | None = None
-    cautions: tuple[Note, ...] = ()
-    fill: FillRecord | None = None
+    fill: FillRecord | None = field(
+        default=None, metadata=shown("vessel", only=("vessel", "volume_l", "holds_l"))
+    )
+    law: LawRecord | None = field(default=None, metadata=shown(""))
+    clash: tuple[ClashMember, ...] = field(
+        metadata=shown(by=lambda clash: [member.limit.origin.name for member in clash])
+    )
+    card: tuple[CardRow, ...] = ()
+    currency: str = field(metadata=HIDDEN)
+    notes: tuple[Note, ...] = field(metadata=HIDDEN)
+    cautions: tuple[Note, ...] = field(default=(), metadata=shown(by=in_full))
+
+    @property
+    @computed(after="drink")
+    def predicted(self) -> dict[str, float | None] | None:
+        """What is known of the batch put right."""
+        drink = self.drink
+        if drink is None:
+            return None
+        return {
+            "volume_l": drink.volume_l,
+            "strength_pct_vol": drink.strength_pct_vol,
+            "sugar_g_l": drink.sugar_g_l,
+            "acid_g_l": None if "acid" in self.unknown else drink.acid_g_l,
+            "bitterness_value": None if "bitterness" in self.unknown else drink.bitterness_value,
+        }
+
+    @property
+    @computed(after="aims")
+    def targets(self) -> list[dict[str, Any]]:
+        """The aims, without what they would become where nothing helps."""
+        impossible = {} if self.drink else {"after": None}
+        return [as_document(aim) | impossible for aim in self.aims]
 
     @property
     def added_kg(self) -> float:
@@ -117,22 +170,3 @@ class Adjustment:
         """Whether it is not to be done as it stands: too much for its vessel, or over a limit of the law."""
         overfull = self.fill is not None and self.fill.too_small
         return overfull or (self.law is not None and self.law.broken)
-
-
-@dataclass(frozen=True, slots=True)
-class CardRow:
-    """One line of a prep card: what it reads, what to add.
-
-    Attributes
-    ----------
-    strength_pct_vol, sugar_g_l : float
-    additions : tuple of (str, float) or None
-        Ingredient and kilograms; empty for nothing to add, None where adding does not help.
-    why : str
-        What stands in the way where adding does not help.
-    """
-
-    strength_pct_vol: float
-    sugar_g_l: float
-    additions: tuple[tuple[str, float], ...] | None
-    why: str = ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from formulate.bar.least_orders import Shortfall
 from formulate.bar.prices import UnitPrice
@@ -10,12 +10,13 @@ from formulate.describe.records import DrinkRecord
 from formulate.describe.reformulate_record import Figures, Move
 from formulate.describe.solved import SolvedBottle
 from formulate.errors import Note
+from formulate.quantity.document import HIDDEN, Cautioned, Record, computed, in_full, shown
 
 __all__ = ["Adaptation", "BuyLine", "BuyRecord"]
 
 
-@dataclass(frozen=True, slots=True)
-class BuyLine:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuyLine(Record):
     """One thing on the list.
 
     Attributes
@@ -27,60 +28,63 @@ class BuyLine:
         How many; None for a thing sold by weight, on hand, or free.
     pack : str
         What one is, as the shelf says; `by weight`, `made here`, `on hand`, or empty for what is free.
-    bought_kg, cost : float
-        Cost to the cent, in the end: with tax unless it comes back.
+    bought_kg : float
+    without_tax, tax, deposit : float
+        On the bill, to the cent.
+    cost : float
+        To the cent, in the end: with tax unless it comes back.
     used_kg, from_stock_kg, left_kg : float
         What the batch uses, what of it is on hand already, and what is left over of all that. With several
         packs of a thing they stand beside the first.
-    without_tax, tax, deposit : float
-        On the bill, to the cent.
     each : UnitPrice or None
         Of one pack, or one kilogram of what is sold by weight; None where there is nothing to pay.
     """
 
-    name: str
+    name: str = field(metadata=shown("ingredient"))
     supplier: str
     packs: int | None
     pack: str
     bought_kg: float
+    without_tax: float = 0.0
+    tax: float = 0.0
+    deposit: float = 0.0
     cost: float
     used_kg: float
     from_stock_kg: float
     left_kg: float
-    without_tax: float = 0.0
-    tax: float = 0.0
-    deposit: float = 0.0
-    each: UnitPrice | None = None
+    each: UnitPrice | None = field(default=None, metadata=HIDDEN)
 
 
-@dataclass(frozen=True)
-class Adaptation:
+@dataclass(frozen=True, kw_only=True)
+class Adaptation(Record):
     """What fitting the recipe to whole packs does.
 
     Attributes
     ----------
     saved : float
         Money to pay less than for the cheapest recipe by use.
+    proved : bool
+        Whether no other fitting saves more.
     moves : tuple of Move
         Both recipes, in the order of the file.
     before, after : Figures
-    proved : bool
-        Whether no other fitting saves more.
     """
 
     saved: float
+    proved: bool
     moves: tuple[Move, ...]
     before: Figures
     after: Figures
-    proved: bool
 
 
-@dataclass(frozen=True)
-class BuyRecord:
+@dataclass(frozen=True, kw_only=True)
+class BuyRecord(Cautioned):
     """A buying list.
 
     Attributes
     ----------
+    status : str
+        `optimal` when no list is cheaper, by more than the gap.
     solved : SolvedBottle
         The recipe the list is for; its cost counts what is used.
     lines : tuple of BuyLine
@@ -88,8 +92,6 @@ class BuyRecord:
     total : float
         Sum of the lines.
     currency : str
-    status : str
-        `optimal` when no list is cheaper, by more than the gap.
     proven_gap : float
         How much dearer, relative, the list may be than the cheapest.
     leftover_share : float
@@ -108,42 +110,61 @@ class BuyRecord:
     tax_reclaimed : bool
     """
 
-    solved: SolvedBottle
+    status: str
+    solved: SolvedBottle = field(metadata=HIDDEN)
     lines: tuple[BuyLine, ...]
     total: float
     currency: str
-    status: str
     proven_gap: float
     leftover_share: float = 0.0
-    least_orders: tuple[tuple[str, float], ...] = ()
+    least_orders: tuple[tuple[str, float], ...] = field(
+        default=(), metadata=shown(rows=("supplier", "least"))
+    )
     shortfalls: tuple[Shortfall, ...] = ()
     elsewhere: tuple[BuyLine, ...] = ()
     adapted: Adaptation | None = None
     could_save: float | None = None
-    notes: tuple[Note, ...] = ()
-    tax_reclaimed: bool = True
+    notes: tuple[Note, ...] = field(default=(), metadata=HIDDEN)
+    tax_reclaimed: bool = field(default=True, metadata=HIDDEN)
 
     @property
+    @computed(after="status")
+    def name(self) -> str:
+        """Of the bottle."""
+        return self.drink.name
+
+    @property
+    @computed(after="total")
     def without_tax(self) -> float:
         """Sum of the lines before tax and deposit."""
         return round(sum(line.without_tax for line in self.lines), 2)
 
     @property
+    @computed(after="without_tax")
     def tax(self) -> float:
         """Tax on the bills."""
         return round(sum(line.tax for line in self.lines), 2)
 
     @property
+    @computed(after="tax")
     def deposit(self) -> float:
         """Deposits on the bills."""
         return round(sum(line.deposit for line in self.lines), 2)
 
     @property
+    @computed(after="deposit")
     def to_pay(self) -> float:
         """Money on the bills."""
         return round(self.without_tax + self.tax + self.deposit, 2)
 
     @property
+    @computed(after="warnings", by=in_full)
+    def cautions(self) -> tuple[Note, ...]:
+        """Of the drink."""
+        return self.drink.cautions
+
+    @property
+    @computed(after="cautions")
     def drink(self) -> DrinkRecord:
         """The recipe the list is for, worked out."""
         return self.solved.record

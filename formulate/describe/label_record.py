@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from formulate.errors import Note
 from formulate.files.standards import load_rows
 from formulate.files.trade_rows import DrinkRow
 from formulate.physics.components import ETHANOL_KG_L
+from formulate.quantity.document import HIDDEN, Record, Result, computed, or_none, shown
 from formulate.rules.allergens import FoundAllergen
 from formulate.rules.records import CategoryRecord, LawRecord
 
@@ -15,7 +16,7 @@ __all__ = ["DrinksRecord", "EnergyRecord", "LabelIngredient", "LabelRecord", "st
 
 
 @dataclass(frozen=True, slots=True)
-class LabelIngredient:
+class LabelIngredient(Record):
     """One line of the list of ingredients.
 
     Attributes
@@ -37,7 +38,7 @@ class LabelIngredient:
 
 
 @dataclass(frozen=True, slots=True)
-class EnergyRecord:
+class EnergyRecord(Record):
     """Energy of 100 mL.
 
     Attributes
@@ -51,12 +52,12 @@ class EnergyRecord:
 
     kj: float
     kcal: float
-    parts: tuple[tuple[str, float, float], ...]
+    parts: tuple[tuple[str, float, float], ...] = field(metadata=shown(rows=("of", "grams", "kj")))
     source: str
 
 
 @dataclass(frozen=True, slots=True)
-class DrinksRecord:
+class DrinksRecord(Record):
     """How many drinks or units a serve and a bottle are, as one country counts.
 
     Attributes
@@ -76,8 +77,8 @@ class DrinksRecord:
     source: str
 
 
-@dataclass(frozen=True)
-class LabelRecord:
+@dataclass(frozen=True, kw_only=True)
+class LabelRecord(Result):
     """Figures for a label.
 
     Attributes
@@ -86,10 +87,10 @@ class LabelRecord:
     jurisdiction : str or None
         Whose law was asked; None for all.
     categories : tuple of CategoryRecord
-    strength_pct_vol : float
-        As calculated.
     strength_text : str
         One decimal, as it is printed.
+    strength_pct_vol : float
+        As calculated.
     tolerances : tuple of (str, float, str)
         Where, % vol either way, source.
     volume_l : float
@@ -106,36 +107,58 @@ class LabelRecord:
     energy : EnergyRecord
     serve_l : float
     drinks : tuple of DrinksRecord
-    notes : tuple of Note
-    law : LawRecord or None
-        How near it comes to the limits on restricted substances.
     keep : str
         How a drink with little or no alcohol is kept, in words; empty where spirit keeps it.
     keep_source : str
     quinine_source : str
         Of the rule that quinine is named; empty where there is none in it.
+    law : LawRecord or None
+        How near it comes to the limits on restricted substances.
+    notes : tuple of Note
     """
 
+    status: str = field(default="label", init=False)
     name: str
     jurisdiction: str | None
     categories: tuple[CategoryRecord, ...]
-    strength_pct_vol: float
-    strength_text: str
-    tolerances: tuple[tuple[str, float, str], ...]
-    volume_l: float
-    bottle_l: float | None
-    bottles: int | None
-    short: tuple[tuple[str, float, str], ...]
+    strength_text: str = field(metadata=shown("strength.printed", by="{} % vol".format))
+    strength_pct_vol: float = field(metadata=shown("strength.calculated_pct_vol"))
+    tolerances: tuple[tuple[str, float, str], ...] = field(
+        metadata=shown("strength.tolerances", rows=("jurisdiction", "pct_vol", "source"))
+    )
+    volume_l: float = field(metadata=shown("volume.batch_l"))
+    bottle_l: float | None = field(metadata=shown("volume.bottle_l"))
+    bottles: int | None = field(metadata=shown("volume.bottles"))
+    short: tuple[tuple[str, float, str], ...] = field(
+        metadata=shown("volume.may_hold_less", rows=("jurisdiction", "litres", "source"))
+    )
     ingredients: tuple[LabelIngredient, ...]
     allergens: tuple[FoundAllergen, ...]
-    energy: EnergyRecord
-    serve_l: float
-    drinks: tuple[DrinksRecord, ...]
-    notes: tuple[Note, ...]
-    law: LawRecord | None = None
-    keep: str = ""
-    keep_source: str = ""
-    quinine_source: str = ""
+    energy: EnergyRecord = field(metadata=shown("energy_per_100_ml"))
+    serve_l: float = field(metadata=shown("serve.volume_l"))
+    drinks: tuple[DrinksRecord, ...] = field(metadata=shown("serve.drinks"))
+    keep: str = field(default="", metadata=HIDDEN)
+    keep_source: str = field(default="", metadata=HIDDEN)
+    quinine_source: str = field(default="", metadata=shown(by=or_none))
+    law: LawRecord | None = field(default=None, metadata=shown(""))
+    notes: tuple[Note, ...] = field(metadata=shown("warnings"))
+
+    @property
+    @computed("serve.kj", after="serve_l")
+    def serve_kj(self) -> float:
+        """Energy of a serve."""
+        return self.energy.kj * self.serve_l * 10.0
+
+    @property
+    @computed("serve.kcal", after="serve_kj")
+    def serve_kcal(self) -> float:
+        """The same in kilocalories."""
+        return self.energy.kcal * self.serve_l * 10.0
+
+    @property
+    @computed("keep", after="keep")
+    def _kept(self) -> dict[str, str] | None:
+        return {"text": self.keep, "source": self.keep_source} if self.keep else None
 
 
 def standard_drinks(

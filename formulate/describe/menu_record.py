@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from formulate.bar.costing import PriceRecord
 from formulate.bar.prices import UnitPrice
 from formulate.blend.profile import Profile
 from formulate.describe.pour_record import PourLine
 from formulate.errors import Note
+from formulate.files.measures import IN_EVERY_DRINK
 from formulate.files.recipe import Recipe
+from formulate.quantity.document import HIDDEN, Cautioned, Record, as_document, computed, in_full, shown
 
 __all__ = [
     "AdaptedLine",
@@ -25,8 +28,12 @@ __all__ = [
 ]
 
 
+PRICES = ("cost", "price", "price_without_tax", "cost_share", "contribution", "price_for_target")
+FIGURES = tuple(measure.figure for measure in IN_EVERY_DRINK)
+
+
 @dataclass(frozen=True, slots=True)
-class MenuDrinkRow:
+class MenuDrinkRow(Record):
     """A drink on the menu.
 
     Attributes
@@ -42,12 +49,12 @@ class MenuDrinkRow:
 
     name: str
     sold: float
-    price: PriceRecord | None
-    lines: tuple[PourLine, ...] = ()
+    price: PriceRecord | None = field(metadata=shown("", only=PRICES))
+    lines: tuple[PourLine, ...] = field(default=(), metadata=HIDDEN)
 
 
 @dataclass(frozen=True, slots=True)
-class MixTotals:
+class MixTotals(Record):
     """All drinks that have a price, as often as they are forecast.
 
     Attributes
@@ -64,7 +71,7 @@ class MixTotals:
 
 
 @dataclass(frozen=True, slots=True)
-class BatchRow:
+class BatchRow(Record):
     """One making on the calendar.
 
     Attributes
@@ -96,7 +103,7 @@ class BatchRow:
 
 
 @dataclass(frozen=True, slots=True)
-class AdaptedLine:
+class AdaptedLine(Record):
     """One ingredient of a recipe that adapts, g per litre bottled.
 
     Attributes
@@ -112,7 +119,7 @@ class AdaptedLine:
 
 
 @dataclass(frozen=True, slots=True)
-class AdaptedRow:
+class AdaptedRow(Record):
     """Another recipe of a house bottle, within the limits of its bottle file.
 
     Attributes
@@ -133,23 +140,24 @@ class AdaptedRow:
     recipe: int
     made_l: float
     lines: tuple[AdaptedLine, ...]
-    first: Profile
-    now: Profile
-    file: Recipe
+    first: Profile = field(metadata=shown(only=FIGURES))
+    now: Profile = field(metadata=shown(only=FIGURES))
+    file: Recipe = field(metadata=HIDDEN)
 
 
-@dataclass(frozen=True, slots=True)
-class HouseRow:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HouseRow(Record):
     """A house bottle over the menu's time, litres.
 
     Attributes
     ----------
     name : str
-    poured_l, on_hand_l, made_l, left_l, spoiled_l, short_l : float
+    poured_l, on_hand_l, made_l, left_l : float
         Poured counts what goes into other house bottles too.
-    keeps_weeks : int or None
     par_l : float
         That shall be left; 0 where nothing is said.
+    spoiled_l, short_l : float
+    keeps_weeks : int or None
     """
 
     name: str
@@ -157,14 +165,14 @@ class HouseRow:
     on_hand_l: float
     made_l: float
     left_l: float
+    par_l: float = 0.0
     spoiled_l: float
     short_l: float
     keeps_weeks: int | None
-    par_l: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
-class MenuLine:
+class MenuLine(Record):
     """One line of the buying list.
 
     Attributes
@@ -185,7 +193,7 @@ class MenuLine:
         Of one pack, or one kilogram of what is sold by weight.
     """
 
-    name: str
+    name: str = field(metadata=shown("ingredient"))
     supplier: str
     week: int
     packs: int | None
@@ -195,16 +203,17 @@ class MenuLine:
     tax: float
     deposit: float
     cost: float
-    each: UnitPrice | None = None
+    each: UnitPrice | None = field(default=None, metadata=HIDDEN)
 
     @property
+    @computed(after="deposit")
     def to_pay(self) -> float:
         """Money on the supplier's bill."""
         return round(self.without_tax + self.tax + self.deposit, 2)
 
 
 @dataclass(frozen=True, slots=True)
-class ParRow:
+class ParRow(Record):
     """Stock of something bought.
 
     Attributes
@@ -229,7 +238,7 @@ class ParRow:
         At its lowest price.
     """
 
-    name: str
+    name: str = field(metadata=shown("ingredient"))
     on_hand_kg: float
     par_kg: float
     left_kg: float
@@ -238,19 +247,35 @@ class ParRow:
     lead_time_days: float | None
     order_at_kg: float | None
     runs_out: bool
-    litre_kg: float | None
-    bottle_l: float | None
-    in_pieces: bool = False
+    litre_kg: float | None = field(metadata=HIDDEN)
+    bottle_l: float | None = field(metadata=HIDDEN)
+    in_pieces: bool = field(default=False, metadata=HIDDEN)
     left_worth: float = 0.0
     spoiled_worth: float = 0.0
 
+    @property
+    @computed(after="name")
+    def unit(self) -> str:
+        """What `to_dict` counts it in."""
+        return "pieces" if self.in_pieces else "g"
 
-@dataclass(frozen=True)
-class MenuRecord:
+    def to_dict(self) -> dict[str, Any]:
+        """Lay the row out, a supply in pieces."""
+        row = as_document(self)
+        if not self.in_pieces:
+            return row
+        counted = ("on_hand", "par", "left", "spoiled", "per_week", "order_at")
+        return row | {f"{name}_g": getattr(self, f"{name}_kg") for name in counted}
+
+
+@dataclass(frozen=True, kw_only=True)
+class MenuRecord(Cautioned):
     """A menu worked out.
 
     Attributes
     ----------
+    status : str
+        `optimal`, `feasible`, or `short` where the house cannot make enough.
     name : str
     weeks : int
     cover_share : float
@@ -260,32 +285,31 @@ class MenuRecord:
     calendar : tuple of BatchRow
     lines : tuple of MenuLine
         By supplier and week.
+    stock : tuple of ParRow
+        Everything bought, in the order it is met.
+    total, tax, deposit, to_pay : float
+        Sums of the lines; `total` is what it costs the bar in the end, labour not in it.
     labour : float
         Of the batches.
     labour_h : float
         As far as it was given in time.
-    stock : tuple of ParRow
-        Everything bought, in the order it is met.
-    total, to_pay, tax, deposit : float
-        Sums of the lines; `total` is what it costs the bar in the end, labour not in it.
     currency : str
-    tax_reclaimed : bool
-    status : str
-        `optimal`, `feasible`, or `short` where the house cannot make enough.
     proven_gap : float
-    leftover_share : float
-    least_orders : tuple of (str, float)
-        Kept, of suppliers on the list.
     adapted : tuple of AdaptedRow
         Other recipes that are made.
     saved : float or None
         What adapting saves; None where it was not asked for.
-    shelf_path : Path or None
+    leftover_share : float
+    least_orders : tuple of (str, float)
+        Kept, of suppliers on the list.
     notes, cautions : tuple of Note
     over_a_limit : bool
         Whether a drink is over a limit of the law as it is poured.
+    tax_reclaimed : bool
+    shelf_path : Path or None
     """
 
+    status: str
     name: str
     weeks: int
     cover_share: float
@@ -294,25 +318,24 @@ class MenuRecord:
     house: tuple[HouseRow, ...]
     calendar: tuple[BatchRow, ...]
     lines: tuple[MenuLine, ...]
-    labour: float
-    labour_h: float
     stock: tuple[ParRow, ...]
-    total: float
-    to_pay: float
-    tax: float
-    deposit: float
-    currency: str
-    tax_reclaimed: bool
-    status: str
-    proven_gap: float
-    leftover_share: float
-    least_orders: tuple[tuple[str, float], ...]
-    notes: tuple[Note, ...]
-    cautions: tuple[Note, ...] = ()
-    over_a_limit: bool = False
+    total: float = field(metadata=shown("cost.total"))
+    tax: float = field(metadata=shown("cost.tax"))
+    deposit: float = field(metadata=shown("cost.deposit"))
+    to_pay: float = field(metadata=shown("cost.to_pay"))
+    labour: float = field(metadata=shown("cost.labour"))
+    labour_h: float = field(metadata=shown("cost.labour_h"))
+    currency: str = field(metadata=shown("cost.currency"))
+    proven_gap: float = field(metadata=shown("cost.proven_gap"))
     adapted: tuple[AdaptedRow, ...] = ()
-    saved: float | None = None
-    shelf_path: Path | None = None
+    saved: float | None = field(default=None, metadata=shown("saved_by_adapting"))
+    leftover_share: float
+    least_orders: tuple[tuple[str, float], ...] = field(metadata=shown(rows=("supplier", "least")))
+    notes: tuple[Note, ...] = field(metadata=HIDDEN)
+    cautions: tuple[Note, ...] = field(default=(), metadata=shown(by=in_full))
+    over_a_limit: bool = False
+    tax_reclaimed: bool = field(metadata=HIDDEN)
+    shelf_path: Path | None = field(default=None, metadata=HIDDEN)
 
     @property
     def without_tax(self) -> float:

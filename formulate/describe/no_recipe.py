@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 from formulate.errors import Note, SpecProblem
 from formulate.formulation.bottle import Formulation
@@ -11,13 +12,21 @@ from formulate.formulation.choices import broken_choices, choices_of, possible_w
 from formulate.optimise.diagnose import ClashMember, Explanation, explain, is_possible
 from formulate.optimise.mip.integer_terms import Choices
 from formulate.optimise.problem import BlendProblem
+from formulate.quantity.document import HIDDEN, Result, computed, shown
 from formulate.rules.standing import question_notes
 
 __all__ = ["NoRecipe", "no_recipe"]
 
 
+def _choices(problems: tuple[SpecProblem, ...]) -> list[dict[str, str]]:
+    return [
+        {"choice": problem.path, "text": problem.message, "source": str(problem.location or "")}
+        for problem in problems
+    ]
+
+
 @dataclass(frozen=True)
-class NoRecipe:
+class NoRecipe(Result):
     """Why a bottle file has no recipe; carried by `InfeasibleError.explanation`.
 
     Attributes
@@ -33,11 +42,50 @@ class NoRecipe:
         Whose law counts, and what is lifted of it.
     """
 
+    status: str = field(default="infeasible", init=False)
     name: str
-    explanation: Explanation
-    formulation: Formulation
-    choices: tuple[SpecProblem, ...] = ()
-    notes: tuple[Note, ...] = ()
+    explanation: Explanation = field(metadata=HIDDEN)
+    formulation: Formulation = field(metadata=HIDDEN)
+    choices: tuple[SpecProblem, ...] = field(default=(), metadata=shown(by=_choices))
+    notes: tuple[Note, ...] = field(default=(), metadata=shown("warnings"))
+
+    @property
+    @computed(after="name")
+    def clash(self) -> list[dict[str, Any]]:
+        """The limits that cannot hold together, each with where it would have to stand."""
+        return [
+            {
+                "limit": member.limit.origin.name,
+                "side": "lower" if member.is_lower else "upper",
+                "text": member.limit.origin.text,
+                "bound": member.bound,
+                "reachable": member.reachable,
+                "unit": member.limit.unit,
+                "source": str(member.limit.origin.location or ""),
+            }
+            for member in self.explanation.clash
+        ]
+
+    @property
+    @computed(after="clash")
+    def irreducible(self) -> bool:
+        """Whether none of them could be left out of the clash."""
+        return self.explanation.irreducible
+
+    @property
+    @computed(after="choices")
+    def reach(self) -> list[dict[str, Any]]:
+        """What each target could be with the others left out."""
+        return [
+            {
+                "target": reach.limit.origin.name,
+                "lowest": reach.lowest,
+                "highest": reach.highest,
+                "unit": reach.limit.unit,
+                "proved": reach.proved,
+            }
+            for reach in self.explanation.reach
+        ]
 
     def __str__(self) -> str:
         if self.choices:

@@ -7,10 +7,12 @@ from dataclasses import dataclass, field
 
 from formulate.bar.vessels import FillRecord
 from formulate.blend.profile import Profile
-from formulate.errors import Note
+from formulate.errors import VESSEL_TOO_SMALL, Note
+from formulate.quantity.document import HIDDEN, Cautioned, Record, computed, in_full, shown
 from formulate.rules.records import CategoryRecord, LawRecord
 
 __all__ = [
+    "ADVICE",
     "ClarityRecord",
     "CostLine",
     "DrinkRecord",
@@ -22,9 +24,11 @@ __all__ = [
     "TargetRecord",
 ]
 
+ADVICE = "Not legal or medical advice: ask your local code and a licensed professional."
+
 
 @dataclass(frozen=True, slots=True)
-class RecipeLineRecord:
+class RecipeLineRecord(Record):
     """One thing to weigh.
 
     Attributes
@@ -43,17 +47,17 @@ class RecipeLineRecord:
     """
 
     ingredient: str
-    name: str
+    name: str = field(metadata=HIDDEN)
     step: str
     mass_kg: float
     measure: str
     cost: float | None
-    running_total_kg: float | None = None
-    no_more: bool = False
+    running_total_kg: float | None = field(default=None, metadata=shown(if_any=True))
+    no_more: bool = field(default=False, metadata=HIDDEN)
 
 
 @dataclass(frozen=True, slots=True)
-class StepRecord:
+class StepRecord(Record):
     """What happens to the liquor in a step.
 
     Attributes
@@ -65,17 +69,17 @@ class StepRecord:
         Liquor left in the cake, liquor lost, dry solids thrown out.
     """
 
-    name: str
+    name: str = field(metadata=shown("step"))
     liquor_kg: float
     volume_l: float
     strength_pct_vol: float
-    kept_kg: float
+    kept_kg: float = field(metadata=shown("kept_in_cake_g"))
     lost_kg: float
     solids_kg: float
 
 
 @dataclass(frozen=True, slots=True)
-class TargetRecord:
+class TargetRecord(Record):
     """A target with what the recipe makes of it.
 
     Attributes
@@ -107,7 +111,7 @@ class TargetRecord:
     shadow_price: float | None
     text: str
     source: str
-    measure: str = ""
+    measure: str = field(default="", metadata=HIDDEN)
 
     @property
     def verdict(self) -> str:
@@ -119,7 +123,7 @@ class TargetRecord:
 
 
 @dataclass(frozen=True, slots=True)
-class CostLine:
+class CostLine(Record):
     """What a batch costs.
 
     Attributes
@@ -138,7 +142,7 @@ class CostLine:
 
 
 @dataclass(frozen=True, slots=True)
-class PartRecord:
+class PartRecord(Record):
     """A part of a whole thing.
 
     Attributes
@@ -154,7 +158,7 @@ class PartRecord:
 
 
 @dataclass(frozen=True, slots=True)
-class PurchaseRecord:
+class PurchaseRecord(Record):
     """A whole thing bought for its parts.
 
     Attributes
@@ -175,7 +179,7 @@ class PurchaseRecord:
         Neither part nor left over.
     """
 
-    name: str
+    name: str = field(metadata=shown("whole"))
     mass_kg: float
     pieces: float | None
     whole_pieces: int | None
@@ -186,7 +190,7 @@ class PurchaseRecord:
 
 
 @dataclass(frozen=True, slots=True)
-class ClarityRecord:
+class ClarityRecord(Record):
     """Whether the drink stays clear and how thick it is.
 
     The risks are working classifications of ours, meant to make a person do the test beside them.
@@ -238,7 +242,7 @@ class ClarityRecord:
 
 
 @dataclass(frozen=True, slots=True)
-class IngredientFacts:
+class IngredientFacts(Record):
     """What is worked out about one ingredient beside what its entry says.
 
     Attributes
@@ -279,57 +283,70 @@ class IngredientFacts:
     rules: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class DrinkRecord:
+@dataclass(frozen=True, kw_only=True)
+class DrinkRecord(Cautioned):
     """A batch worked out: shared by `solve` and `predict`.
 
     Attributes
     ----------
-    name : str
     status : str
         `optimal`, `feasible` or `predicted`.
+    name : str
     size_text : str
         How the size was asked for.
     recipe : tuple of RecipeLineRecord
     steps : tuple of StepRecord
     predicted : Profile
-    targets : tuple of TargetRecord
-    cost : CostLine or None
-        None when a price is missing.
-    notes, cautions : tuple of Note
     confirmable_pct_vol : float or None
         To how many % vol a scale, a hydrometer and a refractometer can confirm the strength.
     bitterness_range : tuple of float or None
         What weak and strong lots of the same plants would give.
+    targets : tuple of TargetRecord
+    used_limits : tuple of TargetRecord
+        Limits on ingredients that the recipe stands at.
+    law : LawRecord or None
+        How near it comes to the limits on restricted substances.
+    cost : CostLine or None
+        None when a price is missing.
+    purchases : tuple of PurchaseRecord
+        Whole things bought for their parts.
+    clarity : ClarityRecord or None
+        Whether it stays clear and how thick it is.
+    categories : tuple of CategoryRecord
+        What it may be called, and what it lacks for other names.
+    notes, cautions : tuple of Note
     solver : mapping
         Name, passes, seconds; empty for a prediction.
+    fills : tuple of FillRecord
+        Vessels that its steps name and the shelf has.
     """
 
+    status: str = field(metadata=HIDDEN)
     name: str
-    status: str
-    size_text: str
+    size_text: str = field(metadata=shown("size"))
     recipe: tuple[RecipeLineRecord, ...]
     steps: tuple[StepRecord, ...]
     predicted: Profile
+    confirmable_pct_vol: float | None = field(metadata=shown("predicted.confirmable_strength_pct_vol"))
+    bitterness_range: tuple[float, float] | None = field(metadata=shown("predicted.bitterness_range"))
     targets: tuple[TargetRecord, ...]
+    used_limits: tuple[TargetRecord, ...] = field(default=(), metadata=shown("limits_reached"))
+    law: LawRecord | None = field(default=None, metadata=shown(""))
     cost: CostLine | None
-    notes: tuple[Note, ...]
-    cautions: tuple[Note, ...]
-    confirmable_pct_vol: float | None
-    bitterness_range: tuple[float, float] | None
-    solver: Mapping[str, object] = field(default_factory=dict)
-    used_limits: tuple[TargetRecord, ...] = ()
-    """Limits on ingredients that the recipe stands at."""
     purchases: tuple[PurchaseRecord, ...] = ()
-    """Whole things bought for their parts."""
     clarity: ClarityRecord | None = None
-    """Whether it stays clear and how thick it is."""
-    law: LawRecord | None = None
-    """How near it comes to the limits on restricted substances."""
     categories: tuple[CategoryRecord, ...] = ()
-    """What it may be called, and what it lacks for other names."""
-    fills: tuple[FillRecord, ...] = ()
-    """Vessels that its steps name and the shelf has."""
+    notes: tuple[Note, ...] = field(metadata=HIDDEN)
+    cautions: tuple[Note, ...] = field(metadata=shown(by=in_full))
+    advice: str = field(default=ADVICE, init=False)
+    solver: Mapping[str, object] = field(default_factory=dict, metadata=shown(if_any=True))
+    fills: tuple[FillRecord, ...] = field(default=(), metadata=HIDDEN)
+
+    @property
+    @computed("status", after="status")
+    def told_status(self) -> str:
+        """The status, or that a vessel is too small."""
+        return VESSEL_TOO_SMALL if self.overfull else self.status
 
     @property
     def overfull(self) -> bool:
@@ -340,10 +357,3 @@ class DrinkRecord:
     def off_target(self) -> bool:
         """Whether it is not to be made as it stands: too much for its vessel, or over a limit of the law."""
         return self.overfull or (self.law is not None and self.law.broken)
-
-    @property
-    def proof_us(self) -> float:
-        """Strength as US proof: twice the strength at 60 °F of spirit and water of this strength."""
-        from formulate.physics.strength import abv_60f_from_abv_20c
-
-        return 2.0 * float(abv_60f_from_abv_20c(float(self.predicted.strength_pct_vol)))

@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 from formulate.blend.profile import Profile
 from formulate.describe.records import DrinkRecord
 from formulate.errors import Note
-from formulate.files.measures import COST
+from formulate.files.measures import COST, IN_EVERY_DRINK
+from formulate.quantity.document import HIDDEN, Record, Result, as_document, computed, shown
 
 __all__ = ["Figures", "Move", "Reformulation", "Way"]
 
 
 @dataclass(frozen=True, slots=True)
-class Figures:
+class Figures(Record):
     """The figures of a drink that a reformulation is judged by; no cost where a price is missing."""
 
-    drink: Profile
+    drink: Profile = field(metadata=shown("", only=tuple(measure.figure for measure in IN_EVERY_DRINK)))
     cost_per_l: float | None
 
     def value(self, measure: str) -> float | None:
@@ -25,7 +27,7 @@ class Figures:
 
 
 @dataclass(frozen=True, slots=True)
-class Move:
+class Move(Record):
     """An ingredient of the old recipe, the new one, or both.
 
     Attributes
@@ -44,8 +46,8 @@ class Move:
     moved: bool
 
 
-@dataclass(frozen=True)
-class Way:
+@dataclass(frozen=True, kw_only=True)
+class Way(Record):
     """One new recipe.
 
     Attributes
@@ -53,22 +55,22 @@ class Way:
     title : str
         What sets it apart.
     drink : DrinkRecord
-    moves : tuple of Move
-        Every ingredient of either recipe, in the order of the file.
     moved : float
         How far it is from the old one, in whole changes; see `optimise.change.moved`.
     figures : Figures
+    moves : tuple of Move
+        Every ingredient of either recipe, in the order of the file.
     """
 
     title: str
-    drink: DrinkRecord
-    moves: tuple[Move, ...]
+    drink: DrinkRecord = field(metadata=HIDDEN)
     moved: float
     figures: Figures
+    moves: tuple[Move, ...]
 
 
-@dataclass(frozen=True)
-class Reformulation:
+@dataclass(frozen=True, kw_only=True)
+class Reformulation(Result):
     """A recipe made again under other circumstances.
 
     Attributes
@@ -92,13 +94,32 @@ class Reformulation:
     notes : tuple of Note
     """
 
-    name: str
+    name: str = field(metadata=HIDDEN)
     changes: tuple[str, ...]
     mode: str
     before: Figures
     before_l: float
     unchanged: Figures | None
-    best: Way
+    best: Way = field(metadata=HIDDEN)
     others: tuple[Way, ...]
-    suggested: tuple[tuple[str, tuple[str, ...]], ...]
-    notes: tuple[Note, ...]
+    suggested: tuple[tuple[str, tuple[str, ...]], ...] = field(metadata=shown(rows=("missing", "library")))
+    notes: tuple[Note, ...] = field(metadata=HIDDEN)
+    status: str = field(default="reformulated", init=False)
+
+    @property
+    @computed("", after="name")
+    def drink(self) -> DrinkRecord:
+        """The new recipe, worked out."""
+        return self.best.drink
+
+    @property
+    @computed("", after="unchanged")
+    def _moved(self) -> dict[str, Any]:
+        best = as_document(self.best)
+        return {"after": best["figures"], "moved": best["moved"], "moves": best["moves"]}
+
+    @property
+    @computed(after="suggested")
+    def warnings(self) -> tuple[Note, ...]:
+        """Everything a person should know beside the figures."""
+        return (*self.notes, *self.drink.notes, *self.drink.cautions)

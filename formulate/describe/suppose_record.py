@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
 from formulate.errors import FORBIDDING, Note
+from formulate.quantity.document import Record, Result, shown
 
 __all__ = ["SHORT", "CaseRecord", "Move", "Spread", "Supposed", "Telling"]
 
@@ -16,7 +17,7 @@ SHORT = "short"
 
 
 @dataclass(frozen=True, slots=True)
-class Move:
+class Move(Record):
     """Something that is used, or bought, otherwise than as it is.
 
     Attributes
@@ -31,8 +32,8 @@ class Move:
     now: float
 
 
-@dataclass(frozen=True, slots=True)
-class CaseRecord:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseRecord(Record):
     """One case worked out.
 
     Attributes
@@ -40,10 +41,10 @@ class CaseRecord:
     name, kind : str
         `kind` is `case`, `grid` or `draw`.
     changes : tuple of str
-    outcome : mapping
-        As it is kept: texts and figures.
     difference : float or None
         Of the figure, to the one as it is; None where either is missing.
+    outcome : mapping
+        As it is kept: texts and figures.
     moves : tuple of Move
         The largest first.
     """
@@ -51,13 +52,13 @@ class CaseRecord:
     name: str
     kind: str
     changes: tuple[str, ...]
-    outcome: Mapping[str, Any]
     difference: float | None
+    outcome: Mapping[str, Any] = field(metadata=shown(""))
     moves: tuple[Move, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Telling:
+class Telling(Record):
     """How far one thing that varies goes with the figure.
 
     Attributes
@@ -72,7 +73,7 @@ class Telling:
 
 
 @dataclass(frozen=True)
-class Spread:
+class Spread(Record):
     """Many cases of one kind together.
 
     Attributes
@@ -95,16 +96,16 @@ class Spread:
     without: int
     too_dear: int
     short: int
-    least: float | None
-    low: float | None
+    least: float | None = field(metadata=shown("lowest"))
+    low: float | None = field(metadata=shown("p5"))
     median: float | None
-    high: float | None
-    most: float | None
+    high: float | None = field(metadata=shown("p95"))
+    most: float | None = field(metadata=shown("highest"))
     telling: tuple[Telling, ...]
 
 
-@dataclass(frozen=True)
-class Supposed:
+@dataclass(frozen=True, kw_only=True)
+class Supposed(Result):
     """Cases side by side.
 
     Attributes
@@ -123,15 +124,16 @@ class Supposed:
     notes : tuple of Note
     """
 
+    status: str = field(default="supposed", init=False)
     name: str
     about: str
-    is_menu: bool
+    is_menu: bool = field(metadata=shown("kind", by=lambda is_menu: "menu" if is_menu else "bottle"))
     currency: str
     day: date
     as_it_is: Mapping[str, Any]
     cases: tuple[CaseRecord, ...]
     spreads: tuple[Spread, ...]
-    notes: tuple[Note, ...]
+    notes: tuple[Note, ...] = field(metadata=shown("warnings"))
 
     @property
     def off_target(self) -> bool:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from formulate.errors import Note
+from formulate.quantity.document import Record, Result, shown
 
 __all__ = ["Entry", "ProvedEnd", "Tradeoff", "TradeoffPoint"]
 
 
 @dataclass(frozen=True, slots=True)
-class TradeoffPoint:
+class TradeoffPoint(Record):
     """One value of the target that is moved.
 
     Attributes
@@ -33,7 +34,7 @@ class TradeoffPoint:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Record):
     """An ingredient that comes in or goes out on the way.
 
     Attributes
@@ -50,7 +51,7 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True)
-class ProvedEnd:
+class ProvedEnd(Record):
     """What is proved of the cost at one end.
 
     Attributes
@@ -67,12 +68,12 @@ class ProvedEnd:
 
     value: float
     found: str
-    cost_per_l: float | None = None
+    cost_per_l: float | None = field(default=None, metadata=shown("cost_per_litre"))
     proven_gap: float | None = None
 
 
-@dataclass(frozen=True)
-class Tradeoff:
+@dataclass(frozen=True, kw_only=True)
+class Tradeoff(Result):
     """What one figure costs another.
 
     Attributes
@@ -87,13 +88,14 @@ class Tradeoff:
     points : tuple of TradeoffPoint
         In order of the values as asked.
     entries : tuple of Entry
-    notes : tuple of Note
     ceiling : float or None
         The bottle file's own limit on the cost, which was left out to see beyond it.
     proved : tuple of ProvedEnd
         The first and the last cost, where that was asked.
+    notes : tuple of Note
     """
 
+    status: str = field(default="tradeoff", init=False)
     name: str
     vary: str
     unit: str
@@ -102,6 +104,6 @@ class Tradeoff:
     against_unit: str
     points: tuple[TradeoffPoint, ...]
     entries: tuple[Entry, ...]
-    notes: tuple[Note, ...]
     ceiling: float | None = None
     proved: tuple[ProvedEnd, ...] = ()
+    notes: tuple[Note, ...] = field(metadata=shown("warnings"))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import ClashMember, nearest_value
 from formulate.optimise.problem import Over
 from formulate.quantity.amounts import Money
+from formulate.quantity.document import HIDDEN, shown
 
 __all__ = ["Unreplaced", "unreplaced"]
 
@@ -45,19 +46,21 @@ class Unreplaced:
         where the file limits the cost it keeps that at this price per kg; a dearer one may do too.
     tried : tuple of str
         All of those that were tried.
-    enough_kg : float or None
-        Of what is short: how much of it, for the batch, would do.
     is_dearer : bool
         Whether it is there, and only costs more than before.
+    enough_kg : float or None
+        Of what is short: how much of it, for the batch, would do.
     """
 
     missing: str
-    is_gone: bool
+    is_gone: bool = field(metadata=HIDDEN)
     stand_ins: tuple[str, ...]
-    buy: tuple[tuple[str, float | None], ...]
+    buy: tuple[tuple[str, float | None], ...] = field(
+        metadata=shown(rows=("ingredient", "enough_up_to_per_kg"))
+    )
     tried: tuple[str, ...]
-    enough_kg: float | None = None
     is_dearer: bool = False
+    enough_kg: float | None = None
 
 
 def unreplaced(
@@ -90,7 +93,7 @@ def unreplaced(
         stand_ins = (*one.listed, *one.offered)
         is_gone = one.missing in again.gone
         enough = None if is_gone or is_dearer else _enough_kg(one.missing, why.formulation)
-        told.append(Unreplaced(one.missing, is_gone, stand_ins, buy, tried, enough, is_dearer))
+        told.append(Unreplaced(one.missing, is_gone, stand_ins, buy, tried, is_dearer, enough))
     return tuple(told)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -139,7 +140,7 @@ def card_rows(
             read = lot.reading(strength, sugar)
             found = put_right(read, aims, candidates, wider, other, cheapest, room_l)
             why = _in_the_way(found, read) if found.masses is None else ""
-            rows.append(CardRow(strength, sugar, _added(found, lot), why))
+            rows.append(CardRow(strength, sugar, why, _added(found, lot)))
     return tuple(rows)
 
 
@@ -194,7 +195,7 @@ def adjust_texts(
     middle: bool = False,
     card: bool = False,
     today: date | None = None,
-) -> tuple[Adjustment, tuple[CardRow, ...]]:
+) -> Adjustment:
     """Put a batch right.
 
     Parameters
@@ -219,7 +220,7 @@ def adjust_texts(
     Returns
     -------
     Adjustment
-    tuple of CardRow
+        With the rows of the card, where it was asked for.
 
     Raises
     ------
@@ -247,8 +248,9 @@ def adjust_texts(
         raise ReadingError(f"--room: less than the batch itself, {there}, got '{room}'. Give more.")
     record = adjust_lot(lot, aims, also=also, other=other, cheapest=cheapest, room_l=room_l)
     if not card:
-        return record, ()
-    return record, card_rows(lot, aims, also=also, other=other, cheapest=cheapest, room_l=room_l)
+        return record
+    rows = card_rows(lot, aims, also=also, other=other, cheapest=cheapest, room_l=room_l)
+    return replace(record, card=rows)
 
 
 def _litres(text: str) -> float:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from formulate.bar.opening import pantry_of
 from formulate.bar.pantry import Pantry
@@ -18,11 +21,59 @@ from formulate.files.listed_shelf import load_shelf
 from formulate.files.search import search
 from formulate.physics.ageing import fresh_to_dried_ratio
 from formulate.physics.extraction import class_kinetics
+from formulate.quantity.document import Result, shown
 
-__all__ = ["facts_of", "find_ingredients"]
+__all__ = ["LibraryRecord", "browse", "facts_of", "find_ingredients"]
 
 DRIED, FRESH = "-dried", "-fresh"
 """Endings by which ids of a fresh thing and the same dried belong together."""
+
+
+def _laid_out(value: Any) -> Any:
+    """Turn a model of a file, whatever fields it has, into plain maps and lists without the empty ones."""
+    fields = getattr(type(value), "model_fields", None)
+    if fields is not None:
+        given = {name: getattr(value, name) for name in fields}
+        return {name: _laid_out(item) for name, item in given.items() if item is not None}
+    if isinstance(value, Mapping):
+        # A colon stands in marks of the program's own, which `worked_out` says in words.
+        return {name: _laid_out(item) for name, item in value.items() if ":" not in str(name)}
+    return [_laid_out(item) for item in value] if isinstance(value, (list, tuple)) else value
+
+
+@dataclass(frozen=True)
+class LibraryRecord(Result):
+    """Ingredients with their sources.
+
+    Attributes
+    ----------
+    ingredients : tuple of Ingredient
+        As when new.
+    facts : IngredientFacts or None
+        What is worked out about a single one.
+    """
+
+    ingredients: tuple[Ingredient, ...] = field(metadata=shown(by=_laid_out))
+    facts: IngredientFacts | None = field(default=None, metadata=shown("worked_out", if_any=True))
+
+
+def browse(words: str, shelf_path: Path | None = None, today: date | None = None) -> LibraryRecord:
+    """Find ingredients, and work out what there is to tell about one that stands alone.
+
+    Parameters
+    ----------
+    words, shelf_path
+        As for `find_ingredients`.
+    today : date, optional
+        What the age of the stock is counted to.
+
+    Raises
+    ------
+    SpecError
+        If nothing fits.
+    """
+    found = find_ingredients(words, shelf_path)
+    return LibraryRecord(found, facts_of(found[0], shelf_path, today) if len(found) == 1 else None)
 
 
 def find_ingredients(words: str, shelf_path: Path | None = None) -> tuple[Ingredient, ...]:

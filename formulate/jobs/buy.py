@@ -157,7 +157,13 @@ def _adaptation(solved: SolvedBottle, fitted: PackList, drink: DrinkRecord, save
             old, new = old if old > floor else 0.0, new if new > floor else 0.0
             if old or new:
                 moves.append(Move(name, step.name, old, new, abs(new - old) > max(MOVED * old, floor)))
-    return Adaptation(saved, tuple(moves), _figures(solved.record), _figures(drink), fitted.proved)
+    return Adaptation(
+        saved=saved,
+        proved=fitted.proved,
+        moves=tuple(moves),
+        before=_figures(solved.record),
+        after=_figures(drink),
+    )
 
 
 def _figures(record: DrinkRecord) -> Figures:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence, Sized
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -25,13 +25,14 @@ from formulate.files.scenarios import Scenarios
 from formulate.files.shelf import Shelf
 from formulate.formulation.bottle import formulate_bottle
 from formulate.formulation.choices import choices_of
+from formulate.quantity.document import Record, Result
 from formulate.rules.standing import rule_notes
 
-__all__ = ["CheckedFile", "WrongFilesError", "check_files"]
+__all__ = ["Checked", "CheckedFile", "WrongFilesError", "check_files"]
 
 
 @dataclass(frozen=True, slots=True)
-class CheckedFile:
+class CheckedFile(Record):
     """A file that hangs together.
 
     Attributes
@@ -45,6 +46,14 @@ class CheckedFile:
     kind: str
     name: str
     summary: str
+
+
+@dataclass(frozen=True)
+class Checked(Result):
+    """Files that all hang together."""
+
+    status: str = field(default="ok", init=False)
+    files: tuple[CheckedFile, ...]
 
 
 class WrongFilesError(SpecError):

@@ -9,9 +9,10 @@ from __future__ import annotations
 import os
 import shlex
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,6 +44,7 @@ from formulate.jobs.solve import solve_bottle
 from formulate.planning.infusion_choice import LONGEST_H, choose, plan_between, plan_rows
 from formulate.planning.infusion_notes import plan_cautions, plan_notes
 from formulate.planning.infusion_plans import Plan, PlanLimits, PlanTable
+from formulate.quantity.document import HIDDEN, Cautioned, as_document, computed, in_full, shown
 from formulate.rules.records import LawRecord
 from formulate.rules.standing import law_notes, law_of, own_content_notes
 
@@ -69,11 +71,11 @@ class Redosed:
 
     plan: str
     found: bool
-    cost_per_l: float | None
+    cost_per_l: float | None = field(metadata=shown("cost_per_litre"))
 
 
-@dataclass(frozen=True)
-class InfuseRecord:
+@dataclass(frozen=True, kw_only=True)
+class InfuseRecord(Cautioned):
     """Plans compared.
 
     Attributes
@@ -88,7 +90,10 @@ class InfuseRecord:
     jar_l, start_c : float
         What the warm-up is worked out for.
     warm_up_counted : bool
+    currency : str
     limits : PlanLimits
+    held : tuple of str
+        Plants held to the limit on drawing out; what the others give is no bitterness or colour asked for.
     plans : tuple of Plan
         Every row, without and with enzyme.
     chosen : Plan
@@ -104,11 +109,12 @@ class InfuseRecord:
     redosed : Redosed or None
         For a bottle: weighed in anew for `chosen`, or for `refined` where no row keeps every limit.
     probe : Probe or None
-    currency : str
     notes, cautions : tuple of Note
     law : LawRecord
         How near the drink comes to the limits on restricted substances; no plan draws out more than the worst
         case that is counted.
+    fills : tuple of FillRecord
+        Vessels that its steps name and the shelf has.
     """
 
     name: str
@@ -120,24 +126,33 @@ class InfuseRecord:
     jar_l: float
     start_c: float
     warm_up_counted: bool
-    limits: PlanLimits
+    currency: str
+    limits: PlanLimits = field(metadata=HIDDEN)
+    held: tuple[str, ...] = field(default=(), metadata=HIDDEN)
     plans: tuple[Plan, ...]
     chosen: Plan
-    meets: bool
+    meets: bool = field(metadata=HIDDEN)
     sentence: str
     refined: Plan | None
     command: str
     refined_command: str
     redosed: Redosed | None
     probe: Probe | None
-    currency: str
-    notes: tuple[Note, ...]
-    cautions: tuple[Note, ...]
+    notes: tuple[Note, ...] = field(metadata=HIDDEN)
+    cautions: tuple[Note, ...] = field(metadata=shown(by=in_full))
     law: LawRecord
-    held: tuple[str, ...] = ()
-    """Plants held to the limit on drawing out; what the others give is no bitterness or colour asked for."""
-    fills: tuple[FillRecord, ...] = ()
-    """Vessels that its steps name and the shelf has."""
+    fills: tuple[FillRecord, ...] = field(default=(), metadata=shown("vessels"))
+
+    @property
+    @computed(after="")
+    def status(self) -> str:
+        """`recommended`, `refined` for a plan between the rows, or `nearest` where none keeps every limit."""
+        return "recommended" if self.meets else "nearest" if self.refined is None else "refined"
+
+    @property
+    @computed("limits", after="limits")
+    def _limits(self) -> dict[str, Any]:
+        return {"drawn": self.limits.drawn, "drawn_of": self.held} | as_document(self.limits)
 
     @property
     def off_target(self) -> bool:

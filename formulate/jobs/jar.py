@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
@@ -20,6 +20,7 @@ from formulate.files.problems import read_model
 from formulate.files.recipe import Recipe
 from formulate.jobs.predict import predict_batch, predict_read
 from formulate.learn.jar import OutRecord, fit_jar
+from formulate.quantity.document import Record, shown
 
 __all__ = ["JarRecord", "predict_file", "predict_jar"]
 
@@ -28,7 +29,7 @@ USUAL_FACTOR = (0.4, 2.5)
 
 
 @dataclass(frozen=True)
-class JarRecord:
+class JarRecord(Record):
     """A jar worked out.
 
     Attributes
@@ -39,10 +40,10 @@ class JarRecord:
     fills : tuple of FillRecord
     """
 
-    drink: DrinkRecord
+    drink: DrinkRecord = field(metadata=shown(""))
     weighed_in_kg: float
-    out: tuple[OutRecord, ...]
-    fills: tuple[FillRecord, ...]
+    out: tuple[OutRecord, ...] = field(metadata=shown("came_out"))
+    fills: tuple[FillRecord, ...] = field(metadata=shown("vessels"))
 
 
 def predict_file(path: Path, today: date | None = None) -> DrinkRecord | JarRecord:

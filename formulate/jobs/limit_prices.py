@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from formulate.describe.solved import SolvedBottle
 from formulate.errors import Note
 from formulate.formulation.choices import choices_of
 from formulate.optimise.pricing import EntryPrice, LimitPrice, entry_prices, limit_prices
+from formulate.quantity.document import HIDDEN, Record, shown
 
 __all__ = ["EntryRecord", "LimitPriceRecord", "Prices", "prices_of"]
 
@@ -68,11 +69,11 @@ class EntryRecord:
     ingredient: str
     price_per_kg: float
     entry_per_kg: float | None
-    mass_kg: float
+    mass_kg: float = field(metadata=shown("mass_kg"))
 
 
 @dataclass(frozen=True)
-class Prices:
+class Prices(Record):
     """What `solve --prices` adds to an answer.
 
     Attributes
@@ -83,10 +84,10 @@ class Prices:
     notes : tuple of Note
     """
 
-    currency: str
-    limits: tuple[LimitPriceRecord, ...]
-    entries: tuple[EntryRecord, ...]
-    notes: tuple[Note, ...]
+    currency: str = field(metadata=HIDDEN)
+    limits: tuple[LimitPriceRecord, ...] = field(metadata=shown("prices.limits"))
+    entries: tuple[EntryRecord, ...] = field(metadata=shown("prices.entries"))
+    notes: tuple[Note, ...] = field(metadata=shown("prices.warnings"))
 
 
 def prices_of(solved: SolvedBottle) -> Prices:

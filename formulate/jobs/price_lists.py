@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from formulate.bar.opening import pantry_of
@@ -15,12 +15,13 @@ from formulate.files.located import load_document
 from formulate.files.price_list import PriceList
 from formulate.files.problems import read_model
 from formulate.files.shelf import Shelf
+from formulate.quantity.document import HIDDEN, Record, Result, computed, shown
 
 __all__ = ["ListRecord", "PriceListsRecord", "TakenRow", "read_price_lists"]
 
 
-@dataclass(frozen=True, slots=True)
-class TakenRow:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenRow(Record):
     """A row of a list that the shelf takes.
 
     Attributes
@@ -38,10 +39,12 @@ class TakenRow:
     per : str
         `pack`, `kg` or `L`; empty without a price.
     price_text : str
-    tax_share, deposit : float or None
+    tax_share : float or None
         As the list says.
     tax_text : str
         What is asked on top of the price, or is in it already; empty where there is no tax.
+    deposit : float or None
+        As the list says.
     """
 
     ingredient: str
@@ -53,14 +56,14 @@ class TakenRow:
     on_hand: str
     price: float | None
     per: str
-    price_text: str
+    price_text: str = field(metadata=HIDDEN)
     tax_share: float | None
+    tax_text: str = field(metadata=shown("tax"))
     deposit: float | None
-    tax_text: str
 
 
-@dataclass(frozen=True)
-class ListRecord:
+@dataclass(frozen=True, kw_only=True)
+class ListRecord(Record):
     """One price list.
 
     Attributes
@@ -69,9 +72,9 @@ class ListRecord:
         Supplier and sheet may be empty.
     rows : tuple of TakenRow
         Right as they stand; taken only where nothing of the list is wrong.
+    problems : tuple of SpecProblem
     unused : int
         Rows nobody asked for.
-    problems : tuple of SpecProblem
     """
 
     file: str
@@ -79,12 +82,12 @@ class ListRecord:
     sheet: str
     read_as: str
     rows: tuple[TakenRow, ...]
-    unused: int
-    problems: tuple[SpecProblem, ...]
+    problems: tuple[SpecProblem, ...] = field(metadata=shown("rejected"))
+    unused: int = field(metadata=shown("rows_not_used"))
 
 
 @dataclass(frozen=True)
-class PriceListsRecord:
+class PriceListsRecord(Result):
     """What a shelf takes from its lists.
 
     Attributes
@@ -99,7 +102,13 @@ class PriceListsRecord:
     name: str
     currency: str
     lists: tuple[ListRecord, ...]
-    between: tuple[SpecProblem, ...]
+    between: tuple[SpecProblem, ...] = field(metadata=shown("rejected_between"))
+
+    @property
+    @computed(after="")
+    def status(self) -> str:
+        """`ok`, or `rejected` where something asked for cannot be used."""
+        return "ok" if self.right else "rejected"
 
     @property
     def right(self) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
@@ -44,6 +44,7 @@ from formulate.optimise.diagnose import is_possible
 from formulate.optimise.least_change import OldRecipe, Role, least_change, moved, nearest_flavour
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.solve import solve
+from formulate.quantity.document import shown
 from formulate.rules.standing import law_notes, law_of
 
 __all__ = ["MODES", "NoReplacement", "Reformulated", "reformulate"]
@@ -85,8 +86,10 @@ class NoReplacement(NoRecipe):
     """
 
     changes: tuple[str, ...] = ()
-    suggested: tuple[tuple[str, tuple[str, ...]], ...] = ()
-    unreplaced: tuple[Unreplaced, ...] = ()
+    suggested: tuple[tuple[str, tuple[str, ...]], ...] = field(
+        default=(), metadata=shown(rows=("missing", "library"))
+    )
+    unreplaced: tuple[Unreplaced, ...] = field(default=(), metadata=shown("cannot_replace"))
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -39,6 +39,7 @@ from formulate.jobs.files import beside
 from formulate.jobs.predict import predict_batch
 from formulate.jobs.reformulate import reformulate
 from formulate.quantity import Amount, AmountBasis
+from formulate.quantity.document import HIDDEN, Record, shown
 from formulate.quantity.words import read_option
 from formulate.rules.standing import law_of
 
@@ -60,7 +61,7 @@ MIDDLE = (
 
 
 @dataclass(frozen=True)
-class ScaledRecipe:
+class ScaledRecipe(Record):
     """A recipe in another size.
 
     Attributes
@@ -83,15 +84,15 @@ class ScaledRecipe:
         The nearest size that uses packs up.
     """
 
-    drink: DrinkRecord
-    recipe: Recipe
-    before_l: float
-    after_l: float
-    factors: tuple[tuple[str, float], ...]
-    fills: tuple[FillRecord, ...]
-    missed: tuple[str, ...] = ()
-    packs: tuple[PackCount, ...] = ()
-    empties: EmptyingSize | None = None
+    drink: DrinkRecord = field(metadata=shown(""))
+    recipe: Recipe = field(metadata=HIDDEN)
+    before_l: float = field(metadata=shown("scaling.before_l"))
+    after_l: float = field(metadata=shown("scaling.after_l"))
+    factors: tuple[tuple[str, float], ...] = field(metadata=shown("scaling.factors", rows=("step", "factor")))
+    fills: tuple[FillRecord, ...] = field(metadata=shown("scaling.vessels"))
+    missed: tuple[str, ...] = field(default=(), metadata=HIDDEN)
+    packs: tuple[PackCount, ...] = field(default=(), metadata=shown("scaling.packs"))
+    empties: EmptyingSize | None = field(default=None, metadata=shown("scaling.empties_packs"))
 
 
 def scale_recipe(path: Path, to: str, today: date | None = None, *, middle: bool = False) -> ScaledRecipe:

@@ -6,13 +6,15 @@ import importlib
 import re
 import unicodedata
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 from formulate.errors import FormulateError
 from formulate.files.fields import did_you_mean
 from formulate.files.standards import JURISDICTIONS, Row, Standard, load_rows
+from formulate.quantity.document import HIDDEN, Record, Result, computed, shown
 
-__all__ = ["SUBJECTS", "SubjectRecord", "find_rules", "list_subjects", "read_subject"]
+__all__ = ["SUBJECTS", "RulesRecord", "SubjectRecord", "find_rules", "list_subjects", "read_subject"]
 
 SUBJECTS = {
     "restricted-substances": "limit_rows.CapRow",
@@ -39,7 +41,7 @@ SUBJECTS = {
 
 
 @dataclass(frozen=True, slots=True)
-class SubjectRecord:
+class SubjectRecord(Record):
     """A file of standards.
 
     Attributes
@@ -51,15 +53,38 @@ class SubjectRecord:
         file:line:column of each.
     """
 
-    name: str
+    name: str = field(metadata=shown("subject"))
     about: str
-    rows: tuple[Row, ...]
-    places: tuple[str, ...]
+    rows: tuple[Row, ...] = field(metadata=HIDDEN)
+    places: tuple[str, ...] = field(metadata=HIDDEN)
+
+    @property
+    @computed(after="about")
+    def rules(self) -> list[dict[str, Any]]:
+        """The rows as they are written, with what each says in words."""
+        return [
+            {
+                **row.model_dump(mode="json", exclude_none=True),
+                "says": row.in_general,
+                "seen": row.seen,
+                "verified": row.verified,
+                "place": place,
+            }
+            for row, place in zip(self.rows, self.places, strict=True)
+        ]
 
     @property
     def unverified(self) -> int:
         """How many rows nobody has held against the published source."""
         return sum(not row.verified for row in self.rows)
+
+
+@dataclass(frozen=True)
+class RulesRecord(Result):
+    """What the standards say, by subject."""
+
+    status: str = field(default="ok", init=False)
+    subjects: tuple[SubjectRecord, ...]
 
 
 def list_subjects() -> tuple[SubjectRecord, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,7 @@ from formulate.optimise.mip.weighing import (
     weighable_limits,
 )
 from formulate.optimise.solve import solve
+from formulate.quantity.document import Result, computed
 from formulate.quantity.words import listed
 
 __all__ = ["CannotWeigh", "weigh_solved"]
@@ -34,7 +35,7 @@ LARGER = (1.1, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 15.0, 2
 
 
 @dataclass(frozen=True)
-class CannotWeigh:
+class CannotWeigh(Result):
     """Why a recipe cannot be weighed in spec; carried by `RoundingError.explanation`.
 
     Attributes
@@ -47,9 +48,16 @@ class CannotWeigh:
         The smallest batch tried that can be weighed in spec.
     """
 
+    status: str = field(default="cannot_weigh", init=False)
     name: str
     broken: tuple[str, ...]
     fits_l: float | None
+
+    @property
+    @computed(after="fits_l")
+    def message(self) -> str:
+        """The same in words."""
+        return str(self)
 
     def __str__(self) -> str:
         missed = ", ".join(self.broken) or "the size of the batch"

@@ -10,10 +10,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from statistics import NormalDist
 
 import numpy as np
+
+from formulate.quantity.document import HIDDEN, computed, shown
 
 __all__ = ["COVERED", "Doubt", "Figure", "figure_of"]
 
@@ -39,44 +41,48 @@ class Doubt:
     """
 
     cause: str
-    effect: float
+    effect: float = field(metadata=HIDDEN)
     even: bool
 
     @property
+    @computed("standard_uncertainty", after="cause")
     def standard(self) -> float:
         """Standard uncertainty."""
         return abs(self.effect) / math.sqrt(3.0) if self.even else abs(self.effect)
 
     @property
+    @computed("expanded_uncertainty", after="standard")
     def expanded(self) -> float:
         """Half the width of the interval that holds 95 of 100, if this were the only doubt."""
         return abs(self.effect) * (COVERED if self.even else NORMAL_FACTOR)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
     """A figure with its uncertainty.
 
     Attributes
     ----------
     value : float
+    given : bool
+        Whether it was said by the person, not worked out.
     standard : float
         Standard uncertainty.
     expanded : float
-        Half the width of the interval that holds 95 of 100.
+        Half the width of the interval that holds the share `covers` of all.
     doubts : tuple of Doubt
         What it is made of, the largest first.
-    given : bool
-        Whether it was said by the person, not worked out.
     """
 
     value: float
-    standard: float
-    expanded: float
-    doubts: tuple[Doubt, ...] = ()
     given: bool = False
+    standard: float = field(metadata=shown("standard_uncertainty"))
+    expanded: float = field(metadata=shown("expanded_uncertainty"))
+    covers: float = field(default=COVERED, init=False)
+    doubts: tuple[Doubt, ...] = field(default=(), metadata=shown("causes"))
 
     @property
+    @computed(after="expanded")
     def coverage_factor(self) -> float:
         """Standard uncertainties in the interval: 1.65 for one even doubt, 1.96 for normal ones."""
         return self.expanded / self.standard if self.standard > 0.0 else 2.0
@@ -94,7 +100,13 @@ def figure_of(value: float, doubts: Sequence[Doubt], *, given: bool = False) -> 
     """
     ordered = tuple(sorted(doubts, key=lambda doubt: -doubt.standard))
     standard = math.sqrt(math.fsum(doubt.standard**2 for doubt in ordered))
-    return Figure(value, standard, _half_width(ordered, standard), ordered, given)
+    return Figure(
+        value=value,
+        given=given,
+        standard=standard,
+        expanded=_half_width(ordered, standard),
+        doubts=ordered,
+    )
 
 
 def _half_width(doubts: Sequence[Doubt], standard: float) -> float:

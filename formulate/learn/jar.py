@@ -8,7 +8,7 @@ the starting value.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,7 @@ from formulate.errors import SpecError
 from formulate.files.jar import LAST_STEP, Jar
 from formulate.physics.mixture import volume_l
 from formulate.quantity import Amount, AmountBasis
+from formulate.quantity.document import HIDDEN, shown
 
 __all__ = ["OutRecord", "fit_jar"]
 
@@ -30,7 +31,7 @@ SLACK = 0.005
 """Share by which more may come out than went in: scales and measuring jugs (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OutRecord:
     """What came out of a step.
 
@@ -39,10 +40,10 @@ class OutRecord:
     step : str
     text : str
         As typed.
-    calculated_kg, calculated_l : float
-        What the starting values had given.
     mass_kg, volume_l : float
         What did come out, the one not measured from the other.
+    calculated_kg, calculated_l : float
+        What the starting values had given.
     in_cake : bool
         Whether what is missing stayed in a cake; else it was lost.
     missing_kg, starting_kg : float
@@ -51,13 +52,13 @@ class OutRecord:
 
     step: str
     text: str
-    calculated_kg: float
-    calculated_l: float
     mass_kg: float
     volume_l: float
+    calculated_kg: float
+    calculated_l: float = field(metadata=HIDDEN)
     in_cake: bool
     missing_kg: float
-    starting_kg: float
+    starting_kg: float = field(metadata=shown("missing_by_starting_values_g"))
 
 
 def fit_jar(jar: Jar, batch: Batch) -> tuple[Batch, tuple[OutRecord, ...]]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from formulate.errors import Note
 from formulate.files.reading import ReadingFile
 from formulate.learn.doubt import Figure
 from formulate.quantity import Band
+from formulate.quantity.document import HIDDEN, Result, computed, shown
 from formulate.quantity.readings import Reading, Scale
 
 __all__ = ["GaugeRecord", "Readings", "model_density_doubt", "model_index_doubt", "readings_of_file"]
@@ -67,8 +68,8 @@ class Readings:
         return self.refraction is not None and self.refraction.scale is Scale.BRIX
 
 
-@dataclass(frozen=True)
-class GaugeRecord:
+@dataclass(frozen=True, kw_only=True)
+class GaugeRecord(Result):
     """What the readings say.
 
     Attributes
@@ -83,13 +84,20 @@ class GaugeRecord:
     notes : tuple of Note
     """
 
-    readings: Readings
-    strength: Figure
-    sugar: Figure
+    status: str = field(default="gauged", init=False)
+    readings: Readings = field(metadata=HIDDEN)
+    strength: Figure = field(metadata=shown("strength_pct_vol"))
+    sugar: Figure = field(metadata=shown("sugar_g_l"))
     other_strength_pct_vol: float | None
     density_kg_m3: float
     refractive_index: float
-    notes: tuple[Note, ...]
+    notes: tuple[Note, ...] = field(metadata=shown("warnings"))
+
+    @property
+    @computed(after="status")
+    def name(self) -> str:
+        """Of what was read, as the file says it."""
+        return self.readings.name
 
 
 def model_density_doubt(strength_pct_vol: float, sugar_g_l: float) -> float:

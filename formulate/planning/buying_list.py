@@ -214,7 +214,18 @@ def _of_thing(thing: Thing, name: str, used_kg: float, packs: _Bought) -> list[B
         if used_kg <= NEEDED_KG:
             return []
         word = "on hand" if from_stock > 0.0 else ""
-        return [BuyLine(name, "", None, word, 0.0, 0.0, used_kg, from_stock, left)]
+        line = BuyLine(
+            name=name,
+            supplier="",
+            packs=None,
+            pack=word,
+            bought_kg=0.0,
+            cost=0.0,
+            used_kg=used_kg,
+            from_stock_kg=from_stock,
+            left_kg=left,
+        )
+        return [line]
     first = _line(*taken[0], name)
     lines = [replace(first, used_kg=used_kg, from_stock_kg=from_stock, left_kg=left)]
     return [*lines, *(_line(pack, price, count, name) for pack, price, count in taken[1:])]

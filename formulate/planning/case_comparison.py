@@ -32,7 +32,14 @@ def compared(case: Case, outcome: Mapping[str, Any], as_it_is: Mapping[str, Any]
     moves: tuple[Move, ...] = ()
     if now is not None and before is not None:
         moves = _moves(as_it_is["uses"], outcome["uses"])
-    return CaseRecord(case.name, case.kind, texts_of(case), outcome, difference, moves)
+    return CaseRecord(
+        name=case.name,
+        kind=case.kind,
+        changes=texts_of(case),
+        difference=difference,
+        outcome=outcome,
+        moves=moves,
+    )
 
 
 def _moves(before: Mapping[str, float], now: Mapping[str, float]) -> tuple[Move, ...]:

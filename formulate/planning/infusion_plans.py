@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +26,7 @@ from formulate.physics.flash import at_or_above_flash_point
 from formulate.physics.harshness import harsh_share
 from formulate.physics.mixture import strength_pct_vol, volume_l
 from formulate.physics.warming import FIRST_COEFFICIENT, time_to_reach_h
+from formulate.quantity.document import HIDDEN, computed, shown
 
 __all__ = ["WARM_WITHIN_K", "Drawn", "Miss", "Plan", "PlanLimits", "PlanTable"]
 
@@ -80,7 +81,7 @@ class Drawn:
     ingredient: str
     what: str
     share: float
-    of_best: float
+    of_best: float = field(metadata=shown("of_best_strength"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +142,7 @@ class Plan:
         Limits not kept, the worst first.
     """
 
-    name: str
+    name: str = field(metadata=HIDDEN)
     time_h: float
     temperature_c: float
     enzyme: EnzymeOrder | None
@@ -154,7 +155,7 @@ class Plan:
     pectin_left_g_l: float
     strength_pct_vol: float
     volume_l: float
-    cost_per_l: float | None
+    cost_per_l: float | None = field(metadata=shown("cost_per_litre"))
     warm_up_h: float
     straining_h: float
     clock_h: float
@@ -163,6 +164,13 @@ class Plan:
     misses: tuple[Miss, ...]
 
     @property
+    @computed(after="above_flash_point")
+    def meets(self) -> bool:
+        """Whether it keeps every limit."""
+        return not self.misses
+
+    @property
+    @computed("plan", after="name")
     def command_text(self) -> str:
         """The plan as `solve --infuse` takes it."""
         return self.name if self.enzyme is None else f"{self.name} with enzyme {self.enzyme}"

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from formulate.errors import VESSEL_TOO_SMALL
-from formulate.report.cautions_text import caution_document, caution_lines
-from formulate.report.document import SCHEMA_VERSION, note_documents
-from formulate.report.law_text import law_document, law_lines, over_lines
+from formulate.report.cautions_text import caution_lines
+from formulate.report.law_text import law_lines, over_lines
 from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import measured_at, notes_text, paragraph, table_text, too_small_lines
 
 if TYPE_CHECKING:
     from formulate.describe.adjust_record import Adjustment, CardRow
 
-__all__ = ["adjust_document", "adjust_text", "card_text", "care_text"]
+__all__ = ["adjust_text", "card_text", "care_text"]
 
 
 def adjust_text(record: Adjustment) -> str:
@@ -101,69 +100,3 @@ def card_text(rows: Sequence[CardRow], volume_l: float) -> str:
 def care_text(record: Adjustment, *, all_cautions: bool = False) -> str:
     """Write what the batch put right, and who makes it by the card, must take care of."""
     return "\n".join(caution_lines(record.cautions, in_full=all_cautions))
-
-
-def adjust_document(record: Adjustment, rows: Sequence[CardRow] = ()) -> dict[str, Any]:
-    """Lay out an adjustment."""
-    drink = record.drink
-    return {
-        "schema_version": SCHEMA_VERSION,
-        "status": record.status,
-        "name": record.name,
-        "bottle": record.bottle,
-        "batch": {"mass_kg": record.mass_kg, "volume_l": record.volume_l},
-        "add": [
-            {
-                "ingredient": one.ingredient,
-                "mass_g": one.mass_kg * 1000.0,
-                "measure": one.measure,
-                "cost": one.cost,
-            }
-            for one in record.additions
-        ],
-        "least_by": "cost" if record.by_cost else "mass",
-        "proved": record.proved,
-        "predicted": None
-        if drink is None
-        else {
-            "volume_l": drink.volume_l,
-            "strength_pct_vol": drink.strength_pct_vol,
-            "sugar_g_l": drink.sugar_g_l,
-            "acid_g_l": None if "acid" in record.unknown else drink.acid_g_l,
-            "bitterness_value": None if "bitterness" in record.unknown else drink.bitterness_value,
-        },
-        "targets": [
-            {
-                "target": aim.target,
-                "lower": aim.lower,
-                "upper": aim.upper,
-                "before": aim.before,
-                "after": None if drink is None else aim.after,
-                "unit": aim.unit,
-            }
-            for aim in record.aims
-        ],
-        "unknown": list(record.unknown),
-        "vessel": None
-        if record.fill is None
-        else {
-            "vessel": record.fill.vessel,
-            "volume_l": record.fill.volume_l,
-            "holds_l": record.fill.holds_l,
-        },
-        **law_document(record.law),
-        "clash": [member.limit.origin.name for member in record.clash],
-        "card": [
-            {
-                "strength_pct_vol": row.strength_pct_vol,
-                "sugar_g_l": row.sugar_g_l,
-                "why": row.why,
-                "add": None
-                if row.additions is None
-                else [{"ingredient": name, "mass_g": mass * 1000.0} for name, mass in row.additions],
-            }
-            for row in rows
-        ],
-        "warnings": note_documents((*record.notes, *record.cautions)),
-        "cautions": [caution_document(note) for note in record.cautions],
-    }

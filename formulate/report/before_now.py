@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from formulate.files.measures import COST, IN_EVERY_DRINK, MEASURES, measure_of
 from formulate.report.numbers import band_text, grams, target_value
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from formulate.describe.records import DrinkRecord
     from formulate.describe.reformulate_record import Figures, Move
 
-__all__ = ["figure_rows", "figures_document", "move_document", "move_lines"]
+__all__ = ["figure_rows", "move_lines"]
 
 
 def move_lines(moves: Sequence[Move], drink: DrinkRecord) -> list[str]:
@@ -67,22 +67,6 @@ def figure_rows(drink: DrinkRecord, heads: Sequence[str], columns: Sequence[Figu
         shown = ["?" if value is None else target_value(name, value) for value in values]
         rows.append([name, *shown, measure.unit.format(currency=currency), band])
     return rows
-
-
-def figures_document(figures: Figures) -> dict[str, Any]:
-    """Lay out figures for JSON."""
-    return {measure.figure: figures.value(measure.name) for measure in (*IN_EVERY_DRINK, MEASURES[COST])}
-
-
-def move_document(move: Move) -> dict[str, Any]:
-    """Lay out a move for JSON."""
-    return {
-        "ingredient": move.ingredient,
-        "step": move.step,
-        "before_g": move.before_kg * 1000.0,
-        "after_g": move.after_kg * 1000.0,
-        "moved": move.moved,
-    }
 
 
 def _change(move: Move) -> str:

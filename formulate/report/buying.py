@@ -5,9 +5,8 @@ from __future__ import annotations
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from formulate.report.before_now import figure_rows, figures_document, move_document, move_lines
-from formulate.report.cautions_text import caution_document, caution_lines
-from formulate.report.document import SCHEMA_VERSION, drink_document, note_documents
+from formulate.report.before_now import figure_rows, move_lines
+from formulate.report.cautions_text import caution_lines
 from formulate.report.law_text import law_lines
 from formulate.report.numbers import grams, money, percent, proved
 from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
@@ -17,7 +16,7 @@ if TYPE_CHECKING:
     from formulate.describe.buy_record import Adaptation, BuyLine, BuyRecord
     from formulate.describe.menu_record import MenuRecord
 
-__all__ = ["buy_document", "buy_text", "paid_text"]
+__all__ = ["buy_text", "paid_text"]
 
 LEAST_LEFT_KG = 5e-4
 """Less than half a gram is no rest anybody keeps."""
@@ -136,81 +135,6 @@ def _elsewhere_text(record: BuyRecord) -> str:
         f"Or with {', '.join(others)} instead: {money(total)} {record.currency} in all, "
         "every least order kept."
     )
-
-
-def buy_document(record: BuyRecord) -> dict[str, Any]:
-    """Lay a buying list out for JSON."""
-    return {
-        "schema_version": SCHEMA_VERSION,
-        "status": record.status,
-        "name": record.drink.name,
-        "lines": [_line(line) for line in record.lines],
-        "total": record.total,
-        "without_tax": record.without_tax,
-        "tax": record.tax,
-        "deposit": record.deposit,
-        "to_pay": record.to_pay,
-        "currency": record.currency,
-        "proven_gap": record.proven_gap,
-        "leftover_share": record.leftover_share,
-        "least_orders": [{"supplier": name, "least": least} for name, least in record.least_orders],
-        "shortfalls": [_shortfall(short) for short in record.shortfalls],
-        "elsewhere": [_line(line) for line in record.elsewhere],
-        "adapted": None if record.adapted is None else _adaptation(record.adapted),
-        "could_save": record.could_save,
-        "warnings": note_documents((*record.notes, *record.drink.cautions)),
-        "cautions": [caution_document(note) for note in record.drink.cautions],
-        "drink": drink_document(record.drink),
-    }
-
-
-def _line(line: BuyLine) -> dict[str, Any]:
-    return {
-        "ingredient": line.name,
-        "supplier": line.supplier,
-        "packs": line.packs,
-        "pack": line.pack,
-        "bought_g": line.bought_kg * 1000.0,
-        "without_tax": line.without_tax,
-        "tax": line.tax,
-        "deposit": line.deposit,
-        "cost": line.cost,
-        "used_g": line.used_kg * 1000.0,
-        "from_stock_g": line.from_stock_kg * 1000.0,
-        "left_g": line.left_kg * 1000.0,
-    }
-
-
-def _shortfall(short: Shortfall) -> dict[str, Any]:
-    stocks = [
-        {
-            "ingredient": stock.ingredient,
-            "pack": stock.pack,
-            "packs": stock.packs,
-            "cost": stock.cost,
-            "batches": stock.batches,
-        }
-        for stock in short.keeping
-    ]
-    return {
-        "supplier": short.supplier,
-        "least": short.least,
-        "ordered": short.ordered,
-        "missing": short.short,
-        "only_to_reach_it": stocks[0] if stocks else None,
-        "all_to_reach_it": stocks,
-        "keep_for_other_drinks": list(short.others),
-    }
-
-
-def _adaptation(adapted: Adaptation) -> dict[str, Any]:
-    return {
-        "saved": adapted.saved,
-        "proved": adapted.proved,
-        "moves": [move_document(move) for move in adapted.moves],
-        "before": figures_document(adapted.before),
-        "after": figures_document(adapted.after),
-    }
 
 
 def _by_supplier(lines: list[BuyLine]) -> Any:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from formulate.report.plain import paragraph
 
 if TYPE_CHECKING:
     from formulate.rules.records import CategoryRecord
 
-__all__ = ["UNVERIFIED", "category_document", "category_lines", "fitting_names"]
+__all__ = ["UNVERIFIED", "category_lines", "fitting_names"]
 
 MOST_NEAR = 2
 NEAR_ENOUGH = 0.6
@@ -57,24 +57,6 @@ def fitting_names(categories: Sequence[CategoryRecord]) -> list[str]:
         ]
         told.append(f"{place}: {'; '.join(names) if names else 'none of the names here fits'}")
     return told
-
-
-def category_document(categories: Sequence[CategoryRecord]) -> list[dict[str, Any]]:
-    """Lay out every category for JSON."""
-    return [
-        {
-            "id": one.id,
-            "name": one.name,
-            "names": list(one.names),
-            "jurisdictions": list(one.jurisdictions),
-            "relevant": one.relevant,
-            "fits": one.fits,
-            "missing": list(one.missing),
-            "by_hand": one.by_hand or None,
-            "source": one.source,
-        }
-        for one in categories
-    ]
 
 
 def _name(one: CategoryRecord) -> str:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
+from formulate.describe.records import ADVICE
 from formulate.errors import Note
 from formulate.report.plain import paragraph
 
-__all__ = ["ADVICE", "SHOWN_AT_FIRST", "caution_document", "caution_lines"]
+__all__ = ["SHOWN_AT_FIRST", "caution_lines"]
 
 SHOWN_AT_FIRST = 5
 """More than this is a wall of text; what guests must know, and fire, poison and burst glass, is never cut."""
@@ -21,8 +21,6 @@ OTHERS_AT_LEAST = 2
 
 IN_FULL_ONLY = 4
 """From this rank on a caution is good to know once, not on every screen."""
-
-ADVICE = "Not legal or medical advice: ask your local code and a licensed professional."
 
 
 def caution_lines(cautions: Sequence[Note], *, in_full: bool = False, title: str = "Take care") -> list[str]:
@@ -52,19 +50,6 @@ def _at_first(cautions: Sequence[Note]) -> list[Note]:
     others = [note for note in cautions if not note.for_guests and note.rank < IN_FULL_ONLY]
     grave = sum(note.rank == GRAVE for note in others)
     return [*guests, *others[: max(grave, SHOWN_AT_FIRST - len(guests), OTHERS_AT_LEAST)]]
-
-
-def caution_document(note: Note) -> dict[str, Any]:
-    """Lay out one caution for JSON."""
-    return {
-        "code": note.code,
-        "text": note.text,
-        "source": note.source,
-        "short": note.short or note.text,
-        "place": note.place,
-        "rank": note.rank,
-        "for_guests": note.for_guests,
-    }
 
 
 def _full(note: Note) -> str:

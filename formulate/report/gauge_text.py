@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
     from formulate.learn.doubt import Figure
     from formulate.learn.readings import GaugeRecord
 
-__all__ = ["gauge_document", "gauge_text"]
+__all__ = ["gauge_text"]
 
 
 def gauge_text(record: GaugeRecord) -> str:
@@ -48,38 +47,3 @@ def gauge_text(record: GaugeRecord) -> str:
 def _digits(figure: Figure, usual: int) -> int:
     """Show one digit more where the doubt is small enough to mean something."""
     return usual + 1 if 0.0 < figure.expanded < 0.3 * 10.0**-usual * 10.0 else usual
-
-
-def gauge_document(record: GaugeRecord) -> dict[str, Any]:
-    """Lay out what readings say."""
-    return {
-        "schema_version": SCHEMA_VERSION,
-        "status": "gauged",
-        "name": record.readings.name,
-        "strength_pct_vol": _figure(record.strength),
-        "sugar_g_l": _figure(record.sugar),
-        "other_strength_pct_vol": record.other_strength_pct_vol,
-        "density_kg_m3": record.density_kg_m3,
-        "refractive_index": record.refractive_index,
-        "warnings": note_documents(record.notes),
-    }
-
-
-def _figure(figure: Figure) -> dict[str, Any]:
-    return {
-        "value": figure.value,
-        "given": figure.given,
-        "standard_uncertainty": figure.standard,
-        "expanded_uncertainty": figure.expanded,
-        "coverage_factor": figure.coverage_factor,
-        "covers": 0.95,
-        "causes": [
-            {
-                "cause": doubt.cause,
-                "standard_uncertainty": doubt.standard,
-                "expanded_uncertainty": doubt.expanded,
-                "even": doubt.even,
-            }
-            for doubt in figure.doubts
-        ],
-    }

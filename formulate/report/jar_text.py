@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from formulate.report.document import drink_document, fill_documents
 from formulate.report.plain import paragraph
 
 if TYPE_CHECKING:
     from formulate.jobs.jar import JarRecord
 
-__all__ = ["jar_document", "jar_text"]
+__all__ = ["jar_text"]
 
 
 def jar_text(record: JarRecord) -> str:
@@ -31,25 +30,3 @@ def jar_text(record: JarRecord) -> str:
             f"{fill.vessel} ({fill.holds_l:g} L)."
         )
     return "\n".join(lines)
-
-
-def jar_document(record: JarRecord) -> dict[str, Any]:
-    """Lay out a jar: the drink, and what came out."""
-    return {
-        **drink_document(record.drink),
-        "weighed_in_g": record.weighed_in_kg * 1000.0,
-        "came_out": [
-            {
-                "step": out.step,
-                "text": out.text,
-                "mass_g": out.mass_kg * 1000.0,
-                "volume_l": out.volume_l,
-                "calculated_g": out.calculated_kg * 1000.0,
-                "in_cake": out.in_cake,
-                "missing_g": out.missing_kg * 1000.0,
-                "missing_by_starting_values_g": out.starting_kg * 1000.0,
-            }
-            for out in record.out
-        ],
-        "vessels": fill_documents(record.fills),
-    }

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from formulate.report.category_text import UNVERIFIED, category_document, fitting_names
-from formulate.report.cautions_text import ADVICE
-from formulate.report.document import SCHEMA_VERSION, note_documents
-from formulate.report.law_text import law_document, over_lines
+from formulate.describe.records import ADVICE
+from formulate.report.category_text import UNVERIFIED, fitting_names
+from formulate.report.law_text import over_lines
 from formulate.report.plain import notes_text, paragraph
 
 if TYPE_CHECKING:
     from formulate.describe.label_record import DrinksRecord, LabelIngredient, LabelRecord
 
-__all__ = ["label_document", "label_text"]
+__all__ = ["label_text"]
 
 HEAD = 13
 """Width of the column of headings."""
@@ -31,80 +30,6 @@ def label_text(record: LabelRecord) -> str:
     lines += notes_text("Good to know", record.notes)
     lines += ["", f"  {ADVICE}"]
     return "\n".join(lines)
-
-
-def label_document(record: LabelRecord) -> dict[str, Any]:
-    """Lay out the figures of a label."""
-    energy = record.energy
-    return {
-        "schema_version": SCHEMA_VERSION,
-        "status": "label",
-        "name": record.name,
-        "jurisdiction": record.jurisdiction,
-        "categories": category_document(record.categories),
-        "strength": {
-            "printed": f"{record.strength_text} % vol",
-            "calculated_pct_vol": record.strength_pct_vol,
-            "tolerances": [
-                {"jurisdiction": place, "pct_vol": pct_vol, "source": source}
-                for place, pct_vol, source in record.tolerances
-            ],
-        },
-        "volume": {
-            "batch_l": record.volume_l,
-            "bottle_l": record.bottle_l,
-            "bottles": record.bottles,
-            "may_hold_less": [
-                {"jurisdiction": place, "litres": litres, "source": source}
-                for place, litres, source in record.short
-            ],
-        },
-        "ingredients": [
-            {
-                "id": one.id,
-                "name": one.name,
-                "mass_g": one.mass_kg * 1000.0,
-                "made_of": list(one.made_of),
-                "to_name": list(one.to_name),
-            }
-            for one in record.ingredients
-        ],
-        "allergens": [
-            {
-                "id": one.id,
-                "name": one.name,
-                "brought_by": list(one.brought_by),
-                "jurisdictions": list(one.jurisdictions),
-                "source": one.source,
-            }
-            for one in record.allergens
-        ],
-        "energy_per_100_ml": {
-            "kj": energy.kj,
-            "kcal": energy.kcal,
-            "parts": [{"of": name, "grams": grams, "kj": kj} for name, grams, kj in energy.parts],
-            "source": energy.source,
-        },
-        "serve": {
-            "volume_l": record.serve_l,
-            "kj": energy.kj * record.serve_l * 10.0,
-            "kcal": energy.kcal * record.serve_l * 10.0,
-            "drinks": [
-                {
-                    "country": one.country,
-                    "ethanol_g": one.ethanol_g,
-                    "per_serve": one.per_serve,
-                    "per_bottle": one.per_bottle,
-                    "source": one.source,
-                }
-                for one in record.drinks
-            ],
-        },
-        "keep": {"text": record.keep, "source": record.keep_source} if record.keep else None,
-        "quinine_source": record.quinine_source or None,
-        **law_document(record.law),
-        "warnings": note_documents(record.notes),
-    }
 
 
 def _headings(record: LabelRecord) -> list[tuple[str, str]]:

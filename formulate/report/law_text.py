@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from formulate.report.plain import paragraph, table_text
 
 if TYPE_CHECKING:
     from formulate.rules.records import CapRecord, LawRecord
 
-__all__ = ["law_document", "law_lines", "over_lines"]
+__all__ = ["law_lines", "over_lines"]
 
 CONTENTS_DOUBT = "What plants hold at worst is mostly from memory, not verified (standards plant-contents)."
 
@@ -72,39 +72,3 @@ def _verdict(cap: CapRecord) -> str:
     if cap.over:
         return "OVER THE LIMIT"
     return "at its limit" if cap.binding else ""
-
-
-def law_document(law: LawRecord | None) -> dict[str, Any]:
-    """Lay out every limit that counts for something the drink holds.
-
-    Parameters
-    ----------
-    law : LawRecord or None
-    """
-    if law is None:
-        return {}
-    return {
-        "jurisdiction": law.jurisdiction,
-        "too_weak": list(law.too_weak),
-        "limits": [
-            {
-                "limit": cap.rule,
-                "substance": cap.substance,
-                "says": cap.says,
-                "value": cap.value,
-                "most": cap.most,
-                "unit": cap.unit,
-                "binding": cap.binding,
-                "over": cap.over,
-                "from": [{"ingredient": name, "share": share} for name, share in cap.brought_by],
-                "jurisdiction": list(cap.jurisdiction),
-                "source": cap.provenance,
-                "verified": cap.verified,
-                "place": cap.source,
-                "lifted": None
-                if cap.lifted is None
-                else {"name": cap.lifted.name, "reason": cap.lifted.reason, "date": cap.lifted.date},
-            }
-            for cap in law.caps
-        ],
-    }

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from formulate.report.document import note_documents
 from formulate.report.numbers import grams, money, target_value
 from formulate.report.plain import notes_text, paragraph
 
 if TYPE_CHECKING:
     from formulate.jobs.limit_prices import EntryRecord, LimitPriceRecord, Prices
 
-__all__ = ["prices_document", "prices_lines"]
+__all__ = ["prices_lines"]
 
 
 def prices_lines(prices: Prices) -> list[str]:
@@ -27,17 +25,6 @@ def prices_lines(prices: Prices) -> list[str]:
         for entry in prices.entries:
             lines += paragraph(_entry_text(entry, prices.currency), first="  · ", rest="    ")
     return [*lines, *notes_text("About these prices", prices.notes)]
-
-
-def prices_document(prices: Prices) -> dict[str, Any]:
-    """Lay out the same for JSON; prices are per litre bottled for one more unit of the bound."""
-    return {
-        "prices": {
-            "limits": [asdict(price) for price in prices.limits],
-            "entries": [asdict(entry) for entry in prices.entries],
-            "warnings": note_documents(prices.notes),
-        }
-    }
 
 
 def _limit_text(price: LimitPriceRecord, currency: str) -> str:

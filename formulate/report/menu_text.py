@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import math
 from itertools import groupby
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from formulate.files.measures import IN_EVERY_DRINK
 from formulate.quantity.durations import duration
 from formulate.report.buying import paid_text
-from formulate.report.cautions_text import caution_document, caution_lines
-from formulate.report.document import SCHEMA_VERSION, note_documents
+from formulate.report.cautions_text import caution_lines
 from formulate.report.numbers import grams, money, percent, proved, target_value
 from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
-    from formulate.blend.profile import Profile
     from formulate.describe.menu_record import MenuLine, MenuRecord, ParRow
 
-__all__ = ["menu_document", "menu_text"]
+__all__ = ["menu_text"]
 
 LONGEST_NAME = 26
 LEAST_SHOWN_L = 5e-4
@@ -44,144 +42,6 @@ def menu_text(record: MenuRecord, *, all_cautions: bool = False) -> str:
     lines += notes_text("Good to know", [note for note in record.notes if note not in broken])
     lines += caution_lines(record.cautions, in_full=all_cautions)
     return "\n".join(lines)
-
-
-def menu_document(record: MenuRecord) -> dict[str, Any]:
-    """Lay out a menu for JSON."""
-    mix = record.mix
-    return {
-        "schema_version": SCHEMA_VERSION,
-        "status": record.status,
-        "name": record.name,
-        "weeks": record.weeks,
-        "cover_share": record.cover_share,
-        "drinks": [
-            {
-                "name": row.name,
-                "sold": row.sold,
-                "cost": None if row.price is None else row.price.cost,
-                "price": None if row.price is None else row.price.price,
-                "price_without_tax": None if row.price is None else row.price.price_without_tax,
-                "cost_share": None if row.price is None else row.price.cost_share,
-                "contribution": None if row.price is None else row.price.contribution,
-                "price_for_target": None if row.price is None else row.price.price_for_target,
-            }
-            for row in record.drinks
-        ],
-        "mix": None
-        if mix is None
-        else {
-            "sales_without_tax": mix.sales_without_tax,
-            "cost": mix.cost,
-            "contribution": mix.contribution,
-            "cost_share": mix.cost_share,
-        },
-        "house": [
-            {
-                "name": row.name,
-                "poured_l": row.poured_l,
-                "on_hand_l": row.on_hand_l,
-                "made_l": row.made_l,
-                "left_l": row.left_l,
-                "par_l": row.par_l,
-                "spoiled_l": row.spoiled_l,
-                "short_l": row.short_l,
-                "keeps_weeks": row.keeps_weeks,
-            }
-            for row in record.house
-        ],
-        "calendar": [
-            {
-                "week": row.week,
-                "ready": row.ready,
-                "name": row.name,
-                "vessel": row.vessel,
-                "batches": row.batches,
-                "each_l": row.each_l,
-                "recipe": row.recipe,
-                "bottles": row.bottles,
-                "bottle_l": row.bottle_l,
-            }
-            for row in record.calendar
-        ],
-        "lines": [
-            {
-                "ingredient": line.name,
-                "supplier": line.supplier,
-                "week": line.week,
-                "packs": line.packs,
-                "pack": line.pack,
-                "amount_g": line.amount_kg * 1000.0,
-                "without_tax": line.without_tax,
-                "tax": line.tax,
-                "deposit": line.deposit,
-                "to_pay": line.to_pay,
-                "cost": line.cost,
-            }
-            for line in record.lines
-        ],
-        "stock": [
-            {
-                "ingredient": row.name,
-                "unit": "pieces" if row.in_pieces else "g",
-                "on_hand_g": _counted(row, row.on_hand_kg),
-                "par_g": _counted(row, row.par_kg),
-                "left_g": _counted(row, row.left_kg),
-                "spoiled_g": _counted(row, row.spoiled_kg),
-                "per_week_g": _counted(row, row.per_week_kg),
-                "lead_time_days": row.lead_time_days,
-                "order_at_g": None if row.order_at_kg is None else _counted(row, row.order_at_kg),
-                "runs_out": row.runs_out,
-                "left_worth": row.left_worth,
-                "spoiled_worth": row.spoiled_worth,
-            }
-            for row in record.stock
-        ],
-        "cost": {
-            "total": record.total,
-            "tax": record.tax,
-            "deposit": record.deposit,
-            "to_pay": record.to_pay,
-            "labour": record.labour,
-            "labour_h": record.labour_h,
-            "currency": record.currency,
-            "proven_gap": record.proven_gap,
-        },
-        "adapted": [
-            {
-                "name": row.name,
-                "recipe": row.recipe,
-                "made_l": row.made_l,
-                "lines": [
-                    {
-                        "ingredient": line.ingredient,
-                        "step": line.step,
-                        "first_g_l": line.first_g_l,
-                        "now_g_l": line.now_g_l,
-                    }
-                    for line in row.lines
-                ],
-                "first": _figures(row.first),
-                "now": _figures(row.now),
-            }
-            for row in record.adapted
-        ],
-        "saved_by_adapting": record.saved,
-        "leftover_share": record.leftover_share,
-        "least_orders": [{"supplier": name, "least": least} for name, least in record.least_orders],
-        "warnings": note_documents((*record.notes, *record.cautions)),
-        "cautions": [caution_document(note) for note in record.cautions],
-        "over_a_limit": record.over_a_limit,
-    }
-
-
-def _counted(row: ParRow, mass_kg: float) -> float:
-    """Return grams, or pieces of a supply."""
-    return mass_kg if row.in_pieces else mass_kg * 1000.0
-
-
-def _figures(drink: Profile) -> dict[str, float]:
-    return {measure.figure: float(drink.value(measure.name)) for measure in IN_EVERY_DRINK}
 
 
 def _short_name(name: str) -> str:

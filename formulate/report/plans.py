@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from formulate.errors import VESSEL_TOO_SMALL
 from formulate.quantity.durations import duration
-from formulate.report.cautions_text import caution_document, caution_lines
-from formulate.report.document import SCHEMA_VERSION, fill_documents, note_documents
-from formulate.report.law_text import law_document, law_lines, over_lines
+from formulate.report.cautions_text import caution_lines
+from formulate.report.law_text import law_lines, over_lines
 from formulate.report.numbers import money
 from formulate.report.plain import WIDTH, notes_text, paragraph, too_small_lines
 
@@ -18,7 +17,7 @@ if TYPE_CHECKING:
     from formulate.jobs.infuse import InfuseRecord
     from formulate.planning.infusion_plans import Plan
 
-__all__ = ["plans_document", "plans_text"]
+__all__ = ["plans_text"]
 
 GAP = 1
 PARTS = frozenset({"pith", "zest", "peel", "juice", "flesh"})
@@ -54,96 +53,6 @@ def plans_text(record: InfuseRecord, *, all_cautions: bool = False) -> str:
     lines += notes_text("Good to know", [note for note in record.notes if note.code != VESSEL_TOO_SMALL])
     lines += caution_lines(record.cautions, in_full=all_cautions)
     return "\n".join(line.rstrip() for line in lines)
-
-
-def plans_document(record: InfuseRecord) -> dict[str, Any]:
-    """Lay out a table of plans."""
-    limits = record.limits
-    return {
-        "schema_version": SCHEMA_VERSION,
-        "status": "recommended" if record.meets else "refined" if record.refined is not None else "nearest",
-        "name": record.name,
-        "step": record.step,
-        "basis": record.basis,
-        "liquor_l": record.liquor_l,
-        "strength_pct_vol": record.strength_pct_vol,
-        "pectin_g_l": record.pectin_g_l,
-        "jar_l": record.jar_l,
-        "start_c": record.start_c,
-        "warm_up_counted": record.warm_up_counted,
-        "currency": record.currency,
-        "limits": {
-            "drawn": limits.drawn,
-            "drawn_of": list(record.held),
-            "harsh": limits.harsh,
-            "colour_left": limits.colour_left,
-            "pectin_left_g_l": limits.pectin_left_g_l,
-            "hottest_c": limits.hottest_c,
-        },
-        "plans": [_plan(plan) for plan in record.plans],
-        "chosen": _plan(record.chosen),
-        "sentence": record.sentence,
-        "refined": None if record.refined is None else _plan(record.refined),
-        "command": record.command,
-        "refined_command": record.refined_command,
-        "redosed": None
-        if record.redosed is None
-        else {
-            "plan": record.redosed.plan,
-            "found": record.redosed.found,
-            "cost_per_litre": record.redosed.cost_per_l,
-        },
-        "probe": None
-        if record.probe is None
-        else {
-            "reading_c": record.probe.reading_c,
-            "time_h": record.probe.time_h,
-            "bath_c": record.probe.bath_c,
-            "remaining_h": record.probe.remaining_h,
-            "latest_remaining_h": record.probe.latest_remaining_h,
-            "time_constant_h": record.probe.time_constant_h,
-        },
-        "warnings": note_documents((*record.notes, *record.cautions)),
-        "cautions": [caution_document(note) for note in record.cautions],
-        "law": law_document(record.law),
-        "vessels": fill_documents(record.fills),
-    }
-
-
-def _plan(plan: Plan) -> dict[str, Any]:
-    return {
-        "plan": plan.command_text,
-        "time_h": plan.time_h,
-        "temperature_c": plan.temperature_c,
-        "enzyme": plan.enzyme,
-        "enzyme_hold_h": plan.enzyme_hold_h,
-        "enzyme_hold_c": plan.enzyme_hold_c,
-        "drawn": [
-            {
-                "ingredient": drawn.ingredient,
-                "what": drawn.what,
-                "share": drawn.share,
-                "of_best_strength": drawn.of_best,
-            }
-            for drawn in plan.drawn
-        ],
-        "bitterness_value": plan.bitterness_value,
-        "colour_left": plan.colour_left,
-        "harsh_share": plan.harsh_share,
-        "pectin_left_g_l": plan.pectin_left_g_l,
-        "strength_pct_vol": plan.strength_pct_vol,
-        "volume_l": plan.volume_l,
-        "cost_per_litre": plan.cost_per_l,
-        "warm_up_h": plan.warm_up_h,
-        "straining_h": plan.straining_h,
-        "clock_h": plan.clock_h,
-        "clock_at_most_h": plan.clock_at_most_h,
-        "above_flash_point": plan.above_flash_point,
-        "meets": not plan.misses,
-        "misses": [
-            {"limit": miss.limit, "text": miss.text, "shortfall": miss.shortfall} for miss in plan.misses
-        ],
-    }
 
 
 def _table(record: InfuseRecord) -> list[str]:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from formulate.files.measures import BITTERNESS, IN_EVERY_DRINK, STRENGTH, Measure, measure_of
+from formulate.files.measures import BITTERNESS, IN_EVERY_DRINK, STRENGTH
 from formulate.quantity.cents import cents_adding_up
-from formulate.report.cautions_text import caution_document, caution_lines
-from formulate.report.document import SCHEMA_VERSION, note_documents
-from formulate.report.law_text import law_document, law_lines, over_lines
+from formulate.report.cautions_text import caution_lines
+from formulate.report.law_text import law_lines, over_lines
 from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import AT, notes_text, paragraph, table_text
 
@@ -19,7 +18,7 @@ if TYPE_CHECKING:
     from formulate.describe.pour_record import PourLine, PourRecord, PrebatchRecord
     from formulate.jobs.fit import FittedBottle
 
-__all__ = ["fit_text", "millilitres", "pour_document", "pour_text"]
+__all__ = ["fit_text", "millilitres", "pour_text"]
 
 LONGEST_NAME = 30
 NO_METHOD_WORDS = {"batched": "poured as it is"}
@@ -87,111 +86,6 @@ def fit_text(fitted: FittedBottle, *, saved: bool) -> str:
     return "\n".join([*lines, *paragraph(held if saved else f"{held} Save its recipe with -o.")])
 
 
-def pour_document(record: PourRecord) -> dict[str, Any]:
-    """Lay out one drink for JSON."""
-    served, price, batch = record.served, record.price, record.batch
-    return {
-        "schema_version": SCHEMA_VERSION,
-        "status": "predicted",
-        "name": record.name,
-        "method": record.method,
-        "lines": [_line_document(line) for line in record.lines],
-        "poured": {
-            "volume_ml": record.poured_l * 1000.0,
-            "strength_pct_vol": record.poured_strength_pct_vol,
-        },
-        "melt": {
-            "mass_g": record.melt.mass_kg * 1000.0,
-            "volume_ml": record.melt.volume_l * 1000.0,
-            "share_of_poured": record.melt.share,
-            "spread_share": record.melt.spread_share,
-            "weighed": record.melt.weighed,
-            "from": record.melt.text,
-            "source": record.melt.source,
-            "confidence": record.melt.confidence,
-        },
-        "served": {
-            "volume_ml": float(served.volume_l) * 1000.0,
-            "mass_g": float(served.mass_kg) * 1000.0,
-            "strength_pct_vol": float(served.strength_pct_vol),
-            "strength_low_pct_vol": record.strength_range[0],
-            "strength_high_pct_vol": record.strength_range[1],
-            "sugar_g_l": float(served.sugar_g_l),
-            "acid_g_l": float(served.acid_g_l),
-            "bitterness_value": float(served.bitterness_value),
-            **{measure.key: float(served.value(measure.name)) for measure in _contents(record)},
-            "ethanol_g": record.ethanol_kg * 1000.0,
-        },
-        "targets": [
-            {"target": name, "lower": lower, "upper": None if math.isinf(upper) else upper}
-            for name, (lower, upper) in record.aims.items()
-        ],
-        "price": None
-        if price is None
-        else {
-            "ingredients": price.ingredients,
-            "garnish": price.garnish,
-            "waste": price.waste,
-            "cost": price.cost,
-            "price": price.price,
-            "price_without_tax": price.price_without_tax,
-            "cost_share": price.cost_share,
-            "contribution": price.contribution,
-            "target_share": price.target_share,
-            "price_for_target": price.price_for_target,
-            "prices_with_tax": price.prices_with_tax,
-            "currency": price.currency,
-        },
-        "batch": None
-        if batch is None
-        else {
-            "size": batch.size_text,
-            "lines": [
-                {
-                    "ingredient": line.ingredient,
-                    "volume_ml": None if line.volume_l is None else line.volume_l * 1000.0,
-                    "mass_g": line.mass_kg * 1000.0,
-                    "measure": line.measure,
-                }
-                for line in batch.lines
-            ],
-            "volume_l": float(batch.drink.volume_l),
-            "strength_pct_vol": float(batch.drink.strength_pct_vol),
-            "serves": batch.serves,
-            "serve_ml": batch.serve_l * 1000.0,
-            "at_service": [_line_document(line) for line in batch.at_service],
-        },
-        "warnings": note_documents((*record.notes, *record.cautions)),
-        "standard_drinks": [
-            {
-                "country": one.country,
-                "ethanol_g": one.ethanol_g,
-                "per_serve": one.per_serve,
-                "source": one.source,
-            }
-            for one in record.drinks
-        ],
-        "allergens": [
-            {"id": one.id, "name": one.name, "brought_by": list(one.brought_by), "source": one.source}
-            for one in record.allergens
-        ],
-        "cautions": [caution_document(note) for note in record.cautions],
-        **law_document(record.law),
-    }
-
-
-def _line_document(line: PourLine) -> dict[str, Any]:
-    return {
-        "ingredient": line.ingredient,
-        "as_written": line.text,
-        "volume_ml": None if line.volume_l is None else line.volume_l * 1000.0,
-        "mass_g": line.mass_kg * 1000.0,
-        "cost": line.cost,
-        "after": line.after,
-        "garnish": line.is_garnish,
-    }
-
-
 def _parts(price: PriceRecord) -> list[float]:
     """Return what is poured, on the glass and wasted, in cents that add up to what one costs."""
     return cents_adding_up((price.ingredients, price.garnish, price.waste), float(money(price.cost)))
@@ -222,11 +116,6 @@ def _row(line: PourLine, cost: str) -> list[str]:
     return [f"  {name}", line.text, volume, mass, cost]
 
 
-def _contents(record: PourRecord) -> list[Measure]:
-    """List what ingredients bring that the file asks for."""
-    return [measure for name in record.aims if (measure := measure_of(name)).is_content]
-
-
 def _in_the_glass(record: PourRecord) -> list[list[str]]:
     served = record.served
     low, high = record.strength_range
@@ -235,7 +124,7 @@ def _in_the_glass(record: PourRecord) -> list[list[str]]:
         said.append(f"from {record.poured_strength_pct_vol:.1f} before it")
     litres = float(served.volume_l)
     rows = [["in the glass", "", "", "you asked" if record.aims else "", ""]]
-    for measure in (*IN_EVERY_DRINK, *_contents(record)):
+    for measure in (*IN_EVERY_DRINK, *record.contents):
         name, value = measure.name, float(served.value(measure.name))
         if name == BITTERNESS and value < 0.5 and name not in record.aims:
             continue

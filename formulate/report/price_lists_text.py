@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from formulate.report.document import SCHEMA_VERSION
 from formulate.report.plain import paragraph, table_text
 
 if TYPE_CHECKING:
     from formulate.errors import SpecProblem
     from formulate.jobs.price_lists import ListRecord, PriceListsRecord
 
-__all__ = ["price_lists_document", "price_lists_text"]
+__all__ = ["price_lists_text"]
 
 LONGEST_PRODUCT = 24
 
@@ -72,54 +71,3 @@ def _rows(count: int) -> str:
 def _short(text: str) -> str:
     text = " ".join(text.split())
     return text if len(text) <= LONGEST_PRODUCT else f"{text[: LONGEST_PRODUCT - 3]}..."
-
-
-def price_lists_document(record: PriceListsRecord) -> dict[str, Any]:
-    """Lay out the same for JSON."""
-    return {
-        "schema_version": SCHEMA_VERSION,
-        "status": "ok" if record.right else "rejected",
-        "name": record.name,
-        "currency": record.currency,
-        "lists": [
-            {
-                "file": one.file,
-                "supplier": one.supplier,
-                "sheet": one.sheet,
-                "read_as": one.read_as,
-                "rows": [
-                    {
-                        "ingredient": row.ingredient,
-                        "product": row.product,
-                        "cell": row.cell,
-                        "row": row.row,
-                        "column": row.column,
-                        "pack": row.pack,
-                        "on_hand": row.on_hand,
-                        "price": row.price,
-                        "per": row.per,
-                        "tax_share": row.tax_share,
-                        "tax": row.tax_text,
-                        "deposit": row.deposit,
-                    }
-                    for row in one.rows
-                ],
-                "rejected": [_problem(problem) for problem in one.problems],
-                "rows_not_used": one.unused,
-            }
-            for one in record.lists
-        ],
-        "rejected_between": [_problem(problem) for problem in record.between],
-    }
-
-
-def _problem(problem: SpecProblem) -> dict[str, Any]:
-    place = problem.location
-    return {
-        "path": None if place is None else place.file,
-        "line": None if place is None else place.line,
-        "column": None if place is None else place.column,
-        "cell": "" if place is None else place.cell,
-        "key": problem.path,
-        "text": problem.message,
-    }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from formulate.describe.records import DrinkRecord
 from formulate.report.numbers import band_text, target_value
@@ -12,7 +12,7 @@ from formulate.report.numbers import band_text, target_value
 if TYPE_CHECKING:
     from formulate.optimise.diagnose import Explanation, Reach
 
-__all__ = ["nearest_heading", "reach_document", "reach_lines"]
+__all__ = ["nearest_heading", "reach_lines"]
 
 
 def nearest_heading(record: DrinkRecord) -> list[str]:
@@ -53,20 +53,6 @@ def reach_lines(explanation: Explanation) -> list[str]:
     width = max(len(name) for name, _ in rows)
     lines = [f"  {name.ljust(width)}  {text}" for name, text in rows]
     return ["With the other targets left out, the ingredients listed could give:", *lines]
-
-
-def reach_document(explanation: Explanation) -> list[dict[str, Any]]:
-    """Lay out the same for JSON."""
-    return [
-        {
-            "target": reach.limit.origin.name,
-            "lowest": reach.lowest,
-            "highest": reach.highest,
-            "unit": reach.limit.unit,
-            "proved": reach.proved,
-        }
-        for reach in explanation.reach
-    ]
 
 
 def _range_text(reach: Reach) -> str:

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from formulate.report.before_now import figure_rows, figures_document, move_document, move_lines
+from formulate.report.before_now import figure_rows, move_lines
 from formulate.report.cautions_text import caution_lines
-from formulate.report.document import SCHEMA_VERSION, drink_document, no_recipe_document, note_documents
 from formulate.report.law_text import law_lines
 from formulate.report.numbers import grams, money
 from formulate.report.plain import notes_text, paragraph, table_text
@@ -19,9 +18,7 @@ if TYPE_CHECKING:
     from formulate.jobs.reformulate import NoReplacement
 
 __all__ = [
-    "no_replacement_document",
     "no_replacement_lines",
-    "reformulation_document",
     "reformulation_text",
 ]
 
@@ -63,53 +60,6 @@ def reformulation_text(record: Reformulation, *, all_cautions: bool = False) -> 
     lines += notes_text("Good to know", (*record.notes, *drink.notes))
     lines += caution_lines(drink.cautions, in_full=all_cautions)
     return "\n".join(lines)
-
-
-def reformulation_document(record: Reformulation) -> dict[str, Any]:
-    """Lay out the same for JSON; `recipe`, `predicted` and the rest are those of `solve`."""
-    return drink_document(record.best.drink) | {
-        "schema_version": SCHEMA_VERSION,
-        "status": "reformulated",
-        "changes": list(record.changes),
-        "mode": record.mode,
-        "before": figures_document(record.before),
-        "before_l": record.before_l,
-        "unchanged": None if record.unchanged is None else figures_document(record.unchanged),
-        "after": figures_document(record.best.figures),
-        "moved": record.best.moved,
-        "moves": [move_document(move) for move in record.best.moves],
-        "others": [
-            {
-                "title": way.title,
-                "moved": way.moved,
-                "figures": figures_document(way.figures),
-                "moves": [move_document(move) for move in way.moves],
-            }
-            for way in record.others
-        ],
-        "suggested": [{"missing": missing, "library": list(names)} for missing, names in record.suggested],
-        "warnings": note_documents((*record.notes, *record.best.drink.notes, *record.best.drink.cautions)),
-    }
-
-
-def no_replacement_document(nothing: NoReplacement) -> dict[str, Any]:
-    """Lay out why a recipe cannot be made again, and what else the library knows."""
-    suggested = [{"missing": missing, "library": list(names)} for missing, names in nothing.suggested]
-    return no_recipe_document(nothing) | {
-        "changes": list(nothing.changes),
-        "suggested": suggested,
-        "cannot_replace": [
-            {
-                "missing": one.missing,
-                "stand_ins": list(one.stand_ins),
-                "buy": [{"ingredient": name, "enough_up_to_per_kg": most} for name, most in one.buy],
-                "tried": list(one.tried),
-                "is_dearer": one.is_dearer,
-                "enough_g": None if one.enough_kg is None else one.enough_kg * 1000.0,
-            }
-            for one in nothing.unreplaced
-        ],
-    }
 
 
 def no_replacement_lines(nothing: NoReplacement) -> list[str]:

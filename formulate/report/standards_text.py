@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from formulate.report.document import SCHEMA_VERSION
 from formulate.report.plain import paragraph, table_text
 
 if TYPE_CHECKING:
     from formulate.jobs.standards import SubjectRecord
 
-__all__ = ["rules_text", "standards_document", "subjects_text"]
+__all__ = ["rules_text", "subjects_text"]
 
 NOT_ADVICE = "Not legal advice: tables age. Ask your local code and a licensed professional."
 
@@ -35,28 +34,3 @@ def rules_text(subjects: Sequence[SubjectRecord]) -> str:
             lines += paragraph(row.in_general, first="  ", rest="  ")
             lines += paragraph(row.provenance, first="  ", rest="  ")
     return "\n".join([*lines, "", *paragraph(NOT_ADVICE)])
-
-
-def standards_document(subjects: Sequence[SubjectRecord]) -> dict[str, Any]:
-    """Lay out subjects with their rules."""
-    return {
-        "schema_version": SCHEMA_VERSION,
-        "status": "ok",
-        "subjects": [
-            {
-                "subject": subject.name,
-                "about": subject.about,
-                "rules": [
-                    {
-                        **row.model_dump(mode="json", exclude_none=True),
-                        "says": row.in_general,
-                        "seen": None if row.seen is None else row.seen.isoformat(),
-                        "verified": row.verified,
-                        "place": place,
-                    }
-                    for row, place in zip(subject.rows, subject.places, strict=True)
-                ],
-            }
-            for subject in subjects
-        ],
-    }

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from formulate.report.document import SCHEMA_VERSION, note_documents
+from formulate.quantity.document import SCHEMA_VERSION
 from formulate.report.numbers import grams, money, target_value
 from formulate.report.plain import notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
     from formulate.describe.suppose_record import CaseRecord, Move, Spread, Supposed
 
-__all__ = ["stopped_document", "suppose_document", "suppose_text"]
+__all__ = ["stopped_document", "suppose_text"]
 
 LONGEST_NAME = 38
 MOST_COMBINED = 24
@@ -184,50 +184,6 @@ def _of(part: int, whole: int) -> str:
 
 def _short(name: str) -> str:
     return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 3]}..."
-
-
-def suppose_document(record: Supposed) -> dict[str, Any]:
-    """Lay out every case for JSON."""
-    return {
-        "schema_version": SCHEMA_VERSION,
-        "status": "supposed",
-        "name": record.name,
-        "about": record.about,
-        "kind": "menu" if record.is_menu else "bottle",
-        "currency": record.currency,
-        "day": record.day.isoformat(),
-        "as_it_is": dict(record.as_it_is),
-        "cases": [
-            {
-                "name": one.name,
-                "kind": one.kind,
-                "changes": list(one.changes),
-                "difference": one.difference,
-                **one.outcome,
-                "moves": [{"name": move.name, "before": move.before, "now": move.now} for move in one.moves],
-            }
-            for one in record.cases
-        ],
-        "spreads": [
-            {
-                "kind": spread.kind,
-                "count": spread.count,
-                "without": spread.without,
-                "too_dear": spread.too_dear,
-                "short": spread.short,
-                "lowest": spread.least,
-                "p5": spread.low,
-                "median": spread.median,
-                "p95": spread.high,
-                "highest": spread.most,
-                "telling": [
-                    {"name": one.name, "rank_correlation": one.rank_correlation} for one in spread.telling
-                ],
-            }
-            for spread in record.spreads
-        ],
-        "warnings": note_documents(record.notes),
-    }
 
 
 def stopped_document(text: str, done: int, count: int) -> dict[str, Any]:

@@ -12,11 +12,11 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from formulate.describe.records import CostLine, DrinkRecord, IngredientFacts, TargetRecord
+from formulate.describe.records import ADVICE, CostLine, DrinkRecord, IngredientFacts, TargetRecord
 from formulate.errors import VESSEL_TOO_SMALL, Note
 from formulate.files.measures import BITTERNESS, COST, IN_EVERY_DRINK, STRENGTH, measure_of
 from formulate.report.category_text import category_lines
-from formulate.report.cautions_text import ADVICE, caution_lines
+from formulate.report.cautions_text import caution_lines
 from formulate.report.law_text import law_lines, over_lines
 from formulate.report.numbers import band_text, money, percent, proved, target_value
 from formulate.report.plain import measured_at, too_small_lines
@@ -78,7 +78,7 @@ def show_drink(
     for text in law_lines(record.law):
         console.print(text, markup=False, soft_wrap=True)
     if proof:
-        console.print(f"{record.proof_us:.1f} proof US (twice the strength, both volumes at 60 °F)")
+        console.print(f"{record.predicted.proof_us:.1f} proof US (twice the strength, both volumes at 60 °F)")
     console.print()
     if record.cost is not None:
         console.print(

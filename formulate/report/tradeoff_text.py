@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from formulate.report.document import SCHEMA_VERSION, note_documents
 from formulate.report.numbers import money, percent, target_value
 from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
 
 if TYPE_CHECKING:
     from formulate.describe.tradeoff_record import Entry, ProvedEnd, Tradeoff, TradeoffPoint
 
-__all__ = ["plot_lines", "thinned", "tradeoff_document", "tradeoff_text"]
+__all__ = ["plot_lines", "thinned", "tradeoff_text"]
 
 ROWS = 12
 PLOT_HEIGHT, PLOT_WIDTH = 12, 64
@@ -33,45 +32,6 @@ def tradeoff_text(record: Tradeoff) -> str:
     lines += ["", *proved] if proved and lines[-1] else proved
     lines += notes_text("Good to know", record.notes)
     return "\n".join(lines).rstrip()
-
-
-def tradeoff_document(record: Tradeoff) -> dict[str, Any]:
-    """Lay out every point for JSON."""
-    return {
-        "schema_version": SCHEMA_VERSION,
-        "status": "tradeoff",
-        "name": record.name,
-        "vary": record.vary,
-        "unit": record.unit,
-        "moved": record.moved,
-        "against": record.against,
-        "against_unit": record.against_unit,
-        "points": [
-            {
-                "value": point.value,
-                "found": point.found,
-                "low": point.low,
-                "high": point.high,
-                "used": list(point.used),
-            }
-            for point in record.points
-        ],
-        "entries": [
-            {"value": entry.value, "ingredient": entry.ingredient, "comes_in": entry.comes_in}
-            for entry in record.entries
-        ],
-        "ceiling": record.ceiling,
-        "proved": [
-            {
-                "value": end.value,
-                "found": end.found,
-                "cost_per_litre": end.cost_per_l,
-                "proven_gap": end.proven_gap,
-            }
-            for end in record.proved
-        ],
-        "warnings": note_documents(record.notes),
-    }
 
 
 def thinned(points: Sequence[TradeoffPoint], most: int = ROWS) -> list[int]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from formulate.files.lifted import Lifted
+from formulate.quantity.document import HIDDEN, computed, or_none, shown
 
 __all__ = ["CapRecord", "CategoryRecord", "LawRecord"]
 
@@ -43,19 +44,20 @@ class CategoryRecord:
     jurisdictions: tuple[str, ...]
     relevant: bool
     missing: tuple[str, ...]
-    shortfall: float
-    by_hand: str
-    general: bool
-    verified: bool
+    shortfall: float = field(metadata=HIDDEN)
+    by_hand: str = field(metadata=shown(by=or_none))
+    general: bool = field(metadata=HIDDEN)
+    verified: bool = field(metadata=HIDDEN)
     source: str
 
     @property
+    @computed(after="relevant")
     def fits(self) -> bool:
         """Whether ingredients and figures fit; what is to be judged by hand aside."""
         return self.relevant and not self.missing
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CapRecord:
     """A limit of the law, and what the drink holds at worst.
 
@@ -73,15 +75,15 @@ class CapRecord:
     jurisdiction : tuple of str
     provenance : str
         Source, and how far to trust it.
-    source : str
-        file:line:column of the row.
     verified : bool
         Whether somebody had the published source in hand.
+    source : str
+        file:line:column of the row.
     lifted : Lifted or None
         By whom, where the bottle file does not keep it.
     """
 
-    rule: str
+    rule: str = field(metadata=shown("limit"))
     substance: str
     says: str
     value: float
@@ -89,15 +91,15 @@ class CapRecord:
     unit: str
     binding: bool
     over: bool
-    brought_by: tuple[tuple[str, float], ...]
+    brought_by: tuple[tuple[str, float], ...] = field(metadata=shown("from", rows=("ingredient", "share")))
     jurisdiction: tuple[str, ...]
-    provenance: str
-    source: str
+    provenance: str = field(metadata=shown("source"))
     verified: bool
-    lifted: Lifted | None = None
+    source: str = field(metadata=shown("place"))
+    lifted: Lifted | None = field(default=None, metadata=shown(only=("name", "reason", "date")))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LawRecord:
     """What the law says to a drink.
 
@@ -107,16 +109,16 @@ class LawRecord:
         None where no file names one: then the strictest applies.
     serve_l : float
         What a limit per serve is held against.
-    caps : tuple of CapRecord
-        Every limit on something the drink holds, lifted ones too, the nearest to its limit first.
     too_weak : tuple of str
         What it holds that may go into stronger drinks only, in words.
+    caps : tuple of CapRecord
+        Every limit on something the drink holds, lifted ones too, the nearest to its limit first.
     """
 
     jurisdiction: str | None
-    serve_l: float
-    caps: tuple[CapRecord, ...] = ()
+    serve_l: float = field(metadata=HIDDEN)
     too_weak: tuple[str, ...] = ()
+    caps: tuple[CapRecord, ...] = field(default=(), metadata=shown("limits"))
 
     @property
     def broken(self) -> bool:

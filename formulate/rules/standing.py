@@ -64,7 +64,7 @@ def law_of(
     volume_l : float
     """
     if not any(name.startswith(RESTRICTED) for name in materials.carried):
-        return LawRecord(rules.jurisdiction, rules.serve_l)
+        return LawRecord(jurisdiction=rules.jurisdiction, serve_l=rules.serve_l)
     lifted = {one.limit: one for one in rules.lifted}
     strength = float(strength_pct_vol(bottled[:LIQUOR], check=False))
     too_weak = tuple(
@@ -99,7 +99,9 @@ def law_of(
             )
         )
     found.sort(key=lambda cap: -cap.value / cap.most)
-    return LawRecord(rules.jurisdiction, rules.serve_l, tuple(found), too_weak)
+    return LawRecord(
+        jurisdiction=rules.jurisdiction, serve_l=rules.serve_l, caps=tuple(found), too_weak=too_weak
+    )
 
 
 def _marked(rule: str, materials: Materials, used_kg: FloatArray) -> list[str]:

@@ -19,7 +19,6 @@ from formulate.learn.putting_right import THIS, candidates_of, question_of
 from formulate.optimise.smaller import smaller_addition
 from formulate.physics.mixture import INDEX, acid_g_l, strength_pct_vol, sugar_g_l, volume_l
 from formulate.physics.strength import abv_from_mass_fraction, mass_fraction_from_proof_us
-from formulate.report.adjust_text import adjust_document
 
 SHELF = """\
 currency: EUR
@@ -392,8 +391,8 @@ def test_another_reading_of_the_same_batch() -> None:
 
 
 def test_a_reading_says_how_far_to_trust_it() -> None:
-    record, rows = adjust_texts(ROOT / "examples/jars/damson-reading.yaml")
-    assert rows == ()
+    record = adjust_texts(ROOT / "examples/jars/damson-reading.yaml")
+    assert record.card == ()
     assert record.status == "adjusted"
     assert "add_in_parts" in {note.code for note in record.notes}
 
@@ -466,7 +465,7 @@ def test_an_acid_that_was_not_given_is_not_put_right(tmp_path: Path) -> None:
     assert [aim.target for aim in unknown.aims] == ["strength"]
     note = next(note for note in unknown.notes if note.code == "unknown")
     assert "Of acid nothing is known in this batch: not looked at. Taste it" in note.text
-    assert adjust_document(unknown)["predicted"]["acid_g_l"] is None
+    assert unknown.to_dict()["predicted"]["acid_g_l"] is None
     # A batch that was titrated and has none is another matter: 5 g for each litre there will be.
     none = adjust_lot(lot_of_figures(4.0, 27.0, 150.0, 0.0), aims)
     assert none.drink is not None
@@ -478,11 +477,11 @@ def test_a_reading_without_its_acid_leaves_the_acid_alone(tmp_path: Path) -> Non
     text = "reading: Off\nbottle: bottle.yaml\nshelf: shelf.yaml\namount: 4 L\n"
     text += "density: SG 1.0300\nrefraction: 26 Brix\n"
     (tmp_path / "off.yaml").write_text(text, encoding="utf-8")
-    record, _ = adjust_texts(tmp_path / "off.yaml")
+    record = adjust_texts(tmp_path / "off.yaml")
     assert "citric" not in _masses(record)
     assert "acid" in record.unknown
     (tmp_path / "off.yaml").write_text(text + "acid: 2 g/L\n", encoding="utf-8")
-    told, _ = adjust_texts(tmp_path / "off.yaml")
+    told = adjust_texts(tmp_path / "off.yaml")
     assert told.drink is not None
     assert told.drink.acid_g_l == pytest.approx(5.0, abs=1e-6)
 

@@ -18,7 +18,7 @@ from formulate.errors import InfeasibleError, SpecError
 from formulate.jobs.buy import buy_bottle
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
-from formulate.report.buying import buy_document, buy_text
+from formulate.report.buying import buy_text
 
 WIDTH = 80
 
@@ -213,7 +213,7 @@ def test_several_things_fill_an_order_up_none_for_long(
     text = " ".join(buy_text(record).split())
     assert ("17.00 EUR; they keep." in text) == bool(offered)
     assert ("18.00 EUR are missing." in text) == (not offered)
-    told = buy_document(record)["shortfalls"][0]
+    told = record.to_dict()["shortfalls"][0]
     assert told["missing"] == pytest.approx(least - 7.0)
     assert [one["packs"] for one in told["all_to_reach_it"]] == [packs for _, packs, _ in offered]
 
@@ -363,7 +363,7 @@ def test_a_long_name_stays_within_eighty_columns(tmp_path: Path) -> None:
 
 def test_json_holds_every_line(tmp_path: Path) -> None:
     record = buy_bottle(_written(tmp_path))
-    document = buy_document(record)
+    document = record.to_dict()
     assert document["schema_version"] == 1
     assert document["status"] == "optimal"
     assert document["total"] == pytest.approx(sum(line["cost"] for line in document["lines"]))
@@ -390,7 +390,7 @@ def test_json_holds_every_line(tmp_path: Path) -> None:
 
 def test_json_of_an_adapted_recipe_holds_both() -> None:
     record = buy_bottle(ROOT / "examples" / "bottles" / "quince-cordial.yaml", adapt=True)
-    document = buy_document(record)
+    document = record.to_dict()
     drink = document["drink"]
     assert drink["status"] == "feasible", "the proof is of the list, not of what is used"
     assert drink["cost"]["proven_gap"] is None

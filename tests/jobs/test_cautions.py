@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
-from formulate.describe.records import DrinkRecord
+from formulate.describe.records import ADVICE, DrinkRecord
 from formulate.errors import Note
 from formulate.files.cautions import caution_rules
 from formulate.files.library import Library
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
-from formulate.report.cautions_text import ADVICE, SHOWN_AT_FIRST, caution_lines
+from formulate.report.cautions_text import SHOWN_AT_FIRST, caution_lines
 from formulate.rules.cautions import batch_cautions, menu_cautions
 from formulate.rules.facts import RecipeFacts, delle_units
 

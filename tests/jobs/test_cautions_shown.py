@@ -84,19 +84,15 @@ def test_who_buys_learns_of_nuts(hazel: Path) -> None:
 
 
 def test_a_batch_known_by_its_figures_alone_is_taken_to_hold_what_its_bottle_lists(hazel: Path) -> None:
-    record, rows = adjust_texts(
-        None, bottle=hazel, volume="2 L", strength="24 % vol", sugar="230 g/L", card=True
-    )
+    record = adjust_texts(None, bottle=hazel, volume="2 L", strength="24 % vol", sugar="230 g/L", card=True)
     assert _bullets(care_text(record))[0] == "Allergens to name: nuts."
     assert "nuts (hazel (in the batch))" in care_text(record, all_cautions=True).replace("\n    ", " ")
     assert "contents_unknown" in {note.code for note in record.notes}
-    assert "If 2.00 L of it reads" in card_text(rows, record.volume_l)
+    assert "If 2.00 L of it reads" in card_text(record.card, record.volume_l)
 
 
 def test_a_batch_that_adding_does_not_mend_has_its_cautions_too(hazel: Path) -> None:
-    record, _ = adjust_texts(
-        None, bottle=hazel, volume="2 L", strength="21 % vol", sugar="400 g/L", room="2 L"
-    )
+    record = adjust_texts(None, bottle=hazel, volume="2 L", strength="21 % vol", sugar="400 g/L", room="2 L")
     assert record.status == "impossible"
     assert "allergens" in {note.code for note in record.cautions}
 
@@ -107,7 +103,7 @@ def test_a_jar_knows_what_went_in(tmp_path: Path, hazel: Path) -> None:
         "  - vodka-40: {amount: 1000 g}\n  - white-sugar: {amount: 300 g}\n",
         encoding="utf-8",
     )
-    record, _ = adjust_texts(tmp_path / "jar.yaml")
+    record = adjust_texts(tmp_path / "jar.yaml")
     assert "hazel" not in {one.ingredient for one in record.additions}
     assert "contents_unknown" not in {note.code for note in record.notes}
     assert "allergens" not in {note.code for note in record.cautions}, "no hazel went into this one"

@@ -18,7 +18,7 @@ from formulate.files.library import Library
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.physics.texture import BAR_TESTS
-from formulate.report.document import drink_document, dump
+from formulate.report.document import dump
 from formulate.report.terminal import show_drink
 
 HEADING = "Clear and smooth?"
@@ -351,7 +351,7 @@ def test_every_line_ends_in_a_test_and_there_are_at_most_four(tmp_path: Path) ->
 
 
 def test_json_carries_every_figure_with_its_doubt(tmp_path: Path) -> None:
-    clarity = json.loads(dump(drink_document(_predict(tmp_path, QUINCE, ZEST_STEPS))))["clarity"]
+    clarity = json.loads(dump(_predict(tmp_path, QUINCE, ZEST_STEPS).to_dict()))["clarity"]
     assert clarity["viscosity_uncertainty_share"] == 0.25
     assert clarity["gel_risk"] == "high"
     assert {"viscosity_5c_mpa_s", "viscosity_limits", "sugar_saturation_5c", "sugar_uncertainty_5c"} <= set(
@@ -371,7 +371,7 @@ def test_sugar_in_neat_alcohol_is_null_in_json_not_a_number(tmp_path: Path) -> N
     for sugar in ("sweet", "white-sugar"):
         lines = f"  - pure: {{amount: 1 kg}}\n  - {sugar}: {{amount: 10 g}}\n"
         record = _predict(tmp_path, lines, shelf=shelf)
-        shares.append(json.loads(dump(drink_document(record)))["clarity"]["sugar_saturation_5c"])
+        shares.append(json.loads(dump(record.to_dict()))["clarity"]["sugar_saturation_5c"])
         assert "more than its alcohol and water can hold, so it will crystallise in time" in _line(
             record, "sugar_crystals"
         )

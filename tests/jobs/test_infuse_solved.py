@@ -15,7 +15,7 @@ from formulate.files.infusing import parse_plan
 from formulate.files.recipe import load_recipe
 from formulate.jobs.infuse import compare_plans
 from formulate.planning.infusion_choice import GRID
-from formulate.report.plans import plans_document, plans_text
+from formulate.report.plans import plans_text
 from tests.jobs.infusing import written_jar
 
 
@@ -141,7 +141,7 @@ def test_a_cook_reads_what_misses(jar: Path) -> None:
 
 
 def test_the_document_has_its_names(jar: Path) -> None:
-    document = plans_document(compare_plans(jar))
+    document = compare_plans(jar).to_dict()
     assert document["schema_version"] == 1
     assert set(document) >= {
         "status",

@@ -24,7 +24,6 @@ from formulate.jobs.browse import facts_of, find_ingredients
 from formulate.jobs.check import check_files
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
-from formulate.report.document import drink_document
 from formulate.report.terminal import show_drink
 
 OLD_STOCK = Path(__file__).parent / "old_stock"
@@ -177,7 +176,7 @@ def test_the_answer_says_so_and_calls_it_a_starting_value() -> None:
     stream = io.StringIO()
     show_drink(Console(file=stream, width=80), record)
     assert "counted at 86 %" in " ".join(stream.getvalue().split())
-    assert "aged_stock" in [warning["code"] for warning in drink_document(record)["warnings"]]
+    assert "aged_stock" in [warning["code"] for warning in record.to_dict()["warnings"]]
 
 
 def test_what_is_new_or_not_in_the_recipe_is_not_told(tmp_path: Path) -> None:

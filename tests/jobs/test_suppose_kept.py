@@ -25,7 +25,6 @@ from formulate.jobs.suppose import suppose
 from formulate.planning.case_outcomes import subject_as_it_is
 from formulate.planning.cases import cases_of
 from formulate.planning.results_file import keeping, key_of
-from formulate.report.suppose_text import suppose_document
 from tests.jobs.supposed import SHELF, run_in_a_group_of_its_own, write_bar
 
 DRAWS = """\
@@ -46,7 +45,7 @@ def _rows(path: Path) -> list[dict[str, Any]]:
 
 def test_what_is_kept_is_not_worked_out_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path, results = write_bar(tmp_path, DRAWS % 12), tmp_path / "results.jsonl"
-    whole = suppose_document(suppose(path, today=TODAY))
+    whole = suppose(path, today=TODAY).to_dict()
     suppose(path, results=results, today=TODAY)
     kept = results.read_bytes()
     results.write_bytes(b"".join(kept.splitlines(keepends=True)[:8]))
@@ -68,7 +67,7 @@ def test_what_is_kept_is_not_worked_out_again(tmp_path: Path, monkeypatch: pytes
     assert len(worked) == 5
     assert told[0] == (8, 12)
     assert told[-1] == (12, 12)
-    assert suppose_document(again) == whole
+    assert again.to_dict() == whole
     assert results.read_bytes() == kept
     # More of the same draws: those that are there count.
     more = suppose(write_bar(tmp_path, DRAWS % 14), results=results, today=TODAY)
@@ -79,15 +78,15 @@ def test_what_is_kept_is_not_worked_out_again(tmp_path: Path, monkeypatch: pytes
 @pytest.mark.parametrize("cut", [1, 5, 60, 200])
 def test_a_line_that_was_being_written_is_done_again(tmp_path: Path, cut: int) -> None:
     path, results = write_bar(tmp_path, DRAWS % 6), tmp_path / "results.jsonl"
-    whole = suppose_document(suppose(path, results=results, today=TODAY))
+    whole = suppose(path, results=results, today=TODAY).to_dict()
     kept = results.read_bytes()
     results.write_bytes(kept[:-cut])
-    assert suppose_document(suppose(path, results=results, today=TODAY)) == whole
+    assert suppose(path, results=results, today=TODAY).to_dict() == whole
     assert results.read_bytes() == kept
     # Torn in its very first line, or blank where the disk had room but no words yet.
     for torn in (kept[:7], kept[:100], b"", kept[:-40] + b"\0" * 39 + b"\n"):
         results.write_bytes(torn)
-        assert suppose_document(suppose(path, results=results, today=TODAY)) == whole
+        assert suppose(path, results=results, today=TODAY).to_dict() == whole
         assert len(_rows(results)) == 6
 
 

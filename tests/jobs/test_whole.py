@@ -21,7 +21,6 @@ from formulate.jobs.files import write_recipe
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.problem import Purchase
-from formulate.report.document import drink_document
 from formulate.report.terminal import show_drink
 
 # One grapefruit of 380 g at 0.95 is 2.50 per kg; 4 % zest, 16 % pith, 40 % juice, so 40 % is waste.
@@ -211,7 +210,7 @@ def test_how_it_is_shown(tmp_path: Path) -> None:
         "    used; 4.0 g grapefruit-zest, 240 g grapefruit-juice left over\n" in text
     )
     assert max(map(len, text.splitlines())) <= 80
-    (bought,) = drink_document(record)["purchases"]
+    (bought,) = record.to_dict()["purchases"]
     assert bought["pieces"] == pytest.approx(600 / 380, rel=1e-7)
     assert (bought["whole"], bought["whole_pieces"]) == ("whole-grapefruit", 2)
     assert bought["on_hand_g"] == pytest.approx(1140.0)
