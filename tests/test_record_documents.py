@@ -99,7 +99,7 @@ def test_an_answer_begins_with_its_version_and_holds_only_what_json_can() -> Non
         "nan": float("nan"),
         "np": np.float64(0.5),
         "count": np.int64(3),
-        "many": (1, 2),
+        "all": (1, 2),
     }
     document = Told(date(2026, 11, 25), figures, (Note("dry", "It is dry."),), (hot,)).to_dict()
     assert list(document)[:2] == ["schema_version", "status"]
