@@ -58,11 +58,12 @@ LONGEST = (
     "test_caps",
     "test_no_replacement",
     "test_whole",
+    "test_integers",
     "test_benchmarks_run",
     "test_workbooks",
     "test_stocking",
     "test_adjust",
-    "test_tighter",
+    "test_valid_inequalities",
 )
 """Modules of ten seconds and more. One of them begun last would leave all cores but one idle."""
 

@@ -10,7 +10,7 @@ from formulate.errors import InfeasibleError, NotConvergedError, SpecError, Spec
 from formulate.files.issues import Problems
 from formulate.files.located import KeyPath
 from formulate.formulation.bottle import Formulation
-from formulate.optimise.mip.integer_terms import Choices, WholeTerms
+from formulate.optimise.mip.integer_terms import Choices, IntegerTerms
 from formulate.optimise.problem import BlendProblem
 from formulate.quantity import AmountBasis
 
@@ -115,11 +115,11 @@ def possible_with(problem: BlendProblem, choices: Choices) -> bool | None:
     bool or None
         None when it was not settled in time.
     """
-    from formulate.optimise.mip.solve import solve_whole
+    from formulate.optimise.mip.solve import solve_integer
 
-    terms = WholeTerms(problem.volume_l or 1.0, choices=choices)
+    terms = IntegerTerms(problem.volume_l or 1.0, choices=choices)
     try:
-        solve_whole(problem, terms, seconds=SECONDS, gap=ANY_RECIPE)
+        solve_integer(problem, terms, seconds=SECONDS, gap=ANY_RECIPE)
     except InfeasibleError:
         return False
     except NotConvergedError:

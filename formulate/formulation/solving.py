@@ -95,9 +95,9 @@ def solve_formulation(formulation: Formulation, *, seconds: float = SECONDS) -> 
     """
     choices = choices_of(formulation)
     if choices:
-        from formulate.optimise.mip.solve import solve_chosen
+        from formulate.optimise.mip.solve import solve_with_choices
 
-        return solve_chosen(formulation.problem, choices, seconds=seconds)
+        return solve_with_choices(formulation.problem, choices, seconds=seconds)
     return solve(formulation.problem, seconds=seconds)
 
 

@@ -27,9 +27,9 @@ from formulate.formulation.choices import choices_of
 from formulate.formulation.on_sale import on_sale
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.answer import Answer, Status
-from formulate.optimise.mip.covering import NEEDED_KG
-from formulate.optimise.mip.integer_terms import WholeTerms
+from formulate.optimise.mip.integer_terms import IntegerTerms
 from formulate.optimise.problem import Over
+from formulate.optimise.tolerances import NOTHING_BOUGHT_KG
 from formulate.planning.buying_list import CENT, PackList, buy_lines, cheapest_list, fitted_list, money_saved
 from formulate.rules.duty import duty_note
 from formulate.rules.standing import told_everywhere
@@ -84,7 +84,7 @@ def buy_bottle(
     solved = solve_bottle(path, today=today, middle=middle)
     formulation = solved.formulation
     offered = on_sale(formulation, use_stock=use_stock)
-    terms = WholeTerms(
+    terms = IntegerTerms(
         batch_l=solved.answer.volume_l,
         choices=choices_of(formulation),
         packs=offered.packs,
@@ -145,7 +145,7 @@ def _adaptation(solved: SolvedBottle, fitted: PackList, drink: DrinkRecord, save
     """Hold the recipe fitted to the packs against the cheapest one by use, at the new size."""
     before, after = solved.answer, fitted.answer
     size = after.volume_l / before.volume_l
-    floor = NEEDED_KG * after.volume_l
+    floor = NOTHING_BOUGHT_KG * after.volume_l
     moves = []
     chain = after.problem.chain
     for position, step in enumerate(chain.steps):

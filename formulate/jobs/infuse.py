@@ -346,16 +346,16 @@ def _redosed(bottle: Bottle, plan: Plan, step: str | None, pantry: Pantry) -> Re
 
 
 def _chosen_cost(formulation: Formulation) -> float:
-    from formulate.optimise.mip.solve import solve_chosen
+    from formulate.optimise.mip.solve import solve_with_choices
 
-    return float(solve_chosen(formulation.problem, choices_of(formulation), seconds=SECONDS).cost_per_l)
+    return float(solve_with_choices(formulation.problem, choices_of(formulation), seconds=SECONDS).cost_per_l)
 
 
 def _quick_cost(formulation: Formulation) -> float | None:
     """Return what the loop alone finds: quick, and no proof."""
     from formulate.optimise.assembly import assemble
-    from formulate.optimise.program import LiveModel
-    from formulate.optimise.solve import cheapest
+    from formulate.optimise.program import BlendProgram
+    from formulate.optimise.solve import multistart
 
-    found = cheapest(LiveModel(assemble(formulation.problem)))
+    found = multistart(BlendProgram(assemble(formulation.problem)))
     return float(found.point.cost_per_l) if found.converged and found.point is not None else None

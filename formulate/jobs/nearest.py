@@ -99,9 +99,9 @@ def nearest_answer(problem: BlendProblem, choices: Choices | None = None) -> Ans
 
 def _solved(problem: BlendProblem, choices: Choices | None) -> Answer:
     if choices:
-        from formulate.optimise.mip.solve import solve_chosen
+        from formulate.optimise.mip.solve import solve_with_choices
 
-        return solve_chosen(problem, choices, seconds=SECONDS)
+        return solve_with_choices(problem, choices, seconds=SECONDS)
     return solve(problem, seconds=SECONDS)
 
 
@@ -130,4 +130,4 @@ def _target(target: TargetRecord, asked: Limit) -> TargetRecord:
 
 
 def _missed(target: TargetRecord, asked: Limit) -> bool:
-    return asked.slip(target.value / asked.display) > HELD_TO * asked.scale
+    return asked.violation(target.value / asked.display) > HELD_TO * asked.scale

@@ -33,7 +33,7 @@ from formulate.errors import Note, SpecError
 from formulate.files.bottle import load_bottle
 from formulate.files.recipe import Recipe, load_recipe
 from formulate.formulation.bottle import formulate_bottle
-from formulate.optimise.answer import VERIFIED_SLACK
+from formulate.optimise.tolerances import AT_BOUND
 from formulate.quantity import Dimension, format_quantity
 from formulate.rules.categories import categories_of
 from formulate.rules.cautions import batch_cautions
@@ -199,7 +199,7 @@ def _targets(batch: Batch, total: float | None, today: date | None) -> tuple[Tar
         if value is None:
             carried = float(limit.weights @ batch.run.bottled[limit.indices])
             value = carried / float(drink.volume_l) * limit.display
-        near = 10 * VERIFIED_SLACK * limit.scale * limit.display
+        near = AT_BOUND * limit.scale * limit.display
         ends = limit.lower * limit.display, limit.upper * limit.display
         binding = any(abs(value - end) <= near for end in ends)
         records.append(target_record(limit, value, drink, binding=binding))

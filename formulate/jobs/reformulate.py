@@ -44,6 +44,7 @@ from formulate.optimise.diagnose import is_possible
 from formulate.optimise.least_change import OldRecipe, Role, least_change, moved, nearest_flavour
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.solve import solve
+from formulate.optimise.tolerances import USED_KG_PER_L
 from formulate.quantity.document import shown
 from formulate.rules.standing import law_notes, law_of
 
@@ -63,7 +64,6 @@ NEW_THING_COUNTS = 0.1
 MOVED, MOVED_KG_L = 5e-4, 2e-6
 """A mass that changes by a smaller share, or by less than two milligrams a litre, stays as it is."""
 
-USED_KG_L = 1e-6
 REALLY_OTHER = 0.05
 """Two recipes differ really when one has an ingredient more, or this share of all mass is another."""
 
@@ -351,9 +351,9 @@ class _Reformulator:
 
     def _solve(self, problem: BlendProblem) -> Answer:
         if self.choices:
-            from formulate.optimise.mip.solve import solve_chosen
+            from formulate.optimise.mip.solve import solve_with_choices
 
-            return solve_chosen(problem, self.choices, seconds=SECONDS)
+            return solve_with_choices(problem, self.choices, seconds=SECONDS)
         return solve(problem, seconds=SECONDS)
 
     def _moves(self, answer: Answer) -> tuple[Move, ...]:
@@ -365,7 +365,7 @@ class _Reformulator:
         ):
             for step, row in zip(chain.steps, masses, strict=True):
                 for name, mass in zip(chain.materials.ids, row, strict=True):
-                    if mass > USED_KG_L * answer.volume_l:
+                    if mass > USED_KG_PER_L * answer.volume_l:
                         rows.setdefault((step.name, name), [0.0, 0.0])[column] = float(mass)
         floor = MOVED_KG_L * answer.volume_l
         order = [step.name for step in answer.problem.chain.steps]
@@ -460,7 +460,7 @@ def _per_litre(answer: Answer) -> FloatArray:
 
 
 def _really_other(one: FloatArray, other: FloatArray) -> bool:
-    if ((one > USED_KG_L) != (other > USED_KG_L)).any():
+    if ((one > USED_KG_PER_L) != (other > USED_KG_PER_L)).any():
         return True
     return bool(np.abs(one - other).sum() / 2.0 > REALLY_OTHER * other.sum())
 

@@ -34,7 +34,8 @@ from formulate.optimise.problem import (
     Over,
     limit_value,
 )
-from formulate.optimise.sweep import CHOSEN_AT, Found, SweepPoint, sweep, sweep_chosen
+from formulate.optimise.sweep import CHOSEN_AT, SweepPoint, SweepStatus, sweep, sweep_chosen
+from formulate.optimise.tolerances import AT_THE_END, USED_KG_PER_L
 from formulate.quantity import parse_quantity
 from formulate.quantity.amounts import parse_money
 from formulate.quantity.words import read_option
@@ -43,8 +44,6 @@ from formulate.rules.standing import question_notes
 __all__ = ["LEAST_POINTS", "MOST_POINTS", "trade_off"]
 
 LEAST_POINTS, MOST_POINTS = 3, 2000
-USED_KG_L = 1e-6
-AT_THE_END = 1e-3
 PROOF_SECONDS = 10.0
 _ADDED = (*(measure.name for measure in ASKED_BY_BAND), BITTERNESS)
 """Targets that need not stand in the file."""
@@ -202,7 +201,7 @@ def _against_cost(asked: _Asked, prove_ends: bool, notes: list[Note]) -> Tradeof
     points = []
     for value, one in zip(asked.values, found, strict=True):
         cost = None if one.point is None else one.point.money / one.point.volume_l
-        points.append(TradeoffPoint(value, str(one.found), cost, None, _used(problem, one)))
+        points.append(TradeoffPoint(value, str(one.status), cost, None, _used(problem, one)))
     proved = tuple(_proved_end(asked, position) for position in (0, -1)) if prove_ends else ()
     record = _record(asked, COST, f"{asked.formulation.pantry.currency}/L", points, notes)
     return replace(record, ceiling=float(ceiling) if np.isfinite(ceiling) else None, proved=proved)
@@ -244,8 +243,8 @@ def _against(asked: _Asked, against: str, notes: list[Note]) -> Tradeoff:
         asked = _asking_at(asked, (0.0, np.inf))
         problem = asked.formulation.problem
     far = far_above(other)
-    least = replace(other, lower=-np.inf, upper=-other.scale, slip_price=1.0 / other.scale)
-    most = replace(other, lower=far, upper=np.inf, slip_price=1.0 / other.scale)
+    least = replace(other, lower=-np.inf, upper=-other.scale, penalty=1.0 / other.scale)
+    most = replace(other, lower=far, upper=np.inf, penalty=1.0 / other.scale)
     columns = []
     for side in (least, most):
         limits = [side if limit is other else limit for limit in problem.limits]
@@ -259,7 +258,7 @@ def _against(asked: _Asked, against: str, notes: list[Note]) -> Tradeoff:
         used = tuple(dict.fromkeys((*_used(problem, low), *_used(problem, high))))
         worse = low if low.point is None else high
         points.append(
-            TradeoffPoint(value, str(worse.found), least_value, None if open_ended else most_value, used)
+            TradeoffPoint(value, str(worse.status), least_value, None if open_ended else most_value, used)
         )
     return _record(asked, against, other.unit, points, notes)
 
@@ -277,7 +276,7 @@ def _used(problem: BlendProblem, found: SweepPoint) -> tuple[str, ...]:
     if found.point is None:
         return ()
     masses = problem.masses(found.point.columns).sum(axis=0)
-    return tuple(problem.chain.materials.ids[index] for index in np.flatnonzero(masses > USED_KG_L))
+    return tuple(problem.chain.materials.ids[index] for index in np.flatnonzero(masses > USED_KG_PER_L))
 
 
 def _record(
@@ -317,7 +316,7 @@ def _proved_end(asked: _Asked, position: int) -> ProvedEnd:
         question = replace(asked.formulation, problem=problem.asking(limits))
         answer = solve_formulation(question, seconds=PROOF_SECONDS)
     except InfeasibleError:
-        return ProvedEnd(value, str(Found.NONE))
+        return ProvedEnd(value, str(SweepStatus.NONE))
     except (NotConvergedError, VerificationError):
-        return ProvedEnd(value, str(Found.UNSETTLED))
-    return ProvedEnd(value, str(Found.RECIPE), float(answer.cost_per_l), float(answer.proven_gap))
+        return ProvedEnd(value, str(SweepStatus.UNSETTLED))
+    return ProvedEnd(value, str(SweepStatus.RECIPE), float(answer.cost_per_l), float(answer.proven_gap))

@@ -27,8 +27,8 @@ from formulate.formulation.bottle import Formulation
 from formulate.formulation.caps import ADJUSTED_BELOW, cap_limits
 from formulate.learn.lot import Lot
 from formulate.optimise.answer import Answer
+from formulate.optimise.least_change import smaller_addition
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over, limit_value
-from formulate.optimise.smaller import smaller_addition
 from formulate.optimise.solve import solve
 from formulate.quantity.words import listed
 
@@ -293,7 +293,8 @@ def put_right(
     question = question_of(lot, aims, candidates, other, cheapest, room_l)
     unchanged = nothing_added(question, lot)
     if all(
-        limit.slip(value) <= 1e-9 * limit.scale for limit, value in target_values(question.problem, unchanged)
+        limit.violation(value) <= 1e-9 * limit.scale
+        for limit, value in target_values(question.problem, unchanged)
     ):
         return Remedy(question, unchanged, needed=False)
     try:

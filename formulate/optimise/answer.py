@@ -14,9 +14,9 @@ from formulate.blend.materials import LIQUOR
 from formulate.blend.profile import Profile, profile
 from formulate.errors import VerificationError
 from formulate.optimise.problem import BlendProblem, Limit, limit_value
+from formulate.optimise.tolerances import AT_BOUND, TINY, VERIFIED_SLACK
 
 __all__ = [
-    "VERIFIED_SLACK",
     "Answer",
     "LimitValue",
     "Measured",
@@ -29,12 +29,6 @@ __all__ = [
 ]
 
 FloatArray = NDArray[np.float64]
-
-VERIFIED_SLACK = 1e-7
-"""Largest relative slip of a limit that verification lets pass."""
-
-AT_BOUND = 1e-6
-"""A value this near a bound, relative to the limit's size, stands at it."""
 
 
 class Status(StrEnum):
@@ -52,7 +46,6 @@ class LimitValue:
 
     Attributes
     ----------
-    limit : Limit
     lower, upper, value : float
         In `limit.unit`.
     binding : bool
@@ -76,27 +69,21 @@ class Answer:
 
     Attributes
     ----------
-    problem : BlendProblem
-    status : Status
     masses_kg : ndarray, shape (steps, n)
         For the whole batch, as bought.
     purchases_kg : ndarray, shape (purchases,)
         What is bought for its parts, whole batch.
     volume_l : float
         Bottled.
-    run : ChainRun
-    profile : Profile
     limits : tuple of LimitValue
         In the order of `problem.limits`. Limits that choices among ingredients added come last there and
         are left out here, so this may be the shorter one.
-    cost, cost_per_l : float
     proven_gap : float
         The recipe is at most this much dearer, relative, than any that meets the limits.
     reduced_costs : ndarray, shape (unknowns,)
         Per unknown mass, what one kilogram of it would add to the cost per litre; 0 when used.
     passes, proof_solves : int
         Linear programs of the loop and of the proof.
-    seconds : float
     """
 
     problem: BlendProblem
@@ -122,8 +109,6 @@ class Measured:
 
     Attributes
     ----------
-    run : ChainRun
-    profile : Profile
     values : ndarray, shape (limits,)
         In the order of `problem.limits`, per litre bottled, internal units.
     cost : float
@@ -148,7 +133,6 @@ def limit_values(
 
     Parameters
     ----------
-    limits : sequence of Limit
     values : sequence of float, same length
         Per litre bottled, internal units.
     shadow_prices : sequence of float, same length
@@ -178,7 +162,6 @@ def measure(problem: BlendProblem, masses_kg: FloatArray, purchases_kg: FloatArr
 
     Parameters
     ----------
-    problem : BlendProblem
     masses_kg : ndarray, shape (steps, n)
         The whole batch.
     purchases_kg : ndarray, shape (purchases,)
@@ -204,34 +187,29 @@ def verify(problem: BlendProblem, masses_kg: FloatArray, purchases_kg: FloatArra
 
     Parameters
     ----------
-    problem : BlendProblem
     masses_kg : ndarray, shape (steps, n)
         The whole batch.
     purchases_kg : ndarray, shape (purchases,)
 
-    Returns
-    -------
-    Measured
-
     Raises
     ------
     VerificationError
-        If a limit slips by more than `VERIFIED_SLACK` of its size.
+        If a limit is violated by more than `VERIFIED_SLACK` of its size.
     """
     measured = measure(problem, masses_kg, purchases_kg)
     volume = measured.profile.volume_l
     liquor = measured.run.gross[:, :LIQUOR].sum(axis=1)
-    if (liquor < measured.run.kept_kg - 1e-12).any():
+    if (liquor < measured.run.kept_kg - TINY).any():
         raise VerificationError("A cake in the recipe would keep more liquor than there is.")
     if problem.volume_l is not None and abs(volume / problem.volume_l - 1.0) > VERIFIED_SLACK:
         raise VerificationError(f"The recipe makes {volume:.6f} L where {problem.volume_l:g} L were asked.")
     if problem.purchases:
         used = masses_kg.sum(axis=0)
         short = (used - purchases_kg @ problem.yields)[problem.yields.any(axis=0)]
-        if short.max(initial=0.0) > VERIFIED_SLACK * max(float(used.sum()), 1e-12):
+        if short.max(initial=0.0) > VERIFIED_SLACK * max(float(used.sum()), TINY):
             raise VerificationError("The recipe uses more of a part than what is bought yields.")
     for limit, value in zip(problem.limits, measured.values, strict=True):
-        if not limit.soft and limit.slip(value) > VERIFIED_SLACK * limit.scale + 1e-12:
+        if not limit.soft and limit.violation(value) > VERIFIED_SLACK * limit.scale + TINY:
             raise VerificationError(
                 f"{limit.origin.name} came out at {value * limit.display:.6g} {limit.unit} "
                 f"on re-computation, outside {limit.lower * limit.display:.6g} "

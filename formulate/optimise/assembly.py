@@ -4,32 +4,40 @@ Columns, in this order::
 
     masses | batches per litre
            | per step: gross totals, sums of what its plants give up, carried totals, share carried, what
-             is carried beyond the least share of a box and short of the greatest, water of the rinse
-           | what is bought for its parts | slips of volumes and limits | sums that several rows use
+             is carried beyond the least share of a node and short of the greatest, water of the rinse
+           | what is bought for its parts | elastic columns of volumes and limits | sums that several rows use
 
 "Totals" are the carried quantities that any ingredient brings at all. A step that loses
 nothing has no carried block of its own: what is gross is carried. Three relations are not
 linear: the volume of a liquor, a cake that keeps liquor of the step's own composition, and
 uptake by the step's own strength. Rows that these rewrite at every pass are reserved here
-and filled in by `live`; the dose of an uptake has rows for the proof alone.
+and filled in by `program`; the dose of an uptake has rows for the proof alone.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.chain import Chain, ChainRun, Step
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
-from formulate.optimise.layout import Block, Carry, Potency, Slip, Stream, UptakeRow, VolumeRow
-from formulate.optimise.linear import LinearModel, RowBuilder
+from formulate.optimise.layout import (
+    Assembly,
+    Block,
+    Carry,
+    ElasticColumns,
+    Potency,
+    Stream,
+    UptakeRow,
+    VolumeRow,
+)
+from formulate.optimise.linear import RowBuilder
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.physics.components import ALCOHOL
 
-__all__ = ["Assembly", "assemble", "carried_room", "least_share"]
+__all__ = ["assemble", "carried_room", "least_share"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int32]
@@ -77,51 +85,13 @@ def carried_room(chain: Chain, run: ChainRun) -> FloatArray:
     return np.stack(rooms, axis=-1) if rooms else np.zeros((*shape, 0))
 
 
-@dataclass(frozen=True)
-class Assembly:
-    """A linear program with the map of its columns and rows."""
-
-    problem: BlendProblem
-    model: LinearModel
-    live: IntArray
-    """Which carried quantities occur at all."""
-    liquor: IntArray
-    """Which of `live` are mass of liquor, as components of `physics.mixture.COMPONENTS`."""
-    batches: int
-    gross: tuple[IntArray, ...]
-    carried: tuple[IntArray, ...]
-    carries: tuple[Carry, ...]
-    volumes: tuple[VolumeRow, ...]
-    streams: tuple[Stream, ...]
-    stream_numbers: Mapping[tuple[int, bool], int]
-    """Which stream a step's gross (False) or carried (True) liquor belongs to."""
-    potencies: tuple[Potency, ...]
-    uptakes: tuple[UptakeRow, ...]
-    purchases: IntArray
-    limit_rows: IntArray
-    slips: tuple[Slip, ...]
-    ethanol: int
-    """Position of ethanol within `liquor`."""
-    water: int
-    """Position of water within `liquor`."""
-
-    @property
-    def cost(self) -> FloatArray:
-        """The objective as money per litre."""
-        return self.model.cost
-
-
 def assemble(problem: BlendProblem) -> Assembly:
     """Lay a question out as a linear program.
-
-    Parameters
-    ----------
-    problem : BlendProblem
 
     Returns
     -------
     Assembly
-        The rows of nonlinear relations are reserved and open; see `live.LiveModel`.
+        The rows of nonlinear relations are reserved and open; see `program.BlendProgram`.
     """
     return _Assembler(problem).assemble()
 
@@ -133,7 +103,7 @@ class _Assembler:
         self.problem = problem
         self.materials = problem.chain.materials
         self.rows = RowBuilder()
-        self.slip_prices: list[tuple[int, float]] = []
+        self.penalties: list[tuple[int, float]] = []
         self.next_column = problem.unknowns + 1
         self.lower: list[FloatArray] = [np.zeros(problem.unknowns), np.array([problem.batch_bounds[0]])]
         self.upper: list[FloatArray] = [
@@ -141,11 +111,11 @@ class _Assembler:
             np.array([problem.batch_bounds[1]]),
         ]
         occurring = np.flatnonzero((self.materials.content != 0.0).any(axis=0))
-        self.live = np.union1d(occurring, ALCOHOL).astype(np.int32)
-        self.liquor = self.live[self.live < LIQUOR]
+        self.occurring = np.union1d(occurring, ALCOHOL).astype(np.int32)
+        self.liquor = self.occurring[self.occurring < LIQUOR]
         self.in_liquor = np.arange(len(self.liquor))
         self.alcohol = np.array([np.flatnonzero(self.liquor == component)[0] for component in ALCOHOL])
-        self.content = self.materials.content[np.ix_(problem.place_ingredient, self.live)]
+        self.content = self.materials.content[np.ix_(problem.place_ingredient, self.occurring)]
         self.retention = problem.chain.retentions[problem.place_step, problem.place_ingredient]
         self.uptake_rows: list[UptakeRow] = []
         self.counted = self._counted()
@@ -157,7 +127,7 @@ class _Assembler:
         carried: list[IntArray] = []
         carries: list[Carry] = []
         for position in range(len(problem.chain.steps)):
-            gross.append(self._columns(len(self.live)))
+            gross.append(self._columns(len(self.occurring)))
             self._balance(position, gross[-1], carried[-1] if carried else None)
             self._take_up(position, gross[-1], carried[-1] if carried else None)
             block, carry = self._strain(position, gross[-1], batches)
@@ -166,18 +136,18 @@ class _Assembler:
                 carries.append(carry)
         purchases = self._purchases()
         volumes = self._volumes(gross, carried, batches)
-        limit_rows, slips = self._limits(carried[-1], batches, purchases)
+        limit_rows, elastics = self._limits(carried[-1], batches, purchases)
         streams, stream_numbers, potencies = self._streams(gross, carried, carries, volumes)
         cost = np.zeros(self.next_column)
         if problem.money_counts:
             cost[: problem.unknowns] = problem.column_prices
             cost[purchases] = problem.purchase_prices
-        for column, price in self.slip_prices:
+        for column, price in self.penalties:
             cost[column] = price
         return Assembly(
             problem=problem,
             model=self.rows.assemble(cost, np.concatenate(self.lower), np.concatenate(self.upper)),
-            live=self.live,
+            occurring=self.occurring,
             liquor=self.liquor,
             batches=batches,
             gross=tuple(gross),
@@ -190,16 +160,16 @@ class _Assembler:
             uptakes=tuple(self.uptake_rows),
             purchases=purchases,
             limit_rows=np.array(limit_rows, dtype=np.int32),
-            slips=tuple(slips),
+            elastics=tuple(elastics),
             ethanol=int(self.alcohol[1]),
             water=int(self.alcohol[0]),
         )
 
     def _counted(self) -> IntArray:
-        """Which of `live` are activities that some limit on the bottle counts."""
+        """Which of `occurring` are activities that some limit on the bottle counts."""
         bottled = [limit for limit in self.problem.limits if limit.over is Over.BOTTLE]
         counted = {int(index) for limit in bottled for index in limit.indices if index >= LIQUOR}
-        return np.flatnonzero(np.isin(self.live, sorted(counted))).astype(np.int32)
+        return np.flatnonzero(np.isin(self.occurring, sorted(counted))).astype(np.int32)
 
     def _columns(self, count: int, lower: float = 0.0, upper: float = np.inf) -> IntArray:
         first = self.next_column
@@ -227,8 +197,8 @@ class _Assembler:
         uptake = self.problem.chain.uptakes[position]
         here = np.flatnonzero(self.problem.place_step == position).astype(np.int32)
         ingredients = self.problem.place_ingredient[here]
-        for number in range(len(self.liquor), len(self.live)):
-            activity = int(self.live[number]) - LIQUOR
+        for number in range(len(self.liquor), len(self.occurring)):
+            activity = int(self.occurring[number]) - LIQUOR
             left = float(uptake.left[activity])
             inflow = [] if flowing is None else [int(flowing[number])]
             free = left * uptake.free[ingredients, activity]
@@ -297,11 +267,11 @@ class _Assembler:
         if not len(keeping) and not step.fixed_loss_kg:
             if not step.loss_fraction:
                 return gross, None
-            carried = self._columns(len(self.live))
+            carried = self._columns(len(self.occurring))
             for total, out in zip(gross, carried, strict=True):
                 self.rows.add([out, total], np.array([1.0, step.loss_fraction - 1.0]), 0.0, 0.0)
             return carried, None
-        carried = self._columns(len(self.live))
+        carried = self._columns(len(self.occurring))
         largest = 1.0 - step.loss_fraction
         smallest = least_share(step)
         share = int(self._columns(1, smallest, largest)[0])
@@ -337,7 +307,7 @@ class _Assembler:
                 0.0,
                 np.inf,
             )
-        beyond, short = self._columns(len(self.live)), self._columns(len(self.live))
+        beyond, short = self._columns(len(self.occurring)), self._columns(len(self.occurring))
         pairs = []
         for number, (out_total, gross_total) in enumerate(zip(carried, gross, strict=True)):
             pair = []
@@ -391,13 +361,15 @@ class _Assembler:
             )
         return bought
 
-    def _limits(self, bottle: IntArray, batches: int, purchases: IntArray) -> tuple[list[int], list[Slip]]:
-        number_of = {int(carried): number for number, carried in enumerate(self.live)}
+    def _limits(
+        self, bottle: IntArray, batches: int, purchases: IntArray
+    ) -> tuple[list[int], list[ElasticColumns]]:
+        number_of = {int(carried): number for number, carried in enumerate(self.occurring)}
         columns_of: dict[int, list[int]] = {}
         for column, ingredient in enumerate(self.problem.place_ingredient):
             columns_of.setdefault(int(ingredient), []).append(column)
         limit_rows: list[int] = []
-        slips: list[Slip] = []
+        elastics: list[ElasticColumns] = []
         for limit in self.problem.limits:
             pairs: list[tuple[int, float]] = []
             if limit.over is Over.COST:
@@ -416,19 +388,19 @@ class _Assembler:
                 most = np.inf if limit.soft else 0.0
                 short, over = (int(column) for column in self._columns(2, 0.0, most))
                 pairs += [(short, 1.0), (over, -1.0)]
-                slips.append(Slip(short, over, limit.scale, limit.soft))
+                elastics.append(ElasticColumns(short, over, limit.scale, limit.soft))
                 if limit.soft:
-                    self.slip_prices += [(short, limit.slip_price), (over, limit.slip_price)]
+                    self.penalties += [(short, limit.penalty), (over, limit.penalty)]
             columns, weights = zip(*pairs, strict=True) if pairs else ((), ())
             limit_rows.append(
                 self.rows.add(columns, np.array(weights, dtype=float), limit.lower, limit.upper)
             )
-        return limit_rows, slips
+        return limit_rows, elastics
 
     def _streams(
         self, gross: list[IntArray], carried: list[IntArray], carries: list[Carry], volumes: list[VolumeRow]
     ) -> tuple[list[Stream], dict[tuple[int, bool], int], list[Potency]]:
-        """Give one box to each composition that a nonlinear relation depends on.
+        """Give one stream to each composition that a nonlinear relation depends on.
 
         What a cake makes of a liquor has the liquor's own composition: so have the parts of it that
         are carried beyond the least share, and short of the greatest.

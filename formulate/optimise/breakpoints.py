@@ -1,4 +1,4 @@
-"""Pieces of ethanol fraction within which the strength tables of a step are smooth."""
+"""Breakpoints of the strength tables: the intervals of ethanol fraction between them, where all is smooth."""
 
 from __future__ import annotations
 
@@ -6,27 +6,22 @@ from collections.abc import Mapping
 from itertools import pairwise
 
 from formulate.blend.chain import ethanol_fraction
-from formulate.optimise.assembly import Assembly
-from formulate.optimise.program import Point
-from formulate.optimise.tree.relaxation import Range
+from formulate.optimise.layout import Assembly
+from formulate.optimise.point import Point
+from formulate.optimise.tree.node import Interval
 from formulate.physics.strength import mass_fraction_from_abv
 
-__all__ = ["pieces_at", "pieces_of"]
+__all__ = ["smooth_intervals", "smooth_intervals_at"]
 
 STRONGEST_PCT_VOL = 97.0
 
 
-def pieces_of(assembly: Assembly, step: int) -> list[Range]:
-    """Split the ethanol fractions of a step at the points of its strength tables.
-
-    Parameters
-    ----------
-    assembly : Assembly
-    step : int
+def smooth_intervals(assembly: Assembly, step: int) -> list[Interval]:
+    """Split the ethanol fractions of a step at the breakpoints of its strength tables.
 
     Returns
     -------
-    list of Range
+    list of Interval
         From the weakest up, the first also where nothing has alcohol; those that no ingredient is strong
         enough for left out.
     """
@@ -40,26 +35,20 @@ def pieces_of(assembly: Assembly, step: int) -> list[Range]:
     }
     ends = [0.0, *(float(mass_fraction_from_abv(strength)) for strength in sorted(strengths)), 1.0]
     strongest = float(ethanol_fraction(assembly.problem.chain.materials.content).max(initial=0.0))
-    return [Range(low, high) for low, high in pairwise(ends) if low < strongest or low == 0.0]
+    return [Interval(low, high) for low, high in pairwise(ends) if low < strongest or low == 0.0]
 
 
-def pieces_at(assembly: Assembly, point: Point) -> Mapping[int, Range]:
-    """Find the piece that each infusing step of a recipe is in.
-
-    Parameters
-    ----------
-    assembly : Assembly
-    point : Point
+def smooth_intervals_at(assembly: Assembly, point: Point) -> Mapping[int, Interval]:
+    """Find the smooth interval that each infusing step of a recipe is in.
 
     Returns
     -------
-    mapping of int to Range
-        By stream, as `LiveModel.set_pieces` takes it.
+    mapping of int to Interval
+        By stream, as `BlendProgram.confine_ethanol` takes it.
     """
-    found = {}
+    intervals = {}
     for step in sorted({row.step for row in assembly.uptakes}):
         fraction = float(ethanol_fraction(point.run.gross[step]))
-        pieces = pieces_of(assembly, step)
-        here = max(piece for piece in pieces if piece.lower <= fraction)
-        found[assembly.stream_numbers[step, False]] = here
-    return found
+        below = [interval for interval in smooth_intervals(assembly, step) if interval.lower <= fraction]
+        intervals[assembly.stream_numbers[step, False]] = max(below)
+    return intervals

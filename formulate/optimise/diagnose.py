@@ -15,9 +15,10 @@ import numpy as np
 from formulate.optimise.assembly import assemble
 from formulate.optimise.disjunctions import strictest
 from formulate.optimise.problem import BlendProblem, Limit
-from formulate.optimise.program import LiveModel
-from formulate.optimise.slp import first_guess, improve
-from formulate.optimise.tree.proof import plainly_empty, prove
+from formulate.optimise.program import BlendProgram
+from formulate.optimise.slp import first_guess, run_slp
+from formulate.optimise.tolerances import AT_THE_END, GAP_ANY_RECIPE, GAP_NEAREST, GAP_REACH, MOVED_ROOM
+from formulate.optimise.tree.proof import is_infeasible_at_root, prove
 
 __all__ = [
     "ClashMember",
@@ -34,19 +35,10 @@ __all__ = [
 SECONDS = 10.0
 """An explanation is cut short after this time: nobody waits longer for a reason than for a recipe."""
 SECONDS_PER_QUESTION = 2.0
-NEAREST_GAP = 1e-4
 SECONDS_PER_REACH = 0.05
-REACH_GAP = 1e-3
-"""What a target could be on its own is told beside the clash: rounded, and never waited for."""
-ANY_RECIPE = 1.0
-"""Gap at which a proof stops with the first recipe it meets."""
-ROOM = 5e-4
-"""A moved limit is solved with so much more room, relative, about what it is rounded outward by when told."""
 ONE_SIDED_TOLERANCE = 0.05
 FAR = 20.0
 """Times a target, to push it against where nothing is known that no drink reaches."""
-AT_THE_END = 1e-3
-"""A target that comes this near to what it is pushed against, relative, has no bound there."""
 
 
 @dataclass(frozen=True)
@@ -92,7 +84,7 @@ class ClashMember:
         if not self.has_figure:
             raise ValueError(f"{self.limit.origin.name} has no figure to move to")
         value = (self.reachable or 0.0) / self.limit.display
-        room = ROOM * max(abs(value), self.limit.scale)
+        room = MOVED_ROOM * max(abs(value), self.limit.scale)
         low = value - room if self.is_lower else self.limit.lower
         high = self.limit.upper if self.is_lower else value + room
         return problem.asking([*_others(problem, self.limit), replace(self.limit, lower=low, upper=high)])
@@ -104,7 +96,6 @@ class Reach:
 
     Attributes
     ----------
-    limit : Limit
     lowest, highest : float or None
         In `limit.unit`, each of a recipe that was found; None when none was found or nothing bounds it.
     proved : bool
@@ -149,14 +140,13 @@ def is_possible(problem: BlendProblem) -> bool | None:
         None when it was not settled in time.
     """
     assembly = assemble(problem)
-    if plainly_empty(LiveModel(assembly)):
+    if is_infeasible_at_root(BlendProgram(assembly)):
         return False
     # Money stays the objective: the cheapest of many recipes is a corner, and the loop settles on it sooner.
-    live = LiveModel(assembly)
-    found = improve(live, first_guess(live.assembly))
-    if found.converged:
+    program = BlendProgram(assembly)
+    if run_slp(program, first_guess(program.assembly)).converged:
         return True
-    proof = prove(live, None, gap=ANY_RECIPE, seconds=SECONDS_PER_QUESTION)
+    proof = prove(program, None, gap=GAP_ANY_RECIPE, seconds=SECONDS_PER_QUESTION)
     if proof.best is not None:
         return True
     return False if proof.complete else None
@@ -172,10 +162,6 @@ def explain(problem: BlendProblem, *, seconds: float = SECONDS) -> Explanation:
     seconds : float
         Time in all. What is not settled by then is left out: limits that the clash may not need stay in
         it, and no move or reach is told that was not looked for.
-
-    Returns
-    -------
-    Explanation
     """
     end = time.monotonic() + seconds
     problem = strictest(problem)
@@ -218,17 +204,13 @@ def nearest_question(problem: BlendProblem) -> BlendProblem:
     twentieth of a one-sided bound). Limits on ingredients hold. Money does not count, but the
     targets on it do.
 
-    Parameters
-    ----------
-    problem : BlendProblem
-
     Returns
     -------
     BlendProblem
-        For `search.solve`.
+        For `solve.solve`.
     """
     limits = [
-        replace(limit, slip_price=1.0 / _tolerance(limit)) if limit.is_target else limit
+        replace(limit, penalty=1.0 / _tolerance(limit)) if limit.is_target else limit
         for limit in problem.limits
     ]
     return problem.asking(limits).for_free()
@@ -245,10 +227,10 @@ def _reach(problem: BlendProblem, target: Limit) -> Reach:
     least = replace(target, lower=-np.inf, upper=-target.scale)
     upper = far_above(target)
     most = replace(target, lower=upper, upper=np.inf)
-    # In one step the loop has found it, and one more from a box would take longer than the proof may.
+    # In one step the loop has found it, and one more from a node would take longer than the proof may.
     loops = len(problem.chain.steps) > 1
-    lowest, low_proved = _pushed(alone, least, REACH_GAP, SECONDS_PER_REACH, starts_loops=loops)
-    highest, high_proved = _pushed(alone, most, REACH_GAP, SECONDS_PER_REACH, starts_loops=loops)
+    lowest, low_proved = _pushed(alone, least, GAP_REACH, SECONDS_PER_REACH, starts_loops=loops)
+    highest, high_proved = _pushed(alone, most, GAP_REACH, SECONDS_PER_REACH, starts_loops=loops)
     if highest is not None and highest >= upper * target.display * (1.0 - AT_THE_END):
         highest = None
     lowest = None if lowest is None else max(lowest, 0.0)
@@ -271,7 +253,6 @@ def nearest_value(problem: BlendProblem, side: Limit) -> tuple[float | None, boo
 
     Parameters
     ----------
-    problem : BlendProblem
     side : Limit
         One side of one of the problem's limits.
 
@@ -282,53 +263,53 @@ def nearest_value(problem: BlendProblem, side: Limit) -> tuple[float | None, boo
     settled : bool
         Whether it is certain that there is none, or none nearer.
     """
-    return _pushed(problem.asking(_others(problem, side)), side, NEAREST_GAP, SECONDS_PER_QUESTION)
+    return _pushed(problem.asking(_others(problem, side)), side, GAP_NEAREST, SECONDS_PER_QUESTION)
 
 
 def _pushed(
     problem: BlendProblem, side: Limit, gap: float, seconds: float, *, starts_loops: bool = True
 ) -> tuple[float | None, bool]:
     """Push a value towards a one-sided limit the problem does not have; say whether the end is proved."""
-    soft = replace(side, slip_price=1.0 / side.scale)
+    soft = replace(side, penalty=1.0 / side.scale)
     assembly = assemble(problem.asking([*problem.limits, soft]).for_free())
-    if plainly_empty(LiveModel(assembly)):
+    if is_infeasible_at_root(BlendProgram(assembly)):
         return None, True
-    live = LiveModel(assembly)
-    found = improve(live, first_guess(live.assembly))
-    best = found.point if found.converged else None
-    proof = prove(live, best, gap=gap, seconds=seconds, starts_loops=starts_loops)
+    program = BlendProgram(assembly)
+    local = run_slp(program, first_guess(program.assembly))
+    best = local.point if local.converged else None
+    proof = prove(program, best, gap=gap, seconds=seconds, starts_loops=starts_loops)
     if proof.best is None:
         return None, proof.complete
-    slip = proof.best.cost_per_l * side.scale
+    miss = proof.best.cost_per_l * side.scale
     bound = _bound(side)
-    value = bound - slip if np.isfinite(side.lower) else bound + slip
+    value = bound - miss if np.isfinite(side.lower) else bound + miss
     return value * side.display, proof.complete
 
 
 def _deletion_filter(problem: BlendProblem, members: Sequence[Limit], end: float) -> tuple[list[Limit], bool]:
     """Drop members that the clash does not need, first in halves, then one by one, until the clock says."""
-    kept = list(members)
+    clash = list(members)
     irreducible = True
-    chunk = max(len(kept) // 2, 1)
+    chunk = max(len(clash) // 2, 1)
     while chunk >= 1:
         start = 0
-        while start < len(kept):
+        while start < len(clash):
             if time.monotonic() >= end:
-                return kept, False
-            rest = kept[:start] + kept[start + chunk :]
+                return clash, False
+            rest = clash[:start] + clash[start + chunk :]
             possible = is_possible(problem.asking(rest))
             if possible is False:
-                kept = rest
+                clash = rest
                 continue
             if possible is None and chunk == 1:
                 irreducible = False
             start += chunk
         chunk //= 2
-    return kept, irreducible
+    return clash, irreducible
 
 
 def _ends_of_the_model(problem: BlendProblem) -> list[Limit]:
-    """Find what nobody can move and the loop alone would step over: boxes end there with or without it."""
+    """Find what nobody can move and the loop alone would step over: nodes end there with or without it."""
     if not _loop_finds(problem.asking([])):
         return []
     firm = [side for limit in problem.limits if limit.firm for side in limit.sides()]
@@ -336,8 +317,8 @@ def _ends_of_the_model(problem: BlendProblem) -> list[Limit]:
 
 
 def _loop_finds(problem: BlendProblem) -> bool:
-    live = LiveModel(assemble(problem))
-    return improve(live, first_guess(live.assembly)).converged
+    program = BlendProgram(assemble(problem))
+    return run_slp(program, first_guess(program.assembly)).converged
 
 
 def _others(problem: BlendProblem, side: Limit) -> list[Limit]:
@@ -345,8 +326,8 @@ def _others(problem: BlendProblem, side: Limit) -> list[Limit]:
     return [other for limit in problem.limits for other in limit.sides() if not _same(other, side)]
 
 
-def _same(one: Limit, other: Limit) -> bool:
-    return one.origin == other.origin and one.lower == other.lower and one.upper == other.upper
+def _same(side: Limit, other: Limit) -> bool:
+    return side.origin == other.origin and side.lower == other.lower and side.upper == other.upper
 
 
 def _bound(side: Limit) -> float:

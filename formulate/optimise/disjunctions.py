@@ -17,8 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.errors import InfeasibleError, NotConvergedError, VerificationError
-from formulate.optimise.answer import VERIFIED_SLACK, Answer, Status, measure
+from formulate.optimise.answer import Answer, Status, measure
 from formulate.optimise.problem import BlendProblem, Case, Disjunction, Over, limit_value
+from formulate.optimise.tolerances import VERIFIED_SLACK
 
 __all__ = [
     "Outcome",
@@ -45,7 +46,6 @@ class Outcome(Generic[T]):
 
     Attributes
     ----------
-    answer : T
     masses_kg : ndarray, shape (steps, n)
         Of any size of batch.
     bottled : ndarray, shape (carried,)
@@ -73,7 +73,6 @@ def cheapest_case(
 
     Parameters
     ----------
-    problem : BlendProblem
     ask : callable
         Answers a question without disjunctions within some seconds, or raises.
     seconds : float
@@ -118,7 +117,7 @@ def cheapest_case(
                 unanswered, lowest = error, min(lowest, floor)
             continue
         bound = max(outcome.bound, floor)
-        broken = next((one for one in question.disjunctions if not _keeps_any(outcome, one.cases)), None)
+        broken = next((rule for rule in question.disjunctions if not _keeps_any(outcome, rule.cases)), None)
         if broken is None:
             lowest = min(lowest, bound)
             if best is None or outcome.cost_per_l < best.cost_per_l:
@@ -137,7 +136,6 @@ def answer_by_cases(
 
     Parameters
     ----------
-    problem : BlendProblem
     solve : callable
         Solves a question without disjunctions within some seconds.
     seconds : float
@@ -189,12 +187,7 @@ def gap_to(outcome: Outcome[T]) -> float:
 
 
 def every_case(problem: BlendProblem) -> Iterator[BlendProblem]:
-    """Ask a question in every way to keep its disjunctions.
-
-    Parameters
-    ----------
-    problem : BlendProblem
-    """
+    """Ask a question in every way to keep its disjunctions."""
     plain = replace(problem, disjunctions=())
     for cases in product(*(disjunction.cases for disjunction in problem.disjunctions)):
         question = plain
@@ -204,12 +197,7 @@ def every_case(problem: BlendProblem) -> Iterator[BlendProblem]:
 
 
 def strictest(problem: BlendProblem) -> BlendProblem:
-    """Return a question in which the last case of each disjunction holds: the rule, not a way round it.
-
-    Parameters
-    ----------
-    problem : BlendProblem
-    """
+    """Return a question in which the last case of each disjunction holds: the rule, not a way round it."""
     plain = replace(problem, disjunctions=())
     for disjunction in problem.disjunctions:
         plain = with_case(plain, disjunction.cases[-1])
@@ -221,7 +209,7 @@ def _charged_per_l(answer: Answer) -> float:
     problem = answer.problem
     measured = measure(problem, answer.masses_kg, answer.purchases_kg)
     charged = sum(
-        limit.slip_price * limit.slip(float(value))
+        limit.penalty * limit.violation(float(value))
         for limit, value in zip(problem.limits, measured.values, strict=True)
         if limit.soft
     )
@@ -233,8 +221,8 @@ def _with_kept_cases(outcome: Outcome[Answer], disjunctions: Sequence[Disjunctio
     answer = outcome.answer
     known = {id(limit) for limit in answer.problem.limits}
     cases = [
-        next(case for case in one.cases if keeps(case, outcome.masses_kg, outcome.bottled, outcome.volume_l))
-        for one in disjunctions
+        next(case for case in rule.cases if keeps(case, outcome.masses_kg, outcome.bottled, outcome.volume_l))
+        for rule in disjunctions
     ]
     new = tuple(limit for case in cases for limit in case.limits if id(limit) not in known)
     if not new:
@@ -281,19 +269,13 @@ def empty_first_steps(problem: BlendProblem) -> tuple[Disjunction, ...]:
 
 
 def with_case(problem: BlendProblem, case: Case) -> BlendProblem:
-    """Return a question in which a case holds.
-
-    Parameters
-    ----------
-    problem : BlendProblem
-    case : Case
-    """
+    """Return a question in which a case holds."""
     left_out = np.isin(problem.place_ingredient, list(case.without))
-    kept = ~(left_out | np.isin(problem.place_step, list(case.empty)))
+    is_left = ~(left_out | np.isin(problem.place_step, list(case.empty)))
     return replace(
         problem,
-        place_ingredient=problem.place_ingredient[kept],
-        place_step=problem.place_step[kept],
+        place_ingredient=problem.place_ingredient[is_left],
+        place_step=problem.place_step[is_left],
         limits=(*problem.limits, *case.limits),
     )
 
@@ -303,10 +285,8 @@ def keeps(case: Case, masses_kg: FloatArray, bottled: FloatArray, volume_l: floa
 
     Parameters
     ----------
-    case : Case
     masses_kg : ndarray, shape (steps, n)
     bottled : ndarray, shape (carried,)
-    volume_l : float
     """
     used = masses_kg.sum(axis=0) / volume_l
     if any(masses_kg[step].any() for step in case.empty) or any(
@@ -315,7 +295,7 @@ def keeps(case: Case, masses_kg: FloatArray, bottled: FloatArray, volume_l: floa
         return False
     values = [limit_value(limit, bottled / volume_l, used, 1.0 / volume_l, 0.0) for limit in case.limits]
     return all(
-        limit.slip(value) <= VERIFIED_SLACK * limit.scale
+        limit.violation(value) <= VERIFIED_SLACK * limit.scale
         for limit, value in zip(case.limits, values, strict=True)
     )
 

@@ -14,13 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
+from formulate.optimise.tolerances import FEASIBILITY_KG_PER_L
 
-__all__ = ["FEASIBILITY_TOLERANCE", "Engine", "version"]
+__all__ = ["Engine", "version"]
 
 FloatArray = NDArray[np.float64]
-
-FEASIBILITY_TOLERANCE = 1e-9
-"""Largest slip of a row the engine may call met, in kg per litre bottled."""
 
 _STATUS = {
     highspy.HighsModelStatus.kOptimal: LinearStatus.OPTIMAL,
@@ -55,7 +53,7 @@ class Engine:
     """
 
     def __init__(self, model: LinearModel, *, only_costs_change: bool = False) -> None:
-        if model.whole.any():
+        if model.integer.any():
             raise ValueError("models with whole numbers are solved by pulp_model")
         self.columns = model.columns
         self.solves = 0
@@ -63,8 +61,8 @@ class Engine:
         self._highs = highspy.Highs()
         self._highs.setOptionValue("output_flag", False)
         self._highs.setOptionValue("threads", 1)
-        self._highs.setOptionValue("primal_feasibility_tolerance", FEASIBILITY_TOLERANCE)
-        self._highs.setOptionValue("dual_feasibility_tolerance", FEASIBILITY_TOLERANCE)
+        self._highs.setOptionValue("primal_feasibility_tolerance", FEASIBILITY_KG_PER_L)
+        self._highs.setOptionValue("dual_feasibility_tolerance", FEASIBILITY_KG_PER_L)
         if only_costs_change:
             self._highs.setOptionValue("simplex_strategy", _PRIMAL)
         program = highspy.HighsLp()
@@ -106,19 +104,15 @@ class Engine:
         """Overwrite the whole objective."""
         self._highs.changeColsCost(self.columns, self._all_columns, np.ascontiguousarray(cost))
 
-    def solve(self, cut_off: float = np.inf) -> LinearResult:
+    def solve(self, cutoff: float = np.inf) -> LinearResult:
         """Solve from the last basis.
 
         Parameters
         ----------
-        cut_off : float
+        cutoff : float
             Stop as soon as the optimum is certainly above this.
-
-        Returns
-        -------
-        LinearResult
         """
-        status, objective = self.bound(cut_off)
+        status, objective = self.bound(cutoff)
         if status is not LinearStatus.OPTIMAL:
             return LinearResult(status, np.nan, _NOTHING, _NOTHING, _NOTHING, np.nan)
         solution = self._highs.getSolution()
@@ -131,9 +125,9 @@ class Engine:
             proven_bound=objective,
         )
 
-    def bound(self, cut_off: float = np.inf) -> tuple[LinearStatus, float]:
+    def bound(self, cutoff: float = np.inf) -> tuple[LinearStatus, float]:
         """Solve from the last basis for the objective alone; NaN unless it is optimal."""
-        self._highs.setOptionValue("objective_bound", cut_off)
+        self._highs.setOptionValue("objective_bound", cutoff)
         self._highs.run()
         self.solves += 1
         status = _STATUS.get(self._highs.getModelStatus(), LinearStatus.UNKNOWN)
@@ -165,7 +159,7 @@ class Engine:
             starts=np.concatenate([[0], np.cumsum(lengths)]).astype(np.int32),
             indices=column_of[by_row],
             values=np.array(matrix.value_)[by_row],
-            whole=np.zeros(program.num_col_, dtype=bool),
+            integer=np.zeros(program.num_col_, dtype=bool),
         )
 
     def _solve_from_scratch(self) -> LinearStatus:

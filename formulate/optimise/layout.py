@@ -1,19 +1,22 @@
-"""Where the relations that are not linear stand in the linear program.
+"""The map of the linear program: where its columns stand, and the rows of relations that are not linear.
 
-Each record names columns and the rows reserved for the relation, which `live` rewrites at
-every pass and every box.
+Each record names columns and the rows reserved for the relation, which `program` rewrites at
+every pass and `tree.relaxation` at every node.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.uptake import StrengthTable
+from formulate.optimise.linear import LinearModel
+from formulate.optimise.problem import BlendProblem
 
-__all__ = ["Block", "Carry", "Potency", "Slip", "Stream", "UptakeRow", "VolumeRow"]
+__all__ = ["Assembly", "Block", "Carry", "ElasticColumns", "Potency", "Stream", "UptakeRow", "VolumeRow"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int32]
@@ -25,7 +28,6 @@ class Carry:
 
     Attributes
     ----------
-    step : int
     gross, carried : ndarray of int
         Columns of the totals, same order.
     share : int
@@ -35,7 +37,7 @@ class Carry:
     sum_row : int
         The exact row for the mass carried.
     beyond, short : ndarray of int
-        Columns of what is carried beyond the least share in a box, and of what is carried short of
+        Columns of what is carried beyond the least share in a node, and of what is carried short of
         the greatest.
     low_rows, high_rows : ndarray of int
         The rows that define them, one pair per total; the loop's equality is in the first.
@@ -65,7 +67,6 @@ class VolumeRow:
 
     Attributes
     ----------
-    step : int
     of_bottle : bool
         True for the bottle (one litre), False for a vessel.
     columns : ndarray of int
@@ -73,7 +74,7 @@ class VolumeRow:
     low_row, high_row : int
         Reserved rows for the under- and the over-estimate.
     short, over : int
-        Columns by which it may slip while the loop is far away.
+        Elastic columns: by how much it may be missed while the loop is far away.
     """
 
     step: int
@@ -91,7 +92,6 @@ class UptakeRow:
 
     Attributes
     ----------
-    step : int
     total : int
         Column of the activity in the step.
     others, other_weights : ndarray
@@ -99,7 +99,6 @@ class UptakeRow:
         survives the step's heat.
     parts : ndarray of int
         Columns of what is given at a table's share of 1, one per table.
-    tables : tuple of StrengthTable
     amounts : ndarray, shape (tables, columns)
         What each unknown mass of the step gives at a share of 1.
     columns : ndarray of int
@@ -137,12 +136,11 @@ class UptakeRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Slip:
+class ElasticColumns:
     """Columns by which a limit may be missed: closed for a hard one but while the loop is far away.
 
     Attributes
     ----------
-    short, over : int
     scale : float
         Size of the limit.
     soft : bool
@@ -157,7 +155,7 @@ class Slip:
 
 @dataclass(frozen=True)
 class Block:
-    """One liquor of a stream, and the reserved rows that keep its composition inside a box.
+    """One liquor of a stream, and the reserved rows that keep its composition inside a node.
 
     Attributes
     ----------
@@ -188,7 +186,7 @@ class Stream:
     blocks : tuple of Block
         The liquor itself, then those that share its composition.
     potencies : tuple of int
-        Which ranges of a box hold its potencies.
+        Which intervals of a node hold its potencies.
     """
 
     blocks: tuple[Block, ...]
@@ -201,10 +199,43 @@ class Potency:
 
     Attributes
     ----------
-    step : int
     total : int
         Column of the activity in the step.
     """
 
     step: int
     total: int
+
+
+@dataclass(frozen=True)
+class Assembly:
+    """A linear program with the map of its columns and rows."""
+
+    problem: BlendProblem
+    model: LinearModel
+    occurring: IntArray
+    """Which carried quantities occur at all."""
+    liquor: IntArray
+    """Which of `occurring` are mass of liquor, as components of `physics.mixture.COMPONENTS`."""
+    batches: int
+    gross: tuple[IntArray, ...]
+    carried: tuple[IntArray, ...]
+    carries: tuple[Carry, ...]
+    volumes: tuple[VolumeRow, ...]
+    streams: tuple[Stream, ...]
+    stream_numbers: Mapping[tuple[int, bool], int]
+    """Which stream a step's gross (False) or carried (True) liquor belongs to."""
+    potencies: tuple[Potency, ...]
+    uptakes: tuple[UptakeRow, ...]
+    purchases: IntArray
+    limit_rows: IntArray
+    elastics: tuple[ElasticColumns, ...]
+    ethanol: int
+    """Position of ethanol within `liquor`."""
+    water: int
+    """Position of water within `liquor`."""
+
+    @property
+    def cost(self) -> FloatArray:
+        """The objective as money per litre."""
+        return self.model.cost

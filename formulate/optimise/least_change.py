@@ -3,26 +3,36 @@
 What an ingredient moves is counted against a scale of its own and added up, without squares, so that
 the least sum leaves most ingredients exactly where they were. Flavour is kept in the same way: each
 kind of bitterness, of acid and of named attribute against what the old recipe had of it.
+
+Of a batch that is there already the least change is the smallest addition (`smaller_addition`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.materials import BITTERNESS
+from formulate.optimise.assembly import assemble
+from formulate.optimise.point import evaluate
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
+from formulate.optimise.program import BlendProgram
+from formulate.optimise.tolerances import ABOVE_NOTHING
+from formulate.optimise.tree.proof import prove
 from formulate.physics.mixture import ACIDS, INDEX
 
-__all__ = ["KEEP_STILL", "OldRecipe", "Role", "least_change", "moved", "nearest_flavour"]
+__all__ = ["KEEP_STILL", "OldRecipe", "Role", "least_change", "moved", "nearest_flavour", "smaller_addition"]
 
 FloatArray = NDArray[np.float64]
 
 KEEP_STILL = 0.01
 """What moving an ingredient by its whole scale counts beside losing a whole flavour."""
+
+SECONDS = 5.0
+"""For the proof that no addition is smaller."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +90,6 @@ def moved(old: OldRecipe, masses_kg_l: FloatArray) -> float:
 
     Parameters
     ----------
-    old : OldRecipe
     masses_kg_l : ndarray, shape (n,)
         Per litre bottled.
     """
@@ -92,11 +101,6 @@ def moved(old: OldRecipe, masses_kg_l: FloatArray) -> float:
 
 def least_change(problem: BlendProblem, old: OldRecipe) -> BlendProblem:
     """Ask for the recipe within every limit that moves least.
-
-    Parameters
-    ----------
-    problem : BlendProblem
-    old : OldRecipe
 
     Returns
     -------
@@ -111,11 +115,6 @@ def nearest_flavour(problem: BlendProblem, old: OldRecipe) -> BlendProblem:
 
     Each kind of bitterness counts as a share of all the old bitterness, each acid of all the old acid, colour
     and aroma of themselves. Where that leaves a choice the least change decides.
-
-    Parameters
-    ----------
-    problem : BlendProblem
-    old : OldRecipe
     """
     flavours = [*_bitterness(problem, old), *_acids(problem, old), *_contents(old)]
     return problem.asking([*problem.limits, *flavours, *_still(old, KEEP_STILL)]).for_free()
@@ -186,5 +185,50 @@ def _soft(
         upper=aim,
         origin=Origin(name, name),
         display=np.nan,
-        slip_price=price,
+        penalty=price,
     )
+
+
+def smaller_addition(
+    problem: BlendProblem, weights: FloatArray, masses_kg: FloatArray, volume_l: float, share: float
+) -> tuple[FloatArray | None, bool]:
+    """Look for an addition that is smaller by a share, or prove that there is none.
+
+    Parameters
+    ----------
+    problem : BlendProblem
+        Of one step; its first ingredient is the batch, fixed in mass.
+    weights : ndarray, shape (n,)
+        What a kilogram of each counts; that of the batch is 0.
+    masses_kg : ndarray, shape (n,)
+        The best known, in all.
+    volume_l : float
+        What it makes.
+    share : float
+        Such as 0.001.
+
+    Returns
+    -------
+    masses_kg : ndarray, shape (n,), or None
+        A smaller one, in all.
+    proved : bool
+        Whether it is proved that there is none.
+
+    Notes
+    -----
+    The program minimises what is spent per litre in the end. What is added to a batch that is there is an
+    amount in all, and a larger addition makes more litres to spread it over. The two are told apart by one
+    more question: with the batch itself paid at the rate of the best addition known, less a share, can
+    anything come out below zero? If it is proved that nothing can, no addition is smaller by that share.
+    """
+    rate = float(weights @ masses_kg) / float(masses_kg[0]) * (1.0 - share)
+    prices = weights.copy()
+    prices[0] = -rate
+    program = BlendProgram(assemble(replace(problem, price_per_kg=prices, money_counts=True)))
+    known = evaluate(program.assembly, masses_kg / volume_l, 1.0 / volume_l, np.zeros(0))
+    proof = prove(program, known, gap=1.0 - ABOVE_NOTHING, seconds=SECONDS)
+    best = proof.best
+    if best is not None and best.cost_per_l < 0.0:
+        smaller: FloatArray = best.columns * float(masses_kg[0]) / float(best.columns[0])
+        return smaller, False
+    return None, proof.complete

@@ -45,7 +45,7 @@ class LinearModel:
         Column of each entry.
     values : ndarray
         Entry.
-    whole : ndarray of bool, shape (columns,)
+    integer : ndarray of bool, shape (columns,)
         Columns that must be whole numbers.
     """
 
@@ -57,7 +57,7 @@ class LinearModel:
     starts: IntArray
     indices: IntArray
     values: FloatArray
-    whole: NDArray[np.bool_]
+    integer: NDArray[np.bool_]
 
     @property
     def columns(self) -> int:
@@ -94,7 +94,6 @@ class LinearResult:
 
     Attributes
     ----------
-    status : LinearStatus
     objective : float
         NaN unless a point was found.
     values : ndarray, shape (columns,)
@@ -140,7 +139,7 @@ class RowBuilder:
         return self.add(columns, np.ones(len(columns)), -np.inf, np.inf)
 
     def assemble(
-        self, cost: FloatArray, lower: FloatArray, upper: FloatArray, whole: NDArray[np.bool_] | None = None
+        self, cost: FloatArray, lower: FloatArray, upper: FloatArray, integer: NDArray[np.bool_] | None = None
     ) -> LinearModel:
         """Join the rows with the columns given into a model."""
         lengths = np.array([len(row) for row in self._indices], dtype=np.int32)
@@ -153,5 +152,5 @@ class RowBuilder:
             starts=np.concatenate([[0], np.cumsum(lengths)]).astype(np.int32),
             indices=np.concatenate(self._indices) if self._indices else np.zeros(0, dtype=np.int32),
             values=np.concatenate(self._values) if self._values else np.zeros(0),
-            whole=np.zeros(len(cost), dtype=bool) if whole is None else whole,
+            integer=np.zeros(len(cost), dtype=bool) if integer is None else integer,
         )

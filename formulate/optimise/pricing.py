@@ -15,11 +15,21 @@ from numpy.typing import NDArray
 
 from formulate.optimise.answer import Answer
 from formulate.optimise.assembly import assemble
-from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Limit, Over
-from formulate.optimise.program import LiveModel, Point
-from formulate.optimise.slp import improve_nearby
+from formulate.optimise.point import Point
+from formulate.optimise.problem import BlendProblem, Limit, Over
+from formulate.optimise.program import BlendProgram
+from formulate.optimise.slp import run_slp_near
 from formulate.optimise.solve import start_of
 from formulate.optimise.sweep import LimitMover
+from formulate.optimise.tolerances import (
+    AT_BOUND,
+    ENTRY_MARGIN,
+    NO_PRICE,
+    ONE_PRICE,
+    PRICE_HOLDS,
+    PRICE_STEP,
+    USED_KG_PER_L,
+)
 
 __all__ = [
     "EntryPrice",
@@ -34,24 +44,11 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 
-NUDGE = 1e-4
-"""How far a bound is moved for a price, relative to its size: the loop's own error is a millionth of that."""
-
-ONE_PRICE = 1e-3
-"""Prices to either side that differ by less, relative, are one price."""
-
-HOLDS = 0.02
-"""A price holds as far as the cost keeps to it within this share."""
-
 FIRST_REACH, FARTHEST = 2e-3, 0.6
 """How far from a bound the range of its price is looked for, relative to the bound's size."""
 
-REFINED = 6
-MARGIN = 1e-3
-"""An entry price is confirmed by this share below it and above it."""
-
+REFINEMENTS = 6
 HALVINGS = 12
-NOTHING = 1e-9
 
 
 @dataclass(frozen=True)
@@ -91,7 +88,7 @@ class LimitPrice:
         if self.below is None or self.above is None:
             return False
         size = max(abs(self.below), abs(self.above))
-        return abs(self.below - self.above) <= ONE_PRICE * size + NOTHING
+        return abs(self.below - self.above) <= ONE_PRICE * size + NO_PRICE
 
 
 @dataclass(frozen=True)
@@ -119,10 +116,6 @@ class EntryPrice:
 def limit_prices(answer: Answer) -> tuple[LimitPrice, ...]:
     """Price every bound the recipe stands at and whose unit a person knows.
 
-    Parameters
-    ----------
-    answer : Answer
-
     Returns
     -------
     tuple of LimitPrice
@@ -132,7 +125,7 @@ def limit_prices(answer: Answer) -> tuple[LimitPrice, ...]:
         limit = value.limit
         if not value.binding or limit.soft or not np.isfinite(limit.display):
             continue
-        near = 2e-6 * limit.scale
+        near = 2.0 * AT_BOUND * limit.scale
         inner = value.value / limit.display
         if inner - limit.lower <= near:
             prices.append(_LimitPricer(answer, number, is_lower=True).price())
@@ -147,7 +140,7 @@ class _LimitPricer:
     def __init__(self, answer: Answer, number: int, *, is_lower: bool) -> None:
         problem = answer.problem
         self.mover = LimitMover(problem, number)
-        self.start = start_of(answer, self.mover.live)
+        self.start = start_of(answer, self.mover.program)
         self.limit: Limit = problem.limits[number]
         self.number, self.is_lower = number, is_lower
         self.bound = self.limit.lower if is_lower else self.limit.upper
@@ -155,7 +148,7 @@ class _LimitPricer:
 
     def price(self) -> LimitPrice:
         display = self.limit.display
-        below, above = (self._slope(sign * NUDGE * self.limit.scale) for sign in (-1.0, 1.0))
+        below, above = (self._slope(sign * PRICE_STEP * self.limit.scale) for sign in (-1.0, 1.0))
         low, low_open = (None, False) if below is None else self._holds(-1.0, below)
         high, high_open = (None, False) if above is None else self._holds(1.0, above)
         return LimitPrice(
@@ -195,7 +188,7 @@ class _LimitPricer:
         if step > end:
             return sign * good * scale, True
         bad = step
-        for _ in range(REFINED):
+        for _ in range(REFINEMENTS):
             middle = (good + bad) / 2.0
             if self._keeps(sign * middle * scale, price):
                 good = middle
@@ -205,15 +198,13 @@ class _LimitPricer:
 
     def _keeps(self, shift: float, price: float) -> bool:
         slope = self._slope(shift)
-        return slope is not None and abs(slope - price) <= HOLDS * abs(price) + NOTHING / self.limit.scale
+        return (
+            slope is not None and abs(slope - price) <= PRICE_HOLDS * abs(price) + NO_PRICE / self.limit.scale
+        )
 
 
 def entry_prices(answer: Answer) -> tuple[EntryPrice, ...]:
     """Find at what price each unused ingredient would come in.
-
-    Parameters
-    ----------
-    answer : Answer
 
     Returns
     -------
@@ -222,7 +213,7 @@ def entry_prices(answer: Answer) -> tuple[EntryPrice, ...]:
     """
     problem = answer.problem
     repricer = Repricer(answer)
-    found = []
+    entries = []
     for ingredient in unused(answer):
         price = float(problem.price_per_kg[ingredient])
         if not price > 0.0:
@@ -230,8 +221,8 @@ def entry_prices(answer: Answer) -> tuple[EntryPrice, ...]:
         columns = np.flatnonzero(problem.place_ingredient == ingredient)
         saving = float(np.min(answer.reduced_costs[columns]))
         if np.isfinite(saving):
-            found.append(_entry(repricer, ingredient, price, price - saving))
-    return tuple(found)
+            entries.append(_entry(repricer, ingredient, price, price - saving))
+    return tuple(entries)
 
 
 def unused(answer: Answer) -> list[int]:
@@ -241,7 +232,8 @@ def unused(answer: Answer) -> list[int]:
     used = np.greater(totals, USED_KG_PER_L * answer.volume_l)
     # Nothing is a part where nothing is bought whole.
     parts = np.greater(problem.yields.sum(axis=0), 0.0)
-    return [int(each) for each in np.unique(problem.place_ingredient) if not (used[each] or parts[each])]
+    candidates = np.unique(problem.place_ingredient)
+    return [int(number) for number in candidates if not (used[number] or parts[number])]
 
 
 def _entry(repricer: Repricer, ingredient: int, price: float, guess: float) -> EntryPrice:
@@ -251,8 +243,8 @@ def _entry(repricer: Repricer, ingredient: int, price: float, guess: float) -> E
         return mass_of(repricer.answer.problem, repricer.at(ingredient, price_per_kg), ingredient)
 
     if guess > 0.0:
-        below = mass_at(guess * (1.0 - MARGIN))
-        above = mass_at(min(guess * (1.0 + MARGIN), price))
+        below = mass_at(guess * (1.0 - ENTRY_MARGIN))
+        above = mass_at(min(guess * (1.0 + ENTRY_MARGIN), price))
         if below > USED_KG_PER_L >= above:
             return EntryPrice(ingredient, price, guess, below)
     low, high = 0.0, price
@@ -277,26 +269,16 @@ def priced(problem: BlendProblem, ingredient: int, price_per_kg: float) -> Blend
 
 
 class Repricer:
-    """One live model of an answer's question in which the price of one thing at a time is changed.
-
-    Parameters
-    ----------
-    answer : Answer
-    """
+    """One live model of an answer's question in which the price of one thing at a time is changed."""
 
     def __init__(self, answer: Answer) -> None:
         self.answer = answer
-        self.live = LiveModel(assemble(answer.problem))
-        self._asked = self.live.assembly
+        self.program = BlendProgram(assemble(answer.problem))
+        self._asked = self.program.assembly
         self._changed: int | None = None
 
     def at(self, ingredient: int, price_per_kg: float) -> Point | None:
         """Solve from the answer with another price of one ingredient, all others as they were.
-
-        Parameters
-        ----------
-        ingredient : int
-        price_per_kg : float
 
         Returns
         -------
@@ -307,7 +289,7 @@ class Repricer:
             self._set(self._changed, float(self.answer.problem.price_per_kg[self._changed]))
         self._set(ingredient, price_per_kg)
         self._changed = ingredient
-        result = improve_nearby(self.live, start_of(self.answer, self.live))
+        result = run_slp_near(self.program, start_of(self.answer, self.program))
         return result.point if result.converged else None
 
     def _set(self, ingredient: int, price_per_kg: float) -> None:
@@ -318,10 +300,10 @@ class Repricer:
             cost[columns] = price_per_kg
         for limit, row in zip(problem.limits, asked.limit_rows, strict=True):
             if limit.over is Over.COST:
-                self.live.engine.set_coefficients(int(row), columns, np.full(len(columns), price_per_kg))
+                self.program.engine.set_coefficients(int(row), columns, np.full(len(columns), price_per_kg))
         repriced = priced(problem, ingredient, price_per_kg)
-        self.live.assembly = replace(asked, problem=repriced, model=replace(asked.model, cost=cost))
-        self.live.set_cost(cost)
+        self.program.assembly = replace(asked, problem=repriced, model=replace(asked.model, cost=cost))
+        self.program.set_cost(cost)
 
 
 def mass_of(problem: BlendProblem, point: Point | None, ingredient: int) -> float:

@@ -21,7 +21,6 @@ from formulate.errors import SourceLocation
 __all__ = [
     "BATCHES_LARGEST",
     "BATCHES_SMALLEST",
-    "USED_KG_PER_L",
     "BlendProblem",
     "Case",
     "Disjunction",
@@ -35,9 +34,6 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int32]
-
-USED_KG_PER_L = 1e-6
-"""Less than a milligram per litre is not using a thing."""
 
 BATCHES_SMALLEST = 1e-6
 BATCHES_LARGEST = 1e4
@@ -86,11 +82,8 @@ class Limit:
     ----------
     over : Over
         What `indices` count: carried columns of the bottle, or ingredients.
-    indices : ndarray of int
-    weights : ndarray
     lower, upper : float
         In kg per litre bottled or the like; infinite when open.
-    origin : Origin
     unit : str
         Unit a person reads the value in.
     display : float
@@ -99,7 +92,7 @@ class Limit:
         Weight of the batches per litre.
     is_target : bool
         Whether it is one of the file's targets, shown with its value in every answer.
-    slip_price : float
+    penalty : float
         Cost per litre for each internal unit the limit is missed by; infinite for a limit that must hold.
     rule : str
         Id of the standard it comes from; empty for what a person asked for.
@@ -120,7 +113,7 @@ class Limit:
     display: float = 1.0
     batch_weight: float = 0.0
     is_target: bool = False
-    slip_price: float = np.inf
+    penalty: float = np.inf
     rule: str = ""
     firm: bool = False
     out_of_reach: float | None = None
@@ -128,9 +121,9 @@ class Limit:
     @property
     def soft(self) -> bool:
         """Whether it may be missed at a price."""
-        return bool(np.isfinite(self.slip_price))
+        return bool(np.isfinite(self.penalty))
 
-    def slip(self, value: float) -> float:
+    def violation(self, value: float) -> float:
         """Return by how much a value misses the limit, in internal units."""
         return max(self.lower - value, value - self.upper, 0.0)
 
@@ -142,7 +135,7 @@ class Limit:
 
     @property
     def scale(self) -> float:
-        """Size of the limit, for judging how large a slip is."""
+        """Size of the limit, for judging how large a violation is."""
         size = max((abs(bound) for bound in (self.lower, self.upper) if np.isfinite(bound)), default=0.0)
         if size > 0.0:
             return size
@@ -160,7 +153,6 @@ class Fill:
         Position of the step.
     volume_l : float
         Liquor and solids together, litres.
-    origin : Origin
     """
 
     step: int
@@ -174,7 +166,6 @@ class Purchase:
 
     Attributes
     ----------
-    name : str
     price_per_kg : float
         Money per kilogram of the whole thing.
     parts : tuple of (int, float)
@@ -214,7 +205,6 @@ class Disjunction:
 
     Attributes
     ----------
-    cases : tuple of Case
     apart : bool
         Whether the question without it is no relaxation, so that each case is asked from the start.
     """
@@ -235,10 +225,8 @@ class BlendProblem:
         Money per kilogram as bought.
     place_ingredient, place_step : ndarray of int, shape (columns,)
         Which ingredient may be added in which step; the unknown masses, in the order of the file.
-    limits : tuple of Limit
     volume_l : float or None
         Size of the batch; None when a limit or a vessel ties it.
-    fill : Fill or None
     size_origin : Origin
         Where the size was asked for.
     purchases : tuple of Purchase
@@ -323,7 +311,6 @@ def limit_value(limit: Limit, bottled: FloatArray, masses: FloatArray, batches: 
 
     Parameters
     ----------
-    limit : Limit
     bottled : ndarray, shape (carried,)
         Per litre bottled.
     masses : ndarray, shape (n,)

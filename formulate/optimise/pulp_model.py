@@ -35,7 +35,7 @@ def solve_model(
     *,
     seconds: float | None = None,
     gap: float | None = None,
-    cut_off: float = np.inf,
+    cutoff: float = np.inf,
     start: Mapping[int, float] | None = None,
 ) -> LinearResult:
     """Solve a model by PuLP on HiGHS.
@@ -48,21 +48,17 @@ def solve_model(
         Stop after this long; a point found by then comes back as `LinearStatus.INTERRUPTED`.
     gap : float, optional
         Relative gap at which whole numbers are good enough.
-    cut_off : float
+    cutoff : float
         Points dearer than this are of no interest; without any other the status is `CUT_OFF`.
     start : mapping of int to float, optional
         Columns, whole ones at the least, and their values at a point that is known already; the search
         begins from it.
-
-    Returns
-    -------
-    LinearResult
     """
     import pulp
 
     problem, columns = _build(model)
-    bound = {"objective_bound": cut_off} if np.isfinite(cut_off) else {}
-    rules = {"presolve_rule_off": AGGREGATOR} if model.whole.any() else {}
+    bound = {"objective_bound": cutoff} if np.isfinite(cutoff) else {}
+    rules = {"presolve_rule_off": AGGREGATOR} if model.integer.any() else {}
     solver = _solver(pulp, start or {})(msg=False, timeLimit=seconds, gapRel=gap, threads=1, **bound, **rules)
     with _solver_silenced:
         problem.solve(solver)
@@ -75,7 +71,7 @@ def solve_model(
         return LinearResult(status, np.nan, _NOTHING, _NOTHING, _NOTHING, np.nan)
     values = np.array([column.varValue for column in columns], dtype=float)
     objective = float(model.cost @ values)
-    if model.whole.any():
+    if model.integer.any():
         proven = float(problem.solverModel.getInfo().mip_dual_bound)
         return LinearResult(status, objective, values, _NOTHING, _NOTHING, proven)
     return LinearResult(status, objective, values, _NOTHING, _NOTHING, objective)
@@ -100,7 +96,6 @@ def export_model(model: LinearModel, path: Path) -> None:
 
     Parameters
     ----------
-    model : LinearModel
     path : Path
         Ending in ``.lp`` or ``.mps``.
 
@@ -129,10 +124,10 @@ def _build(model: LinearModel) -> tuple[Any, list[Any]]:
             f"x{number:06d}",
             None if lower == -np.inf else float(lower),
             None if upper == np.inf else float(upper),
-            pulp.LpInteger if whole else pulp.LpContinuous,
+            pulp.LpInteger if integer else pulp.LpContinuous,
         )
-        for number, (lower, upper, whole) in enumerate(
-            zip(model.column_lower, model.column_upper, model.whole, strict=True)
+        for number, (lower, upper, integer) in enumerate(
+            zip(model.column_lower, model.column_upper, model.integer, strict=True)
         )
     ]
     costs = [(column, float(cost)) for column, cost in zip(columns, model.cost, strict=True)]

@@ -1,54 +1,58 @@
-"""The end game between corners: a small smooth program over the few ingredients in play.
+"""Small smooth programs by SciPy's SLSQP: refinement of a recipe between vertices, plans of a few numbers.
 
 Where volume is concave in strength, or a cake makes a step's worth depend on the others, the
-cheapest recipe may lie between the corners of every linear program. The corners the loop
-swings between still name the ingredients that matter; among those few SciPy's SLSQP closes
+cheapest recipe may lie between the vertices of every linear program. The vertices the loop
+swings between still name the ingredients that matter; among those few SLSQP closes
 in quadratically on the exact blend model. The caller checks the result with one more linear
 program over all ingredients.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
-from formulate.optimise.assembly import Assembly, carried_room
+from formulate.optimise.assembly import carried_room
+from formulate.optimise.layout import Assembly
+from formulate.optimise.point import Point, evaluate
 from formulate.optimise.problem import Over, limit_value
-from formulate.optimise.program import Point, evaluate
-from formulate.optimise.tree.relaxation import Range
+from formulate.optimise.tolerances import (
+    DIFFERENCE_STEP,
+    SLSQP_PRECISION,
+    SMALL_PROGRAM_PRECISION,
+    SMALL_PROGRAM_SLACK,
+)
+from formulate.optimise.tree.node import Interval
 from formulate.physics.mixture import INDEX, volume_l
 
 if TYPE_CHECKING:
     from scipy.optimize import OptimizeResult
 
-__all__ = ["polish"]
+__all__ = ["minimise_few", "refine"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 MOST_INGREDIENTS = 40
 MOST_EVALUATIONS = 100
-NUDGE = 1e-6
-"""Half the distance of the central differences, kg per litre: errors near 1e-11."""
+MOST_ITERATIONS = 60
 
 
-def polish(
-    assembly: Assembly, start: Point, columns: IntArray, pieces: Mapping[int, Range] | None = None
+def refine(
+    assembly: Assembly, start: Point, columns: IntArray, intervals: Mapping[int, Interval] | None = None
 ) -> Point | None:
     """Find the cheapest recipe among a few ingredients, near a start.
 
     Parameters
     ----------
-    assembly : Assembly
-    start : Point
     columns : ndarray of int
         Unknown masses that may be above zero.
-    pieces : mapping of int to Range, optional
-        Ethanol fractions to keep streams within: between two points of a strength table all is smooth.
+    intervals : mapping of int to Interval, optional
+        Ethanol fractions to keep streams within: between two breakpoints of a strength table all is smooth.
 
     Returns
     -------
@@ -57,57 +61,57 @@ def polish(
     """
     if len(columns) > MOST_INGREDIENTS:
         return None
-    few = _Few(assembly, columns, pieces or {})
+    reduced = _ReducedProgram(assembly, columns, intervals or {})
     try:
-        found = _minimised(few, start)
-    except _EnoughError:
-        return few.unpack(few.last)
-    if not np.isfinite(found).all():
+        unknowns = _minimised(reduced, start)
+    except _EvaluationLimitError:
+        return reduced.unpack(reduced.last)
+    if not np.isfinite(unknowns).all():
         return None
-    return few.unpack(found)
+    return reduced.unpack(unknowns)
 
 
-def _minimised(few: _Few, start: Point) -> FloatArray:
+def _minimised(reduced: _ReducedProgram, start: Point) -> FloatArray:
     from scipy.optimize import Bounds, minimize
 
-    found: OptimizeResult = minimize(  # type: ignore[call-overload]  # the stubs want one-dimensional arrays by type
-        few.cost,
-        few.pack(start),
-        jac=few.cost_slopes,
-        bounds=Bounds(few.lower, few.upper),
+    result: OptimizeResult = minimize(  # type: ignore[call-overload]  # the stubs want one-dimensional arrays by type
+        reduced.cost,
+        reduced.pack(start),
+        jac=reduced.cost_slopes,
+        bounds=Bounds(reduced.lower, reduced.upper),
         constraints=[
-            {"type": "eq", "fun": few.misses, "jac": few.miss_slopes},
-            {"type": "ineq", "fun": few.room, "jac": few.room_slopes},
+            {"type": "eq", "fun": reduced.residuals, "jac": reduced.residual_slopes},
+            {"type": "ineq", "fun": reduced.slacks, "jac": reduced.slack_slopes},
         ],
         method="SLSQP",
-        options={"ftol": 1e-14, "maxiter": 60},
+        options={"ftol": SLSQP_PRECISION, "maxiter": MOST_ITERATIONS},
     )
-    return np.asarray(found.x)
+    return np.asarray(result.x)
 
 
-class _EnoughError(Exception):
+class _EvaluationLimitError(Exception):
     """It has searched for long enough: what settles at all settles in half as many evaluations."""
 
 
-class _Few:
+class _ReducedProgram:
     """The exact blend model over a few unknown masses, and its slopes by central differences."""
 
-    def __init__(self, assembly: Assembly, columns: IntArray, pieces: Mapping[int, Range]) -> None:
+    def __init__(self, assembly: Assembly, columns: IntArray, intervals: Mapping[int, Interval]) -> None:
         self.assembly = assembly
         self.problem = assembly.problem
         self.columns = columns
         steps = {
             number: step for (step, of_carried), number in assembly.stream_numbers.items() if not of_carried
         }
-        self.pieces = [(steps[number], piece) for number, piece in pieces.items()]
+        self.intervals = [(steps[number], interval) for number, interval in intervals.items()]
         self.free_size = self.problem.volume_l is None
         self.soft = [limit for limit in self.problem.limits if limit.soft]
         prices = [self.problem.column_prices[columns], np.zeros(1 if self.free_size else 0)]
         money_prices = np.concatenate([*prices, self.problem.purchase_prices])
         counts = money_prices if self.problem.money_counts else np.zeros_like(money_prices)
-        # A soft limit bends the cost where it starts to be missed: an unknown slip keeps the program smooth.
-        slips = [limit.slip_price * limit.scale for limit in self.soft]
-        self.prices = np.concatenate([counts, slips])
+        # A soft limit bends the cost where it starts to be missed: an unknown miss keeps the program smooth.
+        penalties = [limit.penalty * limit.scale for limit in self.soft]
+        self.prices = np.concatenate([counts, penalties])
         size = [self.problem.batch_bounds] if self.free_size else []
         bought = [(0.0, purchase.most_kg_per_l) for purchase in self.problem.purchases]
         ends = [*[(0.0, np.inf)] * len(columns), *size, *bought, *[(0.0, np.inf)] * len(self.soft)]
@@ -125,11 +129,12 @@ class _Few:
     def pack(self, point: Point) -> FloatArray:
         size = [point.batches] if self.free_size else []
         used = self.problem.masses(point.columns).sum(axis=0)
-        slips = [
-            limit.slip(limit_value(limit, point.run.bottled, used, point.batches, point.money)) / limit.scale
+        violations = [
+            limit.violation(limit_value(limit, point.run.bottled, used, point.batches, point.money))
+            / limit.scale
             for limit in self.soft
         ]
-        return np.concatenate([point.columns[self.columns], size, point.purchases, slips])
+        return np.concatenate([point.columns[self.columns], size, point.purchases, violations])
 
     def unpack(self, unknowns: FloatArray) -> Point:
         masses, batches, purchases, _ = self._parts(np.maximum(unknowns, 0.0))
@@ -137,16 +142,16 @@ class _Few:
         columns[self.columns] = masses
         return evaluate(self.assembly, columns, float(batches), purchases)
 
-    def misses(self, unknowns: FloatArray) -> FloatArray:
+    def residuals(self, unknowns: FloatArray) -> FloatArray:
         return self._at(unknowns)[0][: self._volumes]
 
-    def miss_slopes(self, unknowns: FloatArray) -> FloatArray:
+    def residual_slopes(self, unknowns: FloatArray) -> FloatArray:
         return self._at(unknowns)[1][: self._volumes]
 
-    def room(self, unknowns: FloatArray) -> FloatArray:
+    def slacks(self, unknowns: FloatArray) -> FloatArray:
         return self._at(unknowns)[0][self._volumes :]
 
-    def room_slopes(self, unknowns: FloatArray) -> FloatArray:
+    def slack_slopes(self, unknowns: FloatArray) -> FloatArray:
         return self._at(unknowns)[1][self._volumes :]
 
     @property
@@ -154,15 +159,15 @@ class _Few:
         return 1 if self.problem.fill is None else 2
 
     def _parts(self, unknowns: FloatArray) -> tuple[FloatArray, FloatArray | float, FloatArray, FloatArray]:
-        """Split into masses, batches per litre, purchases, and the slips of the soft limits."""
+        """Split into masses, batches per litre, purchases, and the violations of the soft limits."""
         many = len(self.columns)
         batches = unknowns[..., many] if self.free_size else self.problem.batch_bounds[0]
-        slips = unknowns.shape[-1] - len(self.soft)
+        end = unknowns.shape[-1] - len(self.soft)
         return (
             unknowns[..., :many],
             batches,
-            unknowns[..., many + self.free_size : slips],
-            unknowns[..., slips:],
+            unknowns[..., many + self.free_size : end],
+            unknowns[..., end:],
         )
 
     def _at(self, unknowns: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -170,23 +175,23 @@ class _Few:
         key = unknowns.tobytes()
         if self._seen is None or self._seen[0] != key:
             if self._evaluations == MOST_EVALUATIONS:
-                raise _EnoughError
+                raise _EvaluationLimitError
             self._evaluations += 1
             self.last = unknowns.copy()
-            nudges = NUDGE * np.eye(len(unknowns))
-            values = self._values(np.vstack([unknowns, unknowns + nudges, unknowns - nudges]))
+            steps = DIFFERENCE_STEP * np.eye(len(unknowns))
+            values = self._values(np.vstack([unknowns, unknowns + steps, unknowns - steps]))
             many = len(unknowns)
-            slopes = (values[1 : many + 1] - values[many + 1 :]).T / (2.0 * NUDGE)
+            slopes = (values[1 : many + 1] - values[many + 1 :]).T / (2.0 * DIFFERENCE_STEP)
             self._seen = (key, values[0], slopes)
         return self._seen[1], self._seen[2]
 
     def _values(self, unknowns: FloatArray) -> FloatArray:
-        """Volume misses, then room left in every limit relative to its size, for many points at once."""
+        """Volume residuals, then the slack of every limit relative to its size, for many points at once."""
         problem = self.problem
-        some, batches, purchases, slips = self._parts(unknowns)
+        few, batches, purchases, violations = self._parts(unknowns)
         masses = np.zeros((len(unknowns), len(problem.chain.steps), len(problem.price_per_kg)))
         places = (slice(None), problem.place_step[self.columns], problem.place_ingredient[self.columns])
-        masses[places] = some
+        masses[places] = few
         run = problem.chain.run(masses, batches)
         used = masses.sum(axis=1)
         out = [volume_l(run.bottled[:, :LIQUOR], check=False) - 1.0]
@@ -196,24 +201,82 @@ class _Few:
             contents = contents + SOLID_VOLUME_L_KG * (masses[:, step] @ problem.chain.materials.solids)
             out.append(contents - problem.fill.volume_l * batches)
         money = used @ problem.price_per_kg + purchases @ problem.purchase_prices
-        allowed = iter(slips.T)
+        allowed = iter(violations.T)
         for limit in problem.limits:
-            slip = next(allowed) if limit.soft else 0.0
+            violation = next(allowed) if limit.soft else 0.0
             if limit.over is Over.COST:
                 value = money
             else:
                 amounts = run.bottled if limit.over is Over.BOTTLE else used
                 value = amounts[:, limit.indices] @ limit.weights + limit.batch_weight * np.asarray(batches)
             if np.isfinite(limit.lower):
-                out.append((value - limit.lower) / limit.scale + slip)
+                out.append((value - limit.lower) / limit.scale + violation)
             if np.isfinite(limit.upper):
-                out.append((limit.upper - value) / limit.scale + slip)
-        for step, piece in self.pieces:
+                out.append((limit.upper - value) / limit.scale + violation)
+        for step, interval in self.intervals:
             water, ethanol = (run.gross[:, step, INDEX[name]] for name in ("water", "ethanol"))
-            out.append((1.0 - piece.lower) * ethanol - piece.lower * water)
-            out.append(piece.upper * water - (1.0 - piece.upper) * ethanol)
+            out.append((1.0 - interval.lower) * ethanol - interval.lower * water)
+            out.append(interval.upper * water - (1.0 - interval.upper) * ethanol)
         out.extend(carried_room(problem.chain, run).T)
         yields = problem.yields
         parts = np.flatnonzero(yields.any(axis=0))
         out.extend(purchases @ yields[:, part] - used[:, part] for part in parts)
         return np.array([np.broadcast_to(value, len(unknowns)) for value in out]).T
+
+
+def minimise_few(
+    objective: Callable[[FloatArray], float],
+    margins: Callable[[FloatArray], FloatArray],
+    starts: Sequence[Sequence[float]],
+    bounds: Sequence[tuple[float, float]],
+) -> FloatArray | None:
+    """Minimise a smooth function with SciPy's SLSQP from several starts.
+
+    Parameters
+    ----------
+    objective : callable
+        Takes the numbers, shape (n,), gives what is to be small.
+    margins : callable
+        Takes the numbers, gives how far each limit is kept, shape (m,); below zero is a breach.
+        Best scaled to about 1.
+    starts : sequence of sequence of float
+        Where to begin, each of n numbers; moved inside the bounds.
+    bounds : sequence of (lower, upper)
+        n pairs with lower < upper.
+
+    Returns
+    -------
+    ndarray, shape (n,), or None
+        The best point found that keeps every limit; None when no start led to one, which proves nothing.
+    """
+    from scipy.optimize import NonlinearConstraint, minimize
+
+    lower = np.array([low for low, _ in bounds])
+    width = np.array([high - low for low, high in bounds])
+
+    def back(scaled: FloatArray) -> FloatArray:
+        return np.asarray(lower + width * np.clip(scaled, 0.0, 1.0))
+
+    def cost(scaled: FloatArray) -> float:
+        return objective(back(scaled))
+
+    def kept(scaled: FloatArray) -> FloatArray:
+        return margins(back(scaled))
+
+    best: FloatArray | None = None
+    least = np.inf
+    for start in starts:
+        inside = np.clip((np.asarray(start, dtype=float) - lower) / width, 0.0, 1.0)
+        result = minimize(
+            cost,
+            inside,
+            method="SLSQP",
+            bounds=[(0.0, 1.0)] * len(bounds),
+            constraints=NonlinearConstraint(kept, 0.0, np.inf),
+            options={"maxiter": MOST_ITERATIONS, "ftol": SMALL_PROGRAM_PRECISION},
+        )
+        point = back(np.asarray(result.x, dtype=float))
+        value = objective(point)
+        if value < least and float(np.min(margins(point), initial=np.inf)) >= -SMALL_PROGRAM_SLACK:
+            best, least = point, value
+    return best

@@ -1,11 +1,11 @@
-"""The successive loop: linearise the blend, solve, move there, repeat.
+"""Successive linear programming: linearise the blend, solve, move there, repeat.
 
 Volume is homogeneous of degree one, so a linearisation at the right composition is exact
 along every mixture of that composition, and three passes usually close to nine digits.
 Where cakes keep liquor the first passes hold the shares carried still, which is feasible
 from anywhere but not quite the cheapest; then their exact gradient takes over. Where the
-optimum lies between the corners of the program (volume is concave at low strength) a
-trust region with priced slips finishes the work.
+optimum lies between the vertices of the program (volume is concave at low strength) a
+trust region with elastic rows finishes the work.
 """
 
 from __future__ import annotations
@@ -16,50 +16,47 @@ import numpy as np
 
 from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR
-from formulate.optimise.assembly import Assembly
-from formulate.optimise.breakpoints import pieces_at
+from formulate.optimise.breakpoints import smooth_intervals_at
+from formulate.optimise.layout import Assembly
 from formulate.optimise.linear import LinearResult, LinearStatus
+from formulate.optimise.point import Point, interpolate
 from formulate.optimise.problem import Over, limit_value
-from formulate.optimise.program import LiveModel, Point, between
-from formulate.optimise.refinement import polish
+from formulate.optimise.program import BlendProgram
+from formulate.optimise.refinement import refine
+from formulate.optimise.tolerances import (
+    ACCEPTED,
+    CONVERGED,
+    IN_PLAY_KG_PER_L,
+    NEARLY_FEASIBLE,
+    SMALLEST_RADIUS,
+    STATIONARY,
+    TINY,
+)
 from formulate.physics.mixture import INDEX, SUGARS, volume_l
 
-__all__ = ["ACCEPTED", "LoopResult", "first_guess", "improve", "improve_nearby", "settle"]
-
-CLOSE = 1e-10
-"""Largest relative slip at which the loop is done.
-
-A linearisation slips with the square of the step, so a recipe this close was priced with a
-gradient right to five digits, and is within the square of that of the local optimum.
-"""
-
-ACCEPTED = 1e-8
-"""Largest relative slip with which the trust region may end; verification allows ten times that."""
+__all__ = ["SlpResult", "first_guess", "run_slp", "run_slp_near", "run_trust_region"]
 
 FROZEN_PASSES = 3
 PLAIN_PASSES = 9
-SETTLING = 0.25
-"""A pass that leaves more than this share of the slip before it is swinging, not settling."""
-CORNER_ROUNDS = 5
-USED = 1e-9
-AGREED = 3e-8
-"""The linear program at a recipe may promise this much, relative, before it counts as cheaper."""
+CONTRACTION = 0.25
+"""A pass that leaves more than this share of the violation before it is swinging, not settling."""
+REFINEMENT_ROUNDS = 5
 TRUST_PASSES = 60
 SWINGS = 6
-"""After so many shortened steps on end the optimum is looked for between the corners, once."""
-FIRST_RADIUS, LARGEST_RADIUS, SMALLEST_RADIUS = 0.05, 1.0, 1e-11
-NEAR_RADIUS = 1e-3
+"""After so many shortened steps on end the optimum is looked for between the vertices, once."""
+FIRST_RADIUS, LARGEST_RADIUS = 0.05, 1.0
+RADIUS_AFTER_REFINEMENT = 1e-3
 FULL_STEP = 0.9
 """A step that gains this share of what was expected is taken whole."""
 SHORTEST_STEP = 1e-3
-LEAST_PRICE = 0.01
-"""No slip is cheaper than this, in litres of a typical cost, for a slip of its own size."""
-ENOUGH = 0.05
+LEAST_PENALTY = 0.01
+"""No violation is cheaper than this, in litres of a typical cost, for one of the limit's own size."""
+SUFFICIENT_DECREASE = 0.05
 """A step must gain this share of what was expected of it."""
 
 
 @dataclass(frozen=True)
-class LoopResult:
+class SlpResult:
     """Where the loop ended.
 
     Attributes
@@ -79,10 +76,6 @@ class LoopResult:
 
 def first_guess(assembly: Assembly) -> Point:
     """Make up a plausible drink from the targets alone, to linearise at first.
-
-    Parameters
-    ----------
-    assembly : Assembly
 
     Returns
     -------
@@ -118,165 +111,144 @@ def first_guess(assembly: Assembly) -> Point:
     return Point(unknown, problem.batch_bounds[0], run, unbought, 1.0, (), 0.0, 0.0, np.inf)
 
 
-def improve(live: LiveModel, start: Point) -> LoopResult:
-    """Move from a point to a locally cheapest recipe.
-
-    Parameters
-    ----------
-    live : LiveModel
-    start : Point
-
-    Returns
-    -------
-    LoopResult
-    """
-    if start.violation <= ACCEPTED and live.assembly.carries:
-        return settle(live, start)
+def run_slp(program: BlendProgram, start: Point) -> SlpResult:
+    """Move from a point to a locally cheapest recipe."""
+    if start.violation <= ACCEPTED and program.assembly.carries:
+        return run_trust_region(program, start)
     best = start
     passes = 0
-    frozen_left = FROZEN_PASSES if live.assembly.carries else 0
-    corners: list[Point] = []
+    frozen_left = FROZEN_PASSES if program.assembly.carries else 0
+    vertices: list[Point] = []
     for _ in range(PLAIN_PASSES):
         frozen = frozen_left > 0
-        live.linearise(best, frozen=frozen)
-        result = live.solve()
+        program.linearise(best, frozen=frozen)
+        result = program.solve()
         passes += 1
         if result.status is not LinearStatus.OPTIMAL:
             break
-        point = live.point(result)
+        point = program.point(result)
         best = point
         if frozen:
-            frozen_left = 0 if point.violation < 1e-3 else frozen_left - 1
+            frozen_left = 0 if point.violation < NEARLY_FEASIBLE else frozen_left - 1
             continue
-        if point.violation <= CLOSE:
-            return LoopResult(point, passes, True)
-        swinging = bool(corners) and point.violation > SETTLING * corners[-1].violation
-        corners.append(point)
+        if point.violation <= CONVERGED:
+            return SlpResult(point, passes, True)
+        swinging = bool(vertices) and point.violation > CONTRACTION * vertices[-1].violation
+        vertices.append(point)
         if swinging:
             break
-    if corners:
-        polished = _between_corners(live, corners, passes)
-        if polished.converged:
-            return polished
-        passes = polished.passes
-    return _with_trust(live, best, passes)
+    if vertices:
+        refined = _refine_between_vertices(program, vertices, passes)
+        if refined.converged:
+            return refined
+        passes = refined.passes
+    return run_trust_region(program, best, passes)
 
 
-def _between_corners(live: LiveModel, corners: list[Point], passes: int) -> LoopResult:
-    """Look for the optimum among the ingredients of the corners the loop swings between.
+def _refine_between_vertices(program: BlendProgram, vertices: list[Point], passes: int) -> SlpResult:
+    """Look for the optimum among the ingredients of the vertices the loop swings between.
 
-    Each find is checked by a linear program over all ingredients; one that would pay to bring in
+    Each refinement is checked by a linear program over all ingredients; one that would pay to bring in
     joins the few, until none does.
     """
-    used = np.flatnonzero(np.any([corner.columns > USED for corner in corners], axis=0))
-    start = corners[-1]
+    used = np.flatnonzero(np.any([vertex.columns > IN_PLAY_KG_PER_L for vertex in vertices], axis=0))
+    start = vertices[-1]
     point = None
-    for _ in range(CORNER_ROUNDS):
-        pieces = {**pieces_at(live.assembly, start), **live.pieces}
-        point = polish(live.assembly, start, used, pieces)
+    for _ in range(REFINEMENT_ROUNDS):
+        intervals = {**smooth_intervals_at(program.assembly, start), **program.ethanol_intervals}
+        point = refine(program.assembly, start, used, intervals)
         if point is None or point.violation > ACCEPTED:
             break
-        live.linearise(point, frozen=False)
-        result = live.solve()
+        program.linearise(point, frozen=False)
+        result = program.solve()
         passes += 1
         if result.status is not LinearStatus.OPTIMAL:
             break
-        if live.objective(point) - result.objective <= AGREED * max(point.cost, 1e-12):
-            return LoopResult(point, passes, True)
-        joining = np.flatnonzero(result.values[: len(point.columns)] > USED)
+        if program.objective(point) - result.objective <= STATIONARY * max(point.cost, TINY):
+            return SlpResult(point, passes, True)
+        joining = np.flatnonzero(result.values[: len(point.columns)] > IN_PLAY_KG_PER_L)
         if not len(np.setdiff1d(joining, used)):
             break
         used, start = np.union1d(used, joining), point
-    return LoopResult(point, passes, False)
+    return SlpResult(point, passes, False)
 
 
-def improve_nearby(live: LiveModel, start: Point) -> LoopResult:
-    """Move to the cheapest recipe near one that is nearly good: `settle` with cakes, else `improve`.
+def run_slp_near(program: BlendProgram, start: Point) -> SlpResult:
+    """Move to the cheapest recipe near one nearly good: `run_trust_region` with cakes, else `run_slp`.
 
     Without cakes there is one arrangement of the steps and the plain passes are the quickest way.
 
     Parameters
     ----------
-    live : LiveModel
     start : Point
         With masses.
-
-    Returns
-    -------
-    LoopResult
     """
-    return settle(live, start) if live.assembly.carries else improve(live, start)
+    return run_trust_region(program, start) if program.assembly.carries else run_slp(program, start)
 
 
-def settle(live: LiveModel, start: Point) -> LoopResult:
+def run_trust_region(program: BlendProgram, start: Point, passes: int = 0) -> SlpResult:
     """Move from a nearly good point to the local optimum beside it, never far away at once.
 
-    `improve` would first hold the shares carried still, which can lead away from a better
-    arrangement of the steps; this keeps to the neighbourhood of the start.
+    `run_slp` would first hold the shares carried still, which can lead away from a better
+    arrangement of the steps; this keeps to the neighbourhood of the start, with a trust region on the
+    totals, elastic rows and a line search along each answer.
 
     Parameters
     ----------
-    live : LiveModel
     start : Point
         With masses.
+    passes : int
+        Linear programs solved before.
 
-    Returns
-    -------
-    LoopResult
-    """
-    return _with_trust(live, start, 0)
-
-
-def _with_trust(live: LiveModel, start: Point, passes: int) -> LoopResult:
-    """Finish with a trust region on the totals, priced slips and a line search along each answer.
-
-    Between the corners of the program the cost bends: along the way to a linear answer it falls
+    Notes
+    -----
+    Between the vertices of the program the cost bends: along the way to a linear answer it falls
     at first and rises again. The bend is read off two points and the step shortened to its bottom,
     so the end game closes as fast as Newton's method, without a second derivative.
     """
-    price = _price_level(live)
+    price = _price_level(program)
     current = start
     if not np.isfinite(start.violation):
-        live.set_elastic(price)
-        live.linearise(start, frozen=True)
-        result = live.solve()
+        program.set_elastic(price)
+        program.linearise(start, frozen=True)
+        result = program.solve()
         passes += 1
-        live.set_elastic(None)
+        program.set_elastic(None)
         if result.status is not LinearStatus.OPTIMAL:
-            return LoopResult(None, passes, False)
-        current = live.point(result)
-    live.set_elastic(price)
+            return SlpResult(None, passes, False)
+        current = program.point(result)
+    program.set_elastic(price)
     radius = FIRST_RADIUS
     converged = False
-    corners: list[Point] = []
+    vertices: list[Point] = []
     for _ in range(TRUST_PASSES):
-        live.linearise(current, frozen=False)
-        live.set_trust(current, radius)
-        result = live.solve()
+        program.linearise(current, frozen=False)
+        program.set_trust(current, radius)
+        result = program.solve()
         passes += 1
         if result.status is LinearStatus.OPTIMAL:
-            merit = _Merit(live, result, price)
+            merit = _Merit(program, result, price)
             now = merit.of(current)
             expected = now - result.objective
-            if expected <= CLOSE * max(now, 1e-12):
+            if expected <= CONVERGED * max(now, TINY):
                 converged = current.violation <= ACCEPTED
                 break
-            corner = live.point(result)
-            step = _line_search(live, merit, current, corner, now, expected)
+            vertex = program.point(result)
+            step = _line_search(program, merit, current, vertex, now, expected)
             if step is not None:
                 current, share = step
-                corners = [] if share == 1.0 else [*corners, corner]
-                if len(corners) == SWINGS:
-                    # A valley that bends: the corners on either side of it only creep along.
-                    live.set_trust(None, 0.0)
-                    live.set_elastic(None)
-                    polished = _between_corners(live, [*corners[-2:], current], passes)
-                    if polished.converged:
-                        return polished
-                    passes = polished.passes
-                    live.set_elastic(price)
-                    if polished.point is not None and merit.of(polished.point) < merit.of(current):
-                        current, radius = polished.point, NEAR_RADIUS
+                vertices = [] if share == 1.0 else [*vertices, vertex]
+                if len(vertices) == SWINGS:
+                    # A valley that bends: the vertices on either side of it only creep along.
+                    program.set_trust(None, 0.0)
+                    program.set_elastic(None)
+                    refined = _refine_between_vertices(program, [*vertices[-2:], current], passes)
+                    if refined.converged:
+                        return refined
+                    passes = refined.passes
+                    program.set_elastic(price)
+                    if refined.point is not None and merit.of(refined.point) < merit.of(current):
+                        current, radius = refined.point, RADIUS_AFTER_REFINEMENT
                         continue
                 radius = min(2.0 * radius, LARGEST_RADIUS) if share == 1.0 else radius * max(2.0 * share, 0.1)
                 continue
@@ -284,13 +256,13 @@ def _with_trust(live: LiveModel, start: Point, passes: int) -> LoopResult:
         if radius < SMALLEST_RADIUS:
             converged = current.violation <= ACCEPTED
             break
-    live.set_trust(None, 0.0)
-    live.set_elastic(None)
-    return LoopResult(current, passes, converged)
+    program.set_trust(None, 0.0)
+    program.set_elastic(None)
+    return SlpResult(current, passes, converged)
 
 
 def _line_search(
-    live: LiveModel, merit: _Merit, current: Point, trial: Point, now: float, expected: float
+    program: BlendProgram, merit: _Merit, current: Point, trial: Point, now: float, expected: float
 ) -> tuple[Point, float] | None:
     """Go as far towards a linear answer as the merit falls; None when it does not fall enough.
 
@@ -303,46 +275,46 @@ def _line_search(
     best, share = trial, 1.0
     if gain < FULL_STEP * expected:
         bottom = float(np.clip(expected / (2.0 * (expected - gain)), SHORTEST_STEP, 0.95))
-        shorter = between(live.assembly, current, trial, bottom)
+        shorter = interpolate(program.assembly, current, trial, bottom)
         shorter_gain = now - merit.of(shorter)
         if shorter_gain > gain:
             best, share, gain = shorter, bottom, shorter_gain
-    return (best, share) if gain > ENOUGH * expected * share else None
+    return (best, share) if gain > SUFFICIENT_DECREASE * expected * share else None
 
 
 class _Merit:
-    """Cost plus slips, each at twice what its row is worth in the linear answer.
+    """Cost plus violations, each at twice what its row is worth in the linear answer.
 
-    A slip must cost more than it gains, but not much more: the price of a slip bends the merit.
+    A violation must cost more than it gains, but not much more: its penalty bends the merit.
     """
 
-    def __init__(self, live: LiveModel, result: LinearResult, price: float) -> None:
-        assembly = live.assembly
-        self.live = live
+    def __init__(self, program: BlendProgram, result: LinearResult, price: float) -> None:
+        assembly = program.assembly
+        self.program = program
         self.limits = [
-            (limit, max(2.0 * abs(float(result.row_duals[row])), LEAST_PRICE * price / limit.scale))
+            (limit, max(2.0 * abs(float(result.row_duals[row])), LEAST_PENALTY * price / limit.scale))
             for limit, row in zip(assembly.problem.limits, assembly.limit_rows, strict=True)
             if not limit.soft
         ]
         self.volumes = [
-            max(2.0 * abs(float(result.row_duals[row.low_row])), LEAST_PRICE * price)
+            max(2.0 * abs(float(result.row_duals[row.low_row])), LEAST_PENALTY * price)
             for row in assembly.volumes
         ]
 
     def of(self, point: Point) -> float:
-        total = self.live.objective(point)
-        problem = self.live.assembly.problem
+        total = self.program.objective(point)
+        problem = self.program.assembly.problem
         used = problem.masses(point.columns).sum(axis=0)
         for limit, price in self.limits:
             value = limit_value(limit, point.run.bottled, used, point.batches, point.money)
-            total += price * limit.slip(value)
-        for price, miss in zip(self.volumes, point.volume_misses, strict=True):
-            total += price * abs(miss)
+            total += price * limit.violation(value)
+        for price, residual in zip(self.volumes, point.volume_residuals, strict=True):
+            total += price * abs(residual)
         return total
 
 
-def _price_level(live: LiveModel) -> float:
-    """Guess a typical cost of a litre, to price slips against."""
-    problem = live.assembly.problem
+def _price_level(program: BlendProgram) -> float:
+    """Guess a typical cost of a litre, to price violations against."""
+    problem = program.assembly.problem
     prices = np.concatenate([problem.price_per_kg, problem.purchase_prices])
     return max(float(np.median(prices)), float(prices.mean()), 1e-3)

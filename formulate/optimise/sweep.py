@@ -20,17 +20,17 @@ from numpy.typing import NDArray
 
 from formulate.errors import InfeasibleError, NotConvergedError, VerificationError
 from formulate.optimise.assembly import assemble
-from formulate.optimise.diagnose import ANY_RECIPE
 from formulate.optimise.disjunctions import every_case
-from formulate.optimise.mip.fixed_integers import floors_of
-from formulate.optimise.mip.integer_terms import Choices, WholeTerms
-from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, limit_value
-from formulate.optimise.program import LiveModel, Point, evaluate
-from formulate.optimise.slp import improve_nearby
-from formulate.optimise.solve import cheapest
-from formulate.optimise.tree.proof import plainly_empty, prove
+from formulate.optimise.mip.integer_terms import Choices
+from formulate.optimise.point import Point, evaluate
+from formulate.optimise.problem import BlendProblem, limit_value
+from formulate.optimise.program import BlendProgram
+from formulate.optimise.slp import run_slp_near
+from formulate.optimise.solve import multistart
+from formulate.optimise.tolerances import GAP_ANY_RECIPE, USED_KG_PER_L
+from formulate.optimise.tree.proof import is_infeasible_at_root, prove
 
-__all__ = ["CHOSEN_AT", "Found", "LimitMover", "SweepPoint", "sweep", "sweep_chosen"]
+__all__ = ["CHOSEN_AT", "LimitMover", "SweepPoint", "SweepStatus", "sweep", "sweep_chosen"]
 
 FloatArray = NDArray[np.float64]
 
@@ -40,8 +40,8 @@ SECONDS_PER_CHOICE = 3.0
 """What to use is settled at so many values, evenly spread, in so long each."""
 
 
-class Found(StrEnum):
-    """What was found at a value."""
+class SweepStatus(StrEnum):
+    """What is known of a value."""
 
     RECIPE = "recipe"
     NONE = "no recipe"
@@ -58,14 +58,13 @@ class SweepPoint:
     ----------
     lower, upper : float
         Bounds of the limit that is moved, internal units.
-    found : Found
     point : Point or None
         None unless a recipe was found.
     """
 
     lower: float
     upper: float
-    found: Found
+    status: SweepStatus
     point: Point | None
 
 
@@ -74,7 +73,6 @@ def sweep(problem: BlendProblem, number: int, bounds: Sequence[tuple[float, floa
 
     Parameters
     ----------
-    problem : BlendProblem
     number : int
         Which of its limits is moved.
     bounds : sequence of (float, float)
@@ -96,10 +94,10 @@ def sweep(problem: BlendProblem, number: int, bounds: Sequence[tuple[float, floa
         return _over_cases(problem, lambda case: sweep(case, number, bounds))
     mover = LimitMover(problem, number)
     there = mover.along(bounds)
-    if not mover.live.assembly.carries:
+    if not mover.program.assembly.carries:
         return there
     back = mover.along(list(reversed(bounds)))
-    return [_better(one, other) for one, other in zip(there, reversed(back), strict=True)]
+    return [_better(up, down) for up, down in zip(there, reversed(back), strict=True)]
 
 
 def sweep_chosen(
@@ -114,7 +112,6 @@ def sweep_chosen(
     ----------
     problem, number, bounds
         As for `sweep`.
-    choices : Choices
 
     Returns
     -------
@@ -127,17 +124,17 @@ def sweep_chosen(
         return _over_cases(problem, lambda case: sweep_chosen(case, choices, number, bounds))
     plain = sweep(problem, number, bounds)
     sets: dict[tuple[int, ...], NDArray[np.bool_]] = {}
-    found = [
-        one if one.found is Found.NONE else SweepPoint(*bounds[k], Found.UNSETTLED, None)
-        for k, one in enumerate(plain)
+    points = [
+        point if point.status is SweepStatus.NONE else SweepPoint(*bounds[place], SweepStatus.UNSETTLED, None)
+        for place, point in enumerate(plain)
     ]
     for position in dict.fromkeys(np.linspace(0, len(bounds) - 1, CHOSEN_AT).round().astype(int).tolist()):
-        if found[position].found is not Found.NONE:
-            _choose(problem, choices, number, bounds, position, sets, found)
-    for position, one in enumerate(found):
-        if one.found is Found.UNSETTLED:
-            _choose(problem, choices, number, bounds, position, sets, found)
-    return found
+        if points[position].status is not SweepStatus.NONE:
+            _choose(problem, choices, number, bounds, position, sets, points)
+    for position, point in enumerate(points):
+        if point.status is SweepStatus.UNSETTLED:
+            _choose(problem, choices, number, bounds, position, sets, points)
+    return points
 
 
 def _over_cases(problem: BlendProblem, moved: Callable[[BlendProblem], list[SweepPoint]]) -> list[SweepPoint]:
@@ -164,17 +161,17 @@ def _choose(
     bounds: Sequence[tuple[float, float]],
     position: int,
     sets: dict[tuple[int, ...], NDArray[np.bool_]],
-    found: list[SweepPoint],
+    points: list[SweepPoint],
 ) -> None:
     """Settle what to use at one value, and move a set that is new along all of them."""
-    from formulate.optimise.mip.solve import solve_chosen
+    from formulate.optimise.mip.solve import solve_with_choices
 
     limits = list(problem.limits)
     limits[number] = replace(limits[number], lower=bounds[position][0], upper=bounds[position][1])
     try:
-        answer = solve_chosen(problem.asking(limits), choices, seconds=SECONDS_PER_CHOICE)
+        answer = solve_with_choices(problem.asking(limits), choices, seconds=SECONDS_PER_CHOICE)
     except InfeasibleError:
-        found[position] = SweepPoint(*bounds[position], Found.NONE, None)
+        points[position] = SweepPoint(*bounds[position], SweepStatus.NONE, None)
         return
     except (NotConvergedError, VerificationError):
         return
@@ -182,20 +179,19 @@ def _choose(
     key = tuple(np.flatnonzero(used).tolist())
     if key in sets:
         return
-    kept = sets[key] = used[problem.place_ingredient]
-    floors = floors_of(WholeTerms(problem.volume_l or 1.0, choices=choices), used)
+    chosen = sets[key] = used[problem.place_ingredient]
     few = replace(
         problem,
-        place_ingredient=problem.place_ingredient[kept],
-        place_step=problem.place_step[kept],
-        limits=(*problem.limits, *floors),
+        place_ingredient=problem.place_ingredient[chosen],
+        place_step=problem.place_step[chosen],
+        limits=(*problem.limits, *choices.minimum_dose_limits(used)),
     )
-    for other, one in enumerate(sweep(few, number, bounds)):
-        if one.point is not None:
+    for place, moved in enumerate(sweep(few, number, bounds)):
+        if moved.point is not None:
             columns = np.zeros(problem.unknowns)
-            columns[kept] = one.point.columns
-            whole = replace(one, point=replace(one.point, columns=columns))
-            found[other] = _better(found[other], whole)
+            columns[chosen] = moved.point.columns
+            whole = replace(moved, point=replace(moved.point, columns=columns))
+            points[place] = _better(points[place], whole)
 
 
 class LimitMover:
@@ -203,15 +199,14 @@ class LimitMover:
 
     Parameters
     ----------
-    problem : BlendProblem
     number : int
         Which of its limits.
     """
 
     def __init__(self, problem: BlendProblem, number: int) -> None:
-        self.live = LiveModel(assemble(problem))
+        self.program = BlendProgram(assemble(problem))
         self.number = number
-        self.row = int(self.live.assembly.limit_rows[number])
+        self.row = int(self.program.assembly.limit_rows[number])
         self._empty: list[tuple[float, float]] = []
         self._in_vain: set[tuple[float, float]] = set()
 
@@ -221,24 +216,24 @@ class LimitMover:
         What lies before that is looked at last, going back from it.
         """
         first, start = self._start(bounds)
-        found: dict[int, SweepPoint] = {}
+        points: dict[int, SweepPoint] = {}
         if start is not None:
-            found[first] = SweepPoint(*bounds[first], Found.RECIPE, start)
+            points[first] = SweepPoint(*bounds[first], SweepStatus.RECIPE, start)
         else:
             lower, upper = np.array(bounds).T
             self._prove_empty(float(lower.min()), float(upper.max()))
         for order in (range(first, len(bounds)), reversed(range(first))):
             last = start
             for place in order:
-                if place not in found:
-                    found[place] = self._beside(*bounds[place], last)
-                last = found[place].point or last
-        return [found[place] for place in range(len(bounds))]
+                if place not in points:
+                    points[place] = self._beside(*bounds[place], last)
+                last = points[place].point or last
+        return [points[place] for place in range(len(bounds))]
 
     def at(self, lower: float, upper: float, last: Point | None) -> Point | None:
         """Solve at one place, from a recipe nearby if there is one; None when the loop finds none."""
-        found = None if last is None else self._from(lower, upper, last)
-        return found or self._from_scratch(lower, upper)
+        near = None if last is None else self._from(lower, upper, last)
+        return near or self._from_scratch(lower, upper)
 
     def _start(self, bounds: Sequence[tuple[float, float]]) -> tuple[int, Point | None]:
         """Look for the first place with a recipe: by leaps that double, then by halving the last of them."""
@@ -249,30 +244,30 @@ class LimitMover:
             before, place, leap = place, min(place + leap, len(bounds) - 1), 2 * leap
         while place - before > 1:
             middle = (before + place) // 2
-            found = self._from_scratch(*bounds[middle])
-            before, place, start = (middle, place, start) if found is None else (before, middle, found)
+            point = self._from_scratch(*bounds[middle])
+            before, place, start = (middle, place, start) if point is None else (before, middle, point)
         return place, start
 
     def _beside(self, lower: float, upper: float, last: Point | None) -> SweepPoint:
         """Solve at one place from a recipe nearby; where there is none, prove it."""
         if self._known_empty(lower, upper):
-            return SweepPoint(lower, upper, Found.NONE, None)
-        found = self.at(lower, upper, last)
-        if found is None and last is not None:
+            return SweepPoint(lower, upper, SweepStatus.NONE, None)
+        point = self.at(lower, upper, last)
+        if point is None and last is not None:
             self._prove_beyond(lower, upper, last)
-        found = found or self._prove_empty(lower, upper)
-        if found is not None:
-            return SweepPoint(lower, upper, Found.RECIPE, found)
+        point = point or self._prove_empty(lower, upper)
+        if point is not None:
+            return SweepPoint(lower, upper, SweepStatus.RECIPE, point)
         is_empty = self._known_empty(lower, upper)
-        return SweepPoint(lower, upper, Found.NONE if is_empty else Found.UNSETTLED, None)
+        return SweepPoint(lower, upper, SweepStatus.NONE if is_empty else SweepStatus.UNSETTLED, None)
 
     def _from(self, lower: float, upper: float, last: Point) -> Point | None:
         """Solve at one place from a recipe nearby."""
         self._move(lower, upper)
-        self.live.set_cost(self.live.assembly.cost)
+        self.program.set_cost(self.program.assembly.cost)
         # Measured against the limit as it now stands: the loop takes a start that meets all for settled.
-        here = evaluate(self.live.assembly, last.columns, last.batches, last.purchases)
-        result = improve_nearby(self.live, here)
+        here = evaluate(self.program.assembly, last.columns, last.batches, last.purchases)
+        result = run_slp_near(self.program, here)
         return result.point if result.converged else None
 
     def _from_scratch(self, lower: float, upper: float) -> Point | None:
@@ -280,10 +275,10 @@ class LimitMover:
         if (lower, upper) in self._in_vain or self._known_empty(lower, upper):
             return None
         self._move(lower, upper)
-        if plainly_empty(self.live):
+        if is_infeasible_at_root(self.program):
             self._empty.append((lower, upper))
             return None
-        result = cheapest(self.live)
+        result = multistart(self.program)
         if result.converged:
             return result.point
         self._in_vain.add((lower, upper))
@@ -302,7 +297,7 @@ class LimitMover:
             self._prove_empty(-np.inf, upper)
 
     def _value(self, point: Point) -> float:
-        problem = self.live.assembly.problem
+        problem = self.program.assembly.problem
         used = problem.masses(point.columns).sum(axis=0)
         return limit_value(problem.limits[self.number], point.run.bottled, used, point.batches, point.money)
 
@@ -311,23 +306,23 @@ class LimitMover:
         if self._known_empty(lower, upper):
             return None
         self._move(lower, upper)
-        self.live.set_cost(self.live.assembly.cost)
-        proof = prove(self.live, None, gap=ANY_RECIPE, seconds=SECONDS_PER_EMPTY_VALUE)
+        self.program.set_cost(self.program.assembly.cost)
+        proof = prove(self.program, None, gap=GAP_ANY_RECIPE, seconds=SECONDS_PER_EMPTY_VALUE)
         if proof.best is None and proof.complete:
             self._empty.append((lower, upper))
         return proof.best
 
     def _move(self, lower: float, upper: float) -> None:
-        assembly = self.live.assembly
+        assembly = self.program.assembly
         limits = list(assembly.problem.limits)
         limits[self.number] = replace(limits[self.number], lower=lower, upper=upper)
-        self.live.assembly = replace(assembly, problem=assembly.problem.asking(limits))
-        self.live.engine.set_row_limits(self.row, lower, upper)
+        self.program.assembly = replace(assembly, problem=assembly.problem.asking(limits))
+        self.program.engine.set_row_limits(self.row, lower, upper)
 
 
-def _better(one: SweepPoint, other: SweepPoint) -> SweepPoint:
-    if one.point is None and other.point is None:
-        return other if one.found is Found.NONE else one
-    if one.point is None or other.point is None:
-        return other if one.point is None else one
-    return other if other.point.cost_per_l < one.point.cost_per_l else one
+def _better(point: SweepPoint, other: SweepPoint) -> SweepPoint:
+    if point.point is None and other.point is None:
+        return other if point.status is SweepStatus.NONE else point
+    if point.point is None or other.point is None:
+        return other if point.point is None else point
+    return other if other.point.cost_per_l < point.point.cost_per_l else point

@@ -1,6 +1,6 @@
 """Equal recipes: an unused ingredient that could stand in for a used one at the same cost.
 
-The prices at the answer name the candidates: what would cost nothing to bring in. Each is made a hair
+The prices at the answer name the candidates: what would cost nothing to bring in. Each is made a little
 cheaper, which shows whose place it takes; then that one is forbidden and the question solved again. Only
 when the cost comes out the same is it called a tie.
 """
@@ -14,22 +14,15 @@ from numpy.typing import NDArray
 
 from formulate.optimise.answer import Answer
 from formulate.optimise.assembly import assemble
+from formulate.optimise.point import Point, evaluate
 from formulate.optimise.pricing import Repricer, mass_of, unused
-from formulate.optimise.problem import USED_KG_PER_L
-from formulate.optimise.program import LiveModel, Point, evaluate
-from formulate.optimise.slp import improve
+from formulate.optimise.program import BlendProgram
+from formulate.optimise.slp import run_slp
+from formulate.optimise.tolerances import FREE_TO_ENTER, NUDGE, SAME_COST, USED_KG_PER_L
 
-__all__ = ["SAME_COST", "Tie", "ties_of"]
+__all__ = ["Tie", "ties_of"]
 
 FloatArray = NDArray[np.float64]
-
-SAME_COST = 1e-6
-"""Recipes whose cost per litre differs by less than this share cost the same."""
-
-FREE = 1e-5
-"""A candidate costs less than this to bring in, as a share of its price and of a litre's cost."""
-
-HAIR = 1e-4
 
 
 @dataclass(frozen=True)
@@ -63,23 +56,23 @@ def ties_of(answer: Answer) -> tuple[Tie, ...]:
     if not problem.money_counts or any(limit.soft for limit in problem.limits):
         return ()
     repricer = Repricer(answer)
-    found = []
+    ties = []
     for other in unused(answer):
         price = float(problem.price_per_kg[other])
         dear = float(np.min(answer.reduced_costs[problem.place_ingredient == other]))
-        if not dear <= FREE * max(price, answer.cost_per_l):
+        if not dear <= FREE_TO_ENTER * max(price, answer.cost_per_l):
             continue
         replaced = _replaced_by(repricer, other, price)
         if replaced is not None:
-            found.append(Tie(replaced, other))
-    return tuple(found)
+            ties.append(Tie(replaced, other))
+    return tuple(ties)
 
 
 def _replaced_by(repricer: Repricer, other: int, price: float) -> int | None:
-    """Whose place an ingredient takes when it is a hair cheaper, if that is confirmed at the real price."""
+    """Whose place an ingredient takes when it is a little cheaper, if that is confirmed at the real price."""
     answer = repricer.answer
     problem = answer.problem
-    cheaper = price * (1.0 - HAIR) if price > 0.0 else -HAIR * answer.cost_per_l
+    cheaper = price * (1.0 - NUDGE) if price > 0.0 else -NUDGE * answer.cost_per_l
     point = repricer.at(other, cheaper)
     if point is None or not mass_of(problem, point, other) > USED_KG_PER_L:
         return None
@@ -98,10 +91,10 @@ def _replaced_by(repricer: Repricer, other: int, price: float) -> int | None:
 
 def _without(answer: Answer, index: int, near: Point) -> Point | None:
     """Solve again with one ingredient forbidden, from a recipe that does without it."""
-    live = LiveModel(assemble(answer.problem))
+    program = BlendProgram(assemble(answer.problem))
     for column in np.flatnonzero(answer.problem.place_ingredient == index):
-        live.engine.set_column_bounds(int(column), 0.0, 0.0)
+        program.engine.set_column_bounds(int(column), 0.0, 0.0)
     # The loop may keep its start: it must not hold what is forbidden.
     columns = np.where(answer.problem.place_ingredient == index, 0.0, near.columns)
-    result = improve(live, evaluate(live.assembly, columns, near.batches, near.purchases))
+    result = run_slp(program, evaluate(program.assembly, columns, near.batches, near.purchases))
     return result.point if result.converged else None

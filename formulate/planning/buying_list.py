@@ -15,11 +15,12 @@ from formulate.errors import InfeasibleError, NotConvergedError, VerificationErr
 from formulate.formulation.bottle import Formulation
 from formulate.formulation.solving import sized_problem
 from formulate.optimise.answer import Answer, Status
-from formulate.optimise.mip.covering import NEEDED_KG, Cover, cheapest_cover, has_spare_packs
-from formulate.optimise.mip.integer_terms import WholeTerms
+from formulate.optimise.mip.covering import Cover, cheapest_cover, has_spare_packs
+from formulate.optimise.mip.integer_terms import IntegerTerms
 from formulate.optimise.mip.packs import Pack, Thing, cheapest_per_kg, things_of
-from formulate.optimise.mip.solve import answer_of, solve_whole
+from formulate.optimise.mip.solve import answer_of, solve_integer
 from formulate.optimise.problem import BlendProblem
+from formulate.optimise.tolerances import NOTHING_BOUGHT_KG
 
 __all__ = ["CENT", "PackList", "buy_lines", "cheapest_list", "fitted_list", "money_saved"]
 
@@ -36,7 +37,7 @@ class PackList:
     """Packs for one recipe; `elsewhere` are those that keep minimum orders where `packs` do not."""
 
     answer: Answer
-    terms: WholeTerms
+    terms: IntegerTerms
     packs: FloatArray
     gap: float
     proved: bool
@@ -65,7 +66,7 @@ class PackList:
         return self.paid - terms.leftover_share * rests
 
 
-def cheapest_list(formulation: Formulation, answer: Answer, terms: WholeTerms) -> PackList:
+def cheapest_list(formulation: Formulation, answer: Answer, terms: IntegerTerms) -> PackList:
     """List the cheapest packs for a recipe that stands."""
     terms = replace(terms, batch_l=answer.volume_l)
     free = cheapest_cover(replace(terms, least_order=()), _needs(answer, terms))
@@ -85,7 +86,7 @@ def _keeping_or_short(listed: PackList, cover: Cover | None) -> PackList:
     return keeping if keeping.paid <= filled + CENT else replace(listed, elsewhere=cover.packs)
 
 
-def fitted_list(formulation: Formulation, by_use: Answer, terms: WholeTerms, seconds: float) -> PackList:
+def fitted_list(formulation: Formulation, by_use: Answer, terms: IntegerTerms, seconds: float) -> PackList:
     """Fit the recipe to the packs within its limits.
 
     Minimum orders are left aside first: filling one up with what nobody needs is no fitting. Where the list
@@ -106,13 +107,13 @@ def fitted_list(formulation: Formulation, by_use: Answer, terms: WholeTerms, sec
     return keeping if keeping.paid <= filled + CENT else free
 
 
-def _fitted_to(problem: BlendProblem, by_use: Answer, terms: WholeTerms, seconds: float) -> PackList:
+def _fitted_to(problem: BlendProblem, by_use: Answer, terms: IntegerTerms, seconds: float) -> PackList:
     """Fit the recipe; a vessel to be filled is not filled further than asked."""
     sized = sized_problem(problem, by_use.volume_l)
     for _ in range(FITTINGS):
         assert sized.volume_l is not None
         terms = replace(terms, batch_l=sized.volume_l)
-        whole = solve_whole(sized, terms, seconds=seconds)
+        whole = solve_integer(sized, terms, seconds=seconds)
         answer = answer_of(sized, whole)
         fullness = _fullness(problem, answer)
         if fullness <= 1.0 + OVERFULL:
@@ -128,7 +129,7 @@ def _fullness(problem: BlendProblem, answer: Answer) -> float:
     return contents_l(answer.run, problem.fill.step) / problem.fill.volume_l
 
 
-def _needs(answer: Answer, terms: WholeTerms) -> dict[Thing, float]:
+def _needs(answer: Answer, terms: IntegerTerms) -> dict[Thing, float]:
     """Return what has to be bought of each thing, beyond what is there."""
     used = answer.masses_kg.sum(axis=0)
     needs = {}
@@ -192,7 +193,7 @@ def buy_lines(
 class _Bought:
     """Packs with their prices, and how many of each."""
 
-    terms: WholeTerms
+    terms: IntegerTerms
     prices: tuple[UnitPrice, ...]
     counts: list[float]
 
@@ -202,16 +203,16 @@ def _of_thing(thing: Thing, name: str, used_kg: float, packs: _Bought) -> list[B
     taken = [
         (pack, price, count)
         for pack, price, count in zip(packs.terms.packs, packs.prices, packs.counts, strict=True)
-        if pack.thing == thing and pack.size_kg * count > (NEEDED_KG if pack.loose else 0.0)
+        if pack.thing == thing and pack.size_kg * count > (NOTHING_BOUGHT_KG if pack.loose else 0.0)
     ]
     stock = packs.terms.stock_of(thing)
     bought = sum(pack.size_kg * count for pack, _, count in taken)
     from_stock = min(stock, used_kg)
     # Without a pack it is on tap.
     has_rest = stock > 0.0 or bought > 0.0
-    left = max(stock + bought - used_kg, 0.0) if has_rest and used_kg > NEEDED_KG else 0.0
+    left = max(stock + bought - used_kg, 0.0) if has_rest and used_kg > NOTHING_BOUGHT_KG else 0.0
     if not taken:
-        if used_kg <= NEEDED_KG:
+        if used_kg <= NOTHING_BOUGHT_KG:
             return []
         word = "on hand" if from_stock > 0.0 else ""
         line = BuyLine(

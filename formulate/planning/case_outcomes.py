@@ -35,6 +35,7 @@ from formulate.optimise.diagnose import clash_of, is_possible
 from formulate.optimise.problem import BlendProblem, Limit
 from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.stock.question import StockPlan
+from formulate.optimise.tolerances import VERIFIED_SLACK
 from formulate.planning.cases import Case, with_case, with_demand, with_targets
 from formulate.planning.goods import GONE, MenuGoods, menu_goods
 from formulate.planning.menu_description import GAP, SECONDS, menu_record
@@ -47,7 +48,6 @@ AS_IT_IS = Case("as it is", "case")
 DIGITS = 9
 """Significant digits kept of an answer: the last ones of a float may differ from machine to machine."""
 LEAST_KG_L = 1e-7
-VERIFIED_SLACK = 1e-7
 MISSING_KG = 1e-5
 """Less than ten milligrams of what is gone is nothing."""
 

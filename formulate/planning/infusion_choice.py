@@ -93,7 +93,7 @@ def plan_rows(spec: StepSpec) -> tuple[tuple[float, float], ...]:
 
 def plan_between(table: PlanTable, chosen: Plan, plans: Sequence[Plan], meets: bool) -> Plan | None:
     """Look between the rows for a plan that keeps every limit sooner; rounded, and checked again."""
-    from formulate.optimise.plans import least_within
+    from formulate.optimise.refinement import minimise_few
 
     hottest = max(min(table.limits.hottest_c, 100.0), COLDEST_C + 1.0)
     order: EnzymeOrder | None = chosen.enzyme
@@ -111,7 +111,7 @@ def plan_between(table: PlanTable, chosen: Plan, plans: Sequence[Plan], meets: b
     starts = [
         (math.log(plan.time_h), plan.temperature_c) for plan in (chosen, *near[:1]) if plan.time_h > 0.0
     ]
-    point = least_within(
+    point = minimise_few(
         clock,
         margins,
         starts,

@@ -21,7 +21,7 @@ from formulate.formulation.choices import choices_of
 from formulate.formulation.solving import recipe_of, sized_problem
 from formulate.optimise.answer import Answer
 from formulate.optimise.mip.integer_terms import Choices
-from formulate.optimise.mip.solve import solve_chosen
+from formulate.optimise.mip.solve import solve_with_choices
 from formulate.optimise.problem import BlendProblem
 from formulate.optimise.solve import solve
 from formulate.optimise.stock.question import Making, StockPlan, StockQuestion, play
@@ -284,7 +284,7 @@ def any_recipe(problem: BlendProblem, choices: Choices | None = None) -> Answer 
     """
     try:
         if choices:
-            return solve_chosen(problem, choices, seconds=SECONDS_TO_CHOOSE)
+            return solve_with_choices(problem, choices, seconds=SECONDS_TO_CHOOSE)
         return solve(problem, seconds=SECONDS_TO_PROVE)
     except (InfeasibleError, UnboundedError, NotConvergedError, VerificationError):
         return None

@@ -30,7 +30,7 @@ from formulate.errors import InfeasibleError, NotConvergedError
 from formulate.optimise.diagnose import explain
 from formulate.optimise.problem import BlendProblem
 from formulate.optimise.solve import solve
-from formulate.optimise.sweep import Found, sweep
+from formulate.optimise.sweep import SweepStatus, sweep
 from tests.optimise.infeasible import infeasible_shelf
 from tests.optimise.shelves import KINDS, random_shelf, shelf_rng
 
@@ -49,8 +49,8 @@ def curve(problem: BlendProblem, points: int, around: float) -> tuple[float, int
     seconds = time.process_time() - start
     return (
         seconds,
-        sum(one.found is Found.NONE for one in found),
-        sum(one.found is Found.UNSETTLED for one in found),
+        sum(one.status is SweepStatus.NONE for one in found),
+        sum(one.status is SweepStatus.UNSETTLED for one in found),
     )
 
 

@@ -18,9 +18,9 @@ import time
 from statistics import median
 
 from formulate.errors import InfeasibleError
-from formulate.optimise.mip.integer_terms import WholeTerms
+from formulate.optimise.mip.integer_terms import IntegerTerms
 from formulate.optimise.mip.packs import Pack, Thing
-from formulate.optimise.mip.solve import solve_whole
+from formulate.optimise.mip.solve import solve_integer
 from formulate.optimise.problem import BlendProblem
 from tests.optimise.shelves import KINDS, random_shelf, shelf_rng
 
@@ -49,7 +49,7 @@ def main() -> None:
             problem = random_shelf(shelf_rng(seed), asked.ingredients, asked.kind, lossy=lossy)
             start = time.process_time()
             try:
-                found = solve_whole(problem, WholeTerms(5.0, packs=packs_of(problem)), seconds=20.0)
+                found = solve_integer(problem, IntegerTerms(5.0, packs=packs_of(problem)), seconds=20.0)
             except InfeasibleError:
                 print(f"{seed:4d}  {lossy!s:5}  no recipe")
                 continue

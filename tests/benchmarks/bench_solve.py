@@ -40,8 +40,8 @@ from formulate.optimise.assembly import assemble
 from formulate.optimise.highs import version
 from formulate.optimise.linear import LinearModel
 from formulate.optimise.problem import BlendProblem
-from formulate.optimise.program import LiveModel
-from formulate.optimise.solve import cheapest, model_at, solve
+from formulate.optimise.program import BlendProgram
+from formulate.optimise.solve import model_at, multistart, solve
 from tests.optimise.oracle import Oracle
 from tests.optimise.shelves import random_shelf, shelf_rng
 
@@ -118,7 +118,7 @@ def pulp_cbc(model: LinearModel) -> float:
 
 def our_loop(problem: BlendProblem) -> float:
     """Our loop without the proof; cost per litre."""
-    found = cheapest(LiveModel(assemble(problem)))
+    found = multistart(BlendProgram(assemble(problem)))
     return found.point.cost_per_l if found.point is not None else np.nan
 
 

@@ -16,7 +16,7 @@ from formulate.formulation.bottle import Formulation
 from formulate.jobs.adjust import adjust_lot, adjust_texts, card_rows, open_bottle
 from formulate.learn.lot import Lot, lot_of_figures, lot_of_file
 from formulate.learn.putting_right import THIS, candidates_of, question_of
-from formulate.optimise.smaller import smaller_addition
+from formulate.optimise.least_change import smaller_addition
 from formulate.physics.mixture import INDEX, acid_g_l, strength_pct_vol, sugar_g_l, volume_l
 from formulate.physics.strength import abv_from_mass_fraction, mass_fraction_from_proof_us
 

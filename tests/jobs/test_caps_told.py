@@ -134,7 +134,7 @@ def test_the_rows_of_the_solver_and_what_is_told_are_one_law(
     # The rows for what may come late hold for what comes early too
     rows, disjunctions = cap_limits(rules, chain, range(len(names)))
     slips = [
-        limit.slip(limit_value(limit, run.bottled / volume, used.sum(axis=0) / volume, 1.0, 0.0))
+        limit.violation(limit_value(limit, run.bottled / volume, used.sum(axis=0) / volume, 1.0, 0.0))
         for limit in rows
     ]
     kept = all(any(keeps(case, used, run.bottled, volume) for case in one.cases) for one in disjunctions)

@@ -375,7 +375,8 @@ def test_the_rows_for_a_band_cover_the_law_at_every_strength_in_it(
     low, high = min(*band, strength), max(*band, strength)
     rows, disjunctions = cap_limits(rules, chain, range(len(names)), strengths=(low, high))
     slips = [
-        row.slip(limit_value(row, run.bottled / volume, used.sum(axis=0) / volume, 1.0, 0.0)) for row in rows
+        row.violation(limit_value(row, run.bottled / volume, used.sum(axis=0) / volume, 1.0, 0.0))
+        for row in rows
     ]
     broken = [
         one for one in disjunctions if not any(keeps(case, used, run.bottled, volume) for case in one.cases)

@@ -11,7 +11,7 @@ import pytest
 
 from formulate.files.infusing import parse_plan
 from formulate.jobs.infuse import compare_plans
-from formulate.optimise.plans import least_within
+from formulate.optimise.refinement import minimise_few
 from formulate.planning.infusion_choice import GRID, choose
 from formulate.planning.infusion_plans import Miss, Plan, PlanLimits
 from tests.jobs.infusing import RECIPE, row_of, written_jar
@@ -128,14 +128,14 @@ def test_between_the_rows_is_quicker_rounded_and_keeps_every_limit(jar: Path) ->
 
 def test_the_minimiser_finds_a_corner_and_says_when_there_is_none() -> None:
     # min x + y with x y >= 1 in a square: (1, 1).
-    found = least_within(
+    found = minimise_few(
         lambda x: float(x.sum()),
         lambda x: np.array([x[0] * x[1] - 1.0]),
         [(3.0, 2.0)],
         [(0.1, 4.0), (0.1, 4.0)],
     )
     assert found == pytest.approx([1.0, 1.0], abs=1e-4)
-    nothing = least_within(
+    nothing = minimise_few(
         lambda x: float(x.sum()), lambda x: np.array([x[0] - 5.0]), [(3.0, 2.0)], [(0.1, 4.0), (0.1, 4.0)]
     )
     assert nothing is None

@@ -15,9 +15,10 @@ from formulate.jobs.limit_prices import prices_of
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.answer import Answer
 from formulate.optimise.pricing import entry_prices, limit_prices, priced
-from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Limit, Over
+from formulate.optimise.problem import BlendProblem, Limit, Over
 from formulate.optimise.solve import solve
-from formulate.optimise.ties import SAME_COST, ties_of
+from formulate.optimise.ties import ties_of
+from formulate.optimise.tolerances import SAME_COST, USED_KG_PER_L
 from formulate.report.limit_prices_text import prices_lines
 from tests.optimise.shelves import random_shelf, shelf_rng
 

@@ -85,7 +85,7 @@ def _missed(problem: BlendProblem, answer: Answer) -> float:
     asked = [limit for limit in nearest_question(problem).limits if limit.soft]
     values = [value for value in answer.limits if value.limit.is_target]
     return sum(
-        limit.slip_price * limit.slip(value.value / limit.display)
+        limit.penalty * limit.violation(value.value / limit.display)
         for limit, value in zip(asked, values, strict=True)
     )
 
@@ -109,7 +109,7 @@ def test_the_cheapest_of_the_nearest_misses_no_more(seed: int) -> None:
         miss = 0.0
         for value, asked in zip(answer.limits, nearest_question(problem).limits, strict=True):
             if asked.soft:
-                miss += asked.slip_price * asked.slip(value.value / asked.display)
+                miss += asked.penalty * asked.violation(value.value / asked.display)
         misses.append(miss)
     assert misses[1] <= misses[0] * (1.0 + 1e-4) + 1e-4
     assert cheapest.cost_per_l <= nearest.cost_per_l * (1.0 + 1e-5)

@@ -20,12 +20,13 @@ from formulate.files.bottle import load_bottle
 from formulate.formulation.bottle import formulate_bottle
 from formulate.formulation.choices import choices_of
 from formulate.jobs.tradeoff import trade_off
-from formulate.optimise.mip.solve import solve_chosen
+from formulate.optimise.mip.solve import solve_with_choices
 from formulate.optimise.problem import BlendProblem
-from formulate.optimise.slp import LoopResult
+from formulate.optimise.slp import SlpResult
 from formulate.optimise.solve import solve
-from formulate.optimise.sweep import CHOSEN_AT, Found, LimitMover, sweep
-from formulate.optimise.tree.proof import Proof, prove
+from formulate.optimise.sweep import CHOSEN_AT, LimitMover, SweepStatus, sweep
+from formulate.optimise.tree.branch_and_bound import Proof
+from formulate.optimise.tree.proof import prove
 from formulate.report.tradeoff_text import plot_lines, tradeoff_text
 from tests.optimise.shelves import random_shelf, shelf_rng
 
@@ -63,7 +64,9 @@ def test_a_value_without_a_recipe_is_said_and_the_ones_behind_it_are_found_again
     kg_l = 1.0 / problem.limits[number].display
     values = [20.0, 25.0, 98.0, 99.0, 25.0, 20.0]
     found = sweep(problem, number, [(value * kg_l, value * kg_l) for value in values])
-    assert [one.found for one in found] == [Found.RECIPE] * 2 + [Found.NONE] * 2 + [Found.RECIPE] * 2
+    assert [one.status for one in found] == [SweepStatus.RECIPE] * 2 + [SweepStatus.NONE] * 2 + [
+        SweepStatus.RECIPE
+    ] * 2
     with pytest.raises(InfeasibleError):
         solve(_moved(problem, number, (98.0 * kg_l, 98.0 * kg_l)))
     costs = [one.point.cost_per_l for one in found if one.point is not None]
@@ -103,10 +106,10 @@ def test_one_proof_does_for_a_whole_end_without_recipes(
     number = _number(problem, "strength")
     bounds = _strengths(problem, 0.0, 84.0, 29)
     found = sweep(problem, number, bounds[::-1] if backwards else bounds)
-    has = [one.found is Found.RECIPE for one in (found[::-1] if backwards else found)]
+    has = [one.status is SweepStatus.RECIPE for one in (found[::-1] if backwards else found)]
     first, last = has.index(True), len(has) - 1 - has[::-1].index(True)
     assert all(has[first : last + 1])
-    assert {one.found for one in found} == {Found.RECIPE, Found.NONE}
+    assert {one.status for one in found} == {SweepStatus.RECIPE, SweepStatus.NONE}
     assert has.count(False) >= 3
     assert len(proofs) <= 2, "one for either end, whichever way the values go"
     for place in {0, first - 1, first, last, last + 1, len(has) - 1} & set(range(len(has))):
@@ -122,7 +125,7 @@ def test_a_range_wholly_out_of_reach_is_proved_at_once(monkeypatch: pytest.Monke
     monkeypatch.setattr(
         "formulate.optimise.sweep.prove", lambda *given, **how: proofs.append(given) or prove(*given, **how)
     )
-    assert {one.found for one in sweep(problem, number, bounds)} == {Found.NONE}
+    assert {one.status for one in sweep(problem, number, bounds)} == {SweepStatus.NONE}
     assert len(proofs) <= 1
     assert not _has_recipe(_moved(problem, number, bounds[0]))
     assert not _has_recipe(_moved(problem, number, bounds[-1]))
@@ -135,13 +138,13 @@ def test_what_the_loop_does_not_find_is_not_said_to_be_none(monkeypatch: pytest.
     bounds = _strengths(problem, 15.0, 90.0, 6)
     has = [_has_recipe(_moved(problem, number, pair)) for pair in bounds]
     assert (has[0], has[-1]) == (True, False)
-    nothing = LoopResult(None, 1, False)
-    monkeypatch.setattr("formulate.optimise.sweep.cheapest", lambda live: nothing)
-    monkeypatch.setattr("formulate.optimise.sweep.improve_nearby", lambda live, start: nothing)
+    nothing = SlpResult(None, 1, False)
+    monkeypatch.setattr("formulate.optimise.sweep.multistart", lambda live: nothing)
+    monkeypatch.setattr("formulate.optimise.sweep.run_slp_near", lambda live, start: nothing)
     for ordered in (bounds, bounds[::-1]):
-        found = {(one.lower, one.upper): one.found for one in sweep(problem, number, ordered)}
+        found = {(one.lower, one.upper): one.status for one in sweep(problem, number, ordered)}
         for pair, there_is in zip(bounds, has, strict=True):
-            assert found[pair] is (Found.RECIPE if there_is else Found.NONE)
+            assert found[pair] is (SweepStatus.RECIPE if there_is else SweepStatus.NONE)
 
 
 def test_fifty_points_of_forty_ingredients_take_few_programs() -> None:
@@ -149,7 +152,7 @@ def test_fifty_points_of_forty_ingredients_take_few_programs() -> None:
     problem = random_shelf(shelf_rng(0), 40, "narrow")
     mover = LimitMover(problem, _number(problem, "sugar"))
     points = list(mover.along([(value, value) for value in np.linspace(0.12, 0.26, 50)]))
-    assert [point.found for point in points] == [Found.RECIPE] * 50
+    assert [point.status for point in points] == [SweepStatus.RECIPE] * 50
     assert mover.live.engine.solves <= 4 * 50
 
 
@@ -317,7 +320,7 @@ def test_what_the_file_chooses_is_kept_along_the_curve() -> None:
         assert position not in settled
         point = record.points[position]
         value = point.value / problem.limits[number].display
-        answer = solve_chosen(_moved(problem, number, (value, value)), choices)
+        answer = solve_with_choices(_moved(problem, number, (value, value)), choices)
         assert point.low is not None
         assert point.low == pytest.approx(answer.cost_per_l, rel=2e-4)  # its proof ends at 1e-4
         assert len(point.used) <= 5  # the file: at_most 5

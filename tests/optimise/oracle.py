@@ -272,7 +272,7 @@ class Oracle:
             if limit.soft:
                 slip = unknown(f"s{number}", 2, 0.0, np.inf)
                 value = value + slip[0] - slip[1]
-                charges += limit.slip_price * (slip[0] + slip[1])
+                charges += limit.penalty * (slip[0] + slip[1])
             row(value, limit.lower, limit.upper)
         cost = charges + (cost if problem.money_counts else 0.0)
         self.lower, self.upper = np.array(lower), np.array(upper)

@@ -197,12 +197,12 @@ def richer(name: str) -> BlendProblem:
         return replace(problem, chain=Chain(problem.chain.materials, (chosen,)))
     strength, *others = problem.limits
     # A kilogram of ethanol missing costs 5: under the 16 or so that it costs to have, so it will be missed.
-    cheap = replace(strength, slip_price=5.0)
+    cheap = replace(strength, penalty=5.0)
     if name == "strength may be missed cheaply":
         return replace(problem, limits=(cheap, *others))
     nothing = np.zeros(0)
     cap = Limit(Over.COST, nothing.astype(np.int32), nothing, -np.inf, 4.5, Origin("cost", "cost"))
-    dear = replace(strength, slip_price=1000.0)
+    dear = replace(strength, penalty=1000.0)
     return replace(problem, limits=(dear, *others, cap))
 
 

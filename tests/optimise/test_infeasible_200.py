@@ -11,11 +11,13 @@ import pytest
 
 from formulate.errors import InfeasibleError
 from formulate.optimise.answer import Answer
-from formulate.optimise.assembly import Assembly, assemble
+from formulate.optimise.assembly import assemble
 from formulate.optimise.diagnose import Explanation, explain, is_possible, nearest_question
+from formulate.optimise.layout import Assembly
+from formulate.optimise.point import Point, evaluate
 from formulate.optimise.problem import BlendProblem, Limit
-from formulate.optimise.program import LiveModel, Point, evaluate
-from formulate.optimise.solve import cheapest, solve
+from formulate.optimise.program import BlendProgram
+from formulate.optimise.solve import multistart, solve
 
 from .infeasible import infeasible_shelf, random_prices
 from .shelves import shelf_rng
@@ -129,7 +131,7 @@ def test_the_nearest_recipe_is_never_worse_than_a_random_one() -> None:
 def _missed(answer: Answer) -> float:
     """How far a recipe misses the targets, in tolerances, from its own figures."""
     return sum(
-        value.limit.slip_price * value.limit.slip(value.value / value.limit.display)
+        value.limit.penalty * value.limit.violation(value.value / value.limit.display)
         for value in answer.limits
         if value.limit.soft
     )
@@ -142,7 +144,7 @@ def _random_recipes(question: BlendProblem, seed: int) -> Iterator[Point]:
     assembly = assemble(question)
     corners: list[np.ndarray] = []
     while len(corners) < CORNERS:
-        found = cheapest(LiveModel(assemble(random_prices(question.asking(hard), rng))))
+        found = multistart(BlendProgram(assemble(random_prices(question.asking(hard), rng))))
         if found.converged and found.point is not None:
             corners.append(found.point.columns)
     given = 0

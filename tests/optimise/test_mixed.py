@@ -14,7 +14,7 @@ from formulate.optimise.mip.packs import Pack, Thing
 from formulate.optimise.pulp_model import solve_model
 from formulate.optimise.stock import plan as planning
 from formulate.optimise.stock import program
-from formulate.optimise.stock.fix_and_optimise import part_by_part
+from formulate.optimise.stock.fix_and_optimise import fix_and_optimise
 from formulate.optimise.stock.mixed import Mix, MixedQuestion, mixed
 from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.stock.program import lay_out
@@ -100,8 +100,8 @@ def test_mixed_is_never_dearer_than_one_recipe_a_batch(menus: tuple[MixedQuestio
 def test_rows_that_tighten_leave_the_cheapest_mixture(menus: tuple[MixedQuestion, StockQuestion]) -> None:
     question = menus[0].question
     with pytest.MonkeyPatch.context() as changed:
-        changed.setattr(program, "tighten", lambda *_: None)
-        changed.setattr(planning, "with_lot_costs", lambda _, laid, __: laid.model)
+        changed.setattr(program, "add_valid_inequalities", lambda *_: None)
+        changed.setattr(planning, "with_lot_sizing_inequalities", lambda _, laid, __: laid.model)
         plain = plan_stock(question, gap=0.0)
     assert plan_stock(question, gap=0.0).net_cost == pytest.approx(plain.net_cost, rel=1e-6, abs=1e-5)
 
@@ -136,8 +136,8 @@ def test_parts_better_a_plan_and_stop_when_told() -> None:
     start = mixing.start(plan_stock(question, seconds=2.0))
     found = replace(_as_found(mixing.question, start), proven_bound=1.0, status=LinearStatus.INTERRUPTED)
     laid = lay_out(mixing.question)
-    assert part_by_part(mixing.question, laid, found, 60.0, lambda: True) is found
-    better = part_by_part(mixing.question, laid, found, 4.0, lambda: False)
+    assert fix_and_optimise(mixing.question, laid, found, 60.0, lambda: True) is found
+    better = fix_and_optimise(mixing.question, laid, found, 4.0, lambda: False)
     assert better.objective < found.objective - 1e-6
     assert float(laid.model.cost @ better.values) == pytest.approx(better.objective)
     # what is proved is of the whole, not of a part

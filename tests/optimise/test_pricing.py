@@ -7,8 +7,8 @@ import pytest
 
 from formulate.optimise.assembly import assemble
 from formulate.optimise.pricing import Repricer, mass_of, priced, unused
-from formulate.optimise.program import LiveModel
-from formulate.optimise.slp import improve_nearby
+from formulate.optimise.program import BlendProgram
+from formulate.optimise.slp import run_slp_near
 from formulate.optimise.solve import solve, start_of
 from tests.optimise.infeasible import cost_limit
 from tests.optimise.shelves import random_shelf, shelf_rng
@@ -28,8 +28,8 @@ def test_a_price_written_in_is_as_good_as_a_question_asked_anew(seed: int, lossy
     for ingredient, factor in tried:
         price = factor * float(problem.price_per_kg[ingredient])
         asked = priced(problem, ingredient, price)
-        anew = LiveModel(assemble(asked))
-        result = improve_nearby(anew, start_of(answer, anew))
+        anew = BlendProgram(assemble(asked))
+        result = run_slp_near(anew, start_of(answer, anew))
         point = repricer.at(ingredient, price)
         if not result.converged or result.point is None:
             assert point is None, "a recipe that is too dear by the limit"

@@ -17,19 +17,26 @@ from scipy.sparse import csr_matrix, vstack
 
 from formulate.blend.materials import LIQUOR
 from formulate.blend.uptake import STRENGTH_BEND, StrengthTable
-from formulate.optimise.assembly import Assembly, assemble
-from formulate.optimise.breakpoints import pieces_at, pieces_of
+from formulate.optimise.assembly import assemble
+from formulate.optimise.breakpoints import smooth_intervals, smooth_intervals_at
+from formulate.optimise.highs import Engine
+from formulate.optimise.layout import Assembly
 from formulate.optimise.linear import LinearModel
-from formulate.optimise.mip.integer_terms import WholeTerms
-from formulate.optimise.mip.need import Bounds
-from formulate.optimise.program import LiveModel, Point, evaluate
-from formulate.optimise.slp import first_guess, improve
+from formulate.optimise.mip.integer_terms import IntegerTerms, with_integers
+from formulate.optimise.point import Point, evaluate
+from formulate.optimise.program import BlendProgram
+from formulate.optimise.slp import first_guess, run_slp
 from formulate.optimise.solve import solve
-from formulate.optimise.tree.bound_tightening import Narrowing
-from formulate.optimise.tree.branch_and_bound import BoxSearch, whole_space
-from formulate.optimise.tree.proof import prove
-from formulate.optimise.tree.relaxation import RANGES, Box, Range
-from formulate.optimise.tree.strong_branching import TryingSearch
+from formulate.optimise.tree.bound_tightening import (
+    BoundTightening,
+    LinearBounds,
+    ratios_of,
+    tighten_over,
+    with_cost_row,
+)
+from formulate.optimise.tree.branch_and_bound import BranchAndBound
+from formulate.optimise.tree.node import BRANCHING_VARIABLES, Interval, Node, root_node
+from formulate.optimise.tree.proof import StrongBranching, prove
 from formulate.physics.coefficients import OIML_A
 from formulate.physics.density import density_ethanol_water
 from formulate.physics.mixture import INDEX, volume_l
@@ -66,7 +73,7 @@ def own_ratios(assembly: Assembly, point: Point) -> dict[str, list[float]]:
 def _own_ratios(assembly: Assembly, point: Point) -> dict[str, list[float]]:
     run, chain = point.run, assembly.problem.chain
     masses = assembly.problem.masses(point.columns)
-    ratios: dict[str, list[float]] = {name: [] for name in RANGES}
+    ratios: dict[str, list[float]] = {name: [] for name in BRANCHING_VARIABLES}
     for (step, of_carried), _ in sorted(assembly.stream_numbers.items(), key=lambda item: item[1]):
         liquor = (run.carried if of_carried else run.gross)[step, :LIQUOR]
         solvent = liquor[WATER] + liquor[ETHANOL]
@@ -80,43 +87,43 @@ def _own_ratios(assembly: Assembly, point: Point) -> dict[str, list[float]]:
     for row in assembly.uptakes:
         liquor = run.gross[row.step, :LIQUOR]
         uptake = chain.uptakes[row.step]
-        activity = int(assembly.live[list(assembly.gross[row.step]).index(row.total)]) - LIQUOR
+        activity = int(assembly.occurring[list(assembly.gross[row.step]).index(row.total)]) - LIQUOR
         for table in row.tables:
             bound = uptake.left[activity] * uptake.bound[uptake.tables.index(table)][:, activity]
             ratios["dose"].append(masses[row.step] @ bound / (liquor[WATER] + liquor[ETHANOL]))
     for potency in assembly.potencies:
         place = list(assembly.gross[potency.step]).index(potency.total)
         total = run.gross[potency.step]
-        ratios["potency"].append(total[assembly.live[place]] / total[:LIQUOR].sum())
+        ratios["potency"].append(total[assembly.occurring[place]] / total[:LIQUOR].sum())
     return ratios
 
 
-def random_box(assembly: Assembly, point: Point, rng: np.random.Generator, width: float) -> Box:
+def random_box(assembly: Assembly, point: Point, rng: np.random.Generator, width: float) -> Node:
     """A box around a recipe: each range reaches a random part of `width` of its own size either way."""
-    whole, ranges = whole_space(assembly), {}
+    whole, ranges = root_node(assembly), {}
     for name, values in own_ratios(assembly, point).items():
         ends = []
         for value, limit in zip(values, getattr(whole, name), strict=True):
             below, above = width * rng.uniform(0.0, 1.0, 2) * value
             # A hair outside the recipe's own ratio: 1e-9 is the solver's tolerance on a row, in kg per litre.
             lower = max(value - below - 1e-9, limit.lower)
-            ends.append(Range(lower, min(value + above + 1e-9, limit.upper)))
+            ends.append(Interval(lower, min(value + above + 1e-9, limit.upper)))
         ranges[name] = tuple(ends)
-    return Box(**ranges)
+    return Node(**ranges)
 
 
-def relaxed_around(assembly: Assembly, point: Point, box: Box, *, settled: bool = True) -> LinearModel:
+def relaxed_around(assembly: Assembly, point: Point, node: Node, *, settled: bool = True) -> LinearModel:
     """The rows of a box with a recipe's masses put in, and its step totals where `settled`; no limits."""
-    live = LiveModel(assembly)
-    live.relax(box)
-    model = live.engine.snapshot()
+    program = BlendProgram(assembly)
+    program.relax(node)
+    model = program.engine.snapshot()
     lower, upper = model.column_lower.copy(), model.column_upper.copy()
     lower[: len(point.columns)] = upper[: len(point.columns)] = point.columns
     lower[assembly.batches] = upper[assembly.batches] = point.batches
     if settled:
         for step, (gross, carried) in enumerate(zip(assembly.gross, assembly.carried, strict=True)):
             for block, truth in ((gross, point.run.gross[step]), (carried, point.run.carried[step])):
-                lower[block] = upper[block] = truth[assembly.live]
+                lower[block] = upper[block] = truth[assembly.occurring]
         for row in assembly.uptakes:
             liquor = point.run.gross[row.step]
             fraction = float(liquor[ETHANOL] / (liquor[WATER] + liquor[ETHANOL]))
@@ -153,25 +160,25 @@ def test_recipes_satisfy_the_rows_of_every_box_that_holds_them(seed: int) -> Non
     assembly = assemble(random_kitchen(rng, 14))
     for width in (2.0, 0.5, 0.05, 1e-3, 1e-5) * 6:
         point = random_recipe(assembly, rng)
-        box = random_box(assembly, point, rng, width)
-        assert least(relaxed_around(assembly, point, box)) is not None
+        node = random_box(assembly, point, rng, width)
+        assert least(relaxed_around(assembly, point, node)) is not None
 
 
 @pytest.mark.parametrize("seed", SEEDS[:2])
-@pytest.mark.parametrize("name", RANGES)
+@pytest.mark.parametrize("name", BRANCHING_VARIABLES)
 def test_a_box_beside_a_recipe_does_not_hold_it(seed: int, name: str) -> None:
     """The check above can fail: with one range moved off the recipe there is no answer."""
     rng = shelf_rng(seed)
     assembly = assemble(random_kitchen(rng, 14))
     point = random_recipe(assembly, rng)
-    box = random_box(assembly, point, rng, 0.5)
+    node = random_box(assembly, point, rng, 0.5)
     values = own_ratios(assembly, point)[name]
     for number, value in enumerate(values):
         if value < 1e-6:
             continue
-        ranges = list(getattr(box, name))
-        ranges[number] = Range(1.01 * value, 1.02 * value)
-        beside = replace(box, **{name: tuple(ranges)})
+        ranges = list(getattr(node, name))
+        ranges[number] = Interval(1.01 * value, 1.02 * value)
+        beside = replace(node, **{name: tuple(ranges)})
         assert least(relaxed_around(assembly, point, beside)) is None
 
 
@@ -183,12 +190,12 @@ def test_the_freedom_of_a_cake_falls_with_the_square_of_the_width() -> None:
     carry = assembly.carries[0]
     freedoms = []
     for width in (0.02, 0.01, 0.005):
-        box = whole_space(assembly)
+        node = root_node(assembly)
         for name in ("ethanol", "share"):
             value = own_ratios(assembly, point)[name][0]
-            around = Range(value * (1.0 - width), value * (1.0 + width))
-            box = replace(box, **{name: (around, *getattr(box, name)[1:])})
-        model = relaxed_around(assembly, point, box, settled=False)
+            around = Interval(value * (1.0 - width), value * (1.0 + width))
+            node = replace(node, **{name: (around, *getattr(node, name)[1:])})
+        model = relaxed_around(assembly, point, node, settled=False)
         ends = []
         for sign in (1.0, -1.0):
             cost = np.zeros(model.columns)
@@ -214,7 +221,7 @@ def test_what_was_written_last_does_not_show(seed: int) -> None:
     point = random_recipe(assembly, rng)
     first, second = (random_box(assembly, point, rng, 0.5) for _ in range(2))
     mixed = replace(second, share=first.share, ethanol=(first.ethanol[0], *second.ethanol[1:]))
-    travelled, fresh = LiveModel(assembly), LiveModel(assembly)
+    travelled, fresh = BlendProgram(assembly), BlendProgram(assembly)
     travelled.relax(first)
     travelled.relax(second)
     travelled.linearise(point, frozen=False)
@@ -241,25 +248,25 @@ def test_what_was_written_last_does_not_show(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-def test_narrowing_keeps_every_recipe_below_the_cost(seed: int) -> None:
+def test_tightening_keeps_every_recipe_below_the_cost(seed: int) -> None:
     """The loop's recipe stays in the box narrowed for recipes up to its own cost."""
     assembly = assemble(random_kitchen(shelf_rng(seed), 14))
-    live = LiveModel(assembly)
-    point = improve(live, first_guess(assembly)).point
+    program = BlendProgram(assembly)
+    point = run_slp(program, first_guess(assembly)).point
     assert point is not None
     assert point.violation <= 1e-8
-    narrowing = Narrowing(live.engine.snapshot(), assembly)
-    box = narrowing.narrowed(whole_space(assembly), point.cost_per_l * (1.0 + 1e-7), rounds=3)
-    assert box is not None
-    assert halved_around(assembly, point, box) >= 5
+    tightening = BoundTightening(program.engine.snapshot(), assembly)
+    node = tightening.tightened(root_node(assembly), point.cost_per_l * (1.0 + 1e-7), rounds=3)
+    assert node is not None
+    assert halved_around(assembly, point, node) >= 5
 
 
-def halved_around(assembly: Assembly, point: Point, box: Box) -> int:
+def halved_around(assembly: Assembly, point: Point, node: Node) -> int:
     """Check that a recipe is still in a box, and count the ranges that lost half of what they had."""
-    whole = whole_space(assembly)
+    whole = root_node(assembly)
     halved = 0
     for name, values in own_ratios(assembly, point).items():
-        for value, range_, before in zip(values, getattr(box, name), getattr(whole, name), strict=True):
+        for value, range_, before in zip(values, getattr(node, name), getattr(whole, name), strict=True):
             if np.isnan(value):
                 continue
             # A recipe may slip by 1e-8 of its limits: its ratios by as much, relative.
@@ -276,31 +283,33 @@ def test_what_could_be_needed_keeps_every_recipe_below_the_cost(seed: int, lossy
     rng = shelf_rng(seed)
     problem = random_shelf(rng, 14, "narrow", lossy=True) if lossy_shelf else random_kitchen(rng, 14)
     assembly = assemble(problem)
-    live = LiveModel(assembly)
-    point = improve(live, first_guess(assembly)).point
+    program = BlendProgram(assembly)
+    point = run_slp(program, first_guess(assembly)).point
     assert point is not None
     assert point.violation <= 1e-8
-    live.relax(whole_space(assembly))
+    program.relax(root_node(assembly))
     cost = point.cost_per_l * (1.0 + 1e-7)
-    box = Bounds(live.engine.snapshot(), assembly, WholeTerms(5.0), cost).box(whole_space(assembly))
-    assert box is not None
-    assert halved_around(assembly, point, box) >= 3
-    assert any(np.isfinite(potency.upper) for potency in box.potency) or not assembly.potencies
+    model = with_integers(program.engine.snapshot(), assembly, IntegerTerms(5.0)).model
+    bounds = LinearBounds(Engine(with_cost_row(model, cost), only_costs_change=True))
+    node = tighten_over(bounds, ratios_of(assembly), root_node(assembly), {})
+    assert node is not None
+    assert halved_around(assembly, point, node) >= 3
+    assert any(np.isfinite(potency.upper) for potency in node.potency) or not assembly.potencies
 
 
-def test_narrowing_says_when_nothing_is_left() -> None:
+def test_tightening_says_when_nothing_is_left() -> None:
     assembly = assemble(random_kitchen(shelf_rng(502), 14))
-    live = LiveModel(assembly)
-    narrowing = Narrowing(live.engine.snapshot(), assembly)
-    assert narrowing.narrowed(whole_space(assembly), 1e-3) is None  # cheaper than any drink
+    program = BlendProgram(assembly)
+    tightening = BoundTightening(program.engine.snapshot(), assembly)
+    assert tightening.tightened(root_node(assembly), 1e-3) is None  # cheaper than any drink
 
 
-def test_trying_closes_a_small_kitchen_to_the_cost_of_its_recipe() -> None:
+def test_strong_branching_closes_a_small_kitchen_to_the_cost_of_its_recipe() -> None:
     assembly = assemble(random_kitchen(shelf_rng(503), 12))
-    live = LiveModel(assembly)
-    point = improve(live, first_guess(assembly)).point
+    program = BlendProgram(assembly)
+    point = run_slp(program, first_guess(assembly)).point
     assert point is not None
-    proof = TryingSearch(live, point, 1e-4).run(most_solves=4000, seconds=60.0)
+    proof = StrongBranching(program, point, 1e-4).run(most_solves=4000, seconds=60.0)
     assert proof.complete
     assert proof.gap <= 1e-4 * (1.0 + 1e-9)
 
@@ -311,11 +320,11 @@ def test_a_proof_that_starts_no_loops_bounds_all_the_same(seed: int, monkeypatch
     problem = random_shelf(shelf_rng(seed), 14, "wide", lossy=True)
     answer = solve(problem)
     assert answer.proven_gap <= 1e-6
-    live = LiveModel(assemble(problem))
-    start = improve(live, first_guess(live.assembly)).point
+    program = BlendProgram(assemble(problem))
+    start = run_slp(program, first_guess(program.assembly)).point
     assert start is not None
-    monkeypatch.setattr(BoxSearch, "_start_loop", lambda *given: pytest.fail("a loop was started"))
-    proof = prove(live, start, gap=1e-6, most_solves=400, seconds=60.0, starts_loops=False)
+    monkeypatch.setattr(BranchAndBound, "_start_loop", lambda *given: pytest.fail("a loop was started"))
+    proof = prove(program, start, gap=1e-6, most_solves=400, seconds=60.0, starts_loops=False)
     assert proof.best is not None
     assert proof.best.violation <= 1e-8
     assert proof.lower_bound <= answer.cost_per_l * (1.0 + 1e-9)
@@ -372,6 +381,6 @@ def test_without_alcohol_every_infusing_step_is_in_the_weakest_piece() -> None:
     steps = sorted({row.step for row in assembly.uptakes})
     assert steps
     for step in steps:
-        (only,) = pieces_of(assembly, step)
+        (only,) = smooth_intervals(assembly, step)
         assert only.lower == 0.0
-        assert pieces_at(assembly, point)[assembly.stream_numbers[step, False]] == only
+        assert smooth_intervals_at(assembly, point)[assembly.stream_numbers[step, False]] == only

@@ -87,18 +87,18 @@ def test_a_model_without_a_point_says_so() -> None:
 
 
 @pytest.mark.parametrize("whole", [False, True])
-@pytest.mark.parametrize("cut_off", [np.inf, 5.0])
-def test_a_model_without_a_bottom_is_not_one_without_a_point(whole: bool, cut_off: float) -> None:
+@pytest.mark.parametrize("cutoff", [np.inf, 5.0])
+def test_a_model_without_a_bottom_is_not_one_without_a_point(whole: bool, cutoff: float) -> None:
     """Least of -x with x no less than y: x may be anything. With whole numbers the solver knows only that
     there is no optimum, which PuLP tells as no point."""
     rows = RowBuilder()
     rows.add([0, 1], np.array([1.0, -1.0]), 0.0, np.inf)
     model = rows.assemble(np.array([-1.0, 0.0]), np.zeros(2), np.full(2, np.inf), np.full(2, whole))
-    assert solve_model(model, cut_off=cut_off).status is LinearStatus.UNBOUNDED
+    assert solve_model(model, cutoff=cutoff).status is LinearStatus.UNBOUNDED
     # No y is both at least 3 and at most 2.
     nothing = replace(model, column_lower=np.array([0.0, 3.0]), column_upper=np.array([np.inf, 2.0]))
-    expected = LinearStatus.INFEASIBLE if np.isinf(cut_off) else LinearStatus.CUT_OFF
-    assert solve_model(nothing, cut_off=cut_off).status is expected
+    expected = LinearStatus.INFEASIBLE if np.isinf(cutoff) else LinearStatus.CUT_OFF
+    assert solve_model(nothing, cutoff=cutoff).status is expected
 
 
 def test_the_solver_prints_nothing(

@@ -16,8 +16,9 @@ from formulate.errors import InfeasibleError, NotConvergedError
 from formulate.optimise.answer import Status
 from formulate.optimise.assembly import assemble
 from formulate.optimise.linear import LinearStatus
+from formulate.optimise.point import Point
 from formulate.optimise.problem import BlendProblem
-from formulate.optimise.program import LiveModel, Point
+from formulate.optimise.program import BlendProgram
 from formulate.optimise.slp import first_guess
 from formulate.optimise.solve import solve
 from formulate.physics.mixture import COMPONENTS, INDEX
@@ -111,13 +112,13 @@ def fruit_cordial() -> BlendProblem:
 
 def with_frozen_shares(problem: BlendProblem) -> Point:
     """Pass after pass with the shares carried held still, to a recipe that repeats itself."""
-    live = LiveModel(assemble(problem))
-    point = first_guess(live.assembly)
+    program = BlendProgram(assemble(problem))
+    point = first_guess(program.assembly)
     for _ in range(100):
-        live.linearise(point, frozen=True)
-        result = live.solve()
+        program.linearise(point, frozen=True)
+        result = program.solve()
         assert result.status is LinearStatus.OPTIMAL
-        last, point = point, live.point(result)
+        last, point = point, program.point(result)
         if point.violation <= 1e-10 and abs(point.cost - last.cost) <= 1e-10 * point.cost:
             return point
     raise AssertionError("frozen shares did not settle")

@@ -13,9 +13,10 @@ from formulate.bar.balances import DEFAULT_BALANCES, steps_kg
 from formulate.blend.materials import LIQUOR
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.answer import Answer
-from formulate.optimise.mip.weighing import OVERFILL, WeighedAnswer, poured_whole, weigh, weighable_limits
+from formulate.optimise.mip.weighing import WeighedAnswer, poured_whole, weigh, weighable_limits
 from formulate.optimise.problem import Over, limit_value
 from formulate.optimise.solve import solve
+from formulate.optimise.tolerances import OVERFILL
 from formulate.physics.mixture import volume_l
 from tests.optimise.shelves import mass_limit, random_shelf, shelf_rng
 
@@ -53,7 +54,7 @@ def _check(answer: Answer, weighed: WeighedAnswer, step_kg: np.ndarray) -> None:
             assert weighed.cost_per_l <= limit.upper * (1 + 1e-7)
             continue
         value = limit_value(limit, run.bottled / volume, per_litre, 1.0 / volume, weighed.cost_per_l)
-        assert limit.slip(value) <= 1e-7 * limit.scale, limit.origin.name
+        assert limit.violation(value) <= 1e-7 * limit.scale, limit.origin.name
     assert not masses[before <= 1e-6 * answer.volume_l].any(), "something new came in"
 
 

@@ -10,18 +10,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.optimise.linear import LinearStatus, RowBuilder
-from formulate.optimise.mip.integer_terms import WholeTerms
+from formulate.optimise.mip.integer_terms import IntegerTerms
+from formulate.optimise.mip.orders import add_minimum_order
 from formulate.optimise.mip.packs import Thing, net_prices, things_of
 from formulate.optimise.pulp_model import solve_model
+from formulate.optimise.tolerances import INTEGER_FEASIBILITY, NOTHING_BOUGHT_KG
 
-__all__ = ["NEEDED_KG", "Cover", "cheapest_cover", "has_spare_packs"]
+__all__ = ["Cover", "cheapest_cover", "has_spare_packs"]
 
 FloatArray = NDArray[np.float64]
-
-NEEDED_KG = 1e-6
-"""Less than a milligram is not needed."""
-SURE = 1e-6
-"""Part of what is needed that is not missed; a pack is spare when the others hold all but this share."""
 
 
 @dataclass(frozen=True)
@@ -44,17 +41,16 @@ class Cover:
 
 
 def cheapest_cover(
-    terms: WholeTerms, needs_kg: Mapping[Thing, float], *, seconds: float = 10.0
+    terms: IntegerTerms, needs_kg: Mapping[Thing, float], *, seconds: float = 10.0
 ) -> Cover | None:
     """Find the cheapest packs without a spare one that hold what is needed and keep the minimum orders.
 
     Parameters
     ----------
-    terms : WholeTerms
+    terms : IntegerTerms
         Its packs, minimum orders and what a rest is worth; choices are decided already.
     needs_kg : mapping
         What has to be bought of each thing, beyond what is on the shelf.
-    seconds : float
 
     Returns
     -------
@@ -74,12 +70,12 @@ def cheapest_cover(
     cost = np.concatenate([net_prices(packs, terms.leftover_share), np.zeros(count + len(suppliers))])
     rows = RowBuilder()
     for thing, need in needs.items():
-        if need <= NEEDED_KG:
+        if need <= NOTHING_BOUGHT_KG:
             continue
         own = [number for number, pack in enumerate(packs) if pack.thing == thing]
         # Counted in shares of the need, so that grams of a root weigh as much as litres of spirit.
         sizes = np.array([packs[number].size_kg for number in own]) / need
-        rows.add(own, sizes, 1.0 - SURE / 2.0, np.inf)
+        rows.add(own, sizes, 1.0 - INTEGER_FEASIBILITY / 2.0, np.inf)
         room = float(sizes @ most[own])
         for number in own:
             if packs[number].loose:
@@ -87,36 +83,32 @@ def cheapest_cover(
             used = count + number
             rows.add([number, used], np.array([1.0, -most[number]]), -np.inf, 0.0)
             size = packs[number].size_kg / need
-            rows.add([*own, used], np.append(sizes, room), -np.inf, 1.0 - SURE + size + room)
+            rows.add([*own, used], np.append(sizes, room), -np.inf, 1.0 - INTEGER_FEASIBILITY + size + room)
     for position, (name, least) in enumerate(suppliers):
         own = [number for number, pack in enumerate(packs) if pack.supplier == name]
         if not own:
             continue
-        ordered = 2 * count + position
-        prices = np.array([packs[number].price for number in own])
-        rows.add([*own, ordered], np.append(prices, -least), 0.0, np.inf)
-        for number in own:
-            rows.add([number, ordered], np.array([1.0, -most[number]]), -np.inf, 0.0)
+        prices = [packs[number].price for number in own]
+        add_minimum_order(rows, own, prices, most[own].tolist(), 2 * count + position, least)
     upper = np.concatenate([most, np.ones(count + len(suppliers))])
-    whole = np.array([not pack.loose for pack in packs] + [True] * (count + len(suppliers)))
-    model = rows.assemble(cost, np.zeros(len(cost)), upper, whole)
+    integer = np.array([not pack.loose for pack in packs] + [True] * (count + len(suppliers)))
+    model = rows.assemble(cost, np.zeros(len(cost)), upper, integer)
     result = solve_model(model, seconds=seconds, gap=0.0)
     if result.status not in (LinearStatus.OPTIMAL, LinearStatus.INTERRUPTED) or not result.values.size:
         return None
-    found = result.values[:count]
     loose = np.array([pack.loose for pack in packs], dtype=bool)
-    found = np.where(loose, np.maximum(found, 0.0), np.rint(found))
+    counts = result.values[:count]
+    counts = np.where(loose, np.maximum(counts, 0.0), np.rint(counts))
     short = result.objective - result.proven_bound
     gap = max(short / result.objective, 0.0) if result.objective > 0.0 else 0.0
-    return Cover(found, gap, result.status is LinearStatus.OPTIMAL)
+    return Cover(counts, gap, result.status is LinearStatus.OPTIMAL)
 
 
-def has_spare_packs(terms: WholeTerms, needs_kg: Mapping[Thing, float], packs: FloatArray) -> bool:
+def has_spare_packs(terms: IntegerTerms, needs_kg: Mapping[Thing, float], packs: FloatArray) -> bool:
     """Tell whether what is needed could be held without one of the packs.
 
     Parameters
     ----------
-    terms : WholeTerms
     needs_kg : mapping
         See `cheapest_cover`.
     packs : ndarray, shape (packs,)
@@ -129,12 +121,12 @@ def has_spare_packs(terms: WholeTerms, needs_kg: Mapping[Thing, float], packs: F
             for other, amount in zip(terms.packs, packs, strict=True)
             if other.thing == pack.thing
         )
-        if held - pack.size_kg >= needs_kg.get(pack.thing, 0.0) * (1.0 - SURE):
+        if held - pack.size_kg >= needs_kg.get(pack.thing, 0.0) * (1.0 - INTEGER_FEASIBILITY):
             return True
     return False
 
 
 def _most(size_kg: float, need_kg: float, *, loose: bool) -> float:
-    if need_kg <= NEEDED_KG:
+    if need_kg <= NOTHING_BOUGHT_KG:
         return 0.0
-    return need_kg / size_kg if loose else float(ceil(need_kg / size_kg * (1.0 - SURE / 2.0)))
+    return need_kg / size_kg if loose else float(ceil(need_kg / size_kg * (1.0 - INTEGER_FEASIBILITY / 2.0)))

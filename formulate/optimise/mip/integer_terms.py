@@ -12,18 +12,21 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.optimise.assembly import Assembly
+from formulate.optimise.layout import Assembly
 from formulate.optimise.linear import LinearModel, RowBuilder
+from formulate.optimise.mip.orders import add_minimum_order
 from formulate.optimise.mip.packs import Pack, Thing, cheapest_per_kg, net_prices, pack_limits, things_of
+from formulate.optimise.problem import Limit, Origin, Over
+from formulate.optimise.tolerances import LEAST_USED_KG_PER_L
 
 __all__ = [
-    "LEAST_USED_KG_PER_L",
     "MOST_KG_PER_L",
     "Choices",
+    "IntegerProgram",
+    "IntegerTerms",
     "Weighing",
-    "WholeModel",
-    "WholeTerms",
-    "with_whole_numbers",
+    "columns_of",
+    "with_integers",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -34,9 +37,6 @@ MOST_KG_PER_L = 3.0
 
 MOST_BOUGHT_KG_PER_L = 300.0
 """The same of a whole thing, of which a hundredth may be the part that is used."""
-
-LEAST_USED_KG_PER_L = 1e-5
-"""A hundredth of a gram per litre: less of a thing is not using it."""
 
 
 @dataclass(frozen=True)
@@ -83,31 +83,50 @@ class Choices:
         return self.most_ingredients is not None or bool(self.least_if_used) or bool(self.one_of)
 
     @property
-    def floors(self) -> dict[int, float]:
+    def minimum_doses(self) -> dict[int, float]:
         """What counts as using each ingredient that is named, kg per litre bottled."""
         # "Used" means enough of it to weigh; less would meet one_of by name only.
-        floors = {ingredient: LEAST_USED_KG_PER_L for group in self.one_of for ingredient in group}
-        return floors | dict(self.least_if_used)
+        doses = {ingredient: LEAST_USED_KG_PER_L for group in self.one_of for ingredient in group}
+        return doses | dict(self.least_if_used)
 
     def concern(self, ingredient: int) -> bool:
         """Whether anything is said about an ingredient."""
-        return self.most_ingredients is not None or ingredient in self.floors
+        return self.most_ingredients is not None or ingredient in self.minimum_doses
 
     def things(self, n: int) -> tuple[Thing, ...]:
         """Those of n ingredients that anything is said about."""
         return tuple(Thing(False, number) for number in range(n) if self.concern(number))
 
+    def minimum_dose_limits(self, used: NDArray[np.bool_]) -> tuple[Limit, ...]:
+        """Return the minimum doses of the ingredients that are used, as limits of an ordinary question.
+
+        Parameters
+        ----------
+        used : ndarray of bool, shape (n,)
+        """
+        return tuple(
+            Limit(
+                Over.MASSES,
+                np.array([ingredient], dtype=np.int32),
+                np.ones(1),
+                least,
+                np.inf,
+                Origin("least if used", ""),
+                display=np.nan,
+            )
+            for ingredient, least in self.minimum_doses.items()
+            if used[ingredient]
+        )
+
 
 @dataclass(frozen=True)
-class WholeTerms:
+class IntegerTerms:
     """All that must come in whole numbers.
 
     Attributes
     ----------
     batch_l : float
         Litres bottled; only packs and weighing steps need it.
-    weighing : Weighing or None
-    choices : Choices
     packs : tuple of Pack
         What is sold. A thing with a pack is paid for by the pack; the rest by use.
     stock_kg : ndarray, shape (n,)
@@ -159,12 +178,11 @@ class WholeTerms:
 
 
 @dataclass(frozen=True)
-class WholeModel:
+class IntegerProgram:
     """A linear program with the whole numbers added.
 
     Attributes
     ----------
-    model : LinearModel
     pack_columns : ndarray of int
         Column that counts each pack.
     """
@@ -173,7 +191,7 @@ class WholeModel:
     pack_columns: IntArray
 
 
-def with_whole_numbers(model: LinearModel, assembly: Assembly, terms: WholeTerms) -> WholeModel:
+def with_integers(model: LinearModel, assembly: Assembly, terms: IntegerTerms) -> IntegerProgram:
     """Add the terms to a program as it stands.
 
     Parameters
@@ -182,33 +200,35 @@ def with_whole_numbers(model: LinearModel, assembly: Assembly, terms: WholeTerms
         A snapshot of the live program, linearised or relaxed.
     assembly : Assembly
         What its columns mean.
-    terms : WholeTerms
-
-    Returns
-    -------
-    WholeModel
     """
     adder = _Adder(model, assembly, terms)
     packs = adder.add()
     column_upper = model.column_upper.copy()
     column_upper[terms.fixed_columns] = 0.0
     for thing, most in terms.most.items():
-        columns = adder.columns_of(thing)
+        columns = columns_of(assembly, thing)
         column_upper[columns] = np.minimum(column_upper[columns], most)
     joined = replace(
         model.with_rows(adder.rows),
         cost=np.concatenate([adder.mass_cost, adder.cost]),
         column_lower=np.concatenate([model.column_lower, adder.lower]),
         column_upper=np.concatenate([column_upper, adder.upper]),
-        whole=np.concatenate([model.whole, np.array(adder.whole, dtype=bool)]),
+        integer=np.concatenate([model.integer, np.array(adder.integer, dtype=bool)]),
     )
-    return WholeModel(joined, packs)
+    return IntegerProgram(joined, packs)
+
+
+def columns_of(assembly: Assembly, thing: Thing) -> IntArray:
+    """Return the columns whose sum is how much of a thing is used."""
+    if thing.is_purchase:
+        return assembly.purchases[[thing.number]]
+    return np.flatnonzero(assembly.problem.place_ingredient == thing.number).astype(np.int32)
 
 
 class _Adder:
     """Adds the terms to one program; used once."""
 
-    def __init__(self, model: LinearModel, assembly: Assembly, terms: WholeTerms) -> None:
+    def __init__(self, model: LinearModel, assembly: Assembly, terms: IntegerTerms) -> None:
         self.assembly = assembly
         self.problem = assembly.problem
         self.terms = terms
@@ -217,7 +237,7 @@ class _Adder:
         self.cost: list[float] = []
         self.lower: list[float] = []
         self.upper: list[float] = []
-        self.whole: list[bool] = []
+        self.integer: list[bool] = []
         self.first = assembly.model.columns
         self.mass_cost = model.cost.copy()
 
@@ -229,17 +249,11 @@ class _Adder:
         self._keep_least_orders(counts)
         return counts
 
-    def columns_of(self, thing: Thing) -> list[int]:
-        """Columns whose sum is how much of a thing is used."""
-        if thing.is_purchase:
-            return [int(self.assembly.purchases[thing.number])]
-        return np.flatnonzero(self.problem.place_ingredient == thing.number).tolist()
-
-    def _count(self, most: float, cost: float = 0.0, lower: float = 0.0, *, whole: bool = True) -> int:
+    def _count(self, most: float, cost: float = 0.0, lower: float = 0.0, *, integer: bool = True) -> int:
         self.cost.append(cost)
         self.lower.append(lower)
         self.upper.append(most)
-        self.whole.append(whole)
+        self.integer.append(integer)
         return self.first + len(self.cost) - 1
 
     def _weigh(self) -> None:
@@ -252,16 +266,16 @@ class _Adder:
 
     def _choose(self) -> None:
         choices = self.terms.choices
-        floors = choices.floors
+        doses = choices.minimum_doses
         flags: dict[int, int] = {}
         for ingredient in filter(choices.concern, range(len(self.problem.price_per_kg))):
             thing = Thing(False, ingredient)
-            uses = self.columns_of(thing)
+            uses = columns_of(self.assembly, thing)
             flags[ingredient] = self._count(1.0)
             ones, columns = np.ones(len(uses)), [*uses, flags[ingredient]]
             self.rows.add(columns, np.append(ones, -self.terms.most_kg_per_l(thing)), -np.inf, 0.0)
-            if ingredient in floors:
-                self.rows.add(columns, np.append(ones, -floors[ingredient]), 0.0, np.inf)
+            if ingredient in doses:
+                self.rows.add(columns, np.append(ones, -doses[ingredient]), 0.0, np.inf)
         for group in choices.one_of:
             columns = [flags[ingredient] for ingredient in group]
             self.rows.add(columns, np.ones(len(columns)), 1.0, 1.0)
@@ -273,11 +287,11 @@ class _Adder:
         terms = self.terms
         nets = net_prices(terms.packs, terms.leftover_share) * self.per_batch
         counts = [
-            self._count(float(most), float(net), whole=not pack.loose)
+            self._count(float(most), float(net), integer=not pack.loose)
             for pack, net, most in zip(terms.packs, nets, terms.limits(), strict=True)
         ]
         for thing in things_of(terms.packs):
-            used = self.columns_of(thing)
+            used = columns_of(self.assembly, thing)
             own = terms.packs_of(thing)
             need = terms.need_kg(thing)
             # A sack holds no more than what could ever be needed: a closer row for the same choice.
@@ -301,11 +315,7 @@ class _Adder:
         packs = self.terms.packs
         for supplier, least in self.terms.least_order:
             own = [number for number, pack in enumerate(packs) if pack.supplier == supplier]
-            if not own:
-                continue
-            ordered = self._count(1.0)
-            prices = np.array([packs[number].price for number in own])
-            self.rows.add([*counts[own], ordered], np.append(prices, -least), 0.0, np.inf)
-            for column in counts[own]:
-                most = self.upper[column - self.first]
-                self.rows.add([int(column), ordered], np.array([1.0, -most]), -np.inf, 0.0)
+            if own:
+                prices = [packs[number].price for number in own]
+                most = [self.upper[column - self.first] for column in counts[own]]
+                add_minimum_order(self.rows, counts[own].tolist(), prices, most, self._count(1.0), least)

@@ -15,12 +15,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.optimise.tolerances import ROUNDING
+
 __all__ = ["Pack", "Thing", "cheapest_per_kg", "net_prices", "pack_limits", "things_of"]
 
 FloatArray = NDArray[np.float64]
-
-SURE = 1e-9
-"""A pack this little too small, relative, still holds enough."""
 
 
 class Thing(NamedTuple):
@@ -28,7 +27,6 @@ class Thing(NamedTuple):
 
     Attributes
     ----------
-    is_purchase : bool
     number : int
         Position among the ingredients or among the purchases of the question.
     """
@@ -43,7 +41,6 @@ class Pack:
 
     Attributes
     ----------
-    thing : Thing
     size_kg, price : float
         Of one pack; of any amount when `loose`.
     supplier : str
@@ -83,12 +80,13 @@ def pack_limits(
     needs_kg: Mapping[Thing, float],
     leftover_share: float = 0.0,
     least_order: Sequence[tuple[str, float]] = (),
+    *,
+    swaps: bool = True,
 ) -> FloatArray:
     """Return how many of each pack a cheapest list can hold at most.
 
     Parameters
     ----------
-    packs : sequence of Pack
     needs_kg : mapping
         Per thing, the most that could have to be bought of it.
     leftover_share : float
@@ -96,6 +94,9 @@ def pack_limits(
     least_order : sequence of (str, float)
         Suppliers with a minimum order, and how much. A dearer pack of theirs, or one more than needed, may
         be worth it to reach the minimum: theirs are neither left out nor taken to stand in for others.
+    swaps : bool
+        Whether packs are left out that another could stand in for: true where a rest is worth the same
+        however much of it there is.
 
     Returns
     -------
@@ -112,11 +113,11 @@ def pack_limits(
     limits = np.zeros(len(packs))
     for number, pack in enumerate(packs):
         need = needs_kg[pack.thing]
-        limits[number] = need / pack.size_kg if pack.loose else ceil(need / pack.size_kg - SURE)
+        limits[number] = need / pack.size_kg if pack.loose else ceil(need / pack.size_kg - ROUNDING)
         if pack.supplier in minimum and pack.price > 0.0:
             limits[number] += ceil(minimum[pack.supplier] / pack.price)
             continue
-        if pack.loose or need <= 0.0 or prices[number] <= 0.0:
+        if not swaps or pack.loose or need <= 0.0 or prices[number] <= 0.0:
             continue
         for other, instead in enumerate(packs):
             if other == number or instead.thing != pack.thing or instead.supplier in minimum:
@@ -135,6 +136,6 @@ def pack_limits(
 
 def _swapped(pack: Pack, instead: Pack, price: float, price_instead: float, need_kg: float) -> int:
     """Return the least number of one pack that one other can stand in for; 0 for none."""
-    count = max(ceil(price_instead / price - SURE), 1) if price > 0.0 else 0
+    count = max(ceil(price_instead / price - ROUNDING), 1) if price > 0.0 else 0
     held = min(count * pack.size_kg, need_kg)
-    return count if count and held <= min(instead.size_kg, need_kg) * (1.0 + SURE) else 0
+    return count if count and held <= min(instead.size_kg, need_kg) * (1.0 + ROUNDING) else 0

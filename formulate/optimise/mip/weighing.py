@@ -17,17 +17,19 @@ from numpy.typing import NDArray
 from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR
 from formulate.blend.profile import Profile
-from formulate.optimise.answer import VERIFIED_SLACK, Answer, measure
-from formulate.optimise.assembly import Assembly, assemble
+from formulate.optimise.answer import Answer, measure
+from formulate.optimise.assembly import assemble
+from formulate.optimise.layout import Assembly
 from formulate.optimise.linear import LinearModel, RowBuilder
-from formulate.optimise.mip.integer_terms import Weighing, WholeTerms, with_whole_numbers
-from formulate.optimise.problem import USED_KG_PER_L, BlendProblem, Limit, Over
-from formulate.optimise.program import LiveModel, Point, evaluate
+from formulate.optimise.mip.integer_terms import IntegerTerms, Weighing, with_integers
+from formulate.optimise.point import Point, evaluate
+from formulate.optimise.problem import BlendProblem, Limit, Over
+from formulate.optimise.program import BlendProgram
 from formulate.optimise.pulp_model import solve_model
+from formulate.optimise.tolerances import AIMED_INSIDE, GAP_WEIGHED, OVERFILL, USED_KG_PER_L, VERIFIED_SLACK
 from formulate.physics.mixture import partial_specific_volumes
 
 __all__ = [
-    "OVERFILL",
     "WeighedAnswer",
     "off_limits",
     "poured_whole",
@@ -38,16 +40,11 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 
-OVERFILL = 1e-3
-"""How much larger than asked the batch may come out."""
-
 REACH = 60
 """How many steps a mass may move from the continuous recipe."""
 
 ROUNDS = 6
 SECONDS = 5.0
-FIRST_MARGIN = 2e-7
-"""How far inside its band, relative, a target is aimed at; grows when the blend model disagrees."""
 
 
 @dataclass(frozen=True)
@@ -57,12 +54,8 @@ class WeighedAnswer:
     Attributes
     ----------
     masses_kg : ndarray, shape (steps, n)
-    purchases_kg : ndarray
-    run : ChainRun
-    profile : Profile
     values : ndarray, shape (limits,)
         Per litre bottled, internal units.
-    cost_per_l : float
     """
 
     masses_kg: FloatArray
@@ -78,7 +71,6 @@ def weigh(answer: Answer, step_kg: FloatArray) -> WeighedAnswer | None:
 
     Parameters
     ----------
-    answer : Answer
     step_kg : ndarray, shape (unknowns,)
         Smallest step of the balance that carries each unknown mass.
 
@@ -90,22 +82,22 @@ def weigh(answer: Answer, step_kg: FloatArray) -> WeighedAnswer | None:
     limits = weighable_limits(answer, step_kg)
     problem = replace(answer.problem, volume_l=answer.volume_l, fill=None).asking(limits)
     assembly = assemble(problem)
-    live = LiveModel(assembly)
+    program = BlendProgram(assembly)
     masses = answer.masses_kg[problem.place_step, problem.place_ingredient]
     whole = poured_whole(answer)
     used = np.flatnonzero((masses > USED_KG_PER_L * answer.volume_l) & ~whole)
     unused = np.flatnonzero(masses <= USED_KG_PER_L * answer.volume_l).astype(np.int32)
     weighing = Weighing(used.astype(np.int32), step_kg[used], np.rint(masses[used] / step_kg[used]), REACH)
-    terms = WholeTerms(answer.volume_l, weighing=weighing, fixed_columns=unused)
+    terms = IntegerTerms(answer.volume_l, weighing=weighing, fixed_columns=unused)
     point = evaluate(
         assembly, masses / answer.volume_l, 1.0 / answer.volume_l, answer.purchases_kg / answer.volume_l
     )
-    margin = FIRST_MARGIN
+    margin = AIMED_INSIDE
     least_l = 1.0 if answer.problem.volume_l is not None else 1.0 - OVERFILL
     for _ in range(ROUNDS):
-        live.linearise(point, frozen=False)
-        model = _one_sided(live.engine.snapshot(), assembly, point, answer.cost_per_l, margin, least_l)
-        result = solve_model(with_whole_numbers(model, assembly, terms).model, seconds=SECONDS, gap=1e-6)
+        program.linearise(point, frozen=False)
+        model = _one_sided(program.engine.snapshot(), assembly, point, answer.cost_per_l, margin, least_l)
+        result = solve_model(with_integers(model, assembly, terms).model, seconds=SECONDS, gap=GAP_WEIGHED)
         if not result.values.size:
             return None
         counts = np.rint(result.values[: problem.unknowns] * answer.volume_l / step_kg)
@@ -127,7 +119,6 @@ def weighable_limits(answer: Answer, step_kg: FloatArray) -> tuple[Limit, ...]:
 
     Parameters
     ----------
-    answer : Answer
     step_kg : ndarray, shape (unknowns,)
     """
     limits = answer.problem.limits
@@ -151,10 +142,6 @@ def _to_the_step(limit: Limit, limits: tuple[Limit, ...], answer: Answer, step_k
 
 def poured_whole(answer: Answer) -> NDArray[np.bool_]:
     """Return which masses are all there is of a thing, which nobody needs to weigh.
-
-    Parameters
-    ----------
-    answer : Answer
 
     Returns
     -------
@@ -181,7 +168,7 @@ def off_limits(limits: tuple[Limit, ...], weighed: WeighedAnswer) -> tuple[Limit
     return tuple(
         limit
         for limit, value in zip(limits, weighed.values, strict=True)
-        if not limit.soft and limit.slip(value) > VERIFIED_SLACK * limit.scale
+        if not limit.soft and limit.violation(value) > VERIFIED_SLACK * limit.scale
     )
 
 
@@ -203,7 +190,7 @@ def _recomputed(problem: BlendProblem, masses_kg: FloatArray, purchases_kg: Floa
 def _one_sided(
     model: LinearModel, assembly: Assembly, point: Point, cost_per_l: float, margin: float, least_l: float
 ) -> LinearModel:
-    """Let the volume run over by a hair and keep every limit per litre really bottled."""
+    """Let the volume run over by `OVERFILL` and keep every limit per litre really bottled."""
     bottle = next(row for row in assembly.volumes if row.of_bottle)
     volumes = partial_specific_volumes(point.run.bottled[:LIQUOR], check=False)[assembly.liquor]
     lower, upper = model.row_lower.copy(), model.row_upper.copy()

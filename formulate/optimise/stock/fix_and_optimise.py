@@ -1,4 +1,4 @@
-"""A plan bettered part by part: a bottle free at a time, the batches of all others as they are.
+"""Fix and optimise: a plan bettered part by part, a bottle free at a time, all other batches as they are.
 
 The program of a large menu cannot be searched well in a minute. Here only better plans are looked for, while
 the proof goes on beside.
@@ -15,24 +15,23 @@ from numpy.typing import NDArray
 
 from formulate.optimise.linear import LinearModel, LinearResult
 from formulate.optimise.pulp_model import solve_model
-from formulate.optimise.stock.program import LaidOut
+from formulate.optimise.stock.program import StockProgram
 from formulate.optimise.stock.question import StockQuestion
+from formulate.optimise.tolerances import BETTER_PLAN, GAP_PART
 
-__all__ = ["part_by_part"]
+__all__ = ["fix_and_optimise"]
 
 FloatArray = NDArray[np.float64]
 
 BOTTLES, SECONDS_EACH = 1, 1.2
 """To begin with; once every part was tried in vain, one bottle more and twice the time."""
-GAP = 5e-4
 SEED = 1
-BETTER = 1e-6
 
 
-def part_by_part(
+def fix_and_optimise(
     question: StockQuestion,
-    laid: LaidOut,
-    found: LinearResult,
+    program: StockProgram,
+    best: LinearResult,
     seconds: float,
     is_settled: Callable[[], bool],
 ) -> LinearResult:
@@ -40,12 +39,10 @@ def part_by_part(
 
     Parameters
     ----------
-    question : StockQuestion
-    laid : LaidOut
+    program : StockProgram
         Its program.
-    found : LinearResult
+    best : LinearResult
         A point of it.
-    seconds : float
     is_settled : callable
         Whether nothing better is looked for any more; asked between parts.
 
@@ -54,7 +51,7 @@ def part_by_part(
     LinearResult
         What is proved as it was.
     """
-    until, model = perf_counter() + seconds, laid.model
+    until, model = perf_counter() + seconds, program.model
     inside = _all_inside(question)
     bottles = [good for good in inside if good not in question.passed_on]
     order = np.random.default_rng(SEED)
@@ -64,56 +61,59 @@ def part_by_part(
         for position in order.permutation(len(bottles)):
             left = until - perf_counter()
             if left < 1.0 or is_settled():
-                return found
+                return best
             first = bottles[position]
             # With it, where it is not alone, those that share most with it.
             others = [other for other in bottles if other != first]
             near = sorted(others, key=lambda other: -len(inside[other] & inside[first]) + order.random())
             free = {first, *near[: size - 1]}
-            part = _part(question, laid, found.values, free, set().union(*(inside[one] for one in free)))
-            start = {int(one): float(np.round(found.values[one])) for one in np.flatnonzero(model.whole)}
-            answer = solve_model(part, seconds=min(seconds_each, left), gap=GAP, start=start)
-            if answer.values.size and answer.objective < found.objective - BETTER * abs(found.objective):
-                found = replace(found, values=answer.values, objective=answer.objective)
+            touched = set().union(*(inside[bottle] for bottle in free))
+            part = _part(question, program, best.values, free, touched)
+            start = {
+                int(column): float(np.round(best.values[column])) for column in np.flatnonzero(model.integer)
+            }
+            answer = solve_model(part, seconds=min(seconds_each, left), gap=GAP_PART, start=start)
+            if answer.values.size and answer.objective < best.objective - BETTER_PLAN * abs(best.objective):
+                best = replace(best, values=answer.values, objective=answer.objective)
                 is_better = True
         if not is_better:
             if size >= len(bottles):
-                return found
+                return best
             size, seconds_each = size + 1, 2.0 * seconds_each
 
 
 def _part(
     question: StockQuestion,
-    laid: LaidOut,
+    program: StockProgram,
     values: FloatArray,
     free: set[int],
     touched: set[int],
 ) -> LinearModel:
     """Leave bottles and what goes into them free; the batches and packs of everything else stay."""
-    model = laid.model
+    model = program.model
     lower, upper = model.column_lower.copy(), model.column_upper.copy()
-    kept = [
-        column for (number, _), column in laid.batches.items() if question.makings[number].good not in free
+    fixed = [
+        column for (number, _), column in program.batches.items() if question.makings[number].good not in free
     ]
-    kept += [
+    fixed += [
         column
-        for (number, _), column in laid.packs.items()
+        for (number, _), column in program.packs.items()
         if not question.packs[number].thing.is_purchase
         and question.packs[number].thing.number not in touched
-        and model.whole[column]
+        and model.integer[column]
     ]
-    lower[kept] = upper[kept] = np.round(values[kept])
+    lower[fixed] = upper[fixed] = np.round(values[fixed])
     return replace(model, column_lower=lower, column_upper=upper)
 
 
 def _all_inside(question: StockQuestion) -> dict[int, set[int]]:
     """Return what goes into each good that is made, what goes into its parts among it."""
-    found: dict[int, set[int]] = {}
+    parts: dict[int, set[int]] = {}
     for making in question.makings:
-        found.setdefault(making.good, set()).update(good for good, _ in making.uses)
+        parts.setdefault(making.good, set()).update(good for good, _ in making.uses)
 
     def inside(good: int) -> set[int]:
-        parts = found.get(good, set())
-        return parts.union(*(inside(part) for part in parts))
+        own = parts.get(good, set())
+        return own.union(*(inside(part) for part in own))
 
-    return {good: inside(good) for good in found}
+    return {good: inside(good) for good in parts}

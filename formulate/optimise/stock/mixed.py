@@ -47,8 +47,6 @@ class MixedQuestion:
     question : StockQuestion
         The goods and makings of the plain one stand first; a making of which a mixed batch is as large is
         that batch now.
-    plain : StockQuestion
-    mixes : tuple of Mix
     ways, recipes : tuple of tuple of int
         For each mix the makings that are its batches, and those that are its recipes.
     """
@@ -61,8 +59,8 @@ class MixedQuestion:
 
     def start(self, plan: StockPlan) -> StockPlan:
         """Return a plan of the plain question as one of this, in mixed batches wherever they hold as much."""
-        one, weeks = self.question, self.question.weeks
-        made, batches = (np.zeros((len(one.makings), weeks)) for _ in range(2))
+        question, weeks = self.question, self.question.weeks
+        made, batches = (np.zeros((len(question.makings), weeks)) for _ in range(2))
         own = len(self.plain.makings)
         made[:own], batches[:own] = plan.made_kg[:own], plan.batches[:own]
         for mix, ways in zip(self.mixes, self.ways, strict=True):
@@ -71,27 +69,21 @@ class MixedQuestion:
                     fits = made[first] <= batches[first] * way.batch_kg
                     made[number], batches[number] = fits * made[first], fits * batches[first]
                     made[first], batches[first] = ~fits * made[first], ~fits * batches[first]
-        short = np.zeros((len(one.goods), weeks))
+        short = np.zeros((len(question.goods), weeks))
         return replace(plan, made_kg=made, batches=batches, short_kg=short)
 
     def shares(self, plan: StockPlan) -> list[dict[int, FloatArray]]:
         """Return, for each mix, the weeks in which batches of it are begun and the shares of its recipes."""
-        found = []
+        shares = []
         for numbers in self.recipes:
             made = plan.made_kg[list(numbers)]
             weeks = np.flatnonzero(made.sum(axis=0) > 0.0)
-            found.append({int(week): made[:, week] / made[:, week].sum() for week in weeks})
-        return found
+            shares.append({int(week): made[:, week] / made[:, week].sum() for week in weeks})
+        return shares
 
 
 def mixed(question: StockQuestion, mixes: Sequence[Mix]) -> MixedQuestion:
-    """Let batches be mixed.
-
-    Parameters
-    ----------
-    question : StockQuestion
-    mixes : sequence of Mix
-    """
+    """Let batches be mixed."""
     goods, makings = list(question.goods), list(question.makings)
     all_ways, recipes = [], []
     for mix in mixes:

@@ -12,10 +12,11 @@ import numpy as np
 from formulate.errors import NotConvergedError
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
 from formulate.optimise.pulp_model import solve_model
-from formulate.optimise.stock.fix_and_optimise import part_by_part
-from formulate.optimise.stock.lot_sizing import with_lot_costs
-from formulate.optimise.stock.program import LaidOut, lay_out
+from formulate.optimise.stock.fix_and_optimise import fix_and_optimise
+from formulate.optimise.stock.lot_sizing import with_lot_sizing_inequalities
+from formulate.optimise.stock.program import StockProgram, lay_out
 from formulate.optimise.stock.question import StockPlan, StockQuestion
+from formulate.optimise.tolerances import GAP_INTEGER
 
 __all__ = ["plan_stock", "stock_model"]
 
@@ -24,13 +25,16 @@ SHARE_FOR_FIRST, SECONDS_FOR_FIRST = 0.05, 1.0
 
 
 def plan_stock(
-    question: StockQuestion, *, seconds: float = 60.0, gap: float = 1e-4, start: StockPlan | None = None
+    question: StockQuestion,
+    *,
+    seconds: float = 60.0,
+    gap: float = GAP_INTEGER,
+    start: StockPlan | None = None,
 ) -> StockPlan:
     """Find the cheapest buying and making.
 
     Parameters
     ----------
-    question : StockQuestion
     seconds : float
         Stop after this long with what was found.
     gap : float
@@ -48,28 +52,28 @@ def plan_stock(
     NotConvergedError
         If nothing was found in time.
     """
-    laid = lay_out(question)
-    if not laid.model.columns:
+    program = lay_out(question)
+    if not program.model.columns:
         nothing = np.zeros((0, question.weeks))
         short = np.zeros((len(question.goods), question.weeks))
         return StockPlan(nothing, nothing, nothing, short, 0.0, 0.0, 0.0, True)
-    known = {} if start is None else _start(question, laid, start)
-    result = _search(question, laid, known, seconds, gap)
+    known = {} if start is None else _start(question, program, start)
+    result = _search(question, program, known, seconds, gap)
     if result.status is LinearStatus.INFEASIBLE:
-        laid = lay_out(question, may_be_short=True)
-        known = {} if start is None else _start(question, laid, start)
-        result = solve_model(laid.model, seconds=seconds, gap=gap, start=known)
+        program = lay_out(question, may_be_short=True)
+        known = {} if start is None else _start(question, program, start)
+        result = solve_model(program.model, seconds=seconds, gap=gap, start=known)
     if not result.values.size:
         raise NotConvergedError(1, float("inf"))
-    return _plan(question, laid, result)
+    return _plan(question, program, result)
 
 
 def _search(
-    question: StockQuestion, laid: LaidOut, known: Mapping[int, float], seconds: float, gap: float
+    question: StockQuestion, program: StockProgram, known: Mapping[int, float], seconds: float, gap: float
 ) -> LinearResult:
     """Look for a first plan where none is known; one not proved soon is bettered while the proof goes on."""
     until = perf_counter() + seconds
-    model = with_lot_costs(question, laid, SHARE_FOR_LOTS * seconds)
+    model = with_lot_sizing_inequalities(question, program, SHARE_FOR_LOTS * seconds)
     if not known:
         soon = max(SHARE_FOR_FIRST * seconds, SECONDS_FOR_FIRST)
         first = solve_model(model, seconds=min(soon, seconds), gap=gap)
@@ -78,13 +82,15 @@ def _search(
             return first
         if not first.values.size:
             return solve_model(model, seconds=left, gap=gap)
-        known = {int(column): float(np.round(first.values[column])) for column in np.flatnonzero(model.whole)}
-    return _bettered(question, laid, model, known, max(until - perf_counter(), 1.0), gap)
+        known = {
+            int(column): float(np.round(first.values[column])) for column in np.flatnonzero(model.integer)
+        }
+    return _bettered(question, program, model, known, max(until - perf_counter(), 1.0), gap)
 
 
 def _bettered(
     question: StockQuestion,
-    laid: LaidOut,
+    program: StockProgram,
     model: LinearModel,
     known: Mapping[int, float],
     seconds: float,
@@ -96,28 +102,28 @@ def _bettered(
         proof = beside.submit(solve_model, model, seconds=seconds, gap=gap, start=known)
         lower, upper = model.column_lower.copy(), model.column_upper.copy()
         lower[columns] = upper[columns] = list(known.values())
-        found = solve_model(replace(laid.model, column_lower=lower, column_upper=upper), seconds=seconds)
-        if found.values.size:
+        better = solve_model(replace(program.model, column_lower=lower, column_upper=upper), seconds=seconds)
+        if better.values.size:
             left = seconds - (perf_counter() - began)
-            found = part_by_part(question, laid, found, left, proof.done)
+            better = fix_and_optimise(question, program, better, left, proof.done)
         proved = proof.result()
-    if proved.status is not LinearStatus.INTERRUPTED or not found.values.size:
+    if proved.status is not LinearStatus.INTERRUPTED or not better.values.size:
         return proved
-    if proved.values.size and proved.objective <= found.objective:
+    if proved.values.size and proved.objective <= better.objective:
         return proved
     bound = proved.proven_bound if np.isfinite(proved.proven_bound) else 0.0
-    return replace(found, status=LinearStatus.INTERRUPTED, proven_bound=bound)
+    return replace(better, status=LinearStatus.INTERRUPTED, proven_bound=bound)
 
 
-def _start(question: StockQuestion, laid: LaidOut, plan: StockPlan) -> dict[int, float]:
+def _start(question: StockQuestion, program: StockProgram, plan: StockPlan) -> dict[int, float]:
     """Put a known plan's whole numbers into the program; the rest follows from them."""
-    known = {column: float(plan.packs[number, week]) for (number, week), column in laid.packs.items()}
-    for (number, week), column in laid.batches.items():
+    known = {column: float(plan.packs[number, week]) for (number, week), column in program.packs.items()}
+    for (number, week), column in program.batches.items():
         known[column] = float(plan.batches[number, week]) if number < len(plan.batches) else 0.0
-    for (supplier, week), column in laid.ordered.items():
+    for (supplier, week), column in program.ordered.items():
         own = [number for number, pack in enumerate(question.packs) if pack.supplier == supplier]
         known[column] = float(plan.packs[own, week].sum() > 0.0)
-    return {column: value for column, value in known.items() if laid.model.whole[column]}
+    return {column: value for column, value in known.items() if program.model.integer[column]}
 
 
 def stock_model(question: StockQuestion) -> LinearModel:
@@ -125,19 +131,19 @@ def stock_model(question: StockQuestion) -> LinearModel:
     return lay_out(question).model
 
 
-def _plan(question: StockQuestion, laid: LaidOut, result: LinearResult) -> StockPlan:
+def _plan(question: StockQuestion, program: StockProgram, result: LinearResult) -> StockPlan:
     weeks, values = question.weeks, result.values
     packs = np.zeros((len(question.packs), weeks))
-    for (number, week), column in laid.packs.items():
+    for (number, week), column in program.packs.items():
         loose = question.packs[number].loose
         packs[number, week] = max(values[column], 0.0) if loose else round(values[column])
     made, batches = (np.zeros((len(question.makings), weeks)) for _ in range(2))
-    for (number, week), column in laid.made.items():
+    for (number, week), column in program.made.items():
         made[number, week] = max(values[column], 0.0)
-    for (number, week), column in laid.batches.items():
+    for (number, week), column in program.batches.items():
         batches[number, week] = round(values[column])
     short = np.zeros((len(question.goods), weeks))
-    for (good, week), column in laid.short.items():
+    for (good, week), column in program.short.items():
         short[good, min(week, weeks - 1)] += max(values[column], 0.0)
     prices = np.array([pack.price for pack in question.packs])
     labour = np.array([making.labour for making in question.makings])

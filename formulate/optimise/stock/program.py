@@ -9,24 +9,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
 
 from formulate.optimise.linear import LinearModel, RowBuilder
+from formulate.optimise.mip.orders import add_minimum_order
 from formulate.optimise.mip.packs import Thing, cheapest_per_kg, pack_limits
 from formulate.optimise.stock.question import Making, StockQuestion
-from formulate.optimise.stock.valid_inequalities import tighten
+from formulate.optimise.stock.valid_inequalities import add_valid_inequalities
+from formulate.optimise.tolerances import FEWER_BATCHES, REST_SHARE_LOST, ROUNDING
 
-__all__ = ["LaidOut", "lay_out"]
+__all__ = ["StockProgram", "lay_out"]
 
 FloatArray = NDArray[np.float64]
 
 SHORT_COSTS = 1000.0
 """What a kilogram that cannot be made counts, over the dearest kilogram sold."""
-SURE = 1e-9
-HAIR = 1e-3
 
 
 class _Columns:
@@ -35,12 +34,12 @@ class _Columns:
     def __init__(self) -> None:
         self.cost: list[float] = []
         self.upper: list[float] = []
-        self.whole: list[bool] = []
+        self.integer: list[bool] = []
 
-    def add(self, cost: float = 0.0, upper: float = np.inf, *, whole: bool = False) -> int:
+    def add(self, cost: float = 0.0, upper: float = np.inf, *, integer: bool = False) -> int:
         self.cost.append(cost)
         self.upper.append(upper)
-        self.whole.append(whole)
+        self.integer.append(integer)
         return len(self.cost) - 1
 
 
@@ -61,7 +60,7 @@ class _Draft:
     def ask(self, terms: Sequence[tuple[int, float]], lower: float) -> None:
         """Add a row with a lower limit, one entry a column; what nothing can give is asked of nothing."""
         if not terms:
-            if lower <= SURE:
+            if lower <= ROUNDING:
                 return
             terms = [(self.columns.add(upper=0.0), 1.0)]
         joined: dict[int, float] = {}
@@ -71,7 +70,7 @@ class _Draft:
 
 
 @dataclass(frozen=True)
-class LaidOut:
+class StockProgram:
     """The program with where its answer stands."""
 
     model: LinearModel
@@ -83,22 +82,23 @@ class LaidOut:
     used: dict[tuple[int, int], int]
 
 
-def lay_out(question: StockQuestion, *, may_be_short: bool = False) -> LaidOut:
+def lay_out(question: StockQuestion, *, may_be_short: bool = False) -> StockProgram:
     """Lay a question out.
 
     Parameters
     ----------
-    question : StockQuestion
     may_be_short : bool
         Whether what the house makes may be missing, at a price that nothing reaches.
     """
     draft = _Draft(question)
     columns, rows, weeks = draft.columns, draft.rows, question.weeks
-    limits = _limits(question)
+    # What a rest is worth ends somewhere, so with rests no pack stands in for another beforehand.
+    swaps = question.leftover_share == 0.0
+    limits = pack_limits(question.packs, question.needs_kg, 0.0, question.least_order, swaps=swaps)
     packs: dict[tuple[int, int], int] = {}
     for number, pack in enumerate(question.packs):
         for week in question.deliveries(pack):
-            column = columns.add(pack.price, limits[number], whole=not pack.loose)
+            column = columns.add(pack.price, limits[number], integer=not pack.loose)
             packs[number, week] = column
             parts = (
                 question.splits[pack.thing.number].parts
@@ -109,17 +109,17 @@ def lay_out(question: StockQuestion, *, may_be_short: bool = False) -> LaidOut:
                 draft.inflow.setdefault((good, week), []).append((column, share * pack.size_kg))
     made: dict[tuple[int, int], int] = {}
     batches: dict[tuple[int, int], int] = {}
-    hair = 1e-7 * max((pack.price for pack in question.packs), default=1.0)
+    tie_break = FEWER_BATCHES * max((pack.price for pack in question.packs), default=1.0)
     for number, making in enumerate(question.makings):
         for week in range(making.weeks_before, weeks):
-            column = made[number, week] = columns.add(hair if making.is_second_choice else 0.0)
+            column = made[number, week] = columns.add(tie_break if making.is_second_choice else 0.0)
             draft.inflow.setdefault((making.good, week), []).append((column, 1.0))
             for good, rate in making.uses:
                 draft.uses.setdefault((good, week - making.weeks_before), []).append((column, rate))
             if making.batch_kg is None:
                 continue
             # Of plans that cost the same the one with fewer batches.
-            started = batches[number, week] = columns.add(making.labour + hair, whole=True)
+            started = batches[number, week] = columns.add(making.labour + tie_break, integer=True)
             rows.add([column, started], np.array([1.0, -making.batch_kg]), -np.inf, 0.0)
             if making.least_kg > 0.0:
                 rows.add([column, started], np.array([1.0, -making.least_kg]), 0.0, np.inf)
@@ -139,46 +139,30 @@ def lay_out(question: StockQuestion, *, may_be_short: bool = False) -> LaidOut:
             _lots(draft, good)
     ordered = _order_rows(question, columns, rows, packs, limits)
     if not may_be_short:
-        tighten(question, rows, packs, used, batches)
+        add_valid_inequalities(question, rows, packs, used, batches)
     model = rows.assemble(
         np.array(columns.cost),
         np.zeros(len(columns.cost)),
         np.array(columns.upper),
-        np.array(columns.whole, dtype=bool),
+        np.array(columns.integer, dtype=bool),
     )
-    return LaidOut(model, packs, made, batches, draft.short, ordered, used)
+    return StockProgram(model, packs, made, batches, draft.short, ordered, used)
 
 
 def _use_columns(draft: _Draft) -> dict[tuple[int, int], int]:
     """Add up what batches take of each thing bought in a column of its own, by good and week."""
     made_here = {making.good for making in draft.question.makings}
-    found = {}
+    column_of = {}
     for (good, week), terms in draft.uses.items():
         if good in made_here:
             continue
-        column = found[good, week] = draft.columns.add()
+        column = column_of[good, week] = draft.columns.add()
         joined: dict[int, float] = {}
         for user, rate in terms:
             joined[user] = joined.get(user, 0.0) + rate
         draft.rows.add([column, *joined], np.array([1.0, *(-rate for rate in joined.values())]), 0.0, 0.0)
         draft.uses[good, week] = [(column, 1.0)]
-    return found
-
-
-def _limits(question: StockQuestion) -> FloatArray:
-    needs = question.needs_kg
-    if question.leftover_share == 0.0:
-        return pack_limits(question.packs, needs, 0.0, question.least_order)
-    # What a rest is worth ends somewhere, so no pack stands in for another beforehand.
-    minimum = dict(question.least_order)
-    limits = []
-    for pack in question.packs:
-        need = needs[pack.thing] / pack.size_kg
-        limit = need if pack.loose else float(ceil(need - SURE))
-        if pack.supplier in minimum and pack.price > 0.0:
-            limit += ceil(minimum[pack.supplier] / pack.price)
-        limits.append(limit)
-    return np.array(limits)
+    return column_of
 
 
 def _vessel_rows(question: StockQuestion, rows: RowBuilder, batches: dict[tuple[int, int], int]) -> None:
@@ -197,7 +181,7 @@ def _vessel_rows(question: StockQuestion, rows: RowBuilder, batches: dict[tuple[
             ]
             if held:
                 columns = [column for column, _ in held]
-                rows.add(columns, np.array([share for _, share in held]), -np.inf, 1.0 + SURE)
+                rows.add(columns, np.array([share for _, share in held]), -np.inf, 1.0 + ROUNDING)
 
 
 def _held(making: Making, week: int, ready: int) -> float:
@@ -209,7 +193,7 @@ def _held(making: Making, week: int, ready: int) -> float:
 def _balance(draft: _Draft, good: int) -> None:
     """Add what came up to each week against what went out up to it."""
     question = draft.question
-    one, weeks = question.goods[good], question.weeks
+    poured, weeks = question.goods[good], question.weeks
     there = question.there_kg(good)
     later = any((good, week) in draft.inflow for week in range(1, weeks))
     terms: Terms = []
@@ -219,26 +203,26 @@ def _balance(draft: _Draft, good: int) -> None:
         if (good, week) in draft.short:
             terms.append((draft.short[good, week], 1.0))
         last = week == weeks - 1
-        wanted = sum(one.demand_kg[: week + 1]) + (one.end_kg if last else 0.0) - there
+        wanted = sum(poured.demand_kg[: week + 1]) + (poured.end_kg if last else 0.0) - there
         if last or later:
             draft.ask(terms, wanted)
     if terms:
-        _rest(draft, good, terms, sum(one.demand_kg) + one.end_kg - there)
+        _rest(draft, good, terms, sum(poured.demand_kg) + poured.end_kg - there)
 
 
 def _rest(draft: _Draft, good: int, terms: Terms, wanted: float) -> None:
     """Count what is left of all that came as worth something, for as long as it will be."""
     question = draft.question
-    one = question.goods[good]
+    poured = question.goods[good]
     priced = [pack for pack in question.packs if pack.thing == Thing(False, good)]
-    if question.leftover_share <= 0.0 or not priced or one.rest_most_kg <= 0.0:
+    if question.leftover_share <= 0.0 or not priced or poured.rest_most_kg <= 0.0:
         return
     worth = question.leftover_share * cheapest_per_kg(question.packs, Thing(False, good))
-    # No more than one pack of rest counts, and that a hair less: nothing is bought only to be left.
-    most = min(one.rest_most_kg, max(pack.size_kg for pack in priced))
+    # No more than one pack of rest counts, and that a little less: nothing is bought only to be left.
+    most = min(poured.rest_most_kg, max(pack.size_kg for pack in priced))
     rests = []
-    for amount, share in one.rest_steps or ((most, 1.0),):
-        rests.append(draft.columns.add(-worth * share * (1.0 - HAIR), min(amount, most)))
+    for amount, share in poured.rest_steps or ((most, 1.0),):
+        rests.append(draft.columns.add(-worth * share * (1.0 - REST_SHARE_LOST), min(amount, most)))
         most -= min(amount, most)
     draft.ask([*terms, *((rest, -1.0) for rest in rests)], wanted)
 
@@ -246,8 +230,8 @@ def _rest(draft: _Draft, good: int, terms: Terms, wanted: float) -> None:
 def _lots(draft: _Draft, good: int) -> None:
     """Let every lot serve the weeks it is good for."""
     question = draft.question
-    one, weeks = question.goods[good], question.weeks
-    assert one.keeps_weeks is not None or one.strength_left
+    poured, weeks = question.goods[good], question.weeks
+    assert poured.keeps_weeks is not None or poured.strength_left
     life = question.life(good)
     there = question.there_kg(good)
     served: dict[int, Terms] = {week: [] for week in range(weeks + 1)}
@@ -259,17 +243,17 @@ def _lots(draft: _Draft, good: int) -> None:
             continue
         serves = []
         for then in range(week, min(week + life, weeks + 1)):
-            if then == weeks and not one.end_kg:
+            if then == weeks and not poured.end_kg:
                 continue
             column = draft.columns.add()
             serves.append(column)
             # Weaker with age, so more of it is taken for the same.
-            served[then].append((column, one.left_after(then - week)))
+            served[then].append((column, poured.left_after(then - week)))
         flow = [*((column, -1.0) for column in serves), *came]
         draft.ask(flow, -stock)
         all_terms += flow
     for week in range(weeks + 1):
-        wanted = one.end_kg if week == weeks else one.demand_kg[week]
+        wanted = poured.end_kg if week == weeks else poured.demand_kg[week]
         used = draft.uses.get((good, week), [])
         if not wanted and not used:
             continue
@@ -277,7 +261,7 @@ def _lots(draft: _Draft, good: int) -> None:
         if (good, week) in draft.short:
             terms.append((draft.short[good, week], 1.0))
         draft.ask(terms, wanted)
-    if all_terms and one.keeps_weeks is None:
+    if all_terms and poured.keeps_weeks is None:
         _rest(draft, good, all_terms, -there)
 
 
@@ -289,7 +273,7 @@ def _order_rows(
     limits: FloatArray,
 ) -> dict[tuple[str, int], int]:
     """Let a supplier deliver in a week nothing, or at least the least order; say which column tells."""
-    found = {}
+    column_of = {}
     for supplier, least in question.least_order:
         for week in range(question.weeks):
             own = [
@@ -299,9 +283,10 @@ def _order_rows(
             ]
             if not own or least <= 0.0:
                 continue
-            ordered = found[supplier, week] = columns.add(upper=1.0, whole=True)
+            column_of[supplier, week] = columns.add(upper=1.0, integer=True)
             prices = [question.packs[number].price for number, _ in own]
-            rows.add([*(column for _, column in own), ordered], np.array([*prices, -least]), 0.0, np.inf)
-            for number, column in own:
-                rows.add([column, ordered], np.array([1.0, -limits[number]]), -np.inf, 0.0)
-    return found
+            most = [float(limits[number]) for number, _ in own]
+            add_minimum_order(
+                rows, [column for _, column in own], prices, most, column_of[supplier, week], least
+            )
+    return column_of

@@ -10,14 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.optimise.mip.packs import Pack, Thing
+from formulate.optimise.tolerances import INTEGER_FEASIBILITY, ROUNDING
 
 __all__ = ["Good", "Making", "Played", "Split", "StockPlan", "StockQuestion", "broken_rule", "play"]
 
 FloatArray = NDArray[np.float64]
-
-SURE = 1e-9
-MISSED_SHARE, MISSED_KG = 1e-6, 1e-6
-"""What rounding in the solver may miss a rule by."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +23,6 @@ class Good:
 
     Attributes
     ----------
-    name : str
     demand_kg : tuple of float
         Poured in each week.
     stock_kg : float
@@ -73,7 +69,6 @@ class Making:
 
     Attributes
     ----------
-    good : int
     uses : tuple of (int, float)
         Goods, and kilograms of each for one kilogram made.
     batch_kg : float or None
@@ -105,7 +100,7 @@ class Making:
     @property
     def weeks_before(self) -> int:
         """How many weeks before it is ready it is begun."""
-        return max(ceil(self.takes_weeks - SURE), 1) - 1
+        return max(ceil(self.takes_weeks - ROUNDING), 1) - 1
 
     def holds(self, week: int) -> float:
         """Return the share of a week for which it holds its vessel, `week` weeks after it was begun."""
@@ -118,12 +113,8 @@ class StockQuestion:
 
     Attributes
     ----------
-    weeks : int
-    goods : tuple of Good
-    splits : tuple of Split
     packs : tuple of Pack
         `Pack.thing` numbers a good, or a split where it is a purchase.
-    makings : tuple of Making
     least_order : tuple of (str, float)
         Supplier, and the least money of a delivery.
     leftover_share : float
@@ -150,8 +141,9 @@ class StockQuestion:
         """Goods that are made only for what is made of them in the same week."""
         made: dict[int, bool] = {}
         for making in self.makings:
-            one = self.goods[making.good]
-            is_kept = one.keeps_weeks != 1 or any(one.demand_kg) or one.end_kg > 0.0 or one.stock_kg > 0.0
+            made_good = self.goods[making.good]
+            is_poured = any(made_good.demand_kg) or made_good.end_kg > 0.0
+            is_kept = made_good.keeps_weeks != 1 or is_poured or made_good.stock_kg > 0.0
             made[making.good] = made.get(making.good, True) and not is_kept and making.weeks_before == 0
         return frozenset(good for good, is_passed_on in made.items() if is_passed_on)
 
@@ -191,7 +183,6 @@ class StockQuestion:
 
         def out(good: int) -> float:
             if good not in known:
-                one = self.goods[good]
                 used = sum(
                     rate * (out(made) + least[made] * self.weeks)
                     for made, rate in users.get(good, {}).items()
@@ -200,14 +191,15 @@ class StockQuestion:
                     most = out(making.good) + least[making.good] * self.weeks
                     used += amount * ceil(most / (making.batch_kg or 1.0)) * self.weeks
                 # Used last, of what came first.
-                weakest = one.left_after(self.weeks)
-                known[good] = (sum(one.demand_kg) + used + one.end_kg) / weakest
+                poured = self.goods[good]
+                weakest = poured.left_after(self.weeks)
+                known[good] = (sum(poured.demand_kg) + used + poured.end_kg) / weakest
             return known[good]
 
-        found = {Thing(False, good): out(good) for good in range(len(self.goods))}
+        needs = {Thing(False, good): out(good) for good in range(len(self.goods))}
         for number, split in enumerate(self.splits):
-            found[Thing(True, number)] = max((out(good) / share for good, share in split.parts), default=0.0)
-        return found
+            needs[Thing(True, number)] = max((out(good) / share for good, share in split.parts), default=0.0)
+        return needs
 
 
 @dataclass(frozen=True)
@@ -248,7 +240,6 @@ class Played:
 
     Attributes
     ----------
-    missing_kg : ndarray
     spoiled_kg : ndarray
         What is no longer good at the start of each week.
     left_kg : ndarray, shape (goods,)
@@ -270,7 +261,7 @@ def play(question: StockQuestion, plan: StockPlan) -> Played:
     inflow, outflow = _flows(question, plan)
     missing, spoiled = (np.zeros((len(goods), weeks + 1)) for _ in range(2))
     left = np.zeros(len(goods))
-    for number, one in enumerate(goods):
+    for number, poured in enumerate(goods):
         lots: list[tuple[int, list[float]]] = []
         life = question.life(number)
         for week in range(weeks + 1):
@@ -283,7 +274,7 @@ def play(question: StockQuestion, plan: StockPlan) -> Played:
                     lot[0] = 0.0
                     continue
                 # Weaker with age, so more of it is taken, and more stays for what shall be there at the end.
-                strength = one.left_after(week - came)
+                strength = poured.left_after(week - came)
                 taken = min(lot[0], wanted / strength)
                 wanted -= taken * strength
                 lot[0] -= taken
@@ -298,29 +289,29 @@ def broken_rule(question: StockQuestion, plan: StockPlan) -> str:
 
     Looks at what `play` does not: vessels, sizes of batches, when they are begun, least orders.
     """
-    held = np.zeros((1 + max((one.vessel or 0 for one in question.makings), default=0), question.weeks))
+    held = np.zeros((1 + max((making.vessel or 0 for making in question.makings), default=0), question.weeks))
     for number, making in enumerate(question.makings):
         made, batches = plan.made_kg[number], plan.batches[number]
         name = question.goods[making.good].name
-        if (made[: making.weeks_before] > MISSED_KG).any():
+        if (made[: making.weeks_before] > INTEGER_FEASIBILITY).any():
             return f"{name} would be ready before it can be"
         if making.batch_kg is None:
             continue
-        if (made > batches * making.batch_kg * (1.0 + MISSED_SHARE) + MISSED_KG).any():
+        if (made > batches * making.batch_kg * (1.0 + INTEGER_FEASIBILITY) + INTEGER_FEASIBILITY).any():
             return f"a batch of {name} would be more than its vessel holds"
-        if (made < batches * making.least_kg * (1.0 - MISSED_SHARE) - MISSED_KG).any():
+        if (made < batches * making.least_kg * (1.0 - INTEGER_FEASIBILITY) - INTEGER_FEASIBILITY).any():
             return f"a batch of {name} would be less than the least"
         for ready in range(question.weeks) if making.vessel is not None else ():
             begun = ready - making.weeks_before
             for week in range(max(begun, 0), question.weeks):
                 held[making.vessel, week] += batches[ready] * making.holds(week - begun)
-    if (held > 1.0 + MISSED_SHARE).any():
+    if (held > 1.0 + INTEGER_FEASIBILITY).any():
         return "a vessel would hold two batches at once"
     prices = np.array([pack.price for pack in question.packs])
     for supplier, least in question.least_order:
         own = [number for number, pack in enumerate(question.packs) if pack.supplier == supplier]
         ordered = prices[own] @ plan.packs[own] if own else np.zeros(question.weeks)
-        if ((ordered > MISSED_KG) & (ordered < least * (1.0 - MISSED_SHARE))).any():
+        if ((ordered > INTEGER_FEASIBILITY) & (ordered < least * (1.0 - INTEGER_FEASIBILITY))).any():
             return f"an order from {supplier} would be less than the least"
     return ""
 
@@ -329,7 +320,7 @@ def _flows(question: StockQuestion, plan: StockPlan) -> tuple[FloatArray, FloatA
     """Add up what comes and what goes, shapes (goods, weeks) and (goods, weeks + 1)."""
     weeks, goods = question.weeks, question.goods
     inflow = np.zeros((len(goods), weeks))
-    inflow[:, 0] += [one.stock_kg for one in goods]
+    inflow[:, 0] += [good.stock_kg for good in goods]
     for split in question.splits:
         for good, share in split.parts:
             inflow[good, 0] += share * split.stock_kg
@@ -341,9 +332,9 @@ def _flows(question: StockQuestion, plan: StockPlan) -> tuple[FloatArray, FloatA
         else:
             inflow[pack.thing.number] += came
     outflow = np.zeros((len(goods), weeks + 1))
-    for number, one in enumerate(goods):
-        outflow[number, :weeks] += one.demand_kg
-        outflow[number, weeks] += one.end_kg
+    for number, poured in enumerate(goods):
+        outflow[number, :weeks] += poured.demand_kg
+        outflow[number, weeks] += poured.end_kg
     for number, making in enumerate(question.makings):
         inflow[making.good] += plan.made_kg[number]
         # What takes longer than a week is begun earlier.

@@ -1,33 +1,40 @@
-"""Rows that every plan of a menu satisfies anyway, and that the search for whole numbers needs to be told.
+"""Valid inequalities: rows that every plan of a menu satisfies anyway, and that the search needs to be told.
 
 What is poured in some weeks came in those weeks or not long before. Of a bottle that is so many batches at
-the least; of a thing in packs it is so much money at the least, whatever the recipes (`pack_costs`).
-Neither follows from the program as long as packs and batches may be broken.
+the least; of a thing in packs it is so much money at the least, whatever the recipes. Neither follows from
+the program as long as packs and batches may be broken.
+
+Packs are whole, so what some amount costs climbs in steps. Without whole numbers a program sees only the
+lowest price per kilogram. Where it is known that at least so much will be needed, straight lines under the
+steps, from that amount on, say far more, and every plan satisfies them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import heapq
+from collections.abc import Iterator, Sequence
 from functools import cache
+from itertools import pairwise
 from math import ceil
 
 import numpy as np
 
 from formulate.optimise.linear import RowBuilder
-from formulate.optimise.mip.packs import Thing
-from formulate.optimise.stock.pack_costs import lines_under_steps
+from formulate.optimise.mip.packs import Pack, Thing
 from formulate.optimise.stock.question import Making, StockQuestion
+from formulate.optimise.tolerances import INTEGER_FEASIBILITY, NOTHING_BOUGHT_KG, PACK_SLACK
 
-__all__ = ["tighten"]
+__all__ = ["add_valid_inequalities", "lines_under_steps", "steps_of_cost"]
 
 ByWeek = dict[tuple[int, int], int]
 
-SURE = 1e-6
 LONGEST_WEEKS = 4
 """Of what does not keep, longer stretches than this are not looked at, except all weeks together."""
+MOST_STEPS = 4000
+"""Of what packs cost; more are not worth the time, and then nothing is said."""
 
 
-class _Least:
+class _LowerBounds:
     """What a plan cannot do with less of, stretch by stretch."""
 
     def __init__(self, question: StockQuestion) -> None:
@@ -51,9 +58,9 @@ class _Least:
 
     def _out(self, good: int, first: int, last: int) -> float:
         """Return how much of a good goes from one week to another at the least."""
-        one = self.question.goods[good]
-        total = sum(one.demand_kg[first : last + 1])
-        total += one.end_kg if last == self.question.weeks - 1 else 0.0
+        poured = self.question.goods[good]
+        total = sum(poured.demand_kg[first : last + 1])
+        total += poured.end_kg if last == self.question.weeks - 1 else 0.0
         for bottle, ways in self.ways.items():
             if bottle in self.question.passed_on:
                 continue  # what it takes is counted where it goes
@@ -72,17 +79,17 @@ class _Least:
         return max(float(self.out(good, served, last)) - there, 0.0)
 
 
-def tighten(question: StockQuestion, rows: RowBuilder, packs: ByWeek, used: ByWeek, batches: ByWeek) -> None:
+def add_valid_inequalities(
+    question: StockQuestion, rows: RowBuilder, packs: ByWeek, used: ByWeek, batches: ByWeek
+) -> None:
     """Add the rows.
 
     Parameters
     ----------
-    question : StockQuestion
-    rows : RowBuilder
     packs, used, batches : dict of (int, int) to int
         Columns by pack, by good that batches take, or by making, and week.
     """
-    least = _Least(question)
+    least = _LowerBounds(question)
     _batches(question, least, rows, batches)
     in_parts = {good for split in question.splits for good, _ in split.parts}
     for good in range(len(question.goods)):
@@ -102,13 +109,13 @@ def _stretches(question: StockQuestion, good: int) -> Iterator[tuple[int, int]]:
                 yield first, last
 
 
-def _batches(question: StockQuestion, least: _Least, rows: RowBuilder, batches: ByWeek) -> None:
+def _batches(question: StockQuestion, least: _LowerBounds, rows: RowBuilder, batches: ByWeek) -> None:
     for good, ways in least.ways.items():
         largest = max((way.batch_kg or 0.0 for way in ways), default=0.0)
         if largest <= 0.0 or any(way.batch_kg is None for way in ways):
             continue
         for first, last in _stretches(question, good):
-            count = ceil(least.made(good, first, last) / largest - SURE)
+            count = ceil(least.made(good, first, last) / largest - INTEGER_FEASIBILITY)
             own = [
                 column
                 for (number, week), column in batches.items()
@@ -120,19 +127,19 @@ def _batches(question: StockQuestion, least: _Least, rows: RowBuilder, batches: 
 
 def _money(
     question: StockQuestion,
-    least: _Least,
+    least: _LowerBounds,
     good: int,
     rows: RowBuilder,
     packs: ByWeek,
     used: ByWeek,
 ) -> None:
-    one, thing = question.goods[good], Thing(False, good)
+    thing, poured = Thing(False, good), question.goods[good]
     own = [pack for pack in question.packs if pack.thing == thing]
     most = question.needs_kg[thing] if own else 0.0
     for first, last in _stretches(question, good) if own else ():
         since = max(first - question.life(good) + 1, 0)
-        fixed = sum(one.demand_kg[first : last + 1]) - (question.there_kg(good) if since == 0 else 0.0)
-        fixed += one.end_kg if last == question.weeks - 1 else 0.0
+        fixed = sum(poured.demand_kg[first : last + 1]) - (question.there_kg(good) if since == 0 else 0.0)
+        fixed += poured.end_kg if last == question.weeks - 1 else 0.0
         needed = least.out(good, first, last) - (question.there_kg(good) if since == 0 else 0.0)
         if needed <= 0.0:
             continue
@@ -147,3 +154,91 @@ def _money(
             ]
             entries = {**spent, **dict.fromkeys(taken, -per_kg)}
             rows.add(list(entries), np.array(list(entries.values())), money + per_kg * fixed, np.inf)
+
+
+def steps_of_cost(packs: Sequence[Pack], least_kg: float, most_kg: float) -> list[tuple[float, float]]:
+    """List the steps of what an amount costs in whole packs.
+
+    Parameters
+    ----------
+    packs : sequence of Pack
+        Of one thing, none loose.
+    least_kg, most_kg : float
+        Between which the amount lies.
+
+    Returns
+    -------
+    list of (float, float)
+        The largest amount of each step, and its cost, from the step that holds `least_kg` to the one that
+        holds `most_kg`; empty where there are too many.
+    """
+    steps: list[tuple[float, float]] = []
+    waiting = [(0.0, 0.0)]
+    largest = -1.0
+    taken = 0
+    while waiting:
+        cost, negative = heapq.heappop(waiting)
+        held = -negative
+        if held <= largest:
+            continue
+        taken += 1
+        if taken > MOST_STEPS:
+            return []
+        largest = held
+        if held >= least_kg:
+            steps.append((held, cost))
+        if held >= most_kg:
+            return steps
+        for pack in packs:
+            heapq.heappush(waiting, (cost + pack.price, -(held + pack.size_kg)))
+    return []
+
+
+def lines_under_steps(packs: Sequence[Pack], least_kg: float, most_kg: float) -> list[tuple[float, float]]:
+    """Draw lines that no buying of an amount, or of any larger one, can cost less than.
+
+    Parameters
+    ----------
+    packs : sequence of Pack
+        Of one thing.
+    least_kg, most_kg : float
+        The least amount; and up to which lines are of use.
+
+    Returns
+    -------
+    list of (float, float)
+        Money at no amount at all, and money per kilogram, of each line.
+
+    Notes
+    -----
+    Steps are looked at to well beyond `most_kg`. A line flatter than the lowest price per kilogram ends up
+    under it, which nothing undercuts; only lines that are there before the last step are given.
+    """
+    # What rounding alone asks for is not needed.
+    least = least_kg * (1.0 - PACK_SLACK) - PACK_SLACK if least_kg > NOTHING_BOUGHT_KG else 0.0
+    if any(pack.loose or pack.price <= 0.0 for pack in packs) or not packs or most_kg <= least:
+        return []
+    steps = steps_of_cost(packs, least, 2.0 * most_kg + 2.0 * max(pack.size_kg for pack in packs))
+    if not steps:
+        return []
+    # The lowest points of the steps are their right ends, and where the first of them begins.
+    points = [(least, steps[0][1]), *steps]
+    hull: list[tuple[float, float]] = []
+    for x, y in points:
+        if hull and x <= hull[-1][0]:
+            continue
+        while len(hull) > 1 and _turns_down(hull[-2], hull[-1], (x, y)):
+            hull.pop()
+        hull.append((x, y))
+    lowest = min(pack.price / pack.size_kg for pack in packs)
+    lines = []
+    for (x0, y0), (x1, y1) in pairwise(hull):
+        slope = (y1 - y0) / (x1 - x0)
+        start = y0 - slope * x0
+        if slope < lowest * (1.0 - PACK_SLACK) and start <= (lowest - slope) * steps[-1][0] and x0 <= most_kg:
+            lines.append((start, slope))
+    return lines
+
+
+def _turns_down(first: tuple[float, float], second: tuple[float, float], third: tuple[float, float]) -> bool:
+    return (second[1] - first[1]) * (third[0] - first[0]) >= (third[1] - first[1]) * (second[0] - first[0])

@@ -1,6 +1,6 @@
-"""Linear bounds on the relations that are not linear, valid for every recipe in a box.
+"""The relaxation of a node: linear bounds on the nonlinear relations, valid for every recipe in it.
 
-Each relation has its own. What they give away falls with the square of the box's width, but for the
+Each relation has its own. What they give away falls with the square of the node's width, but for the
 sugars' volume, which matters little:
 
 volume
@@ -9,35 +9,29 @@ volume
 carry
     A cake keeps liquor of the step's own composition: what is carried is ``s g`` for the gross totals
     ``g`` and a share ``s`` between ``s0`` and ``s1``. So ``(s - s0) g`` and ``(s1 - s) g`` are two
-    liquors of that very composition, and whatever holds for the composition in the box holds for
+    liquors of that very composition, and whatever holds for the composition in the node holds for
     both. For each quantity these are the products of the bounds on the share with the bounds on its
-    fraction, all four of them: the convex hull of share times fraction, per kilogram of liquor.
+    fraction, all four of them: the McCormick envelope of share times fraction, per kilogram of liquor.
 uptake
-    A line through each strength table, and the same four products for strength times dose.
+    A line through each strength table, and the McCormick envelope of strength times dose.
 """
 
 from __future__ import annotations
-
-from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR
-from formulate.optimise.assembly import Assembly
 from formulate.optimise.highs import Engine
-from formulate.optimise.layout import Carry, Stream, UptakeRow, VolumeRow
+from formulate.optimise.layout import Assembly, Carry, Stream, UptakeRow, VolumeRow
+from formulate.optimise.tree.node import Interval, Node
 from formulate.physics.components import ALCOHOL, CONSTANT_VOLUMES
 from formulate.physics.density import specific_volume_curvature_bounds, specific_volume_ethanol_water
 from formulate.physics.mixture import INDEX, SUGARS, sugar_volume_interval
 
-__all__ = ["RANGES", "Box", "Range", "Relaxation", "volume_estimates"]
+__all__ = ["Relaxation", "bound_ratio", "volume_estimates"]
 
 FloatArray = NDArray[np.float64]
-
-RANGES = ("ethanol", "solute", "share", "dose", "potency")
-"""The names of a box's ranges."""
 
 _ALCOHOL_POSITIONS = np.array(ALCOHOL)
 
@@ -45,45 +39,8 @@ _SUGAR_POSITIONS = np.array([INDEX[name] for name in SUGARS])
 _FIRST_CONSTANT = LIQUOR - len(CONSTANT_VOLUMES)
 
 
-class Range(NamedTuple):
-    """An interval of a fraction."""
-
-    lower: float
-    upper: float
-
-    @property
-    def width(self) -> float:
-        """Upper less lower."""
-        return self.upper - self.lower
-
-
-@dataclass(frozen=True)
-class Box:
-    """A part of the space of recipes, for the proof.
-
-    Attributes
-    ----------
-    ethanol : tuple of Range
-        Per stream, ethanol in ethanol plus water, by mass.
-    solute : tuple of Range
-        Per stream, dissolved solids in the liquor, by mass.
-    share : tuple of Range
-        Per carry, the share of liquor carried over.
-    dose : tuple of Range
-        Per uptake and table of strength, what is given per kilogram of water and ethanol.
-    potency : tuple of Range
-        Per `Potency` of the assembly, the activity per kilogram of liquor.
-    """
-
-    ethanol: tuple[Range, ...]
-    solute: tuple[Range, ...]
-    share: tuple[Range, ...]
-    dose: tuple[Range, ...] = ()
-    potency: tuple[Range, ...] = ()
-
-
-def volume_estimates(ethanol: Range, solute: Range) -> tuple[FloatArray, FloatArray]:
-    """Volumes per kilogram that bound the volume of every liquor in a box.
+def volume_estimates(ethanol: Interval, solute: Interval) -> tuple[FloatArray, FloatArray]:
+    """Volumes per kilogram that bound the volume of every liquor in a node.
 
     Parameters
     ----------
@@ -95,13 +52,13 @@ def volume_estimates(ethanol: Range, solute: Range) -> tuple[FloatArray, FloatAr
     Returns
     -------
     low, high : ndarray, shape (15,)
-        L/kg per component: ``low . m <= V(m) <= high . m`` for every liquor in the box.
+        L/kg per component: ``low . m <= V(m) <= high . m`` for every liquor in the node.
 
     Notes
     -----
-    The ethanol-water part is the chord of the specific volume over the box, shifted by a
+    The ethanol-water part is the chord of the specific volume over the node, shifted by a
     rigorous bound on its curvature times the width squared over eight. The sugars take the
-    least and greatest apparent volume over the box.
+    least and greatest apparent volume over the node.
     """
     width = ethanol.width
     at_lower, at_upper = (float(specific_volume_ethanol_water(p)) for p in ethanol)
@@ -117,41 +74,45 @@ def volume_estimates(ethanol: Range, solute: Range) -> tuple[FloatArray, FloatAr
     return low, high
 
 
-class Relaxation:
-    """Writes the bounds of a box into the live model; what did not change since the last box is left.
+def bound_ratio(engine: Engine, rows: tuple[int, int], denominator: int, ratio: Interval) -> None:
+    """Keep what two rows count between the ends of an interval times a column."""
+    for row, end, limits in zip(rows, ratio, ((0.0, np.inf), (-np.inf, 0.0)), strict=True):
+        if not np.isfinite(end):
+            engine.set_row_limits(row, -np.inf, np.inf)
+            continue
+        engine.set_coefficients(row, (denominator,), np.array([-end]))
+        engine.set_row_limits(row, *limits)
 
-    Parameters
-    ----------
-    engine : Engine
-    assembly : Assembly
-    """
+
+class Relaxation:
+    """Writes the relaxation of a node into a live model; what did not change since the last node is left."""
 
     def __init__(self, engine: Engine, assembly: Assembly) -> None:
         self.engine = engine
         self.assembly = assembly
         self._written: dict[tuple[str, int], object] = {}
 
-    def write(self, box: Box) -> None:
-        """Write bounds on the relations that hold for every recipe in a box."""
+    def write(self, node: Node) -> None:
+        """Write bounds on the relations that hold for every recipe in a node."""
         assembly = self.assembly
         for number, stream in enumerate(assembly.streams):
-            potencies = tuple(box.potency[position] for position in stream.potencies)
-            if self._new("stream", number, (box.ethanol[number], box.solute[number], potencies)):
-                self._confine(stream, box.ethanol[number], box.solute[number], potencies)
+            potencies = tuple(node.potency[position] for position in stream.potencies)
+            if self._differs("stream", number, (node.ethanol[number], node.solute[number], potencies)):
+                self._confine(stream, node.ethanol[number], node.solute[number], potencies)
         for number, row in enumerate(assembly.volumes):
             stream_number = assembly.stream_numbers[row.step, row.of_bottle]
-            ranges = box.ethanol[stream_number], box.solute[stream_number]
-            if self._new("volume", number, ranges):
-                self._volume(row, *ranges)
+            intervals = node.ethanol[stream_number], node.solute[stream_number]
+            if self._differs("volume", number, intervals):
+                self._volume(row, *intervals)
         first = 0
         for number, uptake in enumerate(assembly.uptakes):
-            doses = box.dose[first : first + len(uptake.tables)]
+            doses = node.dose[first : first + len(uptake.tables)]
             first += len(uptake.tables)
-            ethanol = box.ethanol[assembly.stream_numbers[uptake.step, False]]
-            if self._new("uptake", number, (ethanol, doses)):
+            ethanol = node.ethanol[assembly.stream_numbers[uptake.step, False]]
+            if self._differs("uptake", number, (ethanol, doses)):
                 self._uptake(uptake, ethanol, doses)
-        for number, (carry, share) in enumerate(zip(assembly.carries, box.share, strict=True)):
-            if self._new("carry", number, share):
+        for number, (carry, share) in enumerate(zip(assembly.carries, node.share, strict=True)):
+            if self._differs("carry", number, share):
                 self._carry(carry, share)
 
     def lift(self) -> None:
@@ -170,34 +131,27 @@ class Relaxation:
         for number in open_rows:
             self.engine.set_row_limits(number, -np.inf, np.inf)
 
-    def _new(self, name: str, number: int, ranges: object) -> bool:
+    def _differs(self, name: str, number: int, intervals: object) -> bool:
         """Whether a relation must be written again; and remember what it is written for."""
-        if self._written.get((name, number)) == ranges:
+        if self._written.get((name, number)) == intervals:
             return False
-        self._written[name, number] = ranges
+        self._written[name, number] = intervals
         return True
 
-    def _confine(self, stream: Stream, ethanol: Range, solute: Range, potencies: tuple[Range, ...]) -> None:
+    def _confine(
+        self, stream: Stream, ethanol: Interval, solute: Interval, potencies: tuple[Interval, ...]
+    ) -> None:
         for block in stream.blocks:
-            self._between(block.ethanol_rows, block.solvent, ethanol)
+            bound_ratio(self.engine, block.ethanol_rows, block.solvent, ethanol)
             for number, fraction, limits in zip(
                 block.solute_rows, solute, ((0.0, np.inf), (-np.inf, 0.0)), strict=True
             ):
                 self.engine.set_coefficients(number, (block.total,), np.array([1.0 - fraction]))
                 self.engine.set_row_limits(number, *limits)
             for pair, potency in zip(block.potency_rows, potencies, strict=True):
-                self._between(pair, block.total, potency)
+                bound_ratio(self.engine, pair, block.total, potency)
 
-    def _between(self, rows: tuple[int, int], of: int, ratio: Range) -> None:
-        """Keep what two rows count between the ends of a range times a column."""
-        for number, end, limits in zip(rows, ratio, ((0.0, np.inf), (-np.inf, 0.0)), strict=True):
-            if not np.isfinite(end):
-                self.engine.set_row_limits(number, -np.inf, np.inf)
-                continue
-            self.engine.set_coefficients(number, (of,), np.array([-end]))
-            self.engine.set_row_limits(number, *limits)
-
-    def _volume(self, row: VolumeRow, ethanol: Range, solute: Range) -> None:
+    def _volume(self, row: VolumeRow, ethanol: Interval, solute: Interval) -> None:
         low, high = volume_estimates(ethanol, solute)
         target = 1.0 if row.of_bottle else 0.0
         self.engine.set_coefficients(row.low_row, row.columns, low[self.assembly.liquor])
@@ -205,7 +159,7 @@ class Relaxation:
         self.engine.set_coefficients(row.high_row, row.columns, high[self.assembly.liquor])
         self.engine.set_row_limits(row.high_row, target, np.inf)
 
-    def _carry(self, carry: Carry, share: Range) -> None:
+    def _carry(self, carry: Carry, share: Interval) -> None:
         engine = self.engine
         for gross, beyond, short, low, high in zip(
             carry.gross, carry.beyond, carry.short, carry.low_rows, carry.high_rows, strict=True
@@ -216,7 +170,7 @@ class Relaxation:
             engine.set_row_limits(high, 0.0, 0.0)
         engine.set_row_limits(carry.sum_row, 0.0, 0.0)
 
-    def _uptake(self, row: UptakeRow, ethanol: Range, doses: tuple[Range, ...]) -> None:
+    def _uptake(self, row: UptakeRow, ethanol: Interval, doses: tuple[Interval, ...]) -> None:
         """Bound what plants give: by the extremes of each table, and more sharply by lines.
 
         With p the ethanol fraction and r the amount B per solvent S, a line of the table times B holds

@@ -13,11 +13,12 @@ import pytest
 
 from formulate.errors import InfeasibleError
 from formulate.optimise.answer import Answer, Status
-from formulate.optimise.mip.integer_terms import Choices, WholeTerms
+from formulate.optimise.mip.integer_terms import Choices, IntegerTerms
 from formulate.optimise.mip.packs import Pack, Thing, pack_limits
-from formulate.optimise.mip.solve import GAP, answer_of, solve_chosen, solve_whole
+from formulate.optimise.mip.solve import answer_of, solve_integer, solve_with_choices
 from formulate.optimise.problem import BlendProblem, Purchase
 from formulate.optimise.solve import solve
+from formulate.optimise.tolerances import GAP_INTEGER
 from tests.optimise.infeasible import cost_limit
 from tests.optimise.packs_by_hand import (
     BATCH_L,
@@ -38,11 +39,11 @@ def chosen_as_by_hand(problem: BlendProblem, choices: Choices, by_hand: Answer |
     """Solve with choices and hold the cost against the count; None where no set makes a recipe."""
     if by_hand is None:
         with pytest.raises(InfeasibleError):
-            solve_chosen(problem, choices)
+            solve_with_choices(problem, choices)
         return None
-    answer = solve_chosen(problem, choices)
-    assert answer.cost_per_l == pytest.approx(by_hand.cost_per_l, rel=GAP + CLOSE)
-    assert answer.proven_gap <= GAP * (1 + CLOSE)
+    answer = solve_with_choices(problem, choices)
+    assert answer.cost_per_l == pytest.approx(by_hand.cost_per_l, rel=GAP_INTEGER + CLOSE)
+    assert answer.proven_gap <= GAP_INTEGER * (1 + CLOSE)
     return answer
 
 
@@ -62,11 +63,11 @@ MOST_KG = 1.4 * BATCH_L
 def test_no_list_of_packs_is_cheaper(seed: int, n: int, kind: str, lossy: bool) -> None:
     problem = priced(shelf(seed, n, kind, lossy=lossy), {WATER: 0.0})
     packs = packs_for(problem, np.random.default_rng(seed))
-    found = solve_whole(problem, WholeTerms(BATCH_L, packs=packs))
+    found = solve_integer(problem, IntegerTerms(BATCH_L, packs=packs))
     cost, held = cheapest_list(problem, packs, MOST_KG)
     assert found.status is Status.OPTIMAL
-    assert found.proven_gap <= GAP * (1 + CLOSE)
-    assert found.paid == pytest.approx(cost, rel=GAP + CLOSE), (found.packs, held)
+    assert found.proven_gap <= GAP_INTEGER * (1 + CLOSE)
+    assert found.paid == pytest.approx(cost, rel=GAP_INTEGER + CLOSE), (found.packs, held)
     assert found.paid >= cost * (1 - CLOSE), "a list cheaper than the cheapest"
     bill = float(np.array([pack.price for pack in packs]) @ found.packs)
     assert found.paid == pytest.approx(bill, rel=1e-12)
@@ -78,10 +79,10 @@ def test_no_list_of_packs_is_cheaper(seed: int, n: int, kind: str, lossy: bool) 
 def test_two_steps_are_no_harder_to_get_right(seed: int) -> None:
     problem = priced(shelf(seed, 4, "narrow", lossy=True, steps=2), {WATER: 0.0})
     packs = packs_for(problem, np.random.default_rng(seed))
-    found = solve_whole(problem, WholeTerms(BATCH_L, packs=packs))
+    found = solve_integer(problem, IntegerTerms(BATCH_L, packs=packs))
     cost, _ = cheapest_list(problem, packs, MOST_KG)
     assert found.status is Status.OPTIMAL
-    assert found.paid == pytest.approx(cost, rel=GAP + CLOSE)
+    assert found.paid == pytest.approx(cost, rel=GAP_INTEGER + CLOSE)
 
 
 @pytest.mark.parametrize("seed", range(2))
@@ -118,7 +119,7 @@ def test_enough_of_a_thing_or_none(
     assert (answer is not None) is is_possible
     if answer is None:
         return
-    assert answer.cost_per_l > best.cost_per_l * (1.0 + 10 * GAP), "the choice did not bind"
+    assert answer.cost_per_l > best.cost_per_l * (1.0 + 10 * GAP_INTEGER), "the choice did not bind"
     amounts = answer.masses_kg.sum(axis=0) / answer.volume_l
     assert all(amounts[number] < 1e-9 or amounts[number] >= kg * (1 - 1e-7) for number, kg in least.items())
 
@@ -149,7 +150,7 @@ def test_one_of_a_group_is_used_even_where_none_pays() -> None:
     problem = shelf(0, 4)
     content = np.vstack([problem.chain.materials.content, problem.chain.materials.content[[WATER, WATER]]])
     dear = _with(problem, content, [5.0, 6.0])
-    answer = solve_chosen(dear, Choices(one_of=((4, 5),)))
+    answer = solve_with_choices(dear, Choices(one_of=((4, 5),)))
     amounts = answer.masses_kg.sum(axis=0) / answer.volume_l
     assert amounts[4] == pytest.approx(1e-5, rel=1e-6)
     assert amounts[5] == 0.0
@@ -213,10 +214,12 @@ def _cheapest_of_all(
 def test_stock_is_used_first(four: tuple[BlendProblem, tuple[Pack, ...]]) -> None:
     problem, packs = four
     stock = (1.2, 0.0, 0.45, 0.0)
-    terms = WholeTerms(BATCH_L, packs=packs, stock_kg=np.array(stock))
-    found = solve_whole(problem, terms)
-    assert found.paid == pytest.approx(_cheapest_of_all(problem, packs, [5, 2, 2, 1], stock=stock), rel=GAP)
-    assert found.paid < solve_whole(problem, WholeTerms(BATCH_L, packs=packs)).paid
+    terms = IntegerTerms(BATCH_L, packs=packs, stock_kg=np.array(stock))
+    found = solve_integer(problem, terms)
+    assert found.paid == pytest.approx(
+        _cheapest_of_all(problem, packs, [5, 2, 2, 1], stock=stock), rel=GAP_INTEGER
+    )
+    assert found.paid < solve_integer(problem, IntegerTerms(BATCH_L, packs=packs)).paid
     used = answer_of(problem, found).masses_kg.sum(axis=0)
     held = stock[0] + packs[0].size_kg * found.packs[0] + packs[1].size_kg * found.packs[1]
     assert used[0] <= held * (1 + 1e-9)
@@ -224,7 +227,7 @@ def test_stock_is_used_first(four: tuple[BlendProblem, tuple[Pack, ...]]) -> Non
 
 def test_enough_stock_costs_nothing(four: tuple[BlendProblem, tuple[Pack, ...]]) -> None:
     problem, packs = four
-    found = solve_whole(problem, WholeTerms(BATCH_L, packs=packs, stock_kg=np.full(4, 6.0)))
+    found = solve_integer(problem, IntegerTerms(BATCH_L, packs=packs, stock_kg=np.full(4, 6.0)))
     assert found.paid == 0.0
     assert not found.packs.any()
 
@@ -233,7 +236,7 @@ def test_what_is_left_over_may_be_worth_something(four: tuple[BlendProblem, tupl
     """With rests at their full worth the larger, cheaper rate wins, as if spirit were sold by weight."""
     problem, packs = four
     share = 1.0
-    found = solve_whole(problem, WholeTerms(BATCH_L, packs=packs, leftover_share=share))
+    found = solve_integer(problem, IntegerTerms(BATCH_L, packs=packs, leftover_share=share))
     rate = {0: 24.0 / 1.86, 2: 1.4, 3: 12.0}
     best = np.inf
     for counts in every_count([5, 2, 2, 1]):
@@ -244,7 +247,7 @@ def test_what_is_left_over_may_be_worth_something(four: tuple[BlendProblem, tupl
                 for pack, count in zip(packs, counts, strict=True)
             )
             best = min(best, answer.cost + over)
-    assert found.point.cost * BATCH_L == pytest.approx(best, rel=GAP + CLOSE)
+    assert found.point.cost * BATCH_L == pytest.approx(best, rel=GAP_INTEGER + CLOSE)
     assert found.packs[0] == 0, "the small bottle is the dearer rate"
     assert found.paid > found.point.cost * BATCH_L
 
@@ -258,9 +261,9 @@ def test_minimum_order(four: tuple[BlendProblem, tuple[Pack, ...]]) -> None:
         )
         return ordered == 0.0 or ordered >= 40.0
 
-    found = solve_whole(problem, WholeTerms(BATCH_L, packs=packs, least_order=(("harbour", 40.0),)))
+    found = solve_integer(problem, IntegerTerms(BATCH_L, packs=packs, least_order=(("harbour", 40.0),)))
     by_hand = _cheapest_of_all(problem, packs, [6, 4, 30, 1], keeps)
-    assert found.paid == pytest.approx(by_hand, rel=GAP + CLOSE)
+    assert found.paid == pytest.approx(by_hand, rel=GAP_INTEGER + CLOSE)
     assert keeps(tuple(int(n) for n in found.packs))
     assert found.paid > _cheapest_of_all(problem, packs, [6, 4, 3, 1]) * (1 + 1e-3), "the order did not bind"
 
@@ -270,7 +273,7 @@ def test_loose_and_packed_offers_of_one_thing(four: tuple[BlendProblem, tuple[Pa
     problem, packs = four
     loose = Pack(Thing(False, 0), 1.0, 18.0, "counter", "by weight", loose=True)
     all_packs = (*packs, loose)
-    found = solve_whole(problem, WholeTerms(BATCH_L, packs=all_packs))
+    found = solve_integer(problem, IntegerTerms(BATCH_L, packs=all_packs))
     best = np.inf
     for counts in every_count([5, 2, 2, 1]):
         # Loose spirit is one more ingredient of the same kind.
@@ -279,7 +282,7 @@ def test_loose_and_packed_offers_of_one_thing(four: tuple[BlendProblem, tuple[Pa
         answer = solved(holding(more, packs, counts))
         if answer is not None:
             best = min(best, answer.cost + sum(p.price * n for p, n in zip(packs, counts, strict=True)))
-    assert found.paid == pytest.approx(best, rel=GAP + 2e-5)
+    assert found.paid == pytest.approx(best, rel=GAP_INTEGER + 2e-5)
     assert 0.0 < found.packs[4] != round(found.packs[4])
 
 
@@ -290,7 +293,7 @@ def test_pieces_of_a_whole_thing(four: tuple[BlendProblem, tuple[Pack, ...]]) ->
     problem = replace(priced(problem, {3: 0.0}), purchases=(Purchase("whole", price / kg, ((3, 0.09),)),))
     piece = Pack(Thing(True, 0), kg, price, "market", "piece")
     all_packs = (*packs[:3], piece)
-    found = solve_whole(problem, WholeTerms(BATCH_L, packs=all_packs))
+    found = solve_integer(problem, IntegerTerms(BATCH_L, packs=all_packs))
     by_hand = np.inf
     for counts in every_count([5, 2, 2, 4]):
         cost = sum(pack.price * n for pack, n in zip(all_packs, counts, strict=True))
@@ -299,8 +302,8 @@ def test_pieces_of_a_whole_thing(four: tuple[BlendProblem, tuple[Pack, ...]]) ->
         limits = [*held.limits[:-1], replace(held.limits[-1], upper=counts[3] * kg * 0.09 / BATCH_L)]
         if cost < by_hand and solved(held.asking(limits)) is not None:
             by_hand = cost
-    assert found.paid == pytest.approx(by_hand, rel=GAP + CLOSE)
-    fewer = solve_whole(problem, WholeTerms(BATCH_L, packs=all_packs, stock_bought_kg=np.array([kg])))
+    assert found.paid == pytest.approx(by_hand, rel=GAP_INTEGER + CLOSE)
+    fewer = solve_integer(problem, IntegerTerms(BATCH_L, packs=all_packs, stock_bought_kg=np.array([kg])))
     assert fewer.packs[3] == found.packs[3] - 1, "one is there already"
     answer_of(problem, fewer)
 
@@ -314,7 +317,7 @@ def test_packs_beside_a_limit_on_cost_or_an_open_size_are_refused(
     dear = problem.asking([*problem.limits, cost_limit(1e3)])
     asked = replace(problem, volume_l=None) if is_open else dear
     with pytest.raises(ValueError, match="known size and no limit on cost"):
-        solve_whole(asked, WholeTerms(BATCH_L, packs=packs))
+        solve_integer(asked, IntegerTerms(BATCH_L, packs=packs))
 
 
 @pytest.mark.parametrize("seed", range(5))

@@ -14,11 +14,11 @@ from formulate.optimise.mip.packs import Pack, Thing
 from formulate.optimise.pulp_model import solve_model
 from formulate.optimise.stock import plan as planning
 from formulate.optimise.stock import program
-from formulate.optimise.stock.lot_sizing import with_lot_costs
-from formulate.optimise.stock.pack_costs import lines_under_steps, steps_of_cost
+from formulate.optimise.stock.lot_sizing import with_lot_sizing_inequalities
 from formulate.optimise.stock.plan import plan_stock, stock_model
 from formulate.optimise.stock.program import lay_out
 from formulate.optimise.stock.question import Good, Making, StockQuestion, play
+from formulate.optimise.stock.valid_inequalities import lines_under_steps, steps_of_cost
 
 HALVES = st.integers(1, 24).map(lambda halves: halves / 2.0)
 
@@ -112,8 +112,8 @@ def _menus(draw: st.DrawFn) -> StockQuestion:
 def test_the_cheapest_plan_stays_the_cheapest(question: StockQuestion, leftover: float) -> None:
     question = replace(question, leftover_share=leftover)
     with pytest.MonkeyPatch.context() as changed:
-        changed.setattr(program, "tighten", lambda *_: None)
-        changed.setattr(planning, "with_lot_costs", lambda _, laid, __: laid.model)
+        changed.setattr(program, "add_valid_inequalities", lambda *_: None)
+        changed.setattr(planning, "with_lot_sizing_inequalities", lambda _, laid, __: laid.model)
         plain = plan_stock(question, gap=0.0)
     tight = plan_stock(question, gap=0.0)
     assert tight.net_cost == pytest.approx(plain.net_cost, rel=1e-6, abs=1e-5)
@@ -126,16 +126,16 @@ def test_the_cheapest_plan_stays_the_cheapest(question: StockQuestion, leftover:
 def test_no_row_is_in_the_way_of_any_plan_however_wasteful(question: StockQuestion, seed: int) -> None:
     # the cheapest plan at prices that have nothing to do with those of the packs, some of them below nothing
     with pytest.MonkeyPatch.context() as changed:
-        changed.setattr(program, "tighten", lambda *_: None)
+        changed.setattr(program, "add_valid_inequalities", lambda *_: None)
         plain = lay_out(question).model
     laid = lay_out(question)
-    tight = with_lot_costs(question, laid, 60.0)
+    tight = with_lot_sizing_inequalities(question, laid, 60.0)
     cost = np.random.default_rng(seed).uniform(-0.3, 1.0, plain.columns)
     upper = np.minimum(plain.column_upper, 12.0)
     answer = solve_model(replace(plain, cost=cost, column_upper=upper), gap=1e-3)
     if not answer.values.size:
         return
-    values = np.where(plain.whole, np.round(answer.values), answer.values)
+    values = np.where(plain.integer, np.round(answer.values), answer.values)
     for row in range(tight.rows):
         part = slice(int(tight.starts[row]), int(tight.starts[row + 1]))
         value = float(tight.values[part] @ values[tight.indices[part]])
@@ -151,7 +151,7 @@ def test_the_rows_do_what_they_are_for() -> None:
     makings = (Making(1, ((0, 0.5),)), Making(1, ((0, 0.45),), is_second_choice=True))
     question = StockQuestion(1, goods, packs=packs, makings=makings)
     model = stock_model(question)
-    broken = solve_model(replace(model, whole=np.zeros_like(model.whole)))
+    broken = solve_model(replace(model, integer=np.zeros_like(model.integer)))
     # from 4.05 kg on it is five singles at the least: 50.00
     assert broken.objective == pytest.approx(50.0, rel=1e-4)
     assert plan_stock(question).cost == pytest.approx(50.0)
@@ -164,10 +164,10 @@ def test_what_does_not_keep_is_bought_twice_by_hand() -> None:
     goods = (Good("a", (2.0,) * 4, keeps_weeks=2),)
     question = StockQuestion(4, goods, packs=_packs((0.5, 12.0), (10.0, 160.0)))
     laid = lay_out(question)
-    model = with_lot_costs(question, laid, 60.0)
-    broken = solve_model(replace(model, whole=np.zeros_like(model.whole)))
+    model = with_lot_sizing_inequalities(question, laid, 60.0)
+    broken = solve_model(replace(model, integer=np.zeros_like(model.integer)))
     assert broken.objective == pytest.approx(192.0, rel=1e-4)
-    before = solve_model(replace(laid.model, whole=np.zeros_like(laid.model.whole)))
+    before = solve_model(replace(laid.model, integer=np.zeros_like(laid.model.integer)))
     assert before.objective < 180.0
     assert plan_stock(question).cost == pytest.approx(192.0)
 
