@@ -128,7 +128,7 @@ def _local_cost(answer: Answer, number: int, is_lower: bool, shift: float) -> fl
     else:
         lower, upper = min(lower, upper + shift), upper + shift
     mover = LimitMover(answer.problem, number)
-    point = mover.at(lower, upper, start_of(answer, mover.live))
+    point = mover.at(lower, upper, start_of(answer, mover.program))
     assert point is not None
     return point.cost_per_l
 

@@ -153,7 +153,7 @@ def test_fifty_points_of_forty_ingredients_take_few_programs() -> None:
     mover = LimitMover(problem, _number(problem, "sugar"))
     points = list(mover.along([(value, value) for value in np.linspace(0.12, 0.26, 50)]))
     assert [point.status for point in points] == [SweepStatus.RECIPE] * 50
-    assert mover.live.engine.solves <= 4 * 50
+    assert mover.program.engine.solves <= 4 * 50
 
 
 def test_the_files_own_cost_limit_is_lifted_and_marked() -> None:
