@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from formulate.blend.materials import LIQUOR, Materials
 from formulate.physics.colour import anthocyanin_left
 from formulate.physics.components import ETHANOL_KG_L
-from formulate.physics.density import density_slopes_ethanol_water
+from formulate.physics.density import density_slope_ethanol_water
 from formulate.physics.extraction import approach
 from formulate.physics.strength import abv_from_mass_fraction, mass_fraction_from_abv
 
@@ -144,7 +144,7 @@ def _strength(ethanol_fraction: float) -> float:
 @lru_cache(maxsize=4096)
 def _pure_density_slope(ethanol_fraction: float) -> float:
     """Change of the mass of ethanol in a volume per unit of fraction, kg/m3: all tables ask at once."""
-    density, by_fraction, _ = density_slopes_ethanol_water(ethanol_fraction)
+    density, by_fraction = density_slope_ethanol_water(ethanol_fraction)
     return float(density) + ethanol_fraction * float(by_fraction)
 
 

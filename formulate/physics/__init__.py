@@ -12,10 +12,10 @@ Modules
 coefficients, components
     The standards' numbers; what a drink is made of, in one fixed order.
 density, curvature
-    Ethanol-water (OIML R 22) and sucrose-water (ICUMSA SPS-4) densities, with derivatives and
-    rigorous curvature bounds of the specific volume.
+    Ethanol-water (OIML R 22) and sucrose-water (ICUMSA SPS-4) densities, and rigorous curvature bounds
+    of the specific volume.
 solutes
-    Apparent specific volume, density and refractive index of single solutes in water.
+    Fits of single solutes in water: apparent specific volume and refraction.
 mixture
     Volume, density and strength of a whole drink from component masses.
 refraction
@@ -23,17 +23,17 @@ refraction
 gauging
     Backwards: from density and refractive index to strength and sugar.
 strength
-    Alcohol by volume, mass fraction, US proof, and water to reduce a spirit.
+    Alcohol by volume and mass fraction.
 thermal
-    Volumes, hydrometers and strengths away from 20 degrees Celsius.
+    A whole drink's density away from 20 degrees Celsius.
 bitterness
     The Ph. Eur. bitterness value scale.
 arrhenius, extraction, harshness, colour
     What plants give up by time, temperature and strength; coarse bitterness; colour lost to heat.
 enzyme, methanol
     Pectin and the enzyme that breaks it; the methanol it can set free.
-pressing, warming, flash
-    What a cake keeps, how long a jar takes to warm, where spirit vapour can catch fire.
+warming, flash
+    How long a jar takes to warm, where spirit vapour can catch fire.
 dilution
     What ice melts into a drink while it is stirred, shaken or thrown.
 texture, viscosity, ageing

@@ -19,7 +19,6 @@ __all__ = [
     "SHELF_LIFE_YEARS",
     "STORAGE_FACTOR",
     "fresh_to_dried_ratio",
-    "loss_per_year_from_half_life",
     "potency_left",
     "shelf_life_years",
 ]
@@ -136,29 +135,6 @@ def shelf_life_years(kind: str, *, powder: bool = False) -> Figure:
     """
     whole = _known("shelf_life_years", SHELF_LIFE_YEARS, kind, "kind")
     return SHELF_LIFE_YEARS["powder"] if powder else whole
-
-
-def loss_per_year_from_half_life(half_life_months: Number) -> Number:
-    """Yearly loss of what halves in so many months.
-
-    Parameters
-    ----------
-    half_life_months : float or ndarray
-        0.1 to 1e4 months.
-
-    Returns
-    -------
-    float or ndarray
-        1 - 2^(-12/half-life), 0 to 1.
-
-    Raises
-    ------
-    RangeError
-        Outside the range, or NaN.
-    """
-    name = "loss_per_year_from_half_life: half_life_months"
-    months = checked(half_life_months, 0.1, 1e4, name, "months", "half-lives")
-    return as_given(-np.expm1(-np.log(2.0) * 12.0 / months), half_life_months)
 
 
 def fresh_to_dried_ratio(dry_matter_fresh: Number, dry_matter_dried: Number | float = 0.9) -> Number:

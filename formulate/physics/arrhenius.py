@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from formulate.errors import FormulateError
@@ -18,7 +16,6 @@ __all__ = [
     "LONGEST_H",
     "activation",
     "arrhenius_factor",
-    "equivalent_time_h",
     "factor_unchecked",
     "kitchen_hold",
     "kitchen_temperature",
@@ -33,7 +30,6 @@ COLDEST_C, HOTTEST_C = -25.0, 100.0
 LONGEST_H = 1e6
 HIGHEST_ACTIVATION_KJ_MOL = 1000.0
 KITCHEN = "kitchen work (freezer to boiling pan)"
-PARTS_PER_SEGMENT = 32
 
 
 def kitchen_temperature(function: str, temperature_c: object, name: str = "temperature_c") -> Array:
@@ -129,55 +125,3 @@ def two_point_activation_kj_mol(rate_cold: float, cold_c: float, rate_hot: float
     second = float(checked(rate_hot, smallest, largest, f"{name}: rate_hot", "", "rates above 0"))
     inverse = 1.0 / (cold + KELVIN_AT_0_C) - 1.0 / (hot + KELVIN_AT_0_C)
     return float(GAS_CONSTANT_J_MOL_K * np.log(second / first) / inverse / 1000.0)
-
-
-def equivalent_time_h(
-    times_h: Any, temperatures_c: Any, hold_c: float, activation_kj_mol: float = 30.0
-) -> float:
-    """Time at one temperature that does as much as a whole temperature profile.
-
-    Parameters
-    ----------
-    times_h : array_like, shape (n,)
-        Rising or equal, 0 h and up; n at least 1.
-    temperatures_c : array_like, shape (n,)
-        At those times, -25 to 100 degrees Celsius; a straight line in between.
-    hold_c : float
-        The temperature the answer is given for, degrees Celsius.
-    activation_kj_mol : float, default 30
-        Of what is extracted or lost; 30 for extraction, 80 for anthocyanin loss.
-
-    Returns
-    -------
-    float
-        Hours: the integral of the Arrhenius factor over the profile.
-
-    Raises
-    ------
-    RangeError
-        Outside the ranges, or NaN.
-    FormulateError
-        The two arrays differ in length, are empty, or time runs backwards.
-
-    Notes
-    -----
-    Each segment is cut into 32 parts and summed by the trapezoid rule: over a segment from 20 to 60
-    degrees Celsius at 80 kJ/mol it is 0.1 % too much.
-    """
-    name = "equivalent_time_h"
-    times = np.atleast_1d(kitchen_time(name, times_h, "times_h"))
-    temperatures = np.atleast_1d(kitchen_temperature(name, temperatures_c, "temperatures_c"))
-    hold = float(kitchen_temperature(name, hold_c, "hold_c"))
-    energy = activation(name, activation_kj_mol)
-    if times.ndim != 1 or times.shape != temperatures.shape or times.size == 0:
-        raise FormulateError(
-            f"{name}: one temperature per time, got {times.size} times and {temperatures.size} temperatures."
-        )
-    steps = np.diff(times)
-    if np.any(steps < 0.0):
-        raise FormulateError(f"{name}: times must not run backwards.")
-    along = np.linspace(0.0, 1.0, PARTS_PER_SEGMENT + 1)
-    lines = temperatures[:-1, None] + np.diff(temperatures)[:, None] * along
-    factors = factor_unchecked(lines, hold, energy)
-    means = (factors[:, 1:] + factors[:, :-1]).sum(axis=1) / (2.0 * PARTS_PER_SEGMENT)
-    return float(np.sum(means * steps))

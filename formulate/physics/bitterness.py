@@ -13,80 +13,16 @@ import numpy as np
 
 from formulate.physics.ranges import Number, as_given, checked
 
-__all__ = [
-    "QUININE_HYDROCHLORIDE_BITTERNESS_VALUE",
-    "gentian_equivalent_g_l",
-    "perceived_bitterness",
-    "quinine_equivalent_mg_l",
-]
+__all__ = ["QUININE_HYDROCHLORIDE_BITTERNESS_VALUE", "gentian_equivalent_g_l"]
 
 QUININE_HYDROCHLORIDE_BITTERNESS_VALUE = 200_000
 # The scale itself has no end (amarogentin and quassin lie above quinine): no drink or plant is more bitter.
 SOURCE = "our limit for drinks and plants (quinine hydrochloride's own value)"
-HIGHEST_SUGAR_G_L = 1230.0  # sucrose in an 85 % syrup: 0.85 x 1445.9 g/L
-CURVE = "the working curve"
 
 
 def _bitterness(function: str, bitterness_value: object) -> np.typing.NDArray[np.float64]:
     highest = float(QUININE_HYDROCHLORIDE_BITTERNESS_VALUE)
     return checked(bitterness_value, 0.0, highest, f"{function}: bitterness_value", "", SOURCE)
-
-
-def quinine_equivalent_mg_l(bitterness_value: Number) -> Number:
-    """Quinine hydrochloride as bitter as a drink of this bitterness value.
-
-    Parameters
-    ----------
-    bitterness_value : float or ndarray
-        Of the drink, mL/g scale of Ph. Eur. 2.8.15, 0 to 200 000 (our limit).
-
-    Returns
-    -------
-    float or ndarray
-        mg/L: 1e6 mg per litre over 200 000 is 5 mg/L for each unit.
-
-    Raises
-    ------
-    RangeError
-        Below 0, above 200 000, or NaN.
-    """
-    value = _bitterness("quinine_equivalent_mg_l", bitterness_value)
-    return as_given(value * (1e6 / QUININE_HYDROCHLORIDE_BITTERNESS_VALUE), bitterness_value)
-
-
-def perceived_bitterness(
-    bitterness_value: Number, sugar_g_l: Number | float, half_suppression_g_l: float = 200.0
-) -> Number:
-    """Bitterness as sugar lets it through: a working curve, not a measurement.
-
-    Parameters
-    ----------
-    bitterness_value : float or ndarray
-        Of the drink, Ph. Eur. scale.
-    sugar_g_l : float or ndarray
-        Sugar, g/L, 0 to 1230.
-    half_suppression_g_l : float, default 200
-        Sugar that halves the bitterness; our working figure, to be set by the house's own tasting.
-
-    Returns
-    -------
-    float or ndarray
-        bitterness_value/(1 + sugar/half). Never to be mixed with bitterness values themselves.
-
-    Raises
-    ------
-    RangeError
-        Below 0, above 200 000, or NaN.
-
-    Notes
-    -----
-    That sweetness suppresses bitterness is well known; the shape and the 200 g/L are our assumption.
-    """
-    value = _bitterness("perceived_bitterness", bitterness_value)
-    sugar = checked(sugar_g_l, 0.0, HIGHEST_SUGAR_G_L, "perceived_bitterness: sugar_g_l", "g/L", CURVE)
-    name = "perceived_bitterness: half_suppression_g_l"
-    half = float(checked(half_suppression_g_l, 1.0, 1e6, name, "g/L", CURVE))
-    return as_given(value / (1.0 + sugar / half), bitterness_value)
 
 
 def gentian_equivalent_g_l(

@@ -7,11 +7,9 @@ from formulate.physics.polynomials import derivative
 __all__ = [
     "OIML",
     "OIML_A",
-    "OIML_A_CURVATURE",
     "OIML_A_SLOPE",
     "OIML_B",
     "OIML_BY_POWER",
-    "OIML_BY_POWER_SLOPE",
     "OIML_C",
     "OIML_COLDEST_C",
     "OIML_WARMEST_C",
@@ -97,9 +95,7 @@ OIML_BY_POWER: tuple[tuple[float, ...], ...] = (
         for power in range(1, len(OIML_A))
     ),
 )
-OIML_BY_POWER_SLOPE = tuple(derivative(row) for row in OIML_BY_POWER)
 OIML_A_SLOPE = derivative(OIML_A)
-OIML_A_CURVATURE = derivative(OIML_A_SLOPE)
 
 # SPS-4: density of water plus tau**i times w times these (ascending in w), tau = (t - 20)/100.
 SPS4_EXCESS = (

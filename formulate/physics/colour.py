@@ -10,16 +10,11 @@ from __future__ import annotations
 import numpy as np
 
 from formulate.physics.arrhenius import activation, factor_unchecked, kitchen_temperature, kitchen_time
-from formulate.physics.figures import Figure
 from formulate.physics.ranges import Array, Number, as_given, checked
 
 __all__ = [
-    "ABSORBANCE_520_PER_MG_L",
     "ANTHOCYANIN_ACTIVATION_KJ_MOL",
     "ANTHOCYANIN_RATE_50C_PER_H",
-    "COLOURED_SHARE_AT_DRINK_PH",
-    "anthocyanin_absorbance_520",
-    "anthocyanin_half_life_h",
     "anthocyanin_left",
     "anthocyanin_rate_per_h",
 ]
@@ -27,12 +22,6 @@ __all__ = [
 REFERENCE_C = 50.0
 ANTHOCYANIN_RATE_50C_PER_H = 0.009
 ANTHOCYANIN_ACTIVATION_KJ_MOL = 80.0
-# pH-differential assay (AOAC 2005.02, from memory): cyanidin-3-glucoside, 26 900 L/(mol cm), 449.2 g/mol, so
-# 26 900/449.2/1000 = 0.0599 per mg/L and cm at pH 1, where all of it is coloured.
-ABSORBANCE_520_PER_MG_L = 26_900.0 / 449.2 / 1000.0
-COLOURED_SHARE_AT_DRINK_PH = Figure(
-    0.25, 0.40, "g/g", "share of anthocyanin that shows colour near pH 3.3", "from memory"
-)
 LOSS = "the anthocyanin loss model"
 
 
@@ -100,58 +89,3 @@ def anthocyanin_left(
     temperature = np.asarray(temperature_c, dtype=np.float64)
     rate: Array = np.asarray(anthocyanin_rate_per_h(temperature, k50_per_h, activation_kj_mol))
     return as_given(np.exp(-rate * time), time_h)
-
-
-def anthocyanin_half_life_h(
-    temperature_c: Number,
-    k50_per_h: float = ANTHOCYANIN_RATE_50C_PER_H,
-    activation_kj_mol: float = ANTHOCYANIN_ACTIVATION_KJ_MOL,
-) -> Number:
-    """Time until half of the anthocyanin is gone.
-
-    Parameters
-    ----------
-    temperature_c : float or ndarray
-        -25 to 100 degrees Celsius.
-    k50_per_h, activation_kj_mol : float
-        As in `anthocyanin_rate_per_h`.
-
-    Returns
-    -------
-    float or ndarray
-        ln 2/k, hours.
-
-    Raises
-    ------
-    RangeError
-        Outside the ranges, or NaN.
-    """
-    rate: Array = np.asarray(anthocyanin_rate_per_h(temperature_c, k50_per_h, activation_kj_mol))
-    return as_given(np.log(2.0) / rate, temperature_c)
-
-
-def anthocyanin_absorbance_520(mg_per_l: Number, coloured_share: Number | float = 1.0) -> Number:
-    """Absorbance at 520 nm through 1 cm.
-
-    Parameters
-    ----------
-    mg_per_l : float or ndarray
-        Anthocyanin as cyanidin-3-glucoside, 0 to 1e5 mg/L.
-    coloured_share : float or ndarray, default 1
-        1 is the assay at pH 1. A drink near pH 3.3 shows 0.25 to 0.40 of it, an assumption
-        (`COLOURED_SHARE_AT_DRINK_PH`); pigments that pair up or bind show more.
-
-    Returns
-    -------
-    float or ndarray
-        0.0599 per mg/L times the share, linear without end: instruments stop near 2 or 3.
-
-    Raises
-    ------
-    RangeError
-        Outside the ranges, or NaN.
-    """
-    name = "anthocyanin_absorbance_520"
-    content = checked(mg_per_l, 0.0, 1e5, f"{name}: mg_per_l", "mg/L", "anthocyanin contents")
-    share = checked(coloured_share, 0.0, 1.0, f"{name}: coloured_share", "", "a share")
-    return as_given(ABSORBANCE_520_PER_MG_L * content * share, mg_per_l)

@@ -31,7 +31,6 @@ __all__ = [
     "Finish",
     "UnfortifiedMash",
     "pectin_left",
-    "relative_activity",
     "strength_factor",
     "surviving_share",
     "time_to_finish_h",
@@ -211,32 +210,6 @@ UNFORTIFIED_MASH = UnfortifiedMash(
 def _inside(points: Points, at: Array) -> Array:
     places, shares = zip(*points, strict=True)
     return np.asarray(np.interp(at, places, shares))
-
-
-def relative_activity(temperature_c: Number, rate: EnzymeRate = DEFAULT_ENZYME) -> Number:
-    """Activity of fresh enzyme relative to 50 degrees Celsius.
-
-    Parameters
-    ----------
-    temperature_c : float or ndarray
-        -25 to 100 degrees Celsius.
-    rate : EnzymeRate
-        The table used.
-
-    Returns
-    -------
-    float or ndarray
-        0 to 1. By the default table it rises to 50 degrees Celsius and falls above; a hot hold also
-        kills the enzyme, see `surviving_share`.
-
-    Raises
-    ------
-    RangeError
-        Outside the range, or NaN.
-    """
-    return as_given(
-        _inside(rate.by_temperature, kitchen_temperature("relative_activity", temperature_c)), temperature_c
-    )
 
 
 def strength_factor(strength_pct_vol: Number, rate: EnzymeRate = DEFAULT_ENZYME) -> Number:

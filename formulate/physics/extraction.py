@@ -39,9 +39,6 @@ __all__ = [
     "adjusted",
     "approach",
     "class_kinetics",
-    "equilibrium_share",
-    "equilibrium_slope",
-    "extracted_share",
     "rate_per_h",
     "time_to_approach_h",
 ]
@@ -246,10 +243,6 @@ def _rate(temperature: Array, kinetics: Kinetics) -> Array:
     return np.asarray(factor / kinetics.time_constant_h)
 
 
-def _strength(function: str, strength_pct_vol: object) -> Array:
-    return checked(strength_pct_vol, 0.0, 100.0, f"{function}: strength_pct_vol", "% vol", "strengths")
-
-
 def rate_per_h(kinetics: Kinetics, temperature_c: Number) -> Number:
     """Rate of the diffusion part.
 
@@ -330,91 +323,3 @@ def time_to_approach_h(share: Number, temperature_c: Number | float, kinetics: K
         return as_given(np.zeros(np.broadcast(wanted, rate).shape), share)
     left = np.minimum((1.0 - wanted) / (1.0 - kinetics.wash_share), 1.0)
     return as_given(-np.log(left) / rate, share)
-
-
-def equilibrium_share(strength_pct_vol: Number, kinetics: Kinetics) -> Number:
-    """Yield at equilibrium relative to the best strength.
-
-    Parameters
-    ----------
-    strength_pct_vol : float or ndarray
-        Of the infusing liquor, 0 to 100 % vol.
-    kinetics : Kinetics
-        Of the plant and substance.
-
-    Returns
-    -------
-    float or ndarray
-        0 to 1; straight lines between the table's points, held beyond its ends.
-
-    Raises
-    ------
-    RangeError
-        Outside the range, or NaN.
-    """
-    strength = _strength("equilibrium_share", strength_pct_vol)
-    strengths, shares = zip(*kinetics.equilibrium, strict=True)
-    return as_given(np.asarray(np.interp(strength, strengths, shares)), strength_pct_vol)
-
-
-def equilibrium_slope(strength_pct_vol: Number, kinetics: Kinetics) -> Number:
-    """Slope of the equilibrium by strength.
-
-    Parameters
-    ----------
-    strength_pct_vol : float or ndarray
-        0 to 100 % vol.
-    kinetics : Kinetics
-        Of the plant and substance.
-
-    Returns
-    -------
-    float or ndarray
-        Per % vol; at a point of the table the slope to its right, 0 beyond the ends.
-
-    Raises
-    ------
-    RangeError
-        Outside the range, or NaN.
-    """
-    strength = _strength("equilibrium_slope", strength_pct_vol)
-    strengths, shares = (np.array(column) for column in zip(*kinetics.equilibrium, strict=True))
-    inner = np.diff(shares) / np.diff(strengths)
-    slopes = np.concatenate(([0.0], inner, [0.0]))
-    return as_given(slopes[np.searchsorted(strengths, strength, side="right")], strength_pct_vol)
-
-
-def extracted_share(
-    time_h: Number, temperature_c: Number | float, strength_pct_vol: Number | float, kinetics: Kinetics
-) -> Number:
-    """Share of what the best strength could take out in the end.
-
-    Parameters
-    ----------
-    time_h : float or ndarray
-        0 h and up.
-    temperature_c : float or ndarray
-        -25 to 100 degrees Celsius.
-    strength_pct_vol : float or ndarray
-        Of the infusing liquor, 0 to 100 % vol.
-    kinetics : Kinetics
-        Of the plant and substance.
-
-    Returns
-    -------
-    float or ndarray
-        approach x equilibrium, 0 to 1.
-
-    Raises
-    ------
-    RangeError
-        Outside the ranges, or NaN.
-
-    Notes
-    -----
-    Left out: what the swollen plant holds back in its own liquor (the press does that), a liquor already
-    loaded with the same substance, and a yield that itself rises with temperature, as grape marc's does.
-    """
-    reached: Array = np.asarray(approach(time_h, temperature_c, kinetics))
-    share: Array = np.asarray(equilibrium_share(np.asarray(strength_pct_vol, dtype=np.float64), kinetics))
-    return as_given(reached * share, time_h)

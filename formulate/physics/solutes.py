@@ -11,27 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formulate.errors import FormulateError
-from formulate.physics.coefficients import SPS4, SPS4_EXCESS, SPS4_HIGHEST_MASS_FRACTION
+from formulate.physics.coefficients import SPS4_EXCESS
 from formulate.physics.density import density_water
 from formulate.physics.polynomials import derivative, horner
-from formulate.physics.ranges import Array, Number, as_given, checked
+from formulate.physics.ranges import Array
 
-__all__ = [
-    "SOLUTES",
-    "SPECIFIC_REFRACTION_WATER",
-    "SoluteFit",
-    "apparent_specific_volume",
-    "apparent_specific_volume_sucrose",
-    "apparent_specific_volume_sucrose_slope",
-    "density_solute_water",
-    "index_from_refraction",
-    "refractive_index_solute_water",
-]
+__all__ = ["SOLUTES", "SPECIFIC_REFRACTION_WATER", "SoluteFit", "index_from_refraction"]
 
-CRC = "CRC Handbook 102e, Concentrative Properties (own fit)"
-# Density of water the fits were made with, g/cm3.
-FIT_WATER_DENSITY_G_CM3 = 0.998203
 # Lorentz-Lorenz specific refraction of water, cm3/g: nD 1.33299 and 0.9982012 g/cm3 at 20 degrees Celsius.
 SPECIFIC_REFRACTION_WATER = 0.2060605
 
@@ -70,104 +56,10 @@ SOLUTES: dict[str, SoluteFit] = {
 }
 
 
-def _fit(function: str, solute: str, mass_fraction: object) -> tuple[SoluteFit, Array]:
-    try:
-        fit = SOLUTES[solute]
-    except KeyError:
-        known = ", ".join(SOLUTES)
-        raise FormulateError(f"{function}: no fit for solute {solute!r}. Known: {known}.") from None
-    name = f"{function}: mass_fraction of {solute}"
-    return fit, checked(mass_fraction, 0.0, fit.highest_mass_fraction, name, "g/g", CRC)
-
-
-def apparent_specific_volume(solute: str, mass_fraction: Number) -> Number:
-    """Volume a solute seems to add to water, per kilogram of it.
-
-    Parameters
-    ----------
-    solute : str
-        A key of `SOLUTES`.
-    mass_fraction : float or ndarray
-        Solute, g/g of solution, 0 to the end of its column.
-
-    Returns
-    -------
-    float or ndarray
-        L/kg (the same number in mL/g).
-
-    Raises
-    ------
-    RangeError
-        Outside the column, or NaN.
-    FormulateError
-        An unknown solute.
-    """
-    fit, fraction = _fit("apparent_specific_volume", solute, mass_fraction)
-    return as_given(horner(fit.volume, fraction), mass_fraction)
-
-
-def density_solute_water(solute: str, mass_fraction: Number) -> Number:
-    """Density of one solute in water at 20 degrees Celsius.
-
-    Parameters
-    ----------
-    solute : str
-        A key of `SOLUTES`.
-    mass_fraction : float or ndarray
-        Solute, g/g of solution, 0 to the end of its column.
-
-    Returns
-    -------
-    float or ndarray
-        kg/m3.
-
-    Raises
-    ------
-    RangeError
-        Outside the column, or NaN.
-    FormulateError
-        An unknown solute.
-    """
-    fit, fraction = _fit("density_solute_water", solute, mass_fraction)
-    return as_given(1000.0 * _density_g_cm3(fit, fraction), mass_fraction)
-
-
-def _density_g_cm3(fit: SoluteFit, fraction: Array) -> Array:
-    volume: Array = fraction * horner(fit.volume, fraction) + (1.0 - fraction) / FIT_WATER_DENSITY_G_CM3
-    return np.asarray(1.0 / volume)
-
-
 def index_from_refraction(specific_refraction: Array, density_g_cm3: Array) -> Array:
     """Refractive index from the Lorentz-Lorenz specific refraction (cm3/g) and density (g/cm3)."""
     product = specific_refraction * density_g_cm3
     return np.asarray(np.sqrt((1.0 + 2.0 * product) / (1.0 - product)))
-
-
-def refractive_index_solute_water(solute: str, mass_fraction: Number) -> Number:
-    """Refractive index nD of one solute in water at 20 degrees Celsius.
-
-    Parameters
-    ----------
-    solute : str
-        A key of `SOLUTES`.
-    mass_fraction : float or ndarray
-        Solute, g/g of solution, 0 to the end of its column.
-
-    Returns
-    -------
-    float or ndarray
-        nD at 589.3 nm against air.
-
-    Raises
-    ------
-    RangeError
-        Outside the column, or NaN.
-    FormulateError
-        An unknown solute.
-    """
-    fit, fraction = _fit("refractive_index_solute_water", solute, mass_fraction)
-    refraction = fraction * horner(fit.refraction, fraction) + (1.0 - fraction) * SPECIFIC_REFRACTION_WATER
-    return as_given(index_from_refraction(refraction, _density_g_cm3(fit, fraction)), mass_fraction)
 
 
 # Q(w) of SPS-4 at 20 degrees Celsius: density = water + w Q(w).
@@ -198,55 +90,3 @@ def sucrose_volume_slope_unchecked(fraction: Array) -> Array:
     density = water + fraction * rise
     density_slope = rise + fraction * rise_slope
     return np.asarray(1000.0 * (top_slope * density - top * density_slope) / (water * density * density))
-
-
-def apparent_specific_volume_sucrose(mass_fraction: Number) -> Number:
-    """Volume sucrose seems to add to water at 20 degrees Celsius, per kilogram of it.
-
-    Parameters
-    ----------
-    mass_fraction : float or ndarray
-        Sucrose, g/g of solution, 0 to 0.85.
-
-    Returns
-    -------
-    float or ndarray
-        L/kg, from 0.615 in thin solutions to 0.637.
-
-    Raises
-    ------
-    RangeError
-        Outside the range, or NaN.
-
-    Notes
-    -----
-    Source: ICUMSA SPS-4. With density = water + w Q(w) the apparent volume is
-    [water - (1 - w) Q]/(density water), which keeps its digits down to w = 0, where the textbook
-    form divides nothing by nothing.
-    """
-    name = "apparent_specific_volume_sucrose: mass_fraction"
-    fraction = checked(mass_fraction, 0.0, SPS4_HIGHEST_MASS_FRACTION, name, "g/g", SPS4)
-    return as_given(sucrose_volume_unchecked(fraction), mass_fraction)
-
-
-def apparent_specific_volume_sucrose_slope(mass_fraction: Number) -> Number:
-    """Exact slope of `apparent_specific_volume_sucrose` by the mass fraction.
-
-    Parameters
-    ----------
-    mass_fraction : float or ndarray
-        Sucrose, g/g of solution, 0 to 0.85.
-
-    Returns
-    -------
-    float or ndarray
-        L/kg per unit mass fraction.
-
-    Raises
-    ------
-    RangeError
-        Outside the range, or NaN.
-    """
-    name = "apparent_specific_volume_sucrose_slope: mass_fraction"
-    fraction = checked(mass_fraction, 0.0, SPS4_HIGHEST_MASS_FRACTION, name, "g/g", SPS4)
-    return as_given(sucrose_volume_slope_unchecked(fraction), mass_fraction)

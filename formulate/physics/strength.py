@@ -15,19 +15,9 @@ from formulate.physics.inversion import solve_increasing
 from formulate.physics.polynomials import horner_broadcast
 from formulate.physics.ranges import Array, Number, as_given, checked
 
-__all__ = [
-    "SIXTY_FAHRENHEIT_C",
-    "abv_60f_from_abv_20c",
-    "abv_from_mass_fraction",
-    "mass_fraction_from_abv",
-    "mass_fraction_from_proof_us",
-    "proof_us_from_mass_fraction",
-    "water_to_reduce_l",
-]
+__all__ = ["SIXTY_FAHRENHEIT_C", "abv_60f_from_abv_20c", "abv_from_mass_fraction", "mass_fraction_from_abv"]
 
 SIXTY_FAHRENHEIT_C = (60.0 - 32.0) * 5.0 / 9.0
-# Below this a reduction asks for a hundred volumes of water and more: our limit, not a published one.
-WEAKEST_REDUCTION_PCT_VOL = 0.1
 
 
 def abv_from_mass_fraction(mass_fraction: Number, temperature_c: Number | float = 20.0) -> Number:
@@ -105,51 +95,6 @@ def mass_fraction_from_abv(abv_pct: Number, temperature_c: Number | float = 20.0
     return as_given(solve_increasing(evaluate, abv, 0.0, 1.0, abv / 100.0), abv_pct)
 
 
-def proof_us_from_mass_fraction(mass_fraction: Number) -> Number:
-    """US proof: twice the strength by volume with both volumes at 60 degrees Fahrenheit (27 CFR 30.11).
-
-    Parameters
-    ----------
-    mass_fraction : float or ndarray
-        Ethanol, g/g, 0 to 1.
-
-    Returns
-    -------
-    float or ndarray
-        Degrees of proof, 0 to 200.
-
-    Raises
-    ------
-    RangeError
-        Outside the range, or NaN.
-    """
-    checked(mass_fraction, 0.0, 1.0, "proof_us_from_mass_fraction: mass_fraction", "g/g", OIML)
-    abv: Array = np.asarray(abv_from_mass_fraction(mass_fraction, SIXTY_FAHRENHEIT_C))
-    return as_given(2.0 * abv, mass_fraction)
-
-
-def mass_fraction_from_proof_us(proof_us: Number) -> Number:
-    """Mass fraction of the ethanol-water mixture of this US proof.
-
-    Parameters
-    ----------
-    proof_us : float or ndarray
-        Degrees of proof, 0 to 200.
-
-    Returns
-    -------
-    float or ndarray
-        Ethanol, g/g.
-
-    Raises
-    ------
-    RangeError
-        Outside the range, or NaN.
-    """
-    proof = checked(proof_us, 0.0, 200.0, "mass_fraction_from_proof_us: proof_us", "°proof", "27 CFR 30")
-    return as_given(mass_fraction_from_abv(proof / 2.0, SIXTY_FAHRENHEIT_C), proof_us)
-
-
 def abv_60f_from_abv_20c(abv_pct: Number) -> Number:
     """Strength at 60 degrees Fahrenheit of a spirit whose strength at 20 degrees Celsius is known.
 
@@ -171,44 +116,3 @@ def abv_60f_from_abv_20c(abv_pct: Number) -> Number:
     checked(abv_pct, 0.0, 100.0, "abv_60f_from_abv_20c: abv_pct", "% vol", OIML)
     fraction: Array = np.asarray(mass_fraction_from_abv(abv_pct))
     return as_given(abv_from_mass_fraction(fraction, SIXTY_FAHRENHEIT_C), abv_pct)
-
-
-def water_to_reduce_l(
-    volume_l: Number, from_abv_pct: float, to_abv_pct: float, temperature_c: float = 20.0
-) -> Number:
-    """Volume of water that brings a sugar-free spirit down to a strength.
-
-    Parameters
-    ----------
-    volume_l : float or ndarray
-        Spirit, litres (or any other unit of volume), 0 or more.
-    from_abv_pct : float
-        % vol now, 0.1 to 100.
-    to_abv_pct : float
-        % vol wanted, from 0.1 to `from_abv_pct`.
-    temperature_c : float, default 20
-        Temperature of all volumes and strengths, -20 to 40 degrees Celsius.
-
-    Returns
-    -------
-    float or ndarray
-        Water, in the unit of `volume_l`. Volumes contract: this is more than the difference in volume.
-
-    Raises
-    ------
-    RangeError
-        Outside the range, a target above the start, or NaN.
-    """
-    name = "water_to_reduce_l"
-    largest = float(np.finfo(np.float64).max)
-    volume = checked(volume_l, 0.0, largest, f"{name}: volume_l", "L", "volumes (finite, not negative)")
-    checked(from_abv_pct, WEAKEST_REDUCTION_PCT_VOL, 100.0, f"{name}: from_abv_pct", "% vol", OIML)
-    checked(
-        to_abv_pct, WEAKEST_REDUCTION_PCT_VOL, from_abv_pct, f"{name}: to_abv_pct", "% vol", "a reduction"
-    )
-    _temperature(name, temperature_c)
-    strong = mass_fraction_from_abv(float(from_abv_pct), float(temperature_c))
-    weak = mass_fraction_from_abv(float(to_abv_pct), float(temperature_c))
-    spirit_kg_m3 = density_ethanol_water(strong, float(temperature_c))
-    water_kg_m3 = density_ethanol_water(0.0, float(temperature_c))
-    return as_given(volume * (spirit_kg_m3 * (strong / weak - 1.0) / water_kg_m3), volume_l)

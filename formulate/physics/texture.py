@@ -12,20 +12,10 @@ from typing import Any
 import numpy as np
 
 from formulate.physics.components import ETHANOL, INDEX, WATER
-from formulate.physics.ranges import Array, Number, as_given, checked
+from formulate.physics.ranges import Array, as_given, checked
 from formulate.physics.strength import abv_from_mass_fraction
 
-__all__ = [
-    "BAR_TESTS",
-    "FRIDGE_C",
-    "RISK_LEVELS",
-    "Risk",
-    "gel_risk",
-    "oil_haze_risk",
-    "sucrose_saturation",
-    "sucrose_solubility_water",
-    "sugar_solubility_share",
-]
+__all__ = ["BAR_TESTS", "FRIDGE_C", "RISK_LEVELS", "Risk", "gel_risk", "oil_haze_risk", "sucrose_saturation"]
 
 FRIDGE_C = 5.0
 RISK_LEVELS = ("low", "possible", "high")
@@ -171,63 +161,12 @@ def _solubility_temperature(function: str, temperature_c: object) -> Array:
     return checked(temperature_c, 0.0, 60.0, f"{function}: temperature_c", "°C", SOLUBILITY_TABLE)
 
 
-def sucrose_solubility_water(temperature_c: Number) -> Number:
-    """Sucrose in saturated water.
-
-    Parameters
-    ----------
-    temperature_c : float or ndarray
-        0 to 60 degrees Celsius.
-
-    Returns
-    -------
-    float or ndarray
-        g/g of solution, straight lines between seven published rows.
-
-    Raises
-    ------
-    RangeError
-        Outside the table, or NaN.
-    """
-    temperature = _solubility_temperature("sucrose_solubility_water", temperature_c)
-    return as_given(np.interp(temperature, SOLUBILITY_TEMPERATURES_C, SOLUBILITY_WATER), temperature_c)
-
-
 def _per_liquid(temperature: Array, strength: Array) -> tuple[Array, Array]:
     """Sucrose at saturation per mass of alcohol and water, with its uncertainty; nothing checked."""
     water = np.interp(temperature, SOLUBILITY_TEMPERATURES_C, SOLUBILITY_WATER)
     ratio = water / (1.0 - water) * np.interp(strength, ETHANOL_STRENGTHS_PCT_VOL, ETHANOL_RELATIVE)
     grown = np.minimum(strength / FULL_UNCERTAINTY_PCT_VOL, 1.0)
     return ratio, ratio * (UNCERTAINTY_WATER + (UNCERTAINTY_SPIRIT - UNCERTAINTY_WATER) * grown)
-
-
-def sugar_solubility_share(temperature_c: Number, strength_pct_vol: Number | float) -> tuple[Number, Number]:
-    """Sucrose in saturated alcohol and water: with ethanol an ASSUMPTION, see the uncertainty.
-
-    Parameters
-    ----------
-    temperature_c : float or ndarray
-        0 to 60 degrees Celsius.
-    strength_pct_vol : float or ndarray
-        Of the alcohol and water without the sugar, 0 to 100 % vol; higher than the bottle's, because sugar
-        takes up room. `sucrose_saturation` works it out from a drink.
-
-    Returns
-    -------
-    share, uncertainty : float or ndarray
-        g/g of the saturated liquor, and either way.
-
-    Raises
-    ------
-    RangeError
-        Outside the ranges, or NaN.
-    """
-    name = "sugar_solubility_share"
-    temperature = _solubility_temperature(name, temperature_c)
-    strength = checked(strength_pct_vol, 0.0, 100.0, f"{name}: strength_pct_vol", "% vol", "strengths")
-    ratio, unsure = _per_liquid(temperature, strength)
-    share, uncertainty = ratio / (1.0 + ratio), unsure / (1.0 + ratio) ** 2
-    return as_given(share, temperature_c), as_given(uncertainty, temperature_c)
 
 
 def sucrose_saturation(masses_kg: Any, temperature_c: float = FRIDGE_C) -> tuple[Any, Any]:

@@ -1,4 +1,4 @@
-"""How thick a drink pours, and how cold it must be to freeze.
+"""How thick a drink pours.
 
 Sucrose in water follows Genotelle's formula, ethanol and water a handbook table, both from memory; a drink
 joins the two by a rule of ours that no measurement was read for.
@@ -14,13 +14,7 @@ from formulate.physics.components import ETHANOL, WATER
 from formulate.physics.mixture import dissolved_mass_fraction
 from formulate.physics.ranges import Array, Number, as_given, checked
 
-__all__ = [
-    "VISCOSITY_UNCERTAINTY_SHARE",
-    "freezing_point_c",
-    "viscosity_ethanol_water_mpa_s",
-    "viscosity_mpa_s",
-    "viscosity_sucrose_water_mpa_s",
-]
+__all__ = ["VISCOSITY_UNCERTAINTY_SHARE", "viscosity_ethanol_water_mpa_s", "viscosity_mpa_s"]
 
 GENOTELLE = "Genotelle's formula (from memory)"
 GENOTELLE_HIGHEST_MASS_FRACTION = 0.75
@@ -43,15 +37,6 @@ SPIRIT_TABLE = "the ethanol-water viscosity table (older handbooks, from memory)
 # Of a whole drink: our assumption, as no measured ternary was read.
 VISCOSITY_UNCERTAINTY_SHARE = 0.25
 
-# CRC Handbook, concentrative properties: depression of the freezing point, K, by mass fraction of ethanol.
-FREEZING_FRACTIONS = np.array([0.0, 0.05, 0.10, 0.20, 0.30, 0.40, 0.50])
-# Depression over mass fraction bends far less than the depression itself: straight lines through it meet the
-# handbook's other rows to 0.1 K up to 30 % by mass, and above it freeze up to 0.4 K too early, the careful
-# side. The limit in thin spirit is 1.86 K kg/mol over 46.07 g/mol.
-FREEZING_K_PER_SHARE = np.array(
-    [1860.0 / 46.07, *(np.array([2.09, 4.47, 10.92, 20.47, 29.26, 37.67]) / FREEZING_FRACTIONS[1:])]
-)
-
 
 def _table_temperature(function: str, temperature_c: object) -> Array:
     name = f"{function}: temperature_c"
@@ -59,43 +44,16 @@ def _table_temperature(function: str, temperature_c: object) -> Array:
 
 
 def _genotelle(fraction: Array, temperature: Array) -> Array:
+    """Viscosity of sucrose in water, mPa s: Genotelle's formula (Mathlouthi and Genotelle 1995; from memory).
+
+    Within 4 % of handbook values from memory at 20 to 30 degrees Celsius and 0 to 60 %; some 8 % too thick at
+    5 degrees Celsius and 40 %.
+    """
     percent = 100.0 * fraction
     moles = percent / (1900.0 - 18.0 * percent)
     thermal = (30.0 - temperature) / (91.0 + temperature)
     exponent = 22.46 * moles - 0.114 + thermal * (1.1 + 43.1 * moles**1.25)
     return np.asarray(10.0**exponent)
-
-
-def viscosity_sucrose_water_mpa_s(mass_fraction: Number, temperature_c: Number | float = 20.0) -> Number:
-    """Viscosity of sucrose in water.
-
-    Parameters
-    ----------
-    mass_fraction : float or ndarray
-        Sucrose, g/g of solution, 0 to 0.75.
-    temperature_c : float or ndarray, default 20
-        0 to 40 degrees Celsius.
-
-    Returns
-    -------
-    float or ndarray
-        mPa s, within 4 % of handbook values from memory at 20 to 30 degrees Celsius and 0 to 60 %; some 8 %
-        too thick at 5 degrees Celsius and 40 %.
-
-    Raises
-    ------
-    RangeError
-        Outside the ranges, or NaN.
-
-    Notes
-    -----
-    log10 eta = 22.46 N - 0.114 + (30 - t)/(91 + t) (1.1 + 43.1 N^1.25), N the mole fraction,
-    w/(1900 - 18 w) with w in % (Genotelle; Mathlouthi and Genotelle 1995; from memory).
-    """
-    name = "viscosity_sucrose_water_mpa_s"
-    highest = GENOTELLE_HIGHEST_MASS_FRACTION
-    fraction = checked(mass_fraction, 0.0, highest, f"{name}: mass_fraction", "g/g", GENOTELLE)
-    return as_given(_genotelle(fraction, _table_temperature(name, temperature_c)), mass_fraction)
 
 
 def _spirit(fraction: Array, temperature: Array) -> Array:
@@ -174,28 +132,3 @@ def viscosity_mpa_s(masses_kg: Any, temperature_c: float = 20.0) -> Any:
     checked(liquid, 1e-12, float("inf"), f"{name}: ethanol plus water", "kg", "drinks")
     spirit = _spirit(ethanol / liquid, temperature) / _spirit(np.zeros(()), temperature)
     return as_given(_genotelle(dissolved, temperature) * spirit, 0.0)
-
-
-def freezing_point_c(mass_fraction: Number) -> Number:
-    """Temperature at which ice starts to form in ethanol and water.
-
-    Parameters
-    ----------
-    mass_fraction : float or ndarray
-        Ethanol, g/g, 0 to 0.5.
-
-    Returns
-    -------
-    float or ndarray
-        Degrees Celsius, between six rows of the CRC Handbook by straight lines in depression over mass
-        fraction. Sugar lowers it further.
-
-    Raises
-    ------
-    RangeError
-        Outside the table, or NaN.
-    """
-    name = "freezing_point_c: mass_fraction"
-    fraction = checked(mass_fraction, 0.0, 0.5, name, "g/g", "the CRC Handbook freezing table")
-    per_share = np.interp(fraction, FREEZING_FRACTIONS, FREEZING_K_PER_SHARE)
-    return as_given(-fraction * per_share, mass_fraction)

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from formulate.errors import RangeError
-from formulate.physics.arrhenius import kitchen_temperature, kitchen_time
+from formulate.physics.arrhenius import kitchen_temperature
 from formulate.physics.ranges import Array, Number, as_given, checked, worst_outside
 
 __all__ = [
@@ -27,7 +27,6 @@ __all__ = [
     "HEIGHT_PER_DIAMETER",
     "WATER_DIFFUSIVITY_M2_S",
     "ProbeClock",
-    "centre_temperature_c",
     "clock_from_probe",
     "jar_radius_m",
     "time_to_reach_h",
@@ -77,48 +76,6 @@ def _time_constant_h(volume_l: object, height_per_diameter: float, diffusivity_m
     diffusivity = checked(diffusivity_m2_s, 1e-9, 1e-5, "warming: diffusivity_m2_s", "m2/s", MODEL)
     radius: Array = np.asarray(jar_radius_m(np.asarray(volume_l, dtype=np.float64), height_per_diameter))
     return np.asarray(radius**2 / (FIRST_ROOT**2 * diffusivity) / SECONDS_PER_HOUR)
-
-
-def centre_temperature_c(
-    time_h: Number,
-    bath_c: float,
-    start_c: float,
-    volume_l: Number | float,
-    height_per_diameter: float = HEIGHT_PER_DIAMETER,
-    diffusivity_m2_s: float = WATER_DIFFUSIVITY_M2_S,
-) -> Number:
-    """Temperature in the middle of an unstirred jar; it may lag, hardly lead (see the module).
-
-    Parameters
-    ----------
-    time_h : float or ndarray
-        In the bath, 0 h and up.
-    bath_c, start_c : float
-        -25 to 100 degrees Celsius; a colder bath cools.
-    volume_l : float or ndarray
-        What is in the jar, 0.01 to 1000 L.
-    height_per_diameter : float, default 1.5
-        Of the filled part.
-    diffusivity_m2_s : float, default 1.43e-7
-        Of water; about 1.1e-7 at 40 % vol, from memory.
-
-    Returns
-    -------
-    float or ndarray
-        Degrees Celsius, between start and bath. Where the first term exceeds the whole gap the centre is
-        still at the start.
-
-    Raises
-    ------
-    RangeError
-        Outside the ranges, or NaN.
-    """
-    name = "centre_temperature_c"
-    time = kitchen_time(name, time_h)
-    bath, start = _bath_and_start(name, bath_c, start_c)
-    constant = _time_constant_h(volume_l, height_per_diameter, diffusivity_m2_s)
-    gap = np.minimum(FIRST_COEFFICIENT * np.exp(-time / constant), 1.0)
-    return as_given(bath + (start - bath) * gap, time_h)
 
 
 def _gap(function: str, temperature: Array, bath: float, start: float, name: str) -> Array:

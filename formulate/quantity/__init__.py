@@ -23,7 +23,7 @@ from formulate.quantity.amounts import (
     parse_money_band,
     parse_pack,
 )
-from formulate.quantity.bands import Band, format_band, format_quantity, parse_band, parse_quantity
+from formulate.quantity.bands import Band, format_quantity, parse_band, parse_quantity
 from formulate.quantity.units import LARGEST_KG_OR_L, Dimension, accepted_units
 
 __all__ = [
@@ -36,7 +36,6 @@ __all__ = [
     "Money",
     "MoneyBand",
     "accepted_units",
-    "format_band",
     "format_quantity",
     "parse_amount",
     "parse_amount_band",

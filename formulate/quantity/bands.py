@@ -280,19 +280,3 @@ def format_quantity(value: float, dimension: Dimension, digits: int = 3) -> str:
     """
     exact, unit = _friendly(value, dimension)
     return f"{_decimal_text(exact, digits)} {unit}".rstrip()
-
-
-def format_band(band: Band, digits: int = 3) -> str:
-    """Write a band so that `parse_band` reads it back (exactly with 17 digits)."""
-    ends = [
-        None if end is None else format_quantity(end, band.dimension, digits)
-        for end in (band.lower, band.upper)
-    ]
-    lower, upper = ends
-    if lower is None or upper is None:
-        return f"at least {lower}" if upper is None else f"at most {upper}"
-    if band.plain:
-        return lower
-    if band.lower == band.upper:
-        return f"exactly {lower}"
-    return f"{lower} to {upper}"

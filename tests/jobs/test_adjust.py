@@ -18,7 +18,7 @@ from formulate.learn.lot import Lot, lot_of_figures, lot_of_file
 from formulate.learn.putting_right import THIS, candidates_of, question_of
 from formulate.optimise.least_change import smaller_addition
 from formulate.physics.mixture import INDEX, acid_g_l, strength_pct_vol, sugar_g_l, volume_l
-from formulate.physics.strength import abv_from_mass_fraction, mass_fraction_from_proof_us
+from formulate.physics.strength import SIXTY_FAHRENHEIT_C, abv_from_mass_fraction, mass_fraction_from_abv
 
 SHELF = """\
 currency: EUR
@@ -88,8 +88,8 @@ def test_water_that_reduces_a_spirit(start: int, to: int, water_ml: float, tmp_p
     [(191.0, 188.0, 1.884), (112.0, 100.0, 12.429), (188.0, 100.0, 93.664)],
 )
 def test_reduction_of_the_gauging_manual(proof: float, to: float, gallons: float, tmp_path: Path) -> None:
-    fraction = float(mass_fraction_from_proof_us(proof))
-    wanted = float(abv_from_mass_fraction(float(mass_fraction_from_proof_us(to))))
+    fraction, after = (mass_fraction_from_abv(p / 2.0, SIXTY_FAHRENHEIT_C) for p in (proof, to))
+    wanted = abv_from_mass_fraction(after)
     aims = _aims(tmp_path, f"strength: exactly {wanted:.12f} % vol", "vodka-40")
     # 100 gal at 60 F: the volume at 20 C follows from the mass; densities at 60 F from OIML R 22.
     from formulate.physics.density import density_ethanol_water

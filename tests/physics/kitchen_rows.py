@@ -7,34 +7,24 @@ import math
 from collections.abc import Callable
 from pathlib import Path
 
-from formulate.physics import (
-    ageing,
-    arrhenius,
-    colour,
-    enzyme,
-    extraction,
-    flash,
-    methanol,
-    pressing,
-    strength,
-    texture,
-    viscosity,
-)
+import numpy as np
+
+from formulate.physics import ageing, arrhenius, colour, enzyme, extraction, flash, methanol, viscosity
+from formulate.physics.components import COMPONENTS, INDEX
+from formulate.physics.texture import sucrose_saturation
 
 from .published_rows import Row
 
 FOLDER = Path(__file__).parent / "published_kitchen"
 # Rows in each file. A row lost from a file, or a file lost, must show.
 ROW_COUNTS = {
-    "anthocyanin_heat_2021": 22,
+    "anthocyanin_heat_2021": 21,
     "bar_practice": 9,
     "basil_1992": 3,
-    "crc_freezing": 12,
     "flash_point": 11,
     "fresh_to_dried": 3,
     "grape_marc_2013": 4,
     "methanol": 1,
-    "pressing": 10,
     "sokolovsky_1958": 11,
     "viscosity": 17,
 }
@@ -51,21 +41,36 @@ def rows() -> list[Row]:
     return found
 
 
+def _half_life_h(at_c: float, *of: float) -> float:
+    return math.log(2.0) / colour.anthocyanin_rate_per_h(at_c, *of)
+
+
 def _line_from_ends(a: dict[str, float]) -> float:
     """Half-life of a first-order loss whose Arrhenius line runs through the series' 50 and 80 °C."""
     energy = arrhenius.two_point_activation_kj_mol(1.0 / a["h50"], 50.0, 1.0 / a["h80"], 80.0)
-    return colour.anthocyanin_half_life_h(a["t"], math.log(2.0) / a["h50"], energy)
+    return _half_life_h(a["t"], math.log(2.0) / a["h50"], energy)
+
+
+def _mixed(**kg: float) -> np.ndarray:
+    masses = np.zeros(len(COMPONENTS))
+    for name, mass in kg.items():
+        masses[INDEX[name]] = mass
+    return masses
+
+
+def held_in_water(at_c: float) -> float:
+    """Sucrose in saturated water, g/g: what a kilogram per kilogram of water is over."""
+    over = float(sucrose_saturation(_mixed(water=1.0, sucrose=1.0), at_c)[0])
+    return 1.0 / (1.0 + over)
+
+
+def _syrup_viscosity(a: dict[str, float]) -> float:
+    return viscosity.viscosity_mpa_s(_mixed(water=1.0 - a["w"], sucrose=a["w"]), a["t"])
 
 
 def _named(a: dict[str, float]) -> tuple[str, float]:
     (pair,) = a.items()
     return pair
-
-
-def _retention_middle(a: dict[str, float]) -> float:
-    name, _ = _named(a)
-    plant, tool = name.split("_", 1)
-    return pressing.retention(plant, tool).middle
 
 
 def _time_constant(a: dict[str, float]) -> float:
@@ -92,28 +97,19 @@ COMPUTED: dict[str, Callable[[dict[str, float]], float]] = {
     "activation_from_half_lives": lambda a: arrhenius.two_point_activation_kj_mol(
         1.0 / a["cold"], a["cold_c"], 1.0 / a["hot"], a["hot_c"]
     ),
-    "half_life_of_rate": lambda a: colour.anthocyanin_half_life_h(50.0, k50_per_h=a["k"]),
+    "half_life_of_rate": lambda a: _half_life_h(50.0, a["k"]),
     "half_life_from_ends": _line_from_ends,
-    "half_life_default": lambda a: colour.anthocyanin_half_life_h(a["t"]),
+    "half_life_default": lambda a: _half_life_h(a["t"]),
     "rate_default": lambda a: colour.anthocyanin_rate_per_h(a["t"]),
     "anthocyanin_lost_default": lambda a: 100.0 * (1.0 - colour.anthocyanin_left(a["time_h"], a["t"])),
-    "absorbance_520": lambda a: colour.anthocyanin_absorbance_520(a["mg"]),
-    "sucrose_solubility_water": lambda a: 100.0 * texture.sucrose_solubility_water(a["t"]),
+    "sucrose_solubility_water": lambda a: 100.0 * held_in_water(a["t"]),
     "flash_point": lambda a: flash.flash_point_c(a["percent"])[0],
-    "viscosity_sucrose_water": lambda a: viscosity.viscosity_sucrose_water_mpa_s(a["w"], a["t"]),
+    "viscosity_sucrose_water": _syrup_viscosity,
     "viscosity_ethanol_water": lambda a: viscosity.viscosity_ethanol_water_mpa_s(a["w"], a["t"]),
-    "freezing_point": lambda a: viscosity.freezing_point_c(a["w"]),
-    "freezing_point_of_strength": lambda a: viscosity.freezing_point_c(
-        strength.mass_fraction_from_abv(a["abv"])
-    ),
-    "retained_per_solid": lambda a: pressing.retained_per_solid(a["m"]),
-    "retention_middle": _retention_middle,
-    "juice_yield": lambda a: pressing.juice_yield_share(a["solids"], a["r"]),
-    "juice_yield_table": lambda a: pressing.JUICE_YIELDS[_named(a)[0]].middle,
     "oil_lost_default": lambda a: 100.0 * (1.0 - ageing.potency_left(a["months"] / 12.0, "soft_leaf")),
     "fresh_to_dried": lambda a: ageing.fresh_to_dried_ratio(a["fresh"]),
-    "methanol_upper_bound": lambda a: methanol.methanol_upper_bound_g_per_hl_pure_alcohol(
-        a["pectin_g"], a["alcohol_l"]
+    "methanol_upper_bound": lambda a: (
+        100.0 * methanol.METHANOL_G_PER_G_PECTIN * a["pectin_g"] / a["alcohol_l"]
     ),
     "time_constant": _time_constant,
     "enzyme_hours": _finish_hours,

@@ -6,10 +6,12 @@ import csv
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+from scipy.optimize import brentq
 
-from formulate.physics import density, mixture, refraction, solutes, strength, thermal
+from formulate.physics import density, mixture, refraction, solutes, strength
 
 FOLDER = Path(__file__).parent / "published"
 # Rows in each file. A row lost from a file, or a file lost, must show.
@@ -85,31 +87,90 @@ def drink(abv_pct: float, sucrose_g_l: float) -> np.ndarray:
     return masses
 
 
+WATER_G_CM3 = 0.998203
+"""What the fits of single solutes were made with."""
+
+
+def apparent_volume(solute: str, w: float | np.ndarray) -> Any:
+    """Volume a solute seems to add to water, L/kg: its own quadratic; of sucrose by the textbook form."""
+    if solute == "sucrose":
+        water = density.density_water(20.0)
+        return 1000.0 * (1.0 / density.density_sucrose_water(w) - (1.0 - w) / water) / w
+    return np.polyval(solutes.SOLUTES[solute].volume[::-1], w)
+
+
+def solute_density(solute: str, w: float | np.ndarray) -> Any:
+    """kg/m3 of one solute in water by its own fit."""
+    return 1000.0 / (w * apparent_volume(solute, w) + (1.0 - w) / WATER_G_CM3)
+
+
+def solute_index(solute: str, w: float | np.ndarray) -> Any:
+    """nD of one solute in water by its own fit: specific refractions add by mass (Lorentz-Lorenz)."""
+    own = np.polyval(solutes.SOLUTES[solute].refraction[::-1], w)
+    product = (w * own + (1.0 - w) * solutes.SPECIFIC_REFRACTION_WATER) * solute_density(solute, w) / 1000.0
+    return np.sqrt((1.0 + 2.0 * product) / (1.0 - product))
+
+
+def clear_strength(kg_m3: float) -> float:
+    """% vol that a spirit without sugar has at this density, as a hydrometer tells it."""
+
+    def gap(p: float) -> float:
+        return density.density_ethanol_water(p) - kg_m3
+
+    return strength.abv_from_mass_fraction(brentq(gap, 0.0, 1.0, xtol=1e-14))
+
+
+def _of_proof(proof: float) -> float:
+    return strength.mass_fraction_from_abv(proof / 2.0, strength.SIXTY_FAHRENHEIT_C)
+
+
+def _water_to_reduce(litres: float, strong: float, weak: float, at: float = 20.0) -> float:
+    """Litres of water that bring a spirit down: the ethanol stays, so the mass grows by the ratio."""
+    before, after = (strength.mass_fraction_from_abv(abv, at) for abv in (strong, weak))
+    spirit_kg = litres * density.density_ethanol_water(before, at)
+    return spirit_kg * (before / after - 1.0) / density.density_ethanol_water(0.0, at)
+
+
+def _expansion(p: float, at: float) -> float:
+    warm, cool = (density.density_ethanol_water(p, at + step) for step in (1e-3, -1e-3))
+    return (cool - warm) / 2e-3 / density.density_ethanol_water(p, at)
+
+
+def _extract(gravity: float) -> float:
+    """Dry extract, g/L: the sucrose solution with this 20/20 specific gravity (OIV-MA-AS2-03B)."""
+    grams_a_litre = gravity * density.density_water(20.0)
+
+    def gap(w: float) -> float:
+        return density.density_sucrose_water(w) - grams_a_litre
+
+    return brentq(gap, 0.0, 0.85, xtol=1e-14) * grams_a_litre
+
+
 def _fahrenheit(degrees: float) -> float:
     return (degrees - 32.0) / 1.8
 
 
 def _table6_water(proof: float) -> float:
-    fraction = strength.mass_fraction_from_proof_us(proof)
+    fraction = _of_proof(proof)
     at = strength.SIXTY_FAHRENHEIT_C
     spirit, water = density.density_ethanol_water(fraction, at), density.density_ethanol_water(0.0, at)
     return 100.0 * (1.0 - fraction) * spirit / water
 
 
 def _reduce_proof(a: dict[str, float]) -> float:
-    at = strength.SIXTY_FAHRENHEIT_C
-    return strength.water_to_reduce_l(100.0, a["from"] / 2.0, a["to"] / 2.0, at)
+    return _water_to_reduce(100.0, a["from"] / 2.0, a["to"] / 2.0, strength.SIXTY_FAHRENHEIT_C)
 
 
 def _volume_factor(a: dict[str, float]) -> float:
-    fraction = strength.mass_fraction_from_proof_us(a["proof"])
-    return thermal.volume_correction_factor(fraction, _fahrenheit(a["F"]), strength.SIXTY_FAHRENHEIT_C)
+    fraction, warm = _of_proof(a["proof"]), _fahrenheit(a["F"])
+    at_60 = density.density_ethanol_water(fraction, strength.SIXTY_FAHRENHEIT_C)
+    return density.density_ethanol_water(fraction, warm) / at_60
 
 
 def obscuration_proof_per_g_l(proof: float) -> float:
     """Degrees of proof that 1 g/L of sugar hides from a hydrometer."""
-    hidden = proof - 2.0 * thermal.abv_from_density(mixture.density_kg_m3(drink(proof / 2.0, 1.0)))
-    shown_clear = 2.0 * thermal.abv_from_density(mixture.density_kg_m3(drink(proof / 2.0, 0.0)))
+    hidden = proof - 2.0 * clear_strength(mixture.density_kg_m3(drink(proof / 2.0, 1.0)))
+    shown_clear = 2.0 * clear_strength(mixture.density_kg_m3(drink(proof / 2.0, 0.0)))
     return hidden - (proof - shown_clear)
 
 
@@ -137,11 +198,9 @@ def _solute_quantities() -> dict[str, Callable[[dict[str, float]], float]]:
     found: dict[str, Callable[[dict[str, float]], float]] = {}
     for solute in solutes.SOLUTES:
         printed = "NaCl" if solute == "salt" else solute
-        found[f"density_{printed}_water"] = lambda a, s=solute: solutes.density_solute_water(s, a["w"])
-        found[f"nD_{printed}_water"] = lambda a, s=solute: solutes.refractive_index_solute_water(s, a["w"])
-        found[f"apparent_specific_volume_{printed}"] = lambda a, s=solute: solutes.apparent_specific_volume(
-            s, a["w"]
-        )
+        found[f"density_{printed}_water"] = lambda a, s=solute: solute_density(s, a["w"])
+        found[f"nD_{printed}_water"] = lambda a, s=solute: solute_index(s, a["w"])
+        found[f"apparent_specific_volume_{printed}"] = lambda a, s=solute: apparent_volume(s, a["w"])
     return found
 
 
@@ -154,7 +213,7 @@ COMPUTED: dict[str, Callable[[dict[str, float]], float]] = {
     ),
     "nD_ethanol_water": lambda a: refraction.refractive_index_ethanol_water(a["w"]),
     "density_sucrose_water": lambda a: density.density_sucrose_water(a["w"], a["t"]),
-    "apparent_specific_volume_sucrose": lambda a: solutes.apparent_specific_volume_sucrose(a["w"]),
+    "apparent_specific_volume_sucrose": lambda a: solutes.sucrose_volume_unchecked(np.array(a["w"])),
     "sg20_20_sucrose_water": lambda a: density.density_sucrose_water(a["w"]) / density.density_water(20.0),
     "nD_sucrose_water": lambda a: refraction.refractive_index_sucrose_water(a["w"]),
     "density_ternary": lambda a: mixture.density_kg_m3(drink(a["abv"], a["sucrose_g_L"])),
@@ -164,16 +223,16 @@ COMPUTED: dict[str, Callable[[dict[str, float]], float]] = {
     # both ends in test_mixture.
     "obscuration_proof_per_g_L": lambda a: obscuration_proof_per_g_l(90.0),
     "obscuration_model_proof_per_g_L": lambda a: obscuration_proof_per_g_l(a["proof"]),
-    "sucrose_g_L_from_sg20_20": lambda a: density.sucrose_g_l_from_specific_gravity(a["d"]),
+    "sucrose_g_L_from_sg20_20": lambda a: _extract(a["d"]),
     "cfr_table6_water_parts": lambda a: _table6_water(a["proof"]),
     "cfr_water_to_reduce": _reduce_proof,
     "cfr_table7_volume_factor": _volume_factor,
     "volume_50ml_ethanol_plus_50ml_water": lambda a: _equal_volumes(50.0, a["t"]),
     "volume_100L_ethanol_plus_100L_water": lambda a: _equal_volumes(100.0, a["t"]),
-    "thermal_expansion_coefficient": lambda a: thermal.thermal_expansion_ethanol_water(
+    "thermal_expansion_coefficient": lambda a: _expansion(
         strength.mass_fraction_from_abv(a["abv20"]), a["t"]
     ),
-    "water_to_reduce_one_litre": lambda a: 1000.0 * strength.water_to_reduce_l(1.0, a["from"], a["to"]),
+    "water_to_reduce_one_litre": lambda a: 1000.0 * _water_to_reduce(1.0, a["from"], a["to"]),
     "excess_molar_volume_minimum": lambda a: _excess_volume(a["t"])[0],
     "excess_molar_volume_minimum_at": lambda a: _excess_volume(a["t"])[1],
 }

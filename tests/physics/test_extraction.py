@@ -28,29 +28,22 @@ def kinetics(draw: st.DrawFn) -> extraction.Kinetics:
     )
 
 
-@given(times, temperatures, strengths, kinetics())
-def test_shares_stay_between_none_and_all(
-    time: float, temperature: float, strength: float, of: extraction.Kinetics
-) -> None:
+@given(times, temperatures, kinetics())
+def test_shares_stay_between_none_and_all(time: float, temperature: float, of: extraction.Kinetics) -> None:
     assert of.wash_share <= extraction.approach(time, temperature, of) <= 1.0
-    assert 0.0 <= extraction.extracted_share(time, temperature, strength, of) <= 1.0
 
 
-@given(times, times, temperatures, strengths, kinetics())
-def test_never_less_with_time(
-    one: float, other: float, temperature: float, strength: float, of: extraction.Kinetics
-) -> None:
-    early, late = (extraction.extracted_share(t, temperature, strength, of) for t in sorted((one, other)))
+@given(times, times, temperatures, kinetics())
+def test_never_less_with_time(one: float, other: float, temperature: float, of: extraction.Kinetics) -> None:
+    early, late = (extraction.approach(t, temperature, of) for t in sorted((one, other)))
     assert early <= late
 
 
-@given(times, temperatures, temperatures, strengths, kinetics())
-def test_hotter_is_never_slower(
-    time: float, one: float, other: float, strength: float, of: extraction.Kinetics
-) -> None:
+@given(times, temperatures, temperatures, kinetics())
+def test_hotter_is_never_slower(time: float, one: float, other: float, of: extraction.Kinetics) -> None:
     cool, warm = sorted((one, other))
     assert extraction.rate_per_h(of, cool) <= extraction.rate_per_h(of, warm)
-    cooler, warmer = (extraction.extracted_share(time, t, strength, of) for t in (cool, warm))
+    cooler, warmer = (extraction.approach(time, t, of) for t in (cool, warm))
     assert cooler <= warmer
 
 
@@ -64,10 +57,9 @@ def test_time_to_approach_undoes_approach(share: float, temperature: float, of: 
 
 
 def test_one_time_constant_by_hand() -> None:
-    # A tenth washed off, then 1 - 1/e of the other nine: 0.1 + 0.9 x 0.632121 = 0.668909, x 0.8 at 30 % vol.
-    of = extraction.Kinetics(5.0, 20.0, 30.0, 0.1, ((20.0, 0.6), (40.0, 1.0)))
+    # A tenth washed off, then 1 - 1/e of the other nine: 0.1 + 0.9 x 0.632121 = 0.668909.
+    of = extraction.Kinetics(5.0, 20.0, 30.0, 0.1)
     assert extraction.approach(5.0, 20.0, of) == pytest.approx(0.668909, abs=5e-7)
-    assert extraction.extracted_share(5.0, 20.0, 30.0, of) == pytest.approx(0.535127, abs=5e-7)
 
 
 def test_all_washed_off_takes_no_time() -> None:
@@ -81,26 +73,6 @@ def test_arrhenius_by_hand() -> None:
     assert arrhenius.arrhenius_factor(50.0, 20.0, 60.0) == pytest.approx(9.8285, abs=5e-4)
     assert arrhenius.arrhenius_factor(20.0, 20.0, 60.0) == 1.0
     assert arrhenius.arrhenius_factor(80.0, 20.0, 0.0) == 1.0
-
-
-def test_table_holds_beyond_its_ends_and_bends_at_its_points() -> None:
-    oil = extraction.class_kinetics("zest")
-    strength = np.array([0.0, 20.0, 30.0, 40.0, 50.0, 80.0, 100.0])
-    assert extraction.equilibrium_share(strength, oil) == pytest.approx(
-        [0.2, 0.2, 0.35, 0.5, 0.675, 1.0, 1.0], abs=1e-12
-    )
-    assert extraction.equilibrium_slope(strength, oil) == pytest.approx(
-        [0.0, 0.015, 0.015, 0.0175, 0.0175, 0.0, 0.0], abs=1e-12
-    )
-
-
-@given(strengths, st.sampled_from(sorted(extraction.EQUILIBRIUM)))
-def test_slope_is_the_slope(strength: float, substance: str) -> None:
-    of = extraction.class_kinetics("root", substance)
-    step = 1e-6
-    if strength + step <= 100.0 and all(not strength <= at <= strength + step for at, _ in of.equilibrium):
-        rise = extraction.equilibrium_share(strength + step, of) - extraction.equilibrium_share(strength, of)
-        assert rise / step == pytest.approx(extraction.equilibrium_slope(strength, of), abs=1e-7)
 
 
 def test_every_class_and_group_says_where_it_comes_from() -> None:
@@ -179,13 +151,10 @@ def test_bad_kinetics_are_refused(change: dict[str, object], error: type[Excepti
         extraction.Kinetics(**{"time_constant_h": 5.0, **change})
 
 
-@pytest.mark.parametrize(
-    ("time", "temperature", "strength"),
-    [(-1.0, 20.0, 40.0), (1.0, 300.0, 40.0), (1.0, 20.0, 101.0), (float("nan"), 20.0, 40.0)],
-)
-def test_impossible_jars_are_refused(time: float, temperature: float, strength: float) -> None:
+@pytest.mark.parametrize(("time", "temperature"), [(-1.0, 20.0), (1.0, 300.0), (float("nan"), 20.0)])
+def test_impossible_jars_are_refused(time: float, temperature: float) -> None:
     with pytest.raises(RangeError):
-        extraction.extracted_share(time, temperature, strength, extraction.class_kinetics("leaf"))
+        extraction.approach(time, temperature, extraction.class_kinetics("leaf"))
 
 
 def test_unknown_names_are_refused_with_the_known_ones() -> None:
@@ -200,8 +169,8 @@ def test_unknown_names_are_refused_with_the_known_ones() -> None:
 def test_arrays_in_arrays_out() -> None:
     leaf = extraction.class_kinetics("leaf")
     hours = np.array([[0.0], [8.0]])
-    grid = extraction.extracted_share(hours, np.array([20.0, 50.0]), 40.0, leaf)
+    grid = extraction.approach(hours, np.array([20.0, 50.0]), leaf)
     assert grid.shape == (2, 2)
     assert np.all(grid[0] == 0.0)
     assert grid[1, 0] == pytest.approx(1.0 - np.exp(-1.0))
-    assert isinstance(extraction.extracted_share(8.0, 20.0, 40.0, leaf), float)
+    assert isinstance(extraction.approach(8.0, 20.0, leaf), float)

@@ -13,7 +13,7 @@ from formulate.physics import density, mixture, solutes, strength
 from formulate.physics.mixture import COMPONENTS, INDEX, SUGARS
 from tests.optimise import oracle
 
-from .published_rows import drink, obscuration_proof_per_g_l
+from .published_rows import apparent_volume, drink, obscuration_proof_per_g_l, solute_density
 
 fractions = st.floats(0.0, 1.0)
 # Kilograms of everything, with at least 40 % of it liquid: inside the model's range by construction.
@@ -95,7 +95,7 @@ def test_without_ethanol_it_is_sucrose_water(w: float) -> None:
 def test_without_ethanol_it_is_each_sugars_own_fit(name: str, share: float) -> None:
     w = share * solutes.SOLUTES[name].highest_mass_fraction
     found = mixture.density_kg_m3(one(water=1.0 - w, **{name: w}))
-    assert found == pytest.approx(solutes.density_solute_water(name, w), abs=0.0025)
+    assert found == pytest.approx(solute_density(name, w), abs=0.0025)
 
 
 @pytest.mark.parametrize(
@@ -103,7 +103,7 @@ def test_without_ethanol_it_is_each_sugars_own_fit(name: str, share: float) -> N
 )
 def test_constants_agree_with_the_fits_where_drinks_are(name: str, w: float) -> None:
     found = mixture.density_kg_m3(one(water=1.0 - w, **{name: w}))
-    assert found == pytest.approx(solutes.density_solute_water(name, w), abs=0.1)
+    assert found == pytest.approx(solute_density(name, w), abs=0.1)
 
 
 @given(drinks, st.sampled_from(COMPONENTS))
@@ -178,10 +178,10 @@ def test_sugar_volumes_stay_in_their_interval(one_end: float, other_end: float, 
 def _apparent_volume(name: str, w: float) -> float:
     """Restate the model for one sugar: its own column, and past its end what sucrose gains from there."""
     if name == "sucrose":
-        return float(solutes.apparent_specific_volume_sucrose(w))
+        return float(solutes.sucrose_volume_unchecked(np.array(w)))
     inside = min(w, solutes.SOLUTES[name].highest_mass_fraction)
-    past = solutes.apparent_specific_volume_sucrose(w) - solutes.apparent_specific_volume_sucrose(inside)
-    return float(solutes.apparent_specific_volume(name, inside) + past)
+    there, end = solutes.sucrose_volume_unchecked(np.array([w, inside]))
+    return float(apparent_volume(name, inside) + there - end)
 
 
 @given(drinks, st.floats(0.3, 1.0), st.floats(0.0, 1.0))
@@ -206,12 +206,12 @@ def test_volume_lies_between_what_the_intervals_make_of_it(
 def test_sugar_interval_is_no_wider_than_it_must_be() -> None:
     w = np.linspace(0.02, 0.3, 100_001)
     smallest, largest = mixture.sugar_volume_interval(0.02, 0.3)
-    maltose = solutes.apparent_specific_volume("maltose", w)
+    maltose = apparent_volume("maltose", w)
     # Maltose turns at w = 0.0785, inside: neither end is its least value.
     assert maltose.min() < min(maltose[0], maltose[-1]) - 1e-6
     assert smallest[3] == pytest.approx(maltose.min(), abs=1e-11)
     assert largest[3] == pytest.approx(maltose.max(), abs=1e-11)
-    sucrose = solutes.apparent_specific_volume_sucrose(w)
+    sucrose = solutes.sucrose_volume_unchecked(w)
     assert (smallest[0], largest[0]) == pytest.approx((sucrose.min(), sucrose.max()), abs=1e-12)
 
 
@@ -351,7 +351,7 @@ def test_dissolved_fraction_alone_takes_solids() -> None:
 
 def test_unchecked_clips_and_never_raises() -> None:
     solids = one(sucrose=1.0)
-    held = solutes.apparent_specific_volume_sucrose(0.85)
+    held = float(solutes.sucrose_volume_unchecked(np.array(0.85)))
     assert mixture.volume_l(solids, check=False) == pytest.approx(held, rel=1e-14)
     volume, partials = mixture.volume_and_partials(solids, check=False)
     assert float(partials @ solids) == pytest.approx(volume, rel=1e-14)

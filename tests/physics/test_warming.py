@@ -8,9 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.special import j1, jn_zeros
 
-from formulate.errors import FormulateError, RangeError
-from formulate.physics import arrhenius, warming
-from formulate.physics.arrhenius import arrhenius_factor
+from formulate.errors import RangeError
+from formulate.physics import warming
 
 times = st.floats(0.0, 1e4)
 degrees = st.floats(-20.0, 100.0)
@@ -32,15 +31,15 @@ def test_first_term_against_scipys_bessel_functions() -> None:
     assert round(warming.FIRST_COEFFICIENT, 3) == 1.602
 
 
-@pytest.mark.parametrize("fourier", [0.03, 0.08, 0.1, 0.2, 0.4, 0.8])
-def test_never_leads_the_whole_series(fourier: float) -> None:
-    radius = warming.jar_radius_m(2.0)
-    hours = fourier * radius**2 / warming.WATER_DIFFUSIVITY_M2_S / 3600.0
-    gap = (warming.centre_temperature_c(hours, 1.0, 0.0, 2.0) - 1.0) / -1.0
+@pytest.mark.parametrize("gap", [0.9, 0.7, 0.5, 0.3, 0.1, 0.02])
+def test_never_early_by_the_whole_series(gap: float) -> None:
+    """By the time that one term names, the whole series has closed the gap."""
+    hours = warming.time_to_reach_h(1.0 - gap, 1.0, 0.0, 2.0)
+    fourier = 3600.0 * hours * warming.WATER_DIFFUSIVITY_M2_S / warming.jar_radius_m(2.0) ** 2
     exact = whole_series(fourier)
-    assert gap >= exact - 1e-9
+    assert exact <= gap * (1.0 + 1e-6)
     # One term is known to be good to 1 % from a Fourier number of 0.2 on (Heisler's rule).
-    assert gap == pytest.approx(exact, abs=0.1 if fourier < 0.2 else 0.01 * exact)
+    assert exact == pytest.approx(gap, abs=0.1 if fourier < 0.2 else 0.01 * gap)
 
 
 def test_four_litre_jar_by_hand() -> None:
@@ -49,26 +48,6 @@ def test_four_litre_jar_by_hand() -> None:
     # t = Fo x 0.00564754/1.43e-7 s = 6.0309 h.
     assert warming.jar_radius_m(4.0) == pytest.approx(0.0751501, abs=1e-7)
     assert warming.time_to_reach_h(48.0, 50.0, 20.0, 4.0) == pytest.approx(6.0309, abs=1e-3)
-
-
-@given(times, times, degrees, degrees, volumes)
-def test_between_start_and_bath_and_never_back(
-    one: float, other: float, bath: float, start: float, volume: float
-) -> None:
-    early, late = (warming.centre_temperature_c(t, bath, start, volume) for t in sorted((one, other)))
-    low, high = min(bath, start) - 1e-9, max(bath, start) + 1e-9
-    assert low <= early <= high
-    assert low <= late <= high
-    assert abs(late - bath) <= abs(early - bath) + 1e-9
-
-
-@given(st.floats(0.05, 0.95), degrees, degrees, volumes)
-def test_time_and_temperature_are_inverse(share: float, bath: float, start: float, volume: float) -> None:
-    if abs(bath - start) < 1.0:
-        return
-    target = start + share * (bath - start)
-    hours = warming.time_to_reach_h(target, bath, start, volume)
-    assert warming.centre_temperature_c(hours, bath, start, volume) == pytest.approx(target, abs=1e-9)
 
 
 @given(st.floats(0.05, 0.95), volumes, volumes)
@@ -109,8 +88,7 @@ def test_probe_of_a_stirred_jar_by_hand() -> None:
         lambda: warming.time_to_reach_h(51.0, 50.0, 20.0, 1.0),
         lambda: warming.time_to_reach_h(10.0, 50.0, 20.0, 1.0),
         lambda: warming.time_to_reach_h(48.0, 300.0, 20.0, 1.0),
-        lambda: warming.centre_temperature_c(-1.0, 50.0, 20.0, 1.0),
-        lambda: warming.centre_temperature_c(1.0, 50.0, 20.0, 0.0),
+        lambda: warming.time_to_reach_h(48.0, 50.0, 20.0, 0.0),
         lambda: warming.clock_from_probe(20.0, 1.0, 50.0, 20.0, 48.0),
         lambda: warming.clock_from_probe(40.0, 0.0, 50.0, 20.0, 48.0),
         lambda: warming.clock_from_probe(60.0, 1.0, 50.0, 20.0, 48.0),
@@ -124,31 +102,3 @@ def test_what_says_nothing_is_refused(call: Callable[[], object]) -> None:
 
 def test_target_at_the_start_takes_no_time() -> None:
     assert warming.time_to_reach_h(20.0, 50.0, 20.0, 1.0) == 0.0
-
-
-@given(times, degrees, degrees, st.floats(0.0, 120.0))
-def test_a_steady_hold_counts_by_the_factor(hours: float, at: float, hold: float, energy: float) -> None:
-    found = arrhenius.equivalent_time_h([0.0, hours], [at, at], hold, energy)
-    assert found == pytest.approx(hours * arrhenius_factor(at, hold, energy), rel=1e-12)
-
-
-def test_a_ramp_against_fine_quadrature() -> None:
-    along = np.linspace(0.0, 1.0, 20001)
-    fine = float(
-        np.mean((lambda f: (f[1:] + f[:-1]) / 2.0)(arrhenius_factor(20.0 + 40.0 * along, 60.0, 80.0)))
-    )
-    found = arrhenius.equivalent_time_h([0.0, 1.0], [20.0, 60.0], 60.0, 80.0)
-    assert fine < found < fine * 1.0011  # the trapezoid rule lies above a convex curve
-    assert arrhenius.equivalent_time_h([0.0, 1.0, 3.0], [20.0, 60.0, 60.0], 60.0, 80.0) == pytest.approx(
-        found + 2.0
-    )
-
-
-def test_bad_profiles_are_refused() -> None:
-    with pytest.raises(FormulateError, match="backwards"):
-        arrhenius.equivalent_time_h([0.0, 2.0, 1.0], [20.0, 30.0, 40.0], 50.0)
-    with pytest.raises(FormulateError, match="one temperature per time"):
-        arrhenius.equivalent_time_h([0.0, 2.0], [20.0], 50.0)
-    with pytest.raises(RangeError):
-        arrhenius.equivalent_time_h([0.0, 2.0], [20.0, 300.0], 50.0)
-    assert arrhenius.equivalent_time_h([1.0], [40.0], 50.0) == 0.0
