@@ -25,14 +25,12 @@ from formulate.errors import UnitError
 from formulate.files.frozen import FrozenMap
 from formulate.quantity import (
     Amount,
-    AmountBand,
     Band,
     Dimension,
     Money,
     MoneyBand,
     accepted_units,
     parse_amount,
-    parse_amount_band,
     parse_band,
     parse_money,
     parse_money_band,
@@ -42,7 +40,6 @@ from formulate.quantity import (
 from formulate.quantity.units import shown as shortened
 
 __all__ = [
-    "AmountLimits",
     "AmountText",
     "BitternessValue",
     "CostLimits",
@@ -255,4 +252,3 @@ AmountText = Annotated[
     written("500 g", "250 g per L bottled", "70 cl", "5 %", "2 bottles", "3 pieces"),
 ]
 PackText = Annotated[Amount, _parsed_by(parse_pack), written("70 cl", "1 kg", "6 pieces", "6 x 70 cl")]
-AmountLimits = Annotated[AmountBand, _parsed_by(parse_amount_band), written("at least 250 g per L bottled")]

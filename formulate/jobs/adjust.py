@@ -7,9 +7,6 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
 from formulate.bar.opening import open_pantry
 from formulate.describe.adjust_record import Adjustment, CardRow
 from formulate.describe.adjusted import adjusted_record, impossible_record, unknown_notes
@@ -33,8 +30,6 @@ from formulate.quantity.units import Dimension
 from formulate.quantity.words import listed, read_given
 
 __all__ = ["adjust_lot", "adjust_texts", "card_rows", "open_bottle"]
-
-FloatArray = NDArray[np.float64]
 
 
 STRENGTH_STEPS = (-1.5, -0.75, 0.0, 0.75, 1.5)

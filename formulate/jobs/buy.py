@@ -12,9 +12,6 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
 from formulate.bar.least_orders import kept_orders
 from formulate.describe.buy_record import Adaptation, BuyLine, BuyRecord
 from formulate.describe.records import DrinkRecord
@@ -36,7 +33,6 @@ from formulate.rules.standing import told_everywhere
 
 __all__ = ["buy_bottle"]
 
-FloatArray = NDArray[np.float64]
 
 SECONDS = 20.0
 SECONDS_TO_TELL = 5.0

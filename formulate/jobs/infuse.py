@@ -14,9 +14,6 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
 from formulate.bar.batch import Batch, weigh_batch
 from formulate.bar.opening import open_pantry
 from formulate.bar.pantry import Pantry, UnknownMassError
@@ -49,8 +46,6 @@ from formulate.rules.records import LawRecord
 from formulate.rules.standing import law_notes, law_of, own_content_notes
 
 __all__ = ["InfuseRecord", "Redosed", "compare_plans"]
-
-FloatArray = NDArray[np.float64]
 
 
 SECONDS = 5.0

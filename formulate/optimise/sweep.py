@@ -32,7 +32,6 @@ from formulate.optimise.tree.proof import is_infeasible_at_root, prove
 
 __all__ = ["CHOSEN_AT", "LimitMover", "SweepPoint", "SweepStatus", "sweep", "sweep_chosen"]
 
-FloatArray = NDArray[np.float64]
 
 SECONDS_PER_EMPTY_VALUE = 1.0
 CHOSEN_AT = 5

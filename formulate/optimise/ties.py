@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from formulate.optimise.answer import Answer
 from formulate.optimise.assembly import assemble
@@ -22,7 +21,6 @@ from formulate.optimise.tolerances import FREE_TO_ENTER, NUDGE, SAME_COST, USED_
 
 __all__ = ["Tie", "ties_of"]
 
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

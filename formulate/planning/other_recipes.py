@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 from time import perf_counter
 
 import numpy as np
-from numpy.typing import NDArray
 
 from formulate.describe.solved import SolvedBottle
 from formulate.errors import InfeasibleError, NotConvergedError, UnboundedError, VerificationError
@@ -43,7 +42,6 @@ __all__ = [
     "with_ways",
 ]
 
-FloatArray = NDArray[np.float64]
 
 FREE, DEAR = 1e-3, 20.0
 """Times the usual price: what would be left over, and what is to be saved."""

@@ -23,7 +23,6 @@ ACTIVE = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
 """What a text may start with that a spreadsheet, or one that reads it as .csv, takes for a formula."""
 LONGEST_CELL = 32_767
 """Characters a cell holds (Office Open XML as spreadsheets implement it)."""
-NARROWEST, WIDEST = 8, 46
 
 FORMATS = {
     "text": "@",
