@@ -22,7 +22,6 @@ from formulate.optimise.tolerances import FREE_TO_ENTER, NUDGE, SAME_COST, USED_
 __all__ = ["Tie", "ties_of"]
 
 
-
 @dataclass(frozen=True)
 class Tie:
     """Two ingredients that do the same for the same money.
