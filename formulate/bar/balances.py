@@ -26,7 +26,6 @@ def steps_kg(masses_kg: FloatArray, balances: Sequence[Balance]) -> FloatArray:
 
     Parameters
     ----------
-    masses_kg : ndarray
     balances : sequence of Balance
         The shelf's; the usual ones when it lists none.
     """

@@ -32,7 +32,6 @@ class Circumstances:
         Ids that are gone.
     short : tuple of (str, Amount)
         How much is left for the batch.
-    prices : tuple of (str, Money)
     lots : tuple of (str, float)
         Bitterness value per gram of the new lot.
     """
@@ -125,12 +124,6 @@ def repriced(pantry: Pantry, name: str, change: PriceChange) -> Shelf:
 
     A share moves every offer. A price takes the place of the lowest that holds today, and the other offers
     move by as much.
-
-    Parameters
-    ----------
-    pantry : Pantry
-    name : str
-    change : PriceChange
 
     Raises
     ------

@@ -38,8 +38,6 @@ def price_of_drink(
         As the menu writes it.
     service : Service
         Waste and target.
-    tax : Tax
-    currency : str
     """
     waste = service.waste_share * (ingredients + garnish)
     cost = ingredients + garnish + waste
@@ -79,11 +77,8 @@ class PriceRecord:
         Cost of the price without tax.
     contribution : float or None
         What one drink leaves for everything else.
-    target_share : float or None
     price_for_target : float or None
         As the bar writes prices, with or without tax.
-    prices_with_tax : bool
-    currency : str
     waste_share : float
         Of ingredients and garnish.
     selling_tax_share : float

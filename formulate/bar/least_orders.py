@@ -30,9 +30,6 @@ class KeepingStock:
 
     Attributes
     ----------
-    ingredient, pack : str
-    packs : int
-    cost : float
     batches : float
         How many more batches of the drink it lasts for.
     """
@@ -50,7 +47,6 @@ class Shortfall:
 
     Attributes
     ----------
-    supplier : str
     least, ordered : float
         Money.
     keeping : tuple of KeepingStock
@@ -88,7 +84,6 @@ def least_orders(pantry: Pantry, packs: Iterable[Pack]) -> tuple[tuple[str, floa
 
     Parameters
     ----------
-    pantry : Pantry
     packs : iterable of Pack
         All that could be bought.
     """
@@ -106,8 +101,6 @@ def kept_orders(
     ----------
     least_order : iterable of (str, float)
         Supplier and money.
-    bought_from : container of str
-    missed : iterable of Shortfall
     """
     short = {shortfall.supplier for shortfall in missed}
     return tuple(least for least in least_order if least[0] in bought_from and least[0] not in short)
@@ -123,7 +116,6 @@ def shortfalls(
 
     Parameters
     ----------
-    pantry : Pantry
     least_order : iterable of (str, float)
         Supplier and money.
     bought : sequence of (Pack, float)

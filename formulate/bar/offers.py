@@ -24,7 +24,6 @@ def offer_notes(pantry: Pantry, used: Sequence[str]) -> list[Note]:
 
     Parameters
     ----------
-    pantry : Pantry
     used : sequence of str
         Ids, supplies among them.
     """

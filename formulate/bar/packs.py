@@ -33,8 +33,6 @@ def packs_on_offer(pantry: Pantry, ingredient: Ingredient, thing: Thing) -> list
 
     Parameters
     ----------
-    pantry : Pantry
-    ingredient : Ingredient
     thing : Thing
         What the optimiser is to know it as.
 

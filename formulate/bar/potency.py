@@ -99,7 +99,6 @@ class Potency:
 
     Attributes
     ----------
-    ingredient : str
     age_years : float
         Since harvest, or since it was bought.
     since_purchase : bool
@@ -135,11 +134,6 @@ def potency_of(ingredient: Ingredient, stock: Stock, today: date) -> Potency:
         As it was when new.
     stock : Stock
         Not from the future.
-    today : date
-
-    Returns
-    -------
-    Potency
 
     Raises
     ------
@@ -205,8 +199,8 @@ def stocked(pantry: Pantry, ingredient: Ingredient) -> Potency | None:
     try:
         return potency_of(ingredient, entry, pantry.day)
     except SpecError as error:
-        found = [pantry.shelf.places.problem(path, p.message, key=True) for p in error.problems]
-        raise SpecError(found) from None
+        problems = [pantry.shelf.places.problem(path, p.message, key=True) for p in error.problems]
+        raise SpecError(problems) from None
 
 
 def stock_problem(pantry: Pantry, ingredient: Ingredient, potency: Potency) -> SpecProblem | None:
@@ -229,12 +223,12 @@ def stock_problem(pantry: Pantry, ingredient: Ingredient, potency: Potency) -> S
 
 def past_stock(pantry: Pantry) -> tuple[str, ...]:
     """List what is in stock past its shelf life; `refuse_wrong_stock` must have passed."""
-    found = []
+    past = []
     for name in pantry.shelf.stock if pantry.shelf else ():
         potency = stocked(pantry, pantry.unaged(name))
         if potency is not None and potency.is_past:
-            found.append(name)
-    return tuple(found)
+            past.append(name)
+    return tuple(past)
 
 
 def refuse_wrong_stock(pantry: Pantry) -> None:
@@ -249,26 +243,26 @@ def refuse_wrong_stock(pantry: Pantry) -> None:
     """
     if pantry.shelf is None:
         return
-    shelf, found = pantry.shelf, []
+    shelf, problems = pantry.shelf, []
     for name in shelf.stock:
         if name in shelf.house_made:
             message = (
                 f"'{name}' is made here and does not age by these figures. Give it a `keep_by:` instead."
             )
-            found.append(shelf.places.problem(("stock", name), message, key=True))
+            problems.append(shelf.places.problem(("stock", name), message, key=True))
             continue
         known = {*pantry.library.ids(), *shelf.ingredients}
         if name not in known:
             hint = did_you_mean(name, known)
             message = f"no ingredient called '{name}' on the shelf or in the library. {hint}".rstrip()
-            found.append(shelf.places.problem(("stock", name), message, key=True))
+            problems.append(shelf.places.problem(("stock", name), message, key=True))
             continue
         try:
             stocked(pantry, pantry.unaged(name))
         except SpecError as error:
-            found += error.problems
-    if found:
-        raise SpecError(dict.fromkeys(found))
+            problems += error.problems
+    if problems:
+        raise SpecError(dict.fromkeys(problems))
 
 
 def potency_notes(pantry: Pantry, used: Sequence[str], measured: Collection[str] = ()) -> list[Note]:
@@ -276,7 +270,6 @@ def potency_notes(pantry: Pantry, used: Sequence[str], measured: Collection[str]
 
     Parameters
     ----------
-    pantry : Pantry
     used : sequence of str
         Ids in the recipe.
     measured : collection of str

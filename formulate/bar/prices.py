@@ -38,7 +38,6 @@ class UnitPrice:
     ----------
     net : float
         Without tax.
-    tax : float
     deposit : float
         Paid back for the empty one.
     cost : float
@@ -89,12 +88,10 @@ def split_price(
 
     Parameters
     ----------
-    asked : float
     tax : Tax
         Of the shelf.
     tax_in, tax_share : optional
         Where the offer says otherwise than the shelf.
-    deposit : float
     """
     share = tax.buying_share if tax_share is None else tax_share
     with_tax = (tax_in or tax.offers) == "with"

@@ -15,12 +15,7 @@ __all__ = ["supply_as_ingredient", "supply_names"]
 
 
 def supply_as_ingredient(name: str) -> Ingredient:
-    """Describe a supply as a good of a kilogram apiece, so that pieces are planned as everything else is.
-
-    Parameters
-    ----------
-    name : str
-    """
+    """Describe a supply as a good of a kilogram apiece, so that pieces are planned as everything else is."""
     return Ingredient(id=name, name=name, family="supply", piece_kg=1.0)
 
 
@@ -29,26 +24,23 @@ def supply_names(menu: Menu, drinks: Sequence[Drink], shelf: Shelf, problems: Pr
 
     Parameters
     ----------
-    menu : Menu
-    drinks : sequence of Drink
-    shelf : Shelf
     problems : Problems
         Of the menu file; takes what is not on the shelf.
     """
-    found: dict[str, None] = {}
+    names: dict[str, None] = {}
 
     def take(name: str, path: tuple[str | int, ...]) -> None:
         if name in shelf.supplies:
-            found[name] = None
+            names[name] = None
             return
         hint = did_you_mean(name, shelf.supplies) if shelf.supplies else ""
         message = f"no supply called '{name}' on the shelf. {hint or 'Add it under `supplies:` there.'}"
         problems.add(path, message)
 
     for drink in drinks:
-        for one in drink.garnish:
-            if one.id in shelf.supplies:
-                found[one.id] = None
+        for garnish in drink.garnish:
+            if garnish.id in shelf.supplies:
+                names[garnish.id] = None
     for name, entry in menu.house.items():
         for index, supply in enumerate(entry.bottled.takes if entry.bottled else ()):
             take(supply, ("house", name, "bottled", "takes", index))
@@ -56,5 +48,5 @@ def supply_names(menu: Menu, drinks: Sequence[Drink], shelf: Shelf, problems: Pr
             take(supply, ("house", name, "each_batch", index))
     for name in menu.pars:
         if name in shelf.supplies:
-            found[name] = None
-    return tuple(found)
+            names[name] = None
+    return tuple(names)

@@ -121,7 +121,7 @@ def _document(error: FormulateError) -> dict[str, Any]:
 
 
 def _tell_no_recipe(error: InfeasibleError) -> None:
-    from formulate.jobs.reformulate import NoReplacement
+    from formulate.describe.unreplaced import NoReplacement
     from formulate.report.terminal import make_console, show_no_recipe
 
     nothing = error.explanation

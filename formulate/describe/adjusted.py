@@ -49,12 +49,10 @@ def adjusted_cautions(
 
     Parameters
     ----------
-    lot : Lot
     other : Lot or None
         Another batch that may be blended in.
     aims : Formulation
         Of the bottle file; what it lists counts where nobody said what went into a batch.
-    question : Question
     masses : ndarray
         Kilograms of each ingredient of the question.
 
@@ -67,13 +65,16 @@ def adjusted_cautions(
     blended = question.ingredients[-1].id == OTHER and masses[-1] > 0.0
     lots = [lot, *([other] if other is not None and blended else [])]
     added = [
-        one.id
-        for one, mass in zip(question.ingredients, masses, strict=True)
-        if mass > 0.0 and one.id not in (THIS, OTHER)
+        ingredient.id
+        for ingredient, mass in zip(question.ingredients, masses, strict=True)
+        if mass > 0.0 and ingredient.id not in (THIS, OTHER)
     ]
     contents = [*contents_of(question.ingredients, added, aims.pantry)]
-    for one in lots:
-        contents += [replace(content, inside=content.inside or THE_BATCH) for content in _held(one, aims)]
+    for batch in lots:
+        contents += [
+            replace(content, inside=content.inside or THE_BATCH)
+            for content in _contents_of_batch(batch, aims)
+        ]
     chain = question.problem.chain
     run = chain.run(masses[None, :])
     drink = profile(run.bottled, chain.materials)
@@ -86,7 +87,7 @@ def adjusted_cautions(
         aims.pantry,
         tuple(dict.fromkeys(contents)),
     )
-    unknown = any(one.contents is None for one in lots)
+    unknown = any(batch.contents is None for batch in lots)
     note = Note(
         "contents_unknown",
         "What went into the batch is not said: for allergens and guests all that the bottle file lists was "
@@ -95,11 +96,11 @@ def adjusted_cautions(
     return batch_cautions(facts, question.ingredients), (note,) if unknown else ()
 
 
-def _held(lot: Lot, aims: Formulation) -> tuple[Content, ...]:
+def _contents_of_batch(lot: Lot, aims: Formulation) -> tuple[Content, ...]:
     """List what is in a batch: what went in, else all that the bottle lists and what its name says."""
     if lot.contents is not None:
         return lot.contents
-    listed = contents_of(aims.ingredients, [one.id for one in aims.ingredients], aims.pantry)
+    listed = contents_of(aims.ingredients, [ingredient.id for ingredient in aims.ingredients], aims.pantry)
     called = contents_of([lot.as_ingredient(THIS)], [THIS], aims.pantry)
     return (*listed, *(replace(content, id=lot.name) for content in called))
 
@@ -120,11 +121,8 @@ def adjusted_record(
 
     Parameters
     ----------
-    lot : Lot
     other : Lot or None
         Another batch that may be blended in.
-    aims : Formulation
-    question : Question
     masses : ndarray
         Kilograms of each ingredient of the question.
     status : str
@@ -133,7 +131,6 @@ def adjusted_record(
         Whether least cost was asked for.
     proved : bool
         Whether no smaller addition exists.
-    notes : sequence of Note
     """
     problem = question.problem
     bottled = problem.chain.run(masses[None, :]).bottled
@@ -159,18 +156,18 @@ def adjusted_record(
             )
         )
     cautions, unknown = adjusted_cautions(lot, other, aims, question, masses)
-    added = [one.ingredient for one in additions if one.ingredient != OTHER]
-    told = dict.fromkeys((*own_content_notes(aims.pantry, added), *notes))
-    found = [*law_notes(law, aims.rules), *told, *unknown]
-    if sum(one.mass_kg for one in additions) > lot.mass_kg:
-        found.append(
+    added = [addition.ingredient for addition in additions if addition.ingredient != OTHER]
+    once = dict.fromkeys((*own_content_notes(aims.pantry, added), *notes))
+    all_notes = [*law_notes(law, aims.rules), *once, *unknown]
+    if sum(addition.mass_kg for addition in additions) > lot.mass_kg:
+        all_notes.append(
             Note("much_added", "More is added than there is: consider the batch a part of a new one.")
         )
     fill = FillRecord(STEP, lot.vessel, float(drink.volume_l), lot.holds_l) if lot.vessel else None
     if additions and fill is not None:
-        found += [*tight_notes(fill, aims.pantry, "In all it"), *fitting_notes([fill], "In all it")]
+        all_notes += [*tight_notes(fill, aims.pantry, "In all it"), *fitting_notes([fill], "In all it")]
     elif additions:
-        found += too_large("The batch", float(drink.volume_l), aims.pantry)
+        all_notes += too_large("The batch", float(drink.volume_l), aims.pantry)
     return Adjustment(
         name=lot.name,
         bottle=aims.bottle.name,
@@ -184,7 +181,7 @@ def adjusted_record(
         proved=proved,
         clash=(),
         currency=aims.pantry.currency,
-        notes=tuple(found),
+        notes=tuple(all_notes),
         unknown=_unknown(question, lot),
         law=law,
         cautions=cautions,
@@ -203,9 +200,13 @@ def impossible_record(
         limit.origin.name: value * limit.display
         for limit, value in target_values(question.problem, nothing_added(question, lot))
     }
-    found = [*rule_notes(aims.rules)]
-    found += [_what_the_law_asks(member.limit) for member in clash if member.limit.rule]
-    found += [*(_what_helps(member, before) for member in clash if member.limit.is_target), *notes, *unknown]
+    all_notes = [*rule_notes(aims.rules)]
+    all_notes += [_what_the_law_asks(member.limit) for member in clash if member.limit.rule]
+    all_notes += [
+        *(_what_helps(member, before) for member in clash if member.limit.is_target),
+        *notes,
+        *unknown,
+    ]
     return Adjustment(
         name=lot.name,
         bottle=aims.bottle.name,
@@ -219,7 +220,7 @@ def impossible_record(
         proved=True,
         clash=clash,
         currency=aims.pantry.currency,
-        notes=tuple(dict.fromkeys(found)),
+        notes=tuple(dict.fromkeys(all_notes)),
         unknown=_unknown(question, lot),
         cautions=cautions,
     )

@@ -43,11 +43,6 @@ WEAK_PCT_VOL, WINE_LIKE_PCT_VOL = 20.0, 15.0
 def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord:
     """Tell of a drink that was weighed out.
 
-    Parameters
-    ----------
-    serve : Serve
-    batch : PrebatchRecord, optional
-
     Raises
     ------
     SpecError
@@ -64,8 +59,8 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
     problems.raise_if_any()
     contents = _contents(serve)
     where = serve.pantry.shelf.jurisdiction if serve.pantry.shelf else None
-    law, told = glass_law(serve)
-    notes = [*told, *_melt_notes(serve), *_glass_notes(serve, float(served.volume_l))]
+    law, law_notes = glass_law(serve)
+    notes = [*law_notes, *_melt_notes(serve), *_glass_notes(serve, float(served.volume_l))]
     notes += own_content_notes(serve.pantry, used, float(served.strength_pct_vol))
     notes += figures_notes(serve.ingredients, used, float(served.bitterness_value) > 0.0)
     notes += house_made_notes(serve.pantry, used)
@@ -132,15 +127,17 @@ def costs_of(serve: Serve) -> tuple[tuple[PourLine, ...], PriceRecord | None]:
         lines.append(
             PourLine(line.id, line.amount.text, volume, mass, cost(line.id, mass), line.after, False)
         )
-    for one in drink.garnish:
-        if one.price is not None:
-            lines.append(PourLine(one.id, "1", None, 0.0, one.price.value, True, True))
-        elif is_supply(serve.pantry, one.id) and one.amount is not None:
-            price = one.amount.value * _piece_costs(serve.pantry, one.id)
-            lines.append(PourLine(one.id, one.amount.text, None, 0.0, price, True, True))
-        elif one.amount is not None:
-            mass = float(serve.garnish_kg[order[one.id]])
-            lines.append(PourLine(one.id, one.amount.text, None, mass, cost(one.id, mass), True, True))
+    for topping in drink.garnish:
+        if topping.price is not None:
+            lines.append(PourLine(topping.id, "1", None, 0.0, topping.price.value, True, True))
+        elif is_supply(serve.pantry, topping.id) and topping.amount is not None:
+            price = topping.amount.value * _piece_costs(serve.pantry, topping.id)
+            lines.append(PourLine(topping.id, topping.amount.text, None, 0.0, price, True, True))
+        elif topping.amount is not None:
+            mass = float(serve.garnish_kg[order[topping.id]])
+            lines.append(
+                PourLine(topping.id, topping.amount.text, None, mass, cost(topping.id, mass), True, True)
+            )
     if bill is None:
         return tuple(lines), None
     garnish = sum(line.cost or 0.0 for line in lines if line.is_garnish)
@@ -164,8 +161,6 @@ def prebatch(serve: Serve, size: Size, leave_out: Sequence[str]) -> PrebatchReco
 
     Parameters
     ----------
-    serve : Serve
-    size : Size
     leave_out : sequence of str
         What is kept out of the batch and added to each glass.
 
@@ -197,20 +192,20 @@ def prebatch(serve: Serve, size: Size, leave_out: Sequence[str]) -> PrebatchReco
             "Write e.g. 6 bottles of 70 cl, 5 L bottled or fill keg-10l (90 % of the vessel)."
         )
     keep = [ingredient.id not in leave_out for ingredient in serve.ingredients]
-    one = mixed(serve, keep)
-    bottled = serve.chain.run(np.array([one, np.zeros_like(one)])).bottled
+    serve_kg = mixed(serve, keep)
+    bottled = serve.chain.run(np.array([serve_kg, np.zeros_like(serve_kg)])).bottled
     serve_l = float(volume_l(bottled[:LIQUOR], check=False))
     if not serve_l > 0.0:
         raise UnitError("--leave-out leaves nothing to batch. Keep something in.")
     serves = wanted_l / serve_l
     lines = [
-        _batch_line(serve, index, serves * float(one[index]))
+        _batch_line(serve, index, serves * float(serve_kg[index]))
         for index in range(len(serve.ingredients) - 1)
-        if one[index] > 0.0
+        if serve_kg[index] > 0.0
     ]
     water = len(serve.ingredients) - 1
-    if one[water] > 0.0:
-        lines.append(_batch_line(serve, water, serves * float(one[water])))
+    if serve_kg[water] > 0.0:
+        lines.append(_batch_line(serve, water, serves * float(serve_kg[water])))
     per_glass, _ = costs_of(serve)
     return PrebatchRecord(
         size_text=size.text,
@@ -299,9 +294,9 @@ def _contents(serve: Serve) -> tuple[Content, ...]:
     """List all that is in the glass and on it, house bottles opened up."""
     names = [line.id for line in serve.drink.ingredients]
     pantry = serve.pantry
-    on_glass = [one.id for one in serve.drink.garnish if one.amount is not None]
+    on_glass = [garnish.id for garnish in serve.drink.garnish if garnish.amount is not None]
     names += [name for name in on_glass if not is_supply(pantry, name)]
-    priced = [one.id for one in serve.drink.garnish if one.price is not None]
+    priced = [garnish.id for garnish in serve.drink.garnish if garnish.price is not None]
     known = contents_of(serve.ingredients, names, pantry)
     return (*known, *map(only_named, priced))
 
@@ -311,7 +306,7 @@ def _cautions(
 ) -> tuple[Note, ...]:
     """Gather what a guest must know; what is said of making a house bottle belongs to its recipe."""
     words: dict[str, str] = {}
-    told = allergens_told(contents, words)
+    allergens = allergens_told(contents, words)
     shelf = serve.pantry.shelf
     made = set(shelf.house_made) if shelf else set()
     facts = RecipeFacts(
@@ -319,10 +314,12 @@ def _cautions(
         strength_pct_vol=float(served.strength_pct_vol),
         sugar_g_l=float(served.sugar_g_l),
         acid_g_l=float(served.acid_g_l),
-        holds={} if told is None else {"has_allergens": told},
+        holds={} if allergens is None else {"has_allergens": allergens},
         words=words,
     )
-    bought = [one for one in serve.ingredients if one.id in used and one.id not in made]
+    bought = [
+        ingredient for ingredient in serve.ingredients if ingredient.id in used and ingredient.id not in made
+    ]
     return tuple(note for note in batch_cautions(facts, bought) if note.place in ("serving", "ingredient"))
 
 
@@ -344,12 +341,12 @@ def care_of(serves: Sequence[Serve]) -> tuple[tuple[Note, ...], tuple[Note, ...]
         Whether any drink may not be served as it is.
     """
     law: list[Note] = []
-    found: list[tuple[str, tuple[Note, ...]]] = []
+    cautions: list[tuple[str, tuple[Note, ...]]] = []
     broken = False
     for serve in serves:
         record = pour_record(serve)
         name = serve.drink.name
         broken |= record.law.broken
         law += [replace(note, text=f"{name}: {note.text}") for note in told_everywhere(record.notes)]
-        found.append((name, record.cautions))
-    return tuple(law), menu_cautions(found), broken
+        cautions.append((name, record.cautions))
+    return tuple(law), menu_cautions(cautions), broken

@@ -21,6 +21,11 @@ class Figures(Record):
     drink: Profile = field(metadata=shown("", only=tuple(measure.figure for measure in IN_EVERY_DRINK)))
     cost_per_l: float | None
 
+    @classmethod
+    def of_record(cls, record: DrinkRecord) -> Figures:
+        """Take the figures of a drink that was described."""
+        return cls(record.predicted, None if record.cost is None else record.cost.per_litre)
+
     def value(self, measure: str) -> float | None:
         """Return a figure in the unit it is shown in."""
         return self.cost_per_l if measure == COST else float(self.drink.value(measure))

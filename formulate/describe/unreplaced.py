@@ -15,7 +15,7 @@ from formulate.errors import FormulateError, InfeasibleError, SourceLocation
 from formulate.files.bottle import Bottle
 from formulate.formulation.bottle import Formulation
 from formulate.formulation.choices import choices_of, possible_with
-from formulate.formulation.made_again import Again
+from formulate.formulation.made_again import Remake
 from formulate.formulation.solving import solve_formulation
 from formulate.formulation.stand_ins import StandIns
 from formulate.optimise.answer import Answer
@@ -24,7 +24,7 @@ from formulate.optimise.problem import Over
 from formulate.quantity.amounts import Money
 from formulate.quantity.document import HIDDEN, shown
 
-__all__ = ["Unreplaced", "unreplaced"]
+__all__ = ["NoReplacement", "Unreplaced", "unreplaced"]
 
 SECONDS, SECONDS_EACH = 5.0, 1.0
 """Time for trying what could be bought; what was not tried by then is not named."""
@@ -36,7 +36,6 @@ class Unreplaced:
 
     Attributes
     ----------
-    missing : str
     is_gone : bool
         Else it is short.
     stand_ins : tuple of str
@@ -64,7 +63,7 @@ class Unreplaced:
 
 
 def unreplaced(
-    why: NoRecipe, again: Again, found: Sequence[StandIns], pantry: Pantry
+    why: NoRecipe, remake: Remake, stand_ins: Sequence[StandIns], pantry: Pantry
 ) -> tuple[Unreplaced, ...]:
     """Say which of the missing ones the clash is about, and look for what would make up for it.
 
@@ -72,9 +71,6 @@ def unreplaced(
     ----------
     why : NoRecipe
         Why the question without them has no answer.
-    again : Again
-    found : sequence of StandIns
-    pantry : Pantry
 
     Returns
     -------
@@ -82,19 +78,19 @@ def unreplaced(
         None where the clash is there with all of them on the shelf.
     """
     end = time.monotonic() + SECONDS
-    told = []
-    for one in found:
-        is_dearer = one.missing in again.dearer
+    missing = []
+    for stand_in in stand_ins:
+        is_dearer = stand_in.missing in remake.dearer
         if not why.choices and not (
-            _costs_too_much(why) if is_dearer else _takes_part(one.missing, why, again.bottle)
+            _costs_too_much(why) if is_dearer else _takes_part(stand_in.missing, why, remake.bottle)
         ):
             continue
-        buy, tried = _to_buy(one, again, found, pantry, end)
-        stand_ins = (*one.listed, *one.offered)
-        is_gone = one.missing in again.gone
-        enough = None if is_gone or is_dearer else _enough_kg(one.missing, why.formulation)
-        told.append(Unreplaced(one.missing, is_gone, stand_ins, buy, tried, is_dearer, enough))
-    return tuple(told)
+        buy, tried = _to_buy(stand_in, remake, stand_ins, pantry, end)
+        on_the_shelf = (*stand_in.listed, *stand_in.offered)
+        is_gone = stand_in.missing in remake.gone
+        enough = None if is_gone or is_dearer else _enough_kg(stand_in.missing, why.formulation)
+        missing.append(Unreplaced(stand_in.missing, is_gone, on_the_shelf, buy, tried, is_dearer, enough))
+    return tuple(missing)
 
 
 def _takes_part(missing: str, why: NoRecipe, bottle: Bottle) -> bool:
@@ -124,18 +120,20 @@ def _places_of(missing: str, bottle: Bottle) -> set[SourceLocation | None]:
 
 
 def _to_buy(
-    one: StandIns, again: Again, found: Sequence[StandIns], pantry: Pantry, end: float
+    stand_in: StandIns, remake: Remake, stand_ins: Sequence[StandIns], pantry: Pantry, end: float
 ) -> tuple[tuple[tuple[str, float | None], ...], tuple[str, ...]]:
     """Try what the library knows, one thing at a time, each as if it cost nothing."""
     buy: list[tuple[str, float | None]] = []
     tried = []
-    for name in one.suggested:
+    for name in stand_in.suggested:
         if time.monotonic() > end:
             break
-        more = replace(one, offered=(*one.offered, name))
+        more = replace(stand_in, offered=(*stand_in.offered, name))
         free = with_prices(pantry, [(name, Money(0.0, pantry.currency, "kg", "free"))])
         try:
-            formulation, _ = again.asked(free, [more if other is one else other for other in found])
+            formulation, _ = remake.formulated(
+                free, [more if other is stand_in else other for other in stand_ins]
+            )
             answer = solve_formulation(formulation, seconds=SECONDS_EACH)
         except InfeasibleError:
             tried.append(name)
@@ -149,7 +147,7 @@ def _to_buy(
 
 def _most_per_kg(name: str, answer: Answer) -> float | None:
     """Return what a kilogram may cost until the recipe found reaches the limit on the cost of a litre."""
-    most = min((one.upper for one in answer.problem.limits if one.over is Over.COST), default=np.inf)
+    most = min((limit.upper for limit in answer.problem.limits if limit.over is Over.COST), default=np.inf)
     used = answer.masses_kg.sum(axis=0)[answer.problem.chain.materials.ids.index(name)] / answer.volume_l
     return float((most - answer.cost_per_l) / used) if np.isfinite(most) and used > 0.0 else None
 
@@ -166,6 +164,27 @@ def _enough_kg(missing: str, formulation: Formulation) -> float | None:
             if value is None or not member.has_figure:
                 return None
             choices = choices_of(formulation)
-            kept = not choices or possible_with(member.moved_in(problem), choices)
-            return value / 1000.0 if kept else None
+            is_enough = not choices or possible_with(member.moved_in(problem), choices)
+            return value / 1000.0 if is_enough else None
     return None
+
+
+@dataclass(frozen=True)
+class NoReplacement(NoRecipe):
+    """Why a recipe cannot be made again; carried by `InfeasibleError.explanation`.
+
+    Attributes
+    ----------
+    changes : tuple of str
+        What changed.
+    suggested : tuple of (str, tuple of str)
+        Per missing ingredient, what the library knows that the shelf has no price for.
+    unreplaced : tuple of Unreplaced
+        Which of them cannot be replaced, why, and what to buy.
+    """
+
+    changes: tuple[str, ...] = ()
+    suggested: tuple[tuple[str, tuple[str, ...]], ...] = field(
+        default=(), metadata=shown(rows=("missing", "library"))
+    )
+    unreplaced: tuple[Unreplaced, ...] = field(default=(), metadata=shown("cannot_replace"))

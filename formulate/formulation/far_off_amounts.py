@@ -8,7 +8,7 @@ from formulate.bar.batch import Batch
 from formulate.bar.pantry import UnknownMassError
 from formulate.errors import SpecProblem
 
-__all__ = ["slips_in"]
+__all__ = ["far_off_amounts"]
 
 FAR = 100.0
 """An amount this many times what the bottle's cheapest recipe takes, or this part of it, is questioned."""
@@ -19,7 +19,7 @@ UNIT_SLIP = (300.0, 3000.0)
 OTHER_UNIT = {"kg": "g", "g": "kg", "L": "mL", "mL": "L", "l": "ml", "ml": "l"}
 
 
-def slips_in(batch: Batch, asked_kg_l: Mapping[str, float]) -> tuple[SpecProblem, ...]:
+def far_off_amounts(batch: Batch, asked_kg_l: Mapping[str, float]) -> tuple[SpecProblem, ...]:
     """List the lines of a recipe that are far from what its bottle file asks.
 
     Parameters
@@ -38,7 +38,7 @@ def slips_in(batch: Batch, asked_kg_l: Mapping[str, float]) -> tuple[SpecProblem
     # What a slip makes of the batch is no measure for it: the volume that was written down is.
     volume = recipe.volume_l or float(batch.drink.volume_l)
     by_id = {ingredient.id: ingredient for ingredient in batch.ingredients}
-    found = []
+    problems = []
     for index, line in enumerate(recipe.ingredients):
         try:
             mass = batch.pantry.mass_kg(line.amount, by_id[line.id]) / volume
@@ -56,8 +56,8 @@ def slips_in(batch: Batch, asked_kg_l: Mapping[str, float]) -> tuple[SpecProblem
             f"{line.id} {typed} is far from what the bottle asks ({about} g in its "
             f"cheapest recipe){_is_it(typed, times)}"
         )
-        found.append(recipe.places.problem(path, message))
-    return tuple(found)
+        problems.append(recipe.places.problem(path, message))
+    return tuple(problems)
 
 
 def _is_it(typed: str, times: float) -> str:

@@ -15,22 +15,32 @@ from formulate.files import aims
 from formulate.files.bottle import Bottle
 from formulate.formulation.bottle import Formulation, formulate_bottle
 from formulate.formulation.gone import most_of
-from formulate.formulation.stand_ins import StandIns, with_stand_ins
+from formulate.formulation.stand_ins import StandIns, with_stand_ins, worth_of
+from formulate.optimise.least_change import OldRecipe, Role
 from formulate.optimise.problem import BlendProblem, Limit
 from formulate.quantity import Amount
 
-__all__ = ["Again", "short_limits"]
+__all__ = ["Remake", "short_limits"]
+
+
+NEW_THING_LEAST_KG_L = 0.001
+"""A new thing that stands in for nothing counts as one whole change at a gram per litre, or at the smallest
+amount of the old recipe if that is more."""
+
+NEW_THING_COUNTS = 0.1
+"""What a stand-in that does all the missing one did counts, in whole changes; an empty role counts one."""
+
+COLOUR_AND_AROMA = ("anthocyanin", "vanillin")
 
 
 @dataclass(frozen=True)
-class Again:
+class Remake:
     """A bottle to be made again.
 
     Attributes
     ----------
     old : Batch
         The saved recipe, weighed.
-    bottle : Bottle
     gone : tuple of str
         Ids of the bottle's list that may not be used.
     short : tuple of (str, Amount)
@@ -45,13 +55,12 @@ class Again:
     short: tuple[tuple[str, Amount], ...]
     dearer: tuple[str, ...] = ()
 
-    def asked(self, pantry: Pantry, found: Sequence[StandIns]) -> tuple[Formulation, list[str]]:
+    def formulated(self, pantry: Pantry, stand_ins: Sequence[StandIns]) -> tuple[Formulation, list[str]]:
         """Ask, with these stand-ins.
 
         Parameters
         ----------
-        pantry : Pantry
-        found : sequence of StandIns
+        stand_ins : sequence of StandIns
             One for each that is gone, short or dearer.
 
         Returns
@@ -62,21 +71,67 @@ class Again:
         """
         bottle, sized = self._sized()
         short = [name for name, _ in self.short if name not in self.gone]
-        bottle, handed = with_stand_ins(bottle, pantry, found, (*short, *self.dearer))
+        bottle, handed = with_stand_ins(bottle, pantry, stand_ins, (*short, *self.dearer))
         formulation = formulate_bottle(bottle, pantry)
         problem = formulation.problem
         ids = list(problem.chain.materials.ids)
         limits = [*problem.limits]
         limits += [most_of(name, ids.index(name), 0.0, problem.volume_l, "none left") for name in self.gone]
         limits += short_limits(self.short, ids, pantry, problem.volume_l)
-        kept = self._places_kept(problem)
+        in_old_steps = self._places_kept(problem)
         problem = replace(
             problem,
             limits=tuple(limits),
-            place_ingredient=problem.place_ingredient[kept],
-            place_step=problem.place_step[kept],
+            place_ingredient=problem.place_ingredient[in_old_steps],
+            place_step=problem.place_step[in_old_steps],
         )
         return replace(formulation, problem=problem), [*sized, *handed]
+
+    def reference(self, formulation: Formulation, stand_ins: Sequence[StandIns]) -> OldRecipe:
+        """Lay the old recipe out per litre in the order of the new question.
+
+        Parameters
+        ----------
+        formulation : Formulation
+            As `formulated` gave it.
+        """
+        ingredients = formulation.ingredients
+        ids = [ingredient.id for ingredient in ingredients]
+        volume = self.old.drink.volume_l
+        by_id = dict(zip(self.old.chain.materials.ids, self.old.used_kg / volume, strict=True))
+        masses = np.array([by_id.get(name, 0.0) for name in ids])
+        smallest = min((mass for mass in by_id.values() if mass > 0.0), default=0.0)
+        scales = np.where(masses > 0.0, masses, max(smallest, NEW_THING_LEAST_KG_L))
+        roles = []
+        for stand_in in stand_ins:
+            missing = ingredients[ids.index(stand_in.missing)]
+            mass = by_id.get(stand_in.missing, 0.0)
+            indices = np.array([ids.index(name) for name in stand_in.offered if name in ids], dtype=np.intp)
+            if not mass > 0.0 or not len(indices):
+                continue
+            worth = np.array([worth_of(missing, ingredients[index]) for index in indices])
+            scales[indices] = mass / worth / NEW_THING_COUNTS
+            if stand_in.missing not in self.gone:  # what is left of it fills a part of its own role
+                indices, worth = np.append(indices, ids.index(stand_in.missing)), np.append(worth, 1.0)
+            roles.append(Role(indices, worth, mass))
+        bottled = np.zeros(len(formulation.problem.chain.materials.carried))
+        carried = self.old.run.bottled / volume
+        names = self.old.chain.materials.carried
+        for column, name in enumerate(formulation.problem.chain.materials.carried):
+            if name in names:
+                bottled[column] = carried[names.index(name)]
+        return OldRecipe(
+            masses_kg_l=masses,
+            scales_kg_l=scales,
+            roles=tuple(roles),
+            gone=tuple(ids.index(name) for name in self.gone),
+            bottled=bottled,
+            kinds=tuple(ingredient.family for ingredient in ingredients),
+            contents={
+                name: np.array([ingredient.attributes.get(name, 0.0) for ingredient in ingredients])
+                for name in COLOUR_AND_AROMA
+            },
+        )
 
     def _sized(self) -> tuple[Bottle, list[str]]:
         """Keep the old volume where the size was what there is of something gone."""
@@ -110,10 +165,8 @@ def short_limits(short: Sequence[tuple[str, Amount]], ids: Sequence[str], pantry
 
     Parameters
     ----------
-    short : sequence of (str, Amount)
     ids : sequence of str
         Of the problem's ingredients.
-    pantry : Pantry
     volume_l : float or None
         Size of the batch where it is known.
 

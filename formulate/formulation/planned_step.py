@@ -24,7 +24,6 @@ def infusing_step(made: Bottle | Recipe, step: str | None = None) -> int:
 
     Parameters
     ----------
-    made : Bottle or Recipe
     step : str, optional
         Name of the step.
 
@@ -61,7 +60,6 @@ def with_plan(made: Made, plan: PlanText, step: str | None = None) -> Made:
     ----------
     made : Bottle or Recipe
         Stays as it is.
-    plan : PlanText
     step : str, optional
         Name of the step; see `infusing_step`.
 

@@ -36,7 +36,6 @@ class StandIns:
 
     Attributes
     ----------
-    missing : str
     listed : tuple of str
         Of the same family, already in the bottle file.
     offered : tuple of str
@@ -53,27 +52,24 @@ class StandIns:
 
 def properties(ingredient: Ingredient) -> frozenset[str]:
     """Say what an ingredient is there for: its family, and bitter, sour, sweet or strong."""
-    found = {f"family {ingredient.family}"}
+    names = {f"family {ingredient.family}"}
     if is_bitter(ingredient):
-        found.add("bitter")
+        names.add("bitter")
     if ingredient.acid_share >= MAINLY:
-        found.add("sour")
+        names.add("sour")
     if ingredient.sugar_share >= MAINLY:
-        found.add("sweet")
+        names.add("sweet")
     if (ingredient.strength_pct_vol or 0.0) >= STRONG_PCT_VOL:
-        found.add("strong")
-    return frozenset(found)
+        names.add("strong")
+    return frozenset(names)
 
 
-def stand_ins_for(missing: str, bottle: Bottle, pantry: Pantry, gone: Iterable[str]) -> StandIns:
+def stand_ins_for(missing: str, bottle: Bottle, pantry: Pantry, excluded: Iterable[str]) -> StandIns:
     """Look for stand-ins: on the bottle's list, then among the shelf's offers, then in the library.
 
     Parameters
     ----------
-    missing : str
-    bottle : Bottle
-    pantry : Pantry
-    gone : iterable of str
+    excluded : iterable of str
         Everything that may not be used.
 
     Returns
@@ -85,44 +81,46 @@ def stand_ins_for(missing: str, bottle: Bottle, pantry: Pantry, gone: Iterable[s
     wanted = pantry.unaged(missing)
     rules = rules_of(bottle, pantry)
     listed = {use.id for use in bottle.ingredients}
-    out = {missing, *gone}
+    out = {missing, *excluded}
     same_family = tuple(
         use.id
         for use in bottle.ingredients
         if use.id not in out
-        and (one := pantry.unaged(use.id)).family == wanted.family
-        and _no_harsher(one, wanted)
+        and (known := pantry.unaged(use.id)).family == wanted.family
+        and _no_harsher(known, wanted)
     )
     offered: list[Ingredient] = []
     suggested: list[Ingredient] = []
     for name in _known(pantry):
         if name in out or name in listed:
             continue
-        found = _usable(name, pantry)
-        if found is None or not properties(found) & properties(wanted) or refusal(found, rules):
+        candidate = _usable(name, pantry)
+        if candidate is None or not properties(candidate) & properties(wanted) or refusal(candidate, rules):
             continue
-        if not _no_harsher(found, wanted):
+        if not _no_harsher(candidate, wanted):
             continue
-        (offered if _priced(found, pantry) else suggested).append(found)
+        (offered if _priced(candidate, pantry) else suggested).append(candidate)
     return StandIns(
         missing,
         same_family,
-        tuple(found.id for found in _ranked(offered, wanted)),
-        tuple(found.id for found in _ranked(suggested, wanted)[:MOST_SUGGESTED]),
+        tuple(candidate.id for candidate in _ranked(offered, wanted)),
+        tuple(candidate.id for candidate in _ranked(suggested, wanted)[:MOST_SUGGESTED]),
     )
 
 
-def _no_harsher(found: Ingredient, wanted: Ingredient) -> bool:
+def _no_harsher(candidate: Ingredient, wanted: Ingredient) -> bool:
     """Say whether one plant may take another's weight: not if much more bitter, or more limited by law."""
     # Among bitter plants one that the law limits may stand in, up to its limit; for a mild one it may not.
-    if not is_bitter(wanted) and limited_in_spirit(found) - set(wanted.restricted):
+    if not is_bitter(wanted) and limited_in_spirit(candidate) - set(wanted.restricted):
         return False
-    bitter, known = (0.0 if one.bitterness is None else one.bitterness.value for one in (found, wanted))
+    bitter, known = (
+        0.0 if plant.bitterness is None else plant.bitterness.value for plant in (candidate, wanted)
+    )
     return bitter <= max(BITTER_FROM, MUCH_MORE_BITTER * known)
 
 
 def with_stand_ins(
-    bottle: Bottle, pantry: Pantry, found: Iterable[StandIns], short: Collection[str] = ()
+    bottle: Bottle, pantry: Pantry, stand_ins: Iterable[StandIns], short: Collection[str] = ()
 ) -> tuple[Bottle, list[str]]:
     """Put stand-ins on a bottle's list and hand them what was asked of the missing ones.
 
@@ -132,9 +130,6 @@ def with_stand_ins(
 
     Parameters
     ----------
-    bottle : Bottle
-    pantry : Pantry
-    found : iterable of StandIns
     short : collection of str
         Those that are not wholly missing.
 
@@ -145,24 +140,24 @@ def with_stand_ins(
         What was handed over, in words.
     """
     handed: list[str] = []
-    for one in found:
-        bottle = _joined(bottle, pantry, one)
-        left = (one.missing,) if one.missing in short else ()
+    for stand_in in stand_ins:
+        bottle = _joined(bottle, pantry, stand_in)
+        left = (stand_in.missing,) if stand_in.missing in short else ()
         if not left:
-            bottle = _without_ratios(bottle, one.missing, handed)
-        heirs = (*left, *one.listed, *one.offered)
+            bottle = _without_ratios(bottle, stand_in.missing, handed)
+        heirs = (*left, *stand_in.listed, *stand_in.offered)
         if len(heirs) > len(left):
-            bottle = _handed_over(bottle, pantry, one.missing, heirs, handed)
+            bottle = _handed_over(bottle, pantry, stand_in.missing, heirs, handed)
     return bottle, handed
 
 
-def _joined(bottle: Bottle, pantry: Pantry, found: StandIns) -> Bottle:
+def _joined(bottle: Bottle, pantry: Pantry, stand_in: StandIns) -> Bottle:
     """List the offered stand-ins in the step of the missing one, or in any that strains if it must be."""
-    step = next(use.step for use in bottle.ingredients if use.id == found.missing)
+    step = next(use.step for use in bottle.ingredients if use.id == stand_in.missing)
     specs = steps_of(bottle.resolved_steps())
-    straining = {one.name for one in specs if one.strains}
+    straining = {spec.name for spec in specs if spec.strains}
     uses = []
-    for name in found.offered:
+    for name in stand_in.offered:
         if any(use.id == name for use in bottle.ingredients):
             continue
         ingredient = pantry.ingredient(name)
@@ -213,14 +208,14 @@ def _any_of(ids: tuple[str, ...]) -> str:
 
 def _without_ratios(bottle: Bottle, missing: str, handed: list[str]) -> Bottle:
     """Drop ratios to what is gone: kept, they would take their other side out too."""
-    kept = []
+    rules = []
     for rule in bottle.together:
         if isinstance(rule, Ratio) and missing in (rule.numerator, rule.denominator):
             text = f"{rule.numerator} to {rule.denominator}"
             handed.append(f"the ratio of {text} was left out, for {missing} is gone")
         else:
-            kept.append(rule)
-    return bottle.model_copy(update={"together": tuple(kept)})
+            rules.append(rule)
+    return bottle.model_copy(update={"together": tuple(rules)})
 
 
 def _widened(rule: Ratio | Sum | ShareOf, missing: str, ids: tuple[str, ...]) -> Ratio | Sum | ShareOf:
@@ -260,18 +255,24 @@ def _priced(ingredient: Ingredient, pantry: Pantry) -> bool:
         return False
 
 
-def _ranked(found: list[Ingredient], wanted: Ingredient) -> list[Ingredient]:
+def _ranked(candidates: list[Ingredient], wanted: Ingredient) -> list[Ingredient]:
     """Put the same family first, then by how many properties are shared, else as found."""
     return sorted(
-        found,
-        key=lambda one: (one.family != wanted.family, -len(properties(one) & properties(wanted))),
+        candidates,
+        key=lambda candidate: (
+            candidate.family != wanted.family,
+            -len(properties(candidate) & properties(wanted)),
+        ),
     )
 
 
-def let_in_beside(dearer: Sequence[str], found: Sequence[StandIns]) -> str:
+def let_in_beside(dearer: Sequence[str], stand_ins: Sequence[StandIns]) -> str:
     """Say what was let in beside what has become too dear."""
     names = dict.fromkeys(
-        name for one in found if one.missing in dearer for name in (*one.listed, *one.offered)
+        name
+        for stand_in in stand_ins
+        if stand_in.missing in dearer
+        for name in (*stand_in.listed, *stand_in.offered)
     )
     let_in = f" What may stand in was let in beside it: {', '.join(names)}." if names else ""
     what = ", ".join(dearer)
@@ -290,17 +291,21 @@ def worth_of(missing: Ingredient, other: Ingredient) -> float:
     return 1.0
 
 
-def _bitter(one: Ingredient) -> float:
-    return 0.0 if one.bitterness is None else one.bitterness.value * one.bitterness.extracted
+def _bitter(ingredient: Ingredient) -> float:
+    return (
+        0.0
+        if ingredient.bitterness is None
+        else ingredient.bitterness.value * ingredient.bitterness.extracted
+    )
 
 
-def _sour(one: Ingredient) -> float:
-    return sum(one.composition.get(acid, 0.0) * worth for acid, worth in CITRIC_EQUIVALENT.items())
+def _sour(ingredient: Ingredient) -> float:
+    return sum(ingredient.composition.get(acid, 0.0) * worth for acid, worth in CITRIC_EQUIVALENT.items())
 
 
-def _sweet(one: Ingredient) -> float:
-    return one.sugar_share
+def _sweet(ingredient: Ingredient) -> float:
+    return ingredient.sugar_share
 
 
-def _strong(one: Ingredient) -> float:
-    return one.strength_pct_vol or 0.0
+def _strong(ingredient: Ingredient) -> float:
+    return ingredient.strength_pct_vol or 0.0

@@ -61,7 +61,6 @@ def adjust_lot(
 
     Parameters
     ----------
-    lot : Lot
     aims : Formulation
         Of the bottle file.
     also : sequence of str
@@ -73,31 +72,27 @@ def adjust_lot(
     room_l : float, optional
         How much there may be in the end.
 
-    Returns
-    -------
-    Adjustment
-
     Raises
     ------
     SpecError
         If an id is unknown, does not dissolve wholly, or has no price where one is needed.
     """
     candidates, left_out = counted_candidates(aims, also, lot, other)
-    found = put_right(lot, aims, candidates, staples(aims.pantry), other, cheapest, room_l)
-    there = [note for one in (lot, other) if one is not None for note in one.content_notes]
-    notes = [*there, *left_out, *unknown_notes(found.question, lot)]
-    if found.masses is None:
-        return impossible_record(lot, other, aims, found.question, cheapest, notes)
-    if found.beyond_the_list:
+    remedy = put_right(lot, aims, candidates, staples(aims.pantry), other, cheapest, room_l)
+    on_contents = [note for batch in (lot, other) if batch is not None for note in batch.content_notes]
+    notes = [*on_contents, *left_out, *unknown_notes(remedy.question, lot)]
+    if remedy.masses is None:
+        return impossible_record(lot, other, aims, remedy.question, cheapest, notes)
+    if remedy.beyond_the_list:
         notes.append(
             Note(
                 "beyond_the_list",
                 "What dissolves on the bottle's own list does not do; plain things from the shelf help out.",
             )
         )
-    status = "adjusted" if found.needed else "nothing"
+    status = "adjusted" if remedy.needed else "nothing"
     return adjusted_record(
-        lot, other, aims, found.question, found.masses, status, cheapest, proved=found.proved, notes=notes
+        lot, other, aims, remedy.question, remedy.masses, status, cheapest, proved=remedy.proved, notes=notes
     )
 
 
@@ -133,20 +128,20 @@ def card_rows(
             if strength < 0.0 or sugar < 0.0:
                 continue
             read = lot.reading(strength, sugar)
-            found = put_right(read, aims, candidates, wider, other, cheapest, room_l)
-            why = _in_the_way(found, read) if found.masses is None else ""
-            rows.append(CardRow(strength, sugar, why, _added(found, lot)))
+            remedy = put_right(read, aims, candidates, wider, other, cheapest, room_l)
+            why = _in_the_way(remedy, read) if remedy.masses is None else ""
+            rows.append(CardRow(strength, sugar, why, _added(remedy, lot)))
     return tuple(rows)
 
 
-def _in_the_way(found: Remedy, lot: Lot) -> str:
+def _in_the_way(remedy: Remedy, lot: Lot) -> str:
     """Name what is off and adding does not mend, or what would leave its limit for it."""
     here = {
         limit.origin.name: value * limit.display
-        for limit, value in target_values(found.question.problem, nothing_added(found.question, lot))
+        for limit, value in target_values(remedy.question.problem, nothing_added(remedy.question, lot))
     }
     parts = []
-    for member in explain(found.question.problem).clash:
+    for member in explain(remedy.question.problem).clash:
         if not member.limit.is_target:
             if member.limit.origin.name == "room":
                 parts.append("no room for more")
@@ -158,12 +153,12 @@ def _in_the_way(found: Remedy, lot: Lot) -> str:
     return ", ".join(dict.fromkeys(parts))
 
 
-def _added(found: Remedy, lot: Lot) -> tuple[tuple[str, float], ...] | None:
-    if found.masses is None:
+def _added(remedy: Remedy, lot: Lot) -> tuple[tuple[str, float], ...] | None:
+    if remedy.masses is None:
         return None
     return tuple(
         (ingredient.id, float(mass))
-        for ingredient, mass in zip(found.question.ingredients[1:], found.masses[1:], strict=True)
+        for ingredient, mass in zip(remedy.question.ingredients[1:], remedy.masses[1:], strict=True)
         if mass > LEAST_KG_L * lot.volume_l
     )
 
@@ -205,17 +200,10 @@ def adjust_texts(
         Ids that may be added besides the bottle's list.
     blend_with : Path, optional
         Another batch.
-    cheapest : bool
     middle : bool
         Whether to aim at the middle of each band instead of just inside.
     card : bool
         Whether the table of the prep card is worked out too.
-    today : date, optional
-
-    Returns
-    -------
-    Adjustment
-        With the rows of the card, where it was asked for.
 
     Raises
     ------

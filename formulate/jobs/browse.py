@@ -103,10 +103,10 @@ def find_ingredients(words: str, shelf_path: Path | None = None) -> tuple[Ingred
         return (pantry.unaged(words),)
     listed = [*library.ids(), *(name for name in own if name not in library)]
     every = tuple(pantry.unaged(name) for name in listed) if own else library.all()
-    found = search(every, words) if words else every
-    if not found:
+    matching = search(every, words) if words else every
+    if not matching:
         raise SpecError(_nothing(words, listed))
-    return found
+    return matching
 
 
 def facts_of(
@@ -181,7 +181,7 @@ def _pair(ingredient: Ingredient, pantry: Pantry) -> tuple[str, float | None, st
         return "", None, ""
     partner = pantry.unaged(other)
     fresh, dried = (partner, ingredient) if is_dried else (ingredient, partner)
-    solid_fresh, solid_dried = (1.0 - one.composition.get("water", 1.0) for one in (fresh, dried))
+    solid_fresh, solid_dried = (1.0 - plant.composition.get("water", 1.0) for plant in (fresh, dried))
     if not 0.01 <= solid_fresh < solid_dried:
         return "", None, ""
     ratio = float(fresh_to_dried_ratio(solid_fresh, solid_dried))
@@ -195,7 +195,7 @@ def _pair(ingredient: Ingredient, pantry: Pantry) -> tuple[str, float | None, st
 def _nothing(words: str, ids: list[str]) -> list[SpecProblem]:
     # Two plants that are both a leaf are not each other: the first word has to be near too.
     first = words.split()[0].lower() if words.split() else ""
-    near = [one for one in ids if did_you_mean(first, [one.split("-")[0]], list_up_to=0)]
+    near = [known for known in ids if did_you_mean(first, [known.split("-")[0]], list_up_to=0)]
     hint = did_you_mean(words, near, list_up_to=0)
     own = "What you buy and the library does not know goes under `ingredients:` of your shelf."
     hint = f"{hint or 'Try one word: a name, a family, bitter, sour, sweet, red.'} {own}"

@@ -55,7 +55,6 @@ def buy_bottle(
 
     Parameters
     ----------
-    path : Path
     leftover_share : float
         What an unused rest of a pack is still worth, 0 to 1 of its price; only for choosing, the
         list shows what is paid.
@@ -67,10 +66,6 @@ def buy_bottle(
         Whether to aim at the middle of each band.
     today : date, optional
         See `solve.solve_bottle`.
-
-    Returns
-    -------
-    BuyRecord
 
     Raises
     ------
@@ -157,13 +152,9 @@ def _adaptation(solved: SolvedBottle, fitted: PackList, drink: DrinkRecord, save
         saved=saved,
         proved=fitted.proved,
         moves=tuple(moves),
-        before=_figures(solved.record),
-        after=_figures(drink),
+        before=Figures.of_record(solved.record),
+        after=Figures.of_record(drink),
     )
-
-
-def _figures(record: DrinkRecord) -> Figures:
-    return Figures(record.predicted, None if record.cost is None else record.cost.per_litre)
 
 
 def _drink(formulation: Formulation, answer: Answer) -> DrinkRecord:

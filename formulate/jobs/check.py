@@ -37,7 +37,6 @@ class CheckedFile(Record):
 
     Attributes
     ----------
-    path, kind, name : str
     summary : str
         What is in it, in a few words.
     """
@@ -80,7 +79,6 @@ def check_files(paths: Sequence[Path], today: date | None = None) -> tuple[Check
 
     Parameters
     ----------
-    paths : sequence of Path
     today : date, optional
         What the age of the stock is counted to; the day it is if not given.
 

@@ -9,15 +9,15 @@ from __future__ import annotations
 import os
 import shlex
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 from formulate.bar.batch import Batch, weigh_batch
 from formulate.bar.opening import open_pantry
 from formulate.bar.pantry import Pantry, UnknownMassError
-from formulate.bar.vessels import FillRecord, fills_of
+from formulate.bar.vessels import fills_of
+from formulate.describe.infuse_record import InfuseRecord, Plan, PlanLimits, Probe, Redosed
 from formulate.describe.vessels import fill_notes, fitting_notes
 from formulate.errors import (
     InfeasibleError,
@@ -36,123 +36,18 @@ from formulate.formulation.bottle import Formulation, formulate_bottle
 from formulate.formulation.choices import choices_of
 from formulate.formulation.planned_step import infusing_step, with_plan
 from formulate.formulation.solving import recipe_of
-from formulate.jobs.options import Probe
 from formulate.jobs.solve import solve_bottle
 from formulate.planning.infusion_choice import LONGEST_H, choose, plan_between, plan_rows
 from formulate.planning.infusion_notes import plan_cautions, plan_notes
-from formulate.planning.infusion_plans import Plan, PlanLimits, PlanTable
-from formulate.quantity.document import HIDDEN, Cautioned, as_document, computed, in_full, shown
+from formulate.planning.infusion_plans import PlanTable
 from formulate.rules.records import LawRecord
 from formulate.rules.standing import law_notes, law_of, own_content_notes
 
-__all__ = ["InfuseRecord", "Redosed", "compare_plans"]
+__all__ = ["compare_plans"]
 
 
 SECONDS = 5.0
 """For weighing in anew where the bottle chooses among its ingredients."""
-
-
-@dataclass(frozen=True, slots=True)
-class Redosed:
-    """A bottle weighed in anew for a plan; not proved to be the cheapest.
-
-    Attributes
-    ----------
-    plan : str
-    found : bool
-        False says that no recipe was found, which is no proof that there is none.
-    cost_per_l : float or None
-    """
-
-    plan: str
-    found: bool
-    cost_per_l: float | None = field(metadata=shown("cost_per_litre"))
-
-
-@dataclass(frozen=True, kw_only=True)
-class InfuseRecord(Cautioned):
-    """Plans compared.
-
-    Attributes
-    ----------
-    name, step : str
-    basis : str
-        What the amounts are from, in words.
-    liquor_l, strength_pct_vol : float
-        In the infusing step.
-    pectin_g_l : float
-        Brought in by fruit and pith, per litre of that liquor.
-    jar_l, start_c : float
-        What the warm-up is worked out for.
-    warm_up_counted : bool
-    currency : str
-    limits : PlanLimits
-    held : tuple of str
-        Plants held to the limit on drawing out; what the others give is no bitterness or colour asked for.
-    plans : tuple of Plan
-        Every row, without and with enzyme.
-    chosen : Plan
-        The quickest row that keeps every limit, else the nearest.
-    meets : bool
-        Whether `chosen` keeps every limit.
-    sentence : str
-        What was chosen, and which limit stops a quicker one or is missed.
-    refined : Plan or None
-        A plan between the rows that keeps every limit, and sooner; None when none was found.
-    command, refined_command : str
-        What to run next; empty for a recipe without a bottle file.
-    redosed : Redosed or None
-        For a bottle: weighed in anew for `chosen`, or for `refined` where no row keeps every limit.
-    probe : Probe or None
-    notes, cautions : tuple of Note
-    law : LawRecord
-        How near the drink comes to the limits on restricted substances; no plan draws out more than the worst
-        case that is counted.
-    fills : tuple of FillRecord
-        Vessels that its steps name and the shelf has.
-    """
-
-    name: str
-    step: str
-    basis: str
-    liquor_l: float
-    strength_pct_vol: float
-    pectin_g_l: float
-    jar_l: float
-    start_c: float
-    warm_up_counted: bool
-    currency: str
-    limits: PlanLimits = field(metadata=HIDDEN)
-    held: tuple[str, ...] = field(default=(), metadata=HIDDEN)
-    plans: tuple[Plan, ...]
-    chosen: Plan
-    meets: bool = field(metadata=HIDDEN)
-    sentence: str
-    refined: Plan | None
-    command: str
-    refined_command: str
-    redosed: Redosed | None
-    probe: Probe | None
-    notes: tuple[Note, ...] = field(metadata=HIDDEN)
-    cautions: tuple[Note, ...] = field(metadata=shown(by=in_full))
-    law: LawRecord
-    fills: tuple[FillRecord, ...] = field(default=(), metadata=shown("vessels"))
-
-    @property
-    @computed(after="")
-    def status(self) -> str:
-        """`recommended`, `refined` for a plan between the rows, or `nearest` where none keeps every limit."""
-        return "recommended" if self.meets else "nearest" if self.refined is None else "refined"
-
-    @property
-    @computed("limits", after="limits")
-    def _limits(self) -> dict[str, Any]:
-        return {"drawn": self.limits.drawn, "drawn_of": self.held} | as_document(self.limits)
-
-    @property
-    def off_target(self) -> bool:
-        """Whether it is not to be made as it stands: too much for its vessel, or over a limit of the law."""
-        return self.law.broken or any(fill.too_small for fill in self.fills)
 
 
 def compare_plans(
@@ -170,7 +65,6 @@ def compare_plans(
 
     Parameters
     ----------
-    path : Path
     limits : PlanLimits, optional
         What a recommended plan must keep.
     clear : bool, optional
@@ -185,10 +79,6 @@ def compare_plans(
         A reading, which replaces the warm-up estimate and counts.
     today : date, optional
         What dates are held against.
-
-    Returns
-    -------
-    InfuseRecord
 
     Raises
     ------
@@ -303,7 +193,9 @@ def _law(batch: Batch) -> LawRecord:
 
 
 def _own_content_notes(batch: Batch) -> list[Note]:
-    used = [one.id for one, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > 0.0]
+    used = [
+        ingredient.id for ingredient, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > 0.0
+    ]
     return own_content_notes(batch.pantry, used, float(batch.drink.strength_pct_vol))
 
 
@@ -352,5 +244,5 @@ def _quick_cost(formulation: Formulation) -> float | None:
     from formulate.optimise.program import BlendProgram
     from formulate.optimise.solve import multistart
 
-    found = multistart(BlendProgram(assemble(formulation.problem)))
-    return float(found.point.cost_per_l) if found.converged and found.point is not None else None
+    loop = multistart(BlendProgram(assemble(formulation.problem)))
+    return float(loop.point.cost_per_l) if loop.converged and loop.point is not None else None

@@ -41,7 +41,6 @@ def plan_menu(
 
     Parameters
     ----------
-    path : Path
     leftover_share : float
         What a rest of what keeps is still worth, 0 to 1 of its price; only for choosing.
     use_stock : bool
@@ -81,10 +80,5 @@ def plan_menu(
 
 
 def solved_bottles(house: Mapping[str, Path]) -> dict[str, SolvedBottle]:
-    """Solve the house bottles that are bottle files; a recipe file has no limits to move within.
-
-    Parameters
-    ----------
-    house : mapping of str to Path
-    """
+    """Solve the house bottles that are bottle files; a recipe file has no limits to move within."""
     return {name: solve_bottle(path) for name, path in house.items() if "targets" in load_document(path).data}

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 
 from formulate.bar.changed import _COUNTED, Circumstances
+from formulate.describe.infuse_record import PlanLimits, Probe
 from formulate.errors import FormulateError, RangeError, UnitError
 from formulate.files.infusing import PlanText, ProbeText, parse_plan, parse_probe, parse_temperature
 from formulate.physics.warming import clock_from_probe
-from formulate.planning.infusion_plans import WARM_WITHIN_K, PlanLimits
+from formulate.planning.infusion_plans import WARM_WITHIN_K
 from formulate.quantity.amounts import Amount, Money, parse_amount, parse_money
 from formulate.quantity.bands import parse_quantity
 from formulate.quantity.units import Dimension
 from formulate.quantity.words import read_option
 
 __all__ = [
-    "Probe",
     "read_circumstances",
     "read_leftover",
     "read_limits",
@@ -86,27 +86,6 @@ def _bitterness(text: str) -> float:
     return value
 
 
-@dataclass(frozen=True, slots=True)
-class Probe:
-    """What a probe reading says about the jar.
-
-    Attributes
-    ----------
-    reading_c, time_h, bath_c : float
-        As given.
-    remaining_h, latest_remaining_h : float
-        From the reading until the middle is within 2 K of the bath: for a still jar, and at the latest.
-    time_constant_h : float
-    """
-
-    reading_c: float
-    time_h: float
-    bath_c: float
-    remaining_h: float
-    latest_remaining_h: float
-    time_constant_h: float
-
-
 def read_limits(
     drawn: str | None = None,
     harsh: str | None = None,
@@ -165,7 +144,6 @@ def read_probe(text: str | None, bath: str | None, start_c: float) -> Probe | No
         Such as ``35 °C after 20 min``.
     bath : str or None
         Temperature of the bath.
-    start_c : float
 
     Raises
     ------

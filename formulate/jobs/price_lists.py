@@ -38,8 +38,7 @@ class TakenRow(Record):
         For a pack, or per kg or L; None in a list of stock.
     per : str
         `pack`, `kg` or `L`; empty without a price.
-    price_text : str
-    tax_share : float or None
+    tax_share, deposit : float or None
         As the list says.
     tax_text : str
         What is asked on top of the price, or is in it already; empty where there is no tax.
@@ -94,7 +93,6 @@ class PriceListsRecord(Result):
     ----------
     name, currency : str
         Of the shelf.
-    lists : tuple of ListRecord
     between : tuple of SpecProblem
         Wrong between the lists and the shelf.
     """
@@ -113,15 +111,11 @@ class PriceListsRecord(Result):
     @property
     def right(self) -> bool:
         """Whether everything asked for can be used."""
-        return not self.between and not any(one.problems for one in self.lists)
+        return not self.between and not any(given.problems for given in self.lists)
 
 
 def read_price_lists(path: Path) -> PriceListsRecord:
     """Read the price lists of a shelf file without solving anything.
-
-    Parameters
-    ----------
-    path : Path
 
     Returns
     -------
@@ -135,23 +129,23 @@ def read_price_lists(path: Path) -> PriceListsRecord:
     """
     shelf = read_model(Shelf, load_document(path))
     read = read_lists(shelf)
-    told = {problem for one in read for problem in one.problems}
+    in_the_lists = {problem for content in read for problem in content.problems}
     between: tuple[SpecProblem, ...] = ()
     try:
         between = _unknown(stocked_from_lists(shelf, read))
     except SpecError as error:
-        between = tuple(problem for problem in error.problems if problem not in told)
+        between = tuple(problem for problem in error.problems if problem not in in_the_lists)
     lists = tuple(
         ListRecord(
-            file=one.file,
+            file=content.file,
             supplier=given.supplier or "",
-            sheet=one.sheet,
-            read_as=one.how,
-            rows=tuple(_taken(row, given, shelf) for row in one.rows),
-            unused=one.unused,
-            problems=one.problems,
+            sheet=content.sheet,
+            read_as=content.how,
+            rows=tuple(_taken(row, given, shelf) for row in content.rows),
+            unused=content.unused,
+            problems=content.problems,
         )
-        for given, one in zip(shelf.price_lists, read, strict=True)
+        for given, content in zip(shelf.price_lists, read, strict=True)
     )
     return PriceListsRecord(shelf.name, shelf.currency, lists, between)
 

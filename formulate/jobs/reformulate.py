@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -15,12 +15,12 @@ from formulate.bar.batch import Batch, weigh_batch
 from formulate.bar.changed import Circumstances, refuse_unknown, with_lots, with_prices
 from formulate.bar.opening import open_pantry
 from formulate.bar.pantry import Pantry, UnknownMassError
-from formulate.describe.no_recipe import NoRecipe, no_recipe
+from formulate.describe.no_recipe import no_recipe
 from formulate.describe.records import DrinkRecord
 from formulate.describe.reformulate_record import Figures, Move, Reformulation, Way
 from formulate.describe.solved import SolvedBottle, not_used, solved_record
 from formulate.describe.targets import in_the_middle
-from formulate.describe.unreplaced import Unreplaced, unreplaced
+from formulate.describe.unreplaced import NoReplacement, unreplaced
 from formulate.errors import (
     FormulateError,
     InfeasibleError,
@@ -34,33 +34,25 @@ from formulate.errors import (
 from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.recipe import Recipe, load_recipe
 from formulate.formulation.choices import choices_of
-from formulate.formulation.far_off_amounts import slips_in
+from formulate.formulation.far_off_amounts import far_off_amounts
 from formulate.formulation.gone import most_of
-from formulate.formulation.made_again import Again
+from formulate.formulation.made_again import Remake
 from formulate.formulation.solving import size_not_tied
-from formulate.formulation.stand_ins import StandIns, let_in_beside, stand_ins_for, worth_of
+from formulate.formulation.stand_ins import StandIns, let_in_beside, stand_ins_for
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import is_possible
-from formulate.optimise.least_change import OldRecipe, Role, least_change, moved, nearest_flavour
+from formulate.optimise.least_change import least_change, moved, nearest_flavour
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.solve import solve
 from formulate.optimise.tolerances import USED_KG_PER_L
-from formulate.quantity.document import shown
 from formulate.rules.standing import law_notes, law_of
 
-__all__ = ["MODES", "NoReplacement", "Reformulated", "reformulate"]
+__all__ = ["MODES", "Reformulated", "reformulate"]
 
 FloatArray = NDArray[np.float64]
 
 MODES = ("least change", "cheapest", "nearest flavour")
 SECONDS = 5.0
-NEW_THING_LEAST_KG_L = 0.001
-"""A new thing that stands in for nothing counts as one whole change at a gram per litre, or at the smallest
-amount of the old recipe if that is more."""
-
-NEW_THING_COUNTS = 0.1
-"""What a stand-in that does all the missing one did counts, in whole changes; an empty role counts one."""
-
 MOVED, MOVED_KG_L = 5e-4, 2e-6
 """A mass that changes by a smaller share, or by less than two milligrams a litre, stays as it is."""
 
@@ -68,39 +60,11 @@ REALLY_OTHER = 0.05
 """Two recipes differ really when one has an ingredient more, or this share of all mass is another."""
 
 MOST_WAYS = 4
-COLOUR_AND_AROMA = ("anthocyanin", "vanillin")
-
-
-@dataclass(frozen=True)
-class NoReplacement(NoRecipe):
-    """Why a recipe cannot be made again; carried by `InfeasibleError.explanation`.
-
-    Attributes
-    ----------
-    changes : tuple of str
-        What changed.
-    suggested : tuple of (str, tuple of str)
-        Per missing ingredient, what the library knows that the shelf has no price for.
-    unreplaced : tuple of Unreplaced
-        Which of them cannot be replaced, why, and what to buy.
-    """
-
-    changes: tuple[str, ...] = ()
-    suggested: tuple[tuple[str, tuple[str, ...]], ...] = field(
-        default=(), metadata=shown(rows=("missing", "library"))
-    )
-    unreplaced: tuple[Unreplaced, ...] = field(default=(), metadata=shown("cannot_replace"))
 
 
 @dataclass(frozen=True)
 class Reformulated:
-    """A new recipe with what is needed to write it.
-
-    Attributes
-    ----------
-    record : Reformulation
-    best : SolvedBottle
-    """
+    """A new recipe with what is needed to write it."""
 
     record: Reformulation
     best: SolvedBottle
@@ -121,7 +85,6 @@ def reformulate(
     ----------
     path : Path
         Recipe file.
-    changed : Circumstances
     mode : str
         One of `MODES`.
     middle : bool
@@ -130,10 +93,6 @@ def reformulate(
         Bottle file, instead of the one the recipe names.
     today : date, optional
         What the age of the stock is counted to.
-
-    Returns
-    -------
-    Reformulated
 
     Raises
     ------
@@ -152,18 +111,18 @@ def reformulate(
 
 
 def _bottle_path(recipe: Recipe, path: Path, given: Path | None) -> Path:
-    found = given if given is not None else recipe.bottle_path
-    if found is None:
+    bottle = given if given is not None else recipe.bottle_path
+    if bottle is None:
         raise FormulateError(
             f"{path.as_posix()}: names no bottle file, so its targets are not known. Give it with --bottle."
         )
-    if not found.exists():
+    if not bottle.exists():
         if given is not None:
-            raise FormulateError(f"{found.as_posix()}: no file there. Check the path.")
+            raise FormulateError(f"{bottle.as_posix()}: no file there. Check the path.")
         raise SpecError(
-            [recipe.places.problem(("bottle",), f"no file there, got '{found.as_posix()}'. Check the path.")]
+            [recipe.places.problem(("bottle",), f"no file there, got '{bottle.as_posix()}'. Check the path.")]
         )
-    return Path(os.path.normpath(found))
+    return Path(os.path.normpath(bottle))
 
 
 class _Reformulator:
@@ -213,19 +172,19 @@ class _Reformulator:
         names = [use.id for use in self.bottle.ingredients if use.id not in missing]
         return tuple(name for name in names if price(self.pantry, name) > price(before, name) * (1.0 + 1e-9))
 
-    def _ask(self, dearer: tuple[str, ...] = ()) -> tuple[Again, tuple[StandIns, ...], list[str]]:
+    def _ask(self, dearer: tuple[str, ...] = ()) -> tuple[Remake, tuple[StandIns, ...], list[str]]:
         """Ask the question again, with stand-ins for what is gone, short and, if named, dearer."""
         short = [name for name, _ in self.changed.short if name not in self.gone]
-        found = tuple(
+        stand_ins = tuple(
             stand_ins_for(name, self.bottle, self.pantry, self.excluded)
             for name in (*self.gone, *short, *dearer)
         )
-        again = Again(self.old, self.bottle, self.gone, self.changed.short, dearer)
-        self.formulation, handed = again.asked(self.pantry, found)
+        remake = Remake(self.old, self.bottle, self.gone, self.changed.short, dearer)
+        self.formulation, handed = remake.formulated(self.pantry, stand_ins)
         self.formulation = self.formulation.aiming_at_the_middle() if self.middle else self.formulation
         self.choices = choices_of(self.formulation)
-        self.reference = self._reference(found)
-        return again, found, handed
+        self.reference = remake.reference(self.formulation, stand_ins)
+        return remake, stand_ins, handed
 
     def _breaks_the_cost(self) -> bool:
         """Say whether the limit on the cost alone stands in the way."""
@@ -234,13 +193,15 @@ class _Reformulator:
         return len(limits) < len(problem.limits) and is_possible(problem.asking(limits)) is True
 
     def reformulate(self) -> Reformulated:
-        again, found, handed = self._ask()
+        remake, stand_ins, handed = self._ask()
         too_dear = ""
         impossible = bool(self.dearer) and is_possible(self.formulation.problem) is False
         if impossible and self._breaks_the_cost():
-            again, found, handed = self._ask(self.dearer)
-            too_dear = let_in_beside(self.dearer, found)
-        suggested = tuple((one.missing, one.suggested) for one in found if one.suggested)
+            remake, stand_ins, handed = self._ask(self.dearer)
+            too_dear = let_in_beside(self.dearer, stand_ins)
+        suggested = tuple(
+            (stand_in.missing, stand_in.suggested) for stand_in in stand_ins if stand_in.suggested
+        )
         try:
             best, answer = self._way(self.mode, self.formulation.problem, self.mode)
         except InfeasibleError:
@@ -254,22 +215,24 @@ class _Reformulator:
                     why.notes,
                     changes=self.changed.texts(),
                     suggested=suggested,
-                    unreplaced=unreplaced(why, again, found, self.pantry),
+                    unreplaced=unreplaced(why, remake, stand_ins, self.pantry),
                 )
             ) from None
         except UnboundedError:
             raise size_not_tied(self.bottle) from None
         except (NotConvergedError, VerificationError):
             # A recipe far from everything the bottle allows is nothing to stay near to: ask about it instead.
-            if slips := self._slips():
-                raise SpecError(slips) from None
+            if far_off := self._far_off():
+                raise SpecError(far_off) from None
             raise
         others = self._others(best, answer)
         notes = in_the_middle() if self.middle and self.mode == "cheapest" else []
         notes += [Note("too_dear", too_dear)] if too_dear else []
         notes += [Note("handed_over", f"{text[0].upper()}{text[1:]}.") for text in handed]
         notes += [*self._old_over(), *self._unlisted()]
-        notes += [Note("far_off", problem.message, str(problem.location or "")) for problem in self._slips()]
+        notes += [
+            Note("far_off", problem.message, str(problem.location or "")) for problem in self._far_off()
+        ]
         record = Reformulation(
             name=self.bottle.name,
             changes=self.changed.texts(),
@@ -284,46 +247,6 @@ class _Reformulator:
         )
         return Reformulated(record, SolvedBottle(best.drink, self.formulation, answer))
 
-    def _reference(self, found: Sequence[StandIns]) -> OldRecipe:
-        """Lay the old recipe out per litre in the order of the new question."""
-        ingredients = self.formulation.ingredients
-        ids = [ingredient.id for ingredient in ingredients]
-        volume = self.old.drink.volume_l
-        by_id = dict(zip(self.old.chain.materials.ids, self.old.used_kg / volume, strict=True))
-        masses = np.array([by_id.get(name, 0.0) for name in ids])
-        smallest = min((mass for mass in by_id.values() if mass > 0.0), default=0.0)
-        scales = np.where(masses > 0.0, masses, max(smallest, NEW_THING_LEAST_KG_L))
-        roles = []
-        for one in found:
-            gone = ingredients[ids.index(one.missing)]
-            mass = by_id.get(one.missing, 0.0)
-            indices = np.array([ids.index(name) for name in one.offered if name in ids], dtype=np.intp)
-            if not mass > 0.0 or not len(indices):
-                continue
-            worth = np.array([worth_of(gone, ingredients[index]) for index in indices])
-            scales[indices] = mass / worth / NEW_THING_COUNTS
-            if one.missing not in self.gone:  # what is left of it fills a part of its own role
-                indices, worth = np.append(indices, ids.index(one.missing)), np.append(worth, 1.0)
-            roles.append(Role(indices, worth, mass))
-        bottled = np.zeros(len(self.formulation.problem.chain.materials.carried))
-        carried = self.old.run.bottled / volume
-        names = self.old.chain.materials.carried
-        for column, name in enumerate(self.formulation.problem.chain.materials.carried):
-            if name in names:
-                bottled[column] = carried[names.index(name)]
-        return OldRecipe(
-            masses_kg_l=masses,
-            scales_kg_l=scales,
-            roles=tuple(roles),
-            gone=tuple(ids.index(name) for name in self.gone),
-            bottled=bottled,
-            kinds=tuple(ingredient.family for ingredient in ingredients),
-            contents={
-                name: np.array([ingredient.attributes.get(name, 0.0) for ingredient in ingredients])
-                for name in COLOUR_AND_AROMA
-            },
-        )
-
     def _way(self, mode: str, problem: BlendProblem, title: str) -> tuple[Way, Answer]:
         if mode == "least change":
             asked = least_change(problem, self.reference)
@@ -334,10 +257,10 @@ class _Reformulator:
         answer = self._solve(asked)
         drink = solved_record(self.formulation.bottle, self.formulation, answer)
         if asked is not problem:
-            drink = _without_proof_of_cost(drink, len([one for one in problem.limits if one.is_target]))
-        listed = [one.id for one in self.bottle.ingredients if one.id not in self.gone]
+            drink = _without_proof_of_cost(drink, len([limit for limit in problem.limits if limit.is_target]))
+        listed = [use.id for use in self.bottle.ingredients if use.id not in self.gone]
         idle = not_used(listed, [line.ingredient for line in drink.recipe])
-        notes = [one for note in drink.notes for one in (idle if note.code == "not_used" else [note])]
+        notes = [note for made in drink.notes for note in (idle if made.code == "not_used" else [made])]
         drink = replace(drink, notes=tuple(notes))
         masses = answer.masses_kg.sum(axis=0) / answer.volume_l
         way = Way(
@@ -345,7 +268,7 @@ class _Reformulator:
             drink=drink,
             moves=self._moves(answer),
             moved=moved(self.reference, masses),
-            figures=Figures(drink.predicted, None if drink.cost is None else drink.cost.per_litre),
+            figures=Figures.of_record(drink),
         )
         return way, answer
 
@@ -377,18 +300,18 @@ class _Reformulator:
 
     def _others(self, best: Way, answer: Answer) -> tuple[Way, ...]:
         """Find ways that differ really: other aims, and the same aim without what is new in the best way."""
-        kept: list[tuple[Way, FloatArray]] = [(best, _per_litre(answer))]
+        ways: list[tuple[Way, FloatArray]] = [(best, _per_litre(answer))]
         for mode, problem, title in self._tries(best):
-            if len(kept) > MOST_WAYS:
+            if len(ways) > MOST_WAYS:
                 break
             try:
-                way, found = self._way(mode, problem, title)
+                way, other_answer = self._way(mode, problem, title)
             except (InfeasibleError, NotConvergedError, UnboundedError, VerificationError):
                 continue
-            masses = _per_litre(found)
-            if all(_really_other(masses, other) for _, other in kept):
-                kept.append((way, masses))
-        others = [way for way, _ in kept[1:]]
+            masses = _per_litre(other_answer)
+            if all(_really_other(masses, other) for _, other in ways):
+                ways.append((way, masses))
+        others = [way for way, _ in ways[1:]]
         measure = (
             (lambda way: way.figures.cost_per_l or 0.0)
             if self.mode == "cheapest"
@@ -428,13 +351,13 @@ class _Reformulator:
             if note.code == "over_limit"
         ]
 
-    def _slips(self) -> tuple[SpecProblem, ...]:
+    def _far_off(self) -> tuple[SpecProblem, ...]:
         """Question amounts of the old recipe that are far from the cheapest recipe of the bottle file."""
         try:
             cheapest = _per_litre(self._solve(self.formulation.problem))
         except (InfeasibleError, NotConvergedError, UnboundedError, VerificationError):
-            return slips_in(self.old, {})
-        return slips_in(
+            return far_off_amounts(self.old, {})
+        return far_off_amounts(
             self.old, dict(zip(self.formulation.problem.chain.materials.ids, cheapest.tolist(), strict=True))
         )
 
@@ -450,8 +373,8 @@ class _Reformulator:
 def _without_proof_of_cost(drink: DrinkRecord, targets: int) -> DrinkRecord:
     """Take away what speaks of the cheapest recipe: this one was not asked to be."""
     cost = None if drink.cost is None else replace(drink.cost, proven_gap=None)
-    told = tuple(replace(target, shadow_price=None) for target in drink.targets[:targets])
-    return replace(drink, status="reformulated", cost=cost, targets=told)
+    asked = tuple(replace(target, shadow_price=None) for target in drink.targets[:targets])
+    return replace(drink, status="reformulated", cost=cost, targets=asked)
 
 
 def _per_litre(answer: Answer) -> FloatArray:
@@ -459,10 +382,10 @@ def _per_litre(answer: Answer) -> FloatArray:
     return masses
 
 
-def _really_other(one: FloatArray, other: FloatArray) -> bool:
-    if ((one > USED_KG_PER_L) != (other > USED_KG_PER_L)).any():
+def _really_other(masses: FloatArray, other: FloatArray) -> bool:
+    if ((masses > USED_KG_PER_L) != (other > USED_KG_PER_L)).any():
         return True
-    return bool(np.abs(one - other).sum() / 2.0 > REALLY_OTHER * other.sum())
+    return bool(np.abs(masses - other).sum() / 2.0 > REALLY_OTHER * other.sum())
 
 
 def _figures_of_batch(batch: Batch) -> Figures:

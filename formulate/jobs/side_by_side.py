@@ -86,8 +86,6 @@ def on_cluster(
 
     Parameters
     ----------
-    files : SubjectFiles
-    cases : sequence of Case
     address : str
         Of the scheduler, such as ``tcp://10.0.0.5:8786``.
 

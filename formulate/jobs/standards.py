@@ -46,7 +46,6 @@ class SubjectRecord(Record):
 
     Attributes
     ----------
-    name, about : str
     rows : tuple of Row
         Those that count where it was asked for.
     places : tuple of str
@@ -145,24 +144,24 @@ def find_rules(words: str, jurisdiction: str | None = None) -> tuple[SubjectReco
     if words in SUBJECTS:
         return (read_subject(words, jurisdiction),)
     asked = [re.compile(rf"\b{re.escape(word)}") for word in _plain(words).split()]
-    found = []
+    subjects = []
     for name in SUBJECTS:
         subject = read_subject(name, jurisdiction)
-        told = [
+        matching = [
             (row, place)
             for row, place in zip(subject.rows, subject.places, strict=True)
             if asked and all(word.search(_text_of(row)) for word in asked)
         ]
-        if told:
-            rows, places = zip(*told, strict=True)
-            found.append(SubjectRecord(name, subject.about, rows, places))
-    if not found:
+        if matching:
+            rows, places = zip(*matching, strict=True)
+            subjects.append(SubjectRecord(name, subject.about, rows, places))
+    if not subjects:
         where = "" if jurisdiction is None else f" in the {jurisdiction}"
         raise FormulateError(
             f"no standards on '{words}'{where}: no subject is called so and no rule names it. "
             f"{did_you_mean(words, SUBJECTS, list_up_to=len(SUBJECTS))}"
         )
-    return tuple(found)
+    return tuple(subjects)
 
 
 def _text_of(row: Row) -> str:
@@ -190,8 +189,8 @@ def _plain(text: str) -> str:
 
 def _row_class(name: str) -> type[Row]:
     module, row = SUBJECTS[name].split(".")
-    found: type[Row] = getattr(importlib.import_module(f"formulate.files.{module}"), row)
-    return found
+    row_class: type[Row] = getattr(importlib.import_module(f"formulate.files.{module}"), row)
+    return row_class
 
 
 def _places(standard: Standard[Row], rows: tuple[Row, ...]) -> tuple[str, ...]:

@@ -63,7 +63,6 @@ def suppose(
 
     Parameters
     ----------
-    path : Path
     results : Path, optional
         Where results are appended as they finish, and taken from if they are there already.
     workers : int, optional
@@ -94,16 +93,16 @@ def suppose(
     refuse_strange(scenarios, subject)
     cases = cases_of(scenarios)
     by_key = {key_of(case): case for case in cases}
-    with keeping(results, files) as kept:
-        todo = {key: case for key, case in by_key.items() if key not in kept.results}
+    with keeping(results, files) as stored:
+        todo = {key: case for key, case in by_key.items() if key not in stored.results}
         work = _way(len(todo), workers, scheduler)
-        found = work(subject, files, list(todo.values())) if todo else iter(())
+        outcomes_found = work(subject, files, list(todo.values())) if todo else iter(())
         try:
-            _keep(kept, list(todo), found, len(by_key), progress)
+            _keep(stored, list(todo), outcomes_found, len(by_key), progress)
         except KeyboardInterrupt:
-            done = sum(key in kept.results for key in by_key)
+            done = sum(key in stored.results for key in by_key)
             raise StoppedError(done, len(by_key), results) from None
-        outcomes = [kept.results[key_of(case)] for case in cases]
+        outcomes = [stored.results[key_of(case)] for case in cases]
     return _told(scenarios, subject, day, as_it_is, cases, outcomes)
 
 
@@ -148,25 +147,25 @@ def _as_it_pays(subject: Subject, files: SubjectFiles, cases: Sequence[Case]) ->
         return
     from formulate.jobs.side_by_side import cores, on_cores
 
-    with contextlib.closing(on_cores(files, rest, min(cores(), len(rest)))) as found:
-        for number, outcome in found:
+    with contextlib.closing(on_cores(files, rest, min(cores(), len(rest)))) as elsewhere:
+        for number, outcome in elsewhere:
             yield begun + number, outcome
 
 
 def _keep(
-    kept: KeptResults, keys: Sequence[str], found: Found, count: int, progress: Progress | None
+    stored: KeptResults, keys: Sequence[str], outcomes: Found, count: int, progress: Progress | None
 ) -> None:
     """Keep what is found as it comes, and end the work when this ends."""
     done = count - len(keys)
     try:
-        for number, outcome in found:
-            kept.add(keys[number], outcome)
+        for number, outcome in outcomes:
+            stored.add(keys[number], outcome)
             done += 1
             if progress is not None:
                 progress(done, count)
     finally:
-        if isinstance(found, Generator):
-            found.close()
+        if isinstance(outcomes, Generator):
+            outcomes.close()
 
 
 def _told(
@@ -201,7 +200,7 @@ def _law_notes(as_it_is: dict[str, Any], records: Sequence[CaseRecord]) -> list[
     now = as_it_is.get("law", [])
     notes = [Note(code, text, source) for code, text, source in now]
     for record in records:
-        broken = [one for one in record.outcome.get("law", []) if one[0] in FORBIDDING and one not in now]
+        broken = [said for said in record.outcome.get("law", []) if said[0] in FORBIDDING and said not in now]
         notes += [Note(code, f"{record.name}: {text}", source) for code, text, source in broken[:1]]
     return notes
 
@@ -221,11 +220,11 @@ def _notes(scenarios: Scenarios, as_it_is: dict[str, Any], records: Sequence[Cas
     if any(changes.gone for changes in scenarios.cases.values()) and scenarios.menu is not None:
         text = "What is gone cannot be bought; what stands on the shelf of it is used up."
         notes.append(Note("gone_is_not_bought", text))
-    gone = {name for name, changes in scenarios.cases.items() if changes.gone}
-    if any(one.name in gone and one.outcome["figure"] is None for one in records):
+    without = {name for name, changes in scenarios.cases.items() if changes.gone}
+    if any(record.name in without and record.outcome["figure"] is None for record in records):
         text = "Nothing is put in the place of what is gone: `formulate reformulate` looks for stand-ins."
         notes.append(Note("no_stand_ins", text))
-    if any(one.outcome.get("too_dear") for one in records):
+    if any(record.outcome.get("too_dear") for record in records):
         text = (
             "Limits on the cost are looked at afterwards: a recipe above its limit is shown with what it "
             "would cost."

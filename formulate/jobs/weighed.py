@@ -70,10 +70,6 @@ class CannotWeigh(Result):
 def weigh_solved(solved: SolvedBottle) -> SolvedBottle:
     """Round a solved bottle to weighing steps.
 
-    Parameters
-    ----------
-    solved : SolvedBottle
-
     Returns
     -------
     SolvedBottle
@@ -96,7 +92,7 @@ def weigh_solved(solved: SolvedBottle) -> SolvedBottle:
     rounded = _as_answer(answer, weighed)
     record = solved_record(solved.formulation.bottle, solved.formulation, rounded)
     finest = min(step_kg) * 1000.0
-    aimed = [one for one in solved.record.notes if one.code == "in_the_middle"]
+    aimed = [note for note in solved.record.notes if note.code == "in_the_middle"]
     carries = max(balance.up_to_kg for balance in balances or DEFAULT_BALANCES)
     record = replace(record, recipe=_with_running_totals(record.recipe, carries))
     note = Note(

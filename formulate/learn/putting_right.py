@@ -77,34 +77,27 @@ class Question:
 def candidates_of(aims: Formulation, also: Sequence[str]) -> list[Ingredient]:
     """List what may be added: the bottle's list as far as it dissolves, water, and what was named."""
     materials = aims.problem.chain.materials
-    found = [
+    candidates = [
         ingredient
         for index, ingredient in enumerate(aims.ingredients)
         if not leaves_solids(ingredient, materials, index)
     ]
     for name in dict.fromkeys(("water", *also)):
-        if name in {ingredient.id for ingredient in found}:
+        if name in {ingredient.id for ingredient in candidates}:
             continue
         ingredient = aims.pantry.ingredient(name)
         if leaves_solids(ingredient, gather([ingredient]), 0):
             message = f"{name} does not dissolve wholly: it cannot be stirred in. Infuse it in its own step."
             raise SpecError([aims.bottle.places.problem((), message)])
         _refuse(ingredient, aims)
-        found.append(ingredient)
-    return found
+        candidates.append(ingredient)
+    return candidates
 
 
 def counted_candidates(
     aims: Formulation, also: Sequence[str], lot: Lot, other: Lot | None
 ) -> tuple[list[Ingredient], list[Note]]:
     """Leave out what brings a restricted substance where the batch may hold some, nobody knows how much.
-
-    Parameters
-    ----------
-    aims : Formulation
-    also : sequence of str
-    lot : Lot
-    other : Lot or None
 
     Returns
     -------
@@ -113,11 +106,11 @@ def counted_candidates(
         What was left out, and what to give so that it counts.
     """
     candidates = candidates_of(aims, also)
-    known = all(one is None or one.restricted_g_kg is not None for one in (lot, other))
-    counted = [one for one in candidates if known or not limited(one)]
+    known = all(candidate is None or candidate.restricted_g_kg is not None for candidate in (lot, other))
+    counted = [candidate for candidate in candidates if known or not limited(candidate)]
     if len(counted) == len(candidates):
         return counted, []
-    names = listed([one.id for one in candidates if one not in counted])
+    names = listed([candidate.id for candidate in candidates if candidate not in counted])
     text = (
         f"{names} was left out: it brings a substance that the law limits, and what this batch holds of it "
         "already is not known. Give a jar or recipe file, so that all of it is counted."
@@ -132,7 +125,7 @@ def _refuse(ingredient: Ingredient, aims: Formulation) -> None:
 
 def staples(pantry: Pantry) -> list[Ingredient]:
     """List the plain spirits, sugars and acids on offer that bring nothing else; none past its time."""
-    found = []
+    on_offer = []
     for name in pantry.shelf.offers if pantry.shelf else ():
         try:
             ingredient = pantry.ingredient(name)
@@ -143,8 +136,8 @@ def staples(pantry: Pantry) -> list[Ingredient]:
         pure = bool(ingredient.composition) and max(ingredient.composition.values()) >= NEARLY_PURE
         plain = ingredient.strength_pct_vol is not None and name.startswith(PLAIN_SPIRITS)
         if (pure or plain) and not leaves_solids(ingredient, gather([ingredient]), 0):
-            found.append(ingredient)
-    return found
+            on_offer.append(ingredient)
+    return on_offer
 
 
 def question_of(
@@ -159,10 +152,8 @@ def question_of(
 
     Parameters
     ----------
-    lot : Lot
     aims : Formulation
         Of the bottle file; its targets count, but for cost and for what the lot does not know.
-    candidates : sequence of Ingredient
     other : Lot or None
         Another batch, as far as it goes.
     cheapest : bool
@@ -183,11 +174,15 @@ def question_of(
     contents = aims.bottle.targets.contents
     extra = () if other is None else (other.as_ingredient(OTHER),)
     this = lot.as_ingredient(THIS)
-    for one in (this, *extra):
-        _refuse(one, aims)
+    for ingredient in (this, *extra):
+        _refuse(ingredient, aims)
     ingredients = (this, *candidates, *extra)
     weights = np.array(
-        [0.0, *(_price(aims, one) if cheapest else 1.0 for one in candidates), *(0.0 for _ in extra)]
+        [
+            0.0,
+            *(_price(aims, ingredient) if cheapest else 1.0 for ingredient in candidates),
+            *(0.0 for _ in extra),
+        ]
     )
     if extra and not cheapest:
         weights[-1] = 1.0
@@ -262,7 +257,6 @@ class Remedy:
 
     Attributes
     ----------
-    question : Question
     masses : ndarray or None
         None where adding does not help, which is proved.
     proved : bool
@@ -300,7 +294,7 @@ def put_right(
     try:
         return Remedy(question, *_least(question))
     except InfeasibleError:
-        more = [one for one in wider if one.id not in {known.id for known in candidates}]
+        more = [ingredient for ingredient in wider if ingredient.id not in {known.id for known in candidates}]
         if not more:
             return Remedy(question, None)
     question = question_of(lot, aims, [*candidates, *more], other, cheapest, room_l)
@@ -323,10 +317,10 @@ def _least(question: Question) -> tuple[FloatArray, bool]:
     for _ in range(MOST_TRIES):
         if float(question.weights @ masses) <= LEAST_KG_L * masses[0]:
             return masses, True
-        found, proved = smaller_addition(question.problem, question.weights, masses, volume, SMALLER)
-        if found is None:
+        less, proved = smaller_addition(question.problem, question.weights, masses, volume, SMALLER)
+        if less is None:
             return masses, proved
-        masses = found
+        masses = less
         run = question.problem.chain.run(masses[None, :])
         volume = float(profile(run.bottled, question.problem.chain.materials).volume_l)
     return masses, False

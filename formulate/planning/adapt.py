@@ -54,7 +54,6 @@ def adapted_plan(
         With the spare ingredients.
     fixed : StockPlan
         Of the same question.
-    bottles : mapping of str to SolvedBottle
     seconds, gap : float
         As for `plan_stock`.
 
@@ -65,20 +64,20 @@ def adapted_plan(
         of the recipes that were found.
     """
     began = perf_counter()
-    found = other_recipes(goods, fixed, bottles, until=began + SHARE_FOR_RECIPES * seconds)
-    if not found:
+    others = other_recipes(goods, fixed, bottles, until=began + SHARE_FOR_RECIPES * seconds)
+    if not others:
         return goods, fixed, ()
     alone: list[OtherRecipe] = []
     bottled: list[Blendable] = []
-    for good in dict.fromkeys(one.good for one in found):
-        own = [one for one in found if one.good == good]
+    for good in dict.fromkeys(other.good for other in others):
+        own = [other for other in others if other.good == good]
         # A choice, such as "at least so much if any", may hold for two recipes and for nothing between them.
         has_choices = bool(choices_of(bottles[goods.question.goods[good].name].formulation))
-        one = None if has_choices else blendable(goods, own)
-        alone += own if one is None else []
-        bottled += [] if one is None else [one]
+        mixable = None if has_choices else blendable(goods, own)
+        alone += own if mixable is None else []
+        bottled += [] if mixable is None else [mixable]
     question, alone = with_ways(goods, alone)
-    mixing = mixed(question, [one.mix for one in bottled])
+    mixing = mixed(question, [mixable.mix for mixable in bottled])
     left = seconds * (1.0 - SHARE_FOR_MIXTURES) - (perf_counter() - began)
     loose = plan_stock(mixing.question, seconds=max(left, 1.0), gap=gap, start=mixing.start(fixed))
     question, others, start = _with_mixtures(goods, mixing, loose, bottled, alone)
@@ -101,8 +100,6 @@ def _with_mixtures(
 
     Parameters
     ----------
-    goods : MenuGoods
-    mixing : MixedQuestion
     loose : StockPlan
         Of it.
     bottled : sequence of Blendable
@@ -110,7 +107,7 @@ def _with_mixtures(
     alone : sequence of OtherRecipe
         Recipes that are not mixed; they stand in the plain question of `mixing`.
     """
-    found, by_week = list(alone), dict[tuple[int, int], int | None]()
+    recipes, by_week = list(alone), dict[tuple[int, int], int | None]()
     for mix, (bottle, weeks) in enumerate(zip(bottled, mixing.shares(loose), strict=True)):
         others = bottle.others
         for week, shares in weeks.items():
@@ -120,11 +117,11 @@ def _with_mixtures(
             if answer is others[0].first:
                 by_week[mix, week] = None
                 continue
-            one = replace(others[0], other=answer)
-            known = [place for place, old in enumerate(found) if is_same(old, one)]
-            by_week[mix, week] = known[0] if known else len(found)
-            found += [] if known else [one]
-    question, placed = with_ways(goods, found)
+            blended = replace(others[0], other=answer)
+            known = [place for place, old in enumerate(recipes) if is_same(old, blended)]
+            by_week[mix, week] = known[0] if known else len(recipes)
+            recipes += [] if known else [blended]
+    question, placed = with_ways(goods, recipes)
     made, batches = (np.zeros((len(question.makings), question.weeks)) for _ in range(2))
     mixed_ways = {number for ways in mixing.ways for number in ways}
     for number in range(len(mixing.plain.makings)):

@@ -165,8 +165,6 @@ def buy_lines(
 
     Parameters
     ----------
-    formulation : Formulation
-    listed : PackList
     prices : tuple of UnitPrice
         One per pack on sale.
 

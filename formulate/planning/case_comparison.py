@@ -20,13 +20,7 @@ LOW, HIGH = 0.05, 0.95
 
 
 def compared(case: Case, outcome: Mapping[str, Any], as_it_is: Mapping[str, Any]) -> CaseRecord:
-    """Hold one case against the files as they are.
-
-    Parameters
-    ----------
-    case : Case
-    outcome, as_it_is : mapping
-    """
+    """Hold one case against the files as they are."""
     now, before = outcome["figure"], as_it_is["figure"]
     difference = None if now is None or before is None else float(f"{now - before:.9g}")
     moves: tuple[Move, ...] = ()
@@ -57,28 +51,27 @@ def spread_of(kind: str, cases: Sequence[Case], records: Sequence[CaseRecord]) -
 
     Parameters
     ----------
-    kind : str
     cases : sequence of Case
         All of this kind.
     records : sequence of CaseRecord
         Of the same cases.
     """
     figures = np.array(
-        [np.nan if one.outcome["figure"] is None else one.outcome["figure"] for one in records]
+        [np.nan if record.outcome["figure"] is None else record.outcome["figure"] for record in records]
     )
-    there = np.isfinite(figures)
+    has_answer = np.isfinite(figures)
     ends: list[float | None] = [None] * 5
-    if there.any():
-        found = np.quantile(figures[there], [0.0, LOW, 0.5, HIGH, 1.0])
-        ends = [float(f"{value:.9g}") for value in found]
+    if has_answer.any():
+        quantiles = np.quantile(figures[has_answer], [0.0, LOW, 0.5, HIGH, 1.0])
+        ends = [float(f"{value:.9g}") for value in quantiles]
     return Spread(
         kind,
         len(records),
-        int((~there).sum()),
-        sum(bool(one.outcome.get("too_dear")) for one in records),
-        sum(one.outcome["status"] == SHORT for one in records),
+        int((~has_answer).sum()),
+        sum(bool(record.outcome.get("too_dear")) for record in records),
+        sum(record.outcome["status"] == SHORT for record in records),
         *(ends[0], ends[1], ends[2], ends[3], ends[4]),
-        _telling([case for case, here in zip(cases, there, strict=True) if here], figures[there]),
+        _telling([case for case, here in zip(cases, has_answer, strict=True) if here], figures[has_answer]),
     )
 
 
@@ -89,30 +82,26 @@ def _telling(cases: Sequence[Case], figures: NDArray[np.float64]) -> tuple[Telli
             columns.setdefault(name, []).append(change.price.value if change.price else change.share)
         for name, share in case.demand:
             columns.setdefault("demand" if name == ALL_DRINKS else f"{name} sold", []).append(share)
-    found = [
+    telling = [
         Telling(name, float(f"{correlation:.6g}"))
         for name, values in columns.items()
         if len(values) == len(figures)
         and (correlation := rank_correlation(np.array(values), figures)) is not None
     ]
-    return tuple(sorted(found, key=lambda one: -abs(one.rank_correlation)))
+    return tuple(sorted(telling, key=lambda each: -abs(each.rank_correlation)))
 
 
-def rank_correlation(one: NDArray[np.float64], other: NDArray[np.float64]) -> float | None:
+def rank_correlation(values: NDArray[np.float64], other: NDArray[np.float64]) -> float | None:
     """Return Spearman's rank correlation, equal values sharing the middle of their ranks.
-
-    Parameters
-    ----------
-    one, other : ndarray
 
     Returns
     -------
     float or None
         None where either does not vary.
     """
-    if len(one) < 2 or np.ptp(one) == 0.0 or np.ptp(other) == 0.0:
+    if len(values) < 2 or np.ptp(values) == 0.0 or np.ptp(other) == 0.0:
         return None
-    return float(np.corrcoef(_ranks(one), _ranks(other))[0, 1])
+    return float(np.corrcoef(_ranks(values), _ranks(other))[0, 1])
 
 
 def _ranks(values: NDArray[np.float64]) -> NDArray[np.float64]:

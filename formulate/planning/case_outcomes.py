@@ -57,12 +57,6 @@ Outcome = dict[str, Any]
 def subject_as_it_is(path: Path, day: date, *, is_menu: bool) -> tuple[Subject, SubjectFiles, Outcome]:
     """Read all that a bottle or menu is made of, and work it out as it is.
 
-    Parameters
-    ----------
-    path : Path
-    day : date
-    is_menu : bool
-
     Raises
     ------
     SpecError
@@ -87,8 +81,6 @@ def outcome_of(subject: Subject, case: Case, *, refuse: bool = False) -> Outcome
 
     Parameters
     ----------
-    subject : Subject
-    case : Case
     refuse : bool
         Whether files that are wrong are an error; else they are why there is no recipe.
 
@@ -145,8 +137,8 @@ def _bottle_outcome(bottle: Bottle, pantry: Pantry) -> Outcome:
 
 def _law(notes: Iterable[Note]) -> dict[str, list[list[str]]]:
     """Keep what the law has to say: code, text and source of each note; nothing where it is silent."""
-    found = [[note.code, note.text, note.source] for note in notes]
-    return {"law": found} if found else {}
+    said = [[note.code, note.text, note.source] for note in notes]
+    return {"law": said} if said else {}
 
 
 def _too_dear(costs: Mapping[str, tuple[float, float | None]]) -> dict[str, list[float]]:
@@ -219,10 +211,10 @@ def _not_to_be_had(goods: MenuGoods, plan: StockPlan) -> Outcome | None:
         return None
     masses = {name: _figure(1000.0 * mass) for name, mass in taken_kg.items() if name not in shelf.supplies}
     pieces = {name: ceil(count - MISSING_KG) for name, count in taken_kg.items() if name in shelf.supplies}
-    told = {"missing": masses, "missing_pieces": pieces}
+    missing_by_kind = {"missing": masses, "missing_pieces": pieces}
     return _nothing(
         "no_plan",
-        **{kind: missing for kind, missing in told.items() if missing},
+        **{kind: missing for kind, missing in missing_by_kind.items() if missing},
         needed_by=_needed_by(goods, taken_kg),
     )
 
@@ -293,7 +285,8 @@ def _needed_by(goods: MenuGoods, missing: Collection[str]) -> list[str]:
         for serve in goods.serves
         if any(name in missing for name, _ in serve.supplies)
         or any(
-            mass > 0.0 and holds(one.id) for one, mass in zip(serve.ingredients, serve.paid_kg, strict=True)
+            mass > 0.0 and holds(ingredient.id)
+            for ingredient, mass in zip(serve.ingredients, serve.paid_kg, strict=True)
         )
     ]
 

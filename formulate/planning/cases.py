@@ -53,11 +53,8 @@ class Case:
 
     Attributes
     ----------
-    name : str
     kind : str
         Where it comes from: `case`, `grid` or `draw`.
-    prices : tuple of (str, PriceChange)
-    gone : tuple of str
     demand : tuple of (str, float)
         By the name of a drink's file, or `ALL_DRINKS`; a share.
     targets : Targets or None
@@ -98,10 +95,10 @@ def _combined(grid: Grid) -> list[Case]:
     for prices in product(*grid.prices.values()):
         for share in grid.demand or (None,):
             changed = tuple(zip(names, prices, strict=True))
-            told = [f"{name} {change.text}" for name, change in changed]
-            told += [] if share is None else [f"demand {percent_text(share)}"]
+            parts = [f"{name} {change.text}" for name, change in changed]
+            parts += [] if share is None else [f"demand {percent_text(share)}"]
             wanted = () if share is None else ((ALL_DRINKS, share),)
-            cases.append(Case(", ".join(told), "grid", changed, demand=wanted))
+            cases.append(Case(", ".join(parts), "grid", changed, demand=wanted))
     return cases
 
 
@@ -110,7 +107,6 @@ def drawn(draws: Draws, number: int) -> Case:
 
     Parameters
     ----------
-    draws : Draws
     number : int
         From 0.
     """
@@ -181,7 +177,6 @@ def with_case(pantry: Pantry, case: Case) -> Pantry:
     ----------
     pantry : Pantry
         As the files say.
-    case : Case
 
     Raises
     ------
@@ -205,8 +200,6 @@ def gone_name(pantry: Pantry, name: str, listed: Iterable[str], *, is_menu: bool
 
     Parameters
     ----------
-    pantry : Pantry
-    name : str
     listed : iterable of str
         Ids of the bottle file.
     is_menu : bool
@@ -266,11 +259,6 @@ def with_demand(menu: Menu, case: Case) -> Menu:
 
 def refuse_strange(scenarios: Scenarios, subject: Subject) -> None:
     """Refuse names and prices that the bottle, menu and shelf do not know.
-
-    Parameters
-    ----------
-    scenarios : Scenarios
-    subject : Subject
 
     Raises
     ------

@@ -49,7 +49,6 @@ def fading_of(
     ----------
     pantry : Pantry
         Whose shelf may say in what shape it is kept; else it is taken as cut.
-    ingredient : Ingredient
     weeks : int
         How long the menu lasts.
     goes_kg : float

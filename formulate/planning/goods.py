@@ -45,14 +45,12 @@ class MenuGoods:
 
     Attributes
     ----------
-    menu : Menu
     pantry : Pantry
         With all house bottles on its shelf.
     serves : tuple of Serve
         One per drink.
     ingredients : tuple of Ingredient
         One per good of the question; a supply is one of a kilogram apiece.
-    question : StockQuestion
     prices : tuple of UnitPrice
         One per pack of the question.
     per_week : ndarray, shape (goods, 2)
@@ -83,7 +81,6 @@ def menu_goods(
 
     Parameters
     ----------
-    menu : Menu
     pantry : Pantry
         Of its shelf.
     leftover_share : float
@@ -181,12 +178,12 @@ def _drinks(menu: Menu, pantry: Pantry, problems: Problems) -> tuple[list[Drink]
 
 def _names(menu: Menu, serves: Sequence[Serve], pantry: Pantry, spare: Sequence[str]) -> tuple[str, ...]:
     """List every good once: what is poured, what house bottles are made of, what has a par."""
-    found: dict[str, None] = {}
+    names: dict[str, None] = {}
 
     def add(name: str) -> None:
-        if name in found or (name == TAP_WATER and not pantry.offers(name)):
+        if name in names or (name == TAP_WATER and not pantry.offers(name)):
             return
-        found[name] = None
+        names[name] = None
         if pantry.shelf is not None and name in pantry.shelf.house_made:
             batch = pantry.made(name).batch
             for inner, mass in zip(batch.ingredients, batch.used_kg, strict=True):
@@ -201,7 +198,7 @@ def _names(menu: Menu, serves: Sequence[Serve], pantry: Pantry, spare: Sequence[
     for name in (*menu.pars, *spare):
         if name not in supplies:
             add(name)
-    return tuple(found)
+    return tuple(names)
 
 
 def _direct(serves: Sequence[Serve], names: tuple[str, ...]) -> FloatArray:

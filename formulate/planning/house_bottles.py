@@ -31,7 +31,6 @@ def with_house_of(drink: Drink, pantry: Pantry) -> Pantry:
 
     Parameters
     ----------
-    drink : Drink
     pantry : Pantry
         With a shelf.
 

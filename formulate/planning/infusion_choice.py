@@ -8,8 +8,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.describe.infuse_record import Plan
 from formulate.files.steps import EnzymeOrder, StepSpec
-from formulate.planning.infusion_plans import Plan, PlanTable
+from formulate.planning.infusion_plans import PlanTable
 
 __all__ = ["GRID", "LONGEST_H", "choose", "plan_between", "plan_rows"]
 
@@ -119,8 +120,8 @@ def plan_between(table: PlanTable, chosen: Plan, plans: Sequence[Plan], meets: b
     )
     if point is None:
         return None
-    found = _rounded(table, math.exp(point[0]), float(point[1]), hottest, order)
-    best = min(found, key=lambda plan: (plan.clock_h, plan.temperature_c), default=None)
+    near_point = _rounded(table, math.exp(point[0]), float(point[1]), hottest, order)
+    best = min(near_point, key=lambda plan: (plan.clock_h, plan.temperature_c), default=None)
     if best is None or (meets and best.clock_h >= chosen.clock_h - 1e-9):
         return None
     return best
@@ -131,7 +132,7 @@ def _rounded(
 ) -> list[Plan]:
     """Round to 5 min (from half a day on to hours) and 1 K near a point; only what still meets the limits."""
     step_h = ROUNDED_TO_H if time_h < LONG_H else 1.0
-    found = []
+    keeping = []
     for degrees in range(math.floor(temperature_c) - 1, math.ceil(temperature_c) + 2):
         if not COLDEST_C <= degrees <= hottest_c:
             continue
@@ -139,6 +140,6 @@ def _rounded(
         for rounded in dict.fromkeys(math.ceil(time / step_h - 1e-6) for time in times):
             plan = table.plan(max(rounded, 1) * step_h, float(degrees), order)
             if not plan.misses:
-                found.append(plan)
+                keeping.append(plan)
                 break
-    return found
+    return keeping

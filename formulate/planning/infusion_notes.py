@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from formulate.bar.batch import Batch
 from formulate.blend.pectin import PectinRun, follow_pectin
 from formulate.blend.steps import LEAST_SPIRIT_PCT_VOL
+from formulate.describe.infuse_record import Plan
 from formulate.describe.kitchen_notes import PRACTICE, enzyme_notes
 from formulate.errors import Note
-from formulate.planning.infusion_plans import WARM_WITHIN_K, Plan, PlanTable
+from formulate.planning.infusion_plans import WARM_WITHIN_K, PlanTable
 from formulate.quantity.words import listed
 from formulate.rules.cautions import batch_cautions, by_care
 from formulate.rules.facts import facts_of
@@ -25,7 +26,6 @@ def plan_notes(table: PlanTable, batch: Batch, plan: Plan, plans: Sequence[Plan]
 
     Parameters
     ----------
-    table : PlanTable
     batch : Batch
         Weighed.
     plan : Plan
@@ -55,7 +55,7 @@ def plan_notes(table: PlanTable, batch: Batch, plan: Plan, plans: Sequence[Plan]
                 "common practice",
             )
         )
-    if any(one.warm_up_h > 0.0 for one in plans):
+    if any(shown.warm_up_h > 0.0 for shown in plans):
         if table.time_constant_h is None:
             text = (
                 f"Warm-up (or cooling) is until the middle of a still {table.jar_l:.1f} L jar is within "
@@ -75,7 +75,9 @@ def plan_notes(table: PlanTable, batch: Batch, plan: Plan, plans: Sequence[Plan]
                 "No straining is counted in the clock: give the step `separate: [coarse-sieve, cloth]`.",
             )
         )
-    if any(one.enzyme == "with spirit" and one.strength_pct_vol > LEAST_SPIRIT_PCT_VOL for one in plans):
+    if any(
+        shown.enzyme == "with spirit" and shown.strength_pct_vol > LEAST_SPIRIT_PCT_VOL for shown in plans
+    ):
         notes.append(
             Note(
                 "enzyme_in_spirit",
@@ -100,7 +102,6 @@ def plan_cautions(table: PlanTable, batch: Batch, plan: Plan, plans: Sequence[Pl
 
     Parameters
     ----------
-    table : PlanTable
     batch : Batch
         Weighed.
     plan : Plan
@@ -108,7 +109,7 @@ def plan_cautions(table: PlanTable, batch: Batch, plan: Plan, plans: Sequence[Pl
     plans : sequence of Plan
         All that are shown.
     """
-    hottest = max(plans, key=lambda one: one.temperature_c)
+    hottest = max(plans, key=lambda shown: shown.temperature_c)
     of_heat = [note for note in _cautions(table, batch, hottest) if note.place in ("heating", "pressing")]
     mine = _cautions(table, batch, plan)
     codes = {note.code for note in mine}

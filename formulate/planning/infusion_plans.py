@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,10 +11,11 @@ from formulate.bar.batch import Batch
 from formulate.bar.vessels import contents_l
 from formulate.blend.chain import Chain, ethanol_fraction
 from formulate.blend.materials import BITTERNESS, LIQUOR, class_of
-from formulate.blend.pectin import CLEAR_G_L, StepPectin, follow_pectin, hold_before_spirit, pectin_course
+from formulate.blend.pectin import StepPectin, follow_pectin, hold_before_spirit, pectin_course
 from formulate.blend.separation import strain_through
 from formulate.blend.steps import FORTIFIED_PCT_VOL, LEAST_SPIRIT_PCT_VOL, steps_of
 from formulate.blend.uptake import COLOUR, StrengthTable
+from formulate.describe.infuse_record import Drawn, Miss, Plan, PlanLimits
 from formulate.files.infusing import PlanText, plan_text
 from formulate.files.ingredient import Ingredient
 from formulate.files.steps import EnzymeOrder, StepSpec
@@ -26,9 +27,8 @@ from formulate.physics.flash import at_or_above_flash_point
 from formulate.physics.harshness import harsh_share
 from formulate.physics.mixture import strength_pct_vol, volume_l
 from formulate.physics.warming import FIRST_COEFFICIENT, time_to_reach_h
-from formulate.quantity.document import HIDDEN, computed, shown
 
-__all__ = ["WARM_WITHIN_K", "Drawn", "Miss", "Plan", "PlanLimits", "PlanTable"]
+__all__ = ["WARM_WITHIN_K", "PlanTable"]
 
 FloatArray = NDArray[np.float64]
 
@@ -37,143 +37,6 @@ WARM_WITHIN_K = 2.0
 
 FRIDGE_C, HOT_C = 5.0, 60.0
 """A step without spirit keeps at or below the first, and does not grow mould above the second."""
-
-
-@dataclass(frozen=True, slots=True)
-class PlanLimits:
-    """What a plan must keep to be recommended.
-
-    Attributes
-    ----------
-    drawn : float
-        Least share drawn out of every bitter or coloured ingredient, of what this liquor can give in the end.
-    harsh : float
-        Most coarse share of the bitterness.
-    colour_left : float
-        Least share of the colour that survives.
-    pectin_left_g_l : float or None
-        Most pectin left, where the bottle shall be clear; None where it need not be.
-    hottest_c : float
-    """
-
-    drawn: float = 0.80
-    harsh: float = 0.15
-    colour_left: float = 0.90
-    pectin_left_g_l: float | None = CLEAR_G_L
-    hottest_c: float = 60.0
-
-
-@dataclass(frozen=True, slots=True)
-class Drawn:
-    """What a plan draws out of one ingredient.
-
-    Attributes
-    ----------
-    ingredient : str
-    what : str
-        ``bitterness``, ``colour`` or ``flavour``.
-    share : float
-        Of what this liquor can give in the end, which is what time and temperature decide.
-    of_best : float
-        Of what the best strength could give in the end.
-    """
-
-    ingredient: str
-    what: str
-    share: float
-    of_best: float = field(metadata=shown("of_best_strength"))
-
-
-@dataclass(frozen=True, slots=True)
-class Miss:
-    """A limit a plan does not keep.
-
-    Attributes
-    ----------
-    limit : str
-        ``drawn``, ``harsh``, ``colour_left``, ``pectin_left``, ``hottest`` or ``keeping``.
-    text : str
-    shortfall : float
-        How far off, 0 to 1, of the limit or of the value, whichever is larger.
-    """
-
-    limit: str
-    text: str
-    shortfall: float
-
-
-@dataclass(frozen=True, slots=True)
-class Plan:
-    """One plan, worked out.
-
-    Attributes
-    ----------
-    name : str
-        Time and temperature, as `spec.infusing.parse_plan` reads it.
-    time_h, temperature_c : float
-    enzyme : str or None
-        ``before spirit``, ``with spirit`` or None.
-    enzyme_hold_h, enzyme_hold_c : float
-        Fruit and enzyme alone before the spirit; 0 h where there is no such hold.
-    drawn : tuple of Drawn
-    bitterness_value : float
-        Of the bottle, with the same amounts weighed in.
-    colour_left : float or None
-        None where nothing is coloured.
-    harsh_share : float or None
-        None where nothing is bitter, or the model is switched off.
-    pectin_left_g_l : float
-        Per litre of the liquor before straining.
-    strength_pct_vol : float
-        Of the infusing liquor.
-    volume_l : float
-        Bottled.
-    cost_per_l : float or None
-        Per litre bottled; None when a price is missing.
-    warm_up_h : float
-        Until the middle of the jar is within 2 K of the bath.
-    straining_h : float
-    clock_h : float
-        What plans are ranked by: hold, enzyme hold and straining, and the warm-up where it is counted.
-    clock_at_most_h : float
-        The same with the warm-up.
-    above_flash_point : bool
-    misses : tuple of Miss
-        Limits not kept, the worst first.
-    """
-
-    name: str = field(metadata=HIDDEN)
-    time_h: float
-    temperature_c: float
-    enzyme: EnzymeOrder | None
-    enzyme_hold_h: float
-    enzyme_hold_c: float
-    drawn: tuple[Drawn, ...]
-    bitterness_value: float
-    colour_left: float | None
-    harsh_share: float | None
-    pectin_left_g_l: float
-    strength_pct_vol: float
-    volume_l: float
-    cost_per_l: float | None = field(metadata=shown("cost_per_litre"))
-    warm_up_h: float
-    straining_h: float
-    clock_h: float
-    clock_at_most_h: float
-    above_flash_point: bool
-    misses: tuple[Miss, ...]
-
-    @property
-    @computed(after="above_flash_point")
-    def meets(self) -> bool:
-        """Whether it keeps every limit."""
-        return not self.misses
-
-    @property
-    @computed("plan", after="name")
-    def command_text(self) -> str:
-        """The plan as `solve --infuse` takes it."""
-        return self.name if self.enzyme is None else f"{self.name} with enzyme {self.enzyme}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,19 +56,16 @@ class PlanTable:
 
     Parameters
     ----------
-    batch : Batch
     specs : tuple of StepSpec
         Of the batch, defaults filled in.
     position : int
         Of the infusing step.
-    limits : PlanLimits
     start_c : float
         What the jar starts from.
     time_constant_h : float or None
         Of the jar by a probe reading; None for the estimate by conduction.
     count_warm_up : bool
         Whether the warm-up counts in the ranking.
-    enzyme_price_per_kg : float or None
     """
 
     def __init__(
@@ -245,14 +105,7 @@ class PlanTable:
         return (None, "before spirit", "with spirit")
 
     def plan(self, time_h: float, temperature_c: float, enzyme: EnzymeOrder | None) -> Plan:
-        """Work out one plan.
-
-        Parameters
-        ----------
-        time_h : float
-        temperature_c : float
-        enzyme : str or None
-        """
+        """Work out one plan."""
         spec = self._spec(time_h, temperature_c, enzyme)
         specs = self._specs(spec)
         chain = Chain(self.batch.chain.materials, steps_of(specs))
@@ -323,7 +176,7 @@ class PlanTable:
     def misses(self, plan: Plan) -> list[Miss]:
         """List the limits a plan does not keep."""
         limits = self.limits
-        found = [
+        missed = [
             Miss(
                 "drawn",
                 f"{drawn.share * 100:.0f} % drawn out of the {drawn.ingredient} ({drawn.what}), at "
@@ -334,7 +187,7 @@ class PlanTable:
             if drawn.share < limits.drawn
         ]
         if plan.harsh_share is not None and plan.harsh_share > limits.harsh:
-            found.append(
+            missed.append(
                 Miss(
                     "harsh",
                     f"{plan.harsh_share * 100:.0f} % of the bitterness coarse, at most "
@@ -343,7 +196,7 @@ class PlanTable:
                 )
             )
         if plan.colour_left is not None and plan.colour_left < limits.colour_left:
-            found.append(
+            missed.append(
                 Miss(
                     "colour_left",
                     f"{plan.colour_left * 100:.0f} % of the colour left, at least "
@@ -353,7 +206,7 @@ class PlanTable:
             )
         most = limits.pectin_left_g_l
         if most is not None and plan.pectin_left_g_l > most:
-            found.append(
+            missed.append(
                 Miss(
                     "pectin_left",
                     f"{plan.pectin_left_g_l:.1f} g/L of pectin left, at most {most:g} is asked",
@@ -361,7 +214,7 @@ class PlanTable:
                 )
             )
         if plan.temperature_c > limits.hottest_c:
-            found.append(
+            missed.append(
                 Miss(
                     "hottest",
                     f"{plan.temperature_c:.0f} °C, at most {limits.hottest_c:.0f} °C is asked",
@@ -374,7 +227,7 @@ class PlanTable:
             and FRIDGE_C < plan.temperature_c < HOT_C
             and plan.time_h > longest
         ):
-            found.append(
+            missed.append(
                 Miss(
                     "keeping",
                     f"{self.strength_pct_vol:.0f} % vol does not keep it: warm for {longest:g} h at most, "
@@ -382,7 +235,7 @@ class PlanTable:
                     1.0 - longest / plan.time_h,
                 )
             )
-        return found
+        return missed
 
     def margins(self, plan: Plan | Course) -> FloatArray:
         """Say how far each limit is kept, scaled to the limit; below zero is a breach."""
@@ -460,7 +313,7 @@ class PlanTable:
         for number, ingredient in enumerate(self.batch.ingredients):
             if not self.batch.masses_kg[self.position, number] > 0.0:
                 continue
-            found = [
+            drawn = [
                 ("bitterness" if name == BITTERNESS else "colour", kinetics)
                 for name, kinetics in zip(materials.carried[LIQUOR:], materials.kinetics[number], strict=True)
                 if kinetics is not None
@@ -468,11 +321,11 @@ class PlanTable:
                 and materials.content[number, materials.column(name)]
             ]
             flavour = _flavour_kinetics(ingredient)
-            if not found and flavour is not None:
-                found = [("flavour", flavour)]
+            if not drawn and flavour is not None:
+                drawn = [("flavour", flavour)]
             plants += [
                 (ingredient.id, what, kinetics, float(StrengthTable(kinetics.equilibrium).share(ethanol)))
-                for what, kinetics in found
+                for what, kinetics in drawn
             ]
         kinds = {what for _, what, _, _ in plants}
         return tuple(plants), frozenset(kinds - {"flavour"} or kinds)

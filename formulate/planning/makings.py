@@ -26,7 +26,6 @@ def house_makings(
 
     Parameters
     ----------
-    menu : Menu
     pantry : Pantry
         With the house bottles on its shelf.
     names : tuple of str
@@ -71,8 +70,10 @@ def house_makings(
         if by_batch:
             amounts = tuple((supply, float(count)) for supply, count in by_batch.items())
             makings = [
-                replace(one, batch_uses=amounts) if one.good == order[name] and one.batch_kg else one
-                for one in makings
+                replace(making, batch_uses=amounts)
+                if making.good == order[name] and making.batch_kg
+                else making
+                for making in makings
             ]
     return tuple(makings)
 
@@ -98,7 +99,7 @@ def _in_vessels(
         problems.add(("house", name, "labour"), foreign)
     mass, volume = gives
     vessels = {vessel: number for number, vessel in enumerate(shelf.vessels)}
-    found = []
+    ways = []
     for index, vessel in enumerate(entry.vessels):
         place = ("house", name, "vessel") if len(entry.vessels) == 1 else ("house", name, "vessel", index)
         if vessel not in vessels:
@@ -109,7 +110,7 @@ def _in_vessels(
         if entry.least_batch_l > most_l:
             message = f"{vessel} gives {most_l:.2f} L at most. Take a larger vessel or a smaller batch."
             problems.add(("house", name, "least_batch"), message)
-        found.append(
+        ways.append(
             replace(
                 making,
                 batch_kg=most_l * mass / volume,
@@ -119,7 +120,7 @@ def _in_vessels(
                 labour=work_money(entry.labour, shelf.wage),
             )
         )
-    return found
+    return ways
 
 
 def vessel_gives_l(entry: HouseBottle, vessel: str, shelf: Shelf, run: ChainRun, volume_l: float) -> float:
@@ -127,10 +128,8 @@ def vessel_gives_l(entry: HouseBottle, vessel: str, shelf: Shelf, run: ChainRun,
 
     Parameters
     ----------
-    entry : HouseBottle
     vessel : str
         On the shelf.
-    shelf : Shelf
     run : ChainRun
         Of a batch of any size.
     volume_l : float

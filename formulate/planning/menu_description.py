@@ -53,8 +53,6 @@ def menu_record(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]
 
     Parameters
     ----------
-    goods : MenuGoods
-    plan : StockPlan
     others : sequence of OtherRecipe
         Recipes beside the first ones, among the makings of the question.
 
@@ -177,9 +175,9 @@ def _pieces(goods: MenuGoods) -> tuple[MenuLine, ...]:
     assert shelf is not None
     for entry, serve in zip(goods.menu.drinks, goods.serves, strict=True):
         mean, spread = entry.sells.per_week(goods.menu.open_days)
-        for one in serve.drink.garnish:
-            if one.price is not None:
-                key = (one.id, one.price.value)
+        for garnish in serve.drink.garnish:
+            if garnish.price is not None:
+                key = (garnish.id, garnish.price.value)
                 sold, variance = counts.get(key, (0.0, 0.0))
                 counts[key] = sold + mean * goods.menu.weeks, variance + spread**2 * goods.menu.weeks
     margin = NormalDist().inv_cdf(goods.menu.cover_share)
@@ -200,12 +198,12 @@ def _house(goods: MenuGoods, plan: StockPlan, played: Played) -> tuple[HouseRow,
         good = goods.question.goods[number]
         litre = _litre_kg(goods.ingredients[number])
         made = sum(
-            float(plan.made_kg[other].sum()) for other, one in enumerate(makings) if one.good == number
+            float(plan.made_kg[other].sum()) for other, making in enumerate(makings) if making.good == number
         )
         used = sum(
             rate * float(plan.made_kg[other].sum())
-            for other, one in enumerate(makings)
-            for part, rate in one.uses
+            for other, making in enumerate(makings)
+            for part, rate in making.uses
             if part == number
         )
         rows.append(
@@ -258,40 +256,40 @@ def _recipe_numbers(plan: StockPlan, others: Sequence[OtherRecipe]) -> dict[int,
     """Count the recipes that are made of each bottle, its own being 1; by making."""
     numbers: dict[int, int] = {}
     met: dict[int, int] = {}
-    for one in others:
-        if float(plan.made_kg[list(one.makings)].sum()) <= SHORT_L:
+    for recipe in others:
+        if float(plan.made_kg[list(recipe.makings)].sum()) <= SHORT_L:
             continue
-        met[one.good] = met.get(one.good, 1) + 1
-        numbers |= dict.fromkeys(one.makings, met[one.good])
+        met[recipe.good] = met.get(recipe.good, 1) + 1
+        numbers |= dict.fromkeys(recipe.makings, met[recipe.good])
     return numbers
 
 
 def _adapted(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]) -> tuple[AdaptedRow, ...]:
     rows = []
     numbers = _recipe_numbers(plan, others)
-    for one in others:
-        if one.makings[0] not in numbers:
+    for adapted in others:
+        if adapted.makings[0] not in numbers:
             continue
-        made_l = float(plan.made_kg[list(one.makings)].sum()) / _litre_kg(goods.ingredients[one.good])
-        chain = one.first.problem.chain
-        before = 1000.0 * one.first.masses_kg / one.first.volume_l
-        now = 1000.0 * one.other.masses_kg / one.other.volume_l
+        made_l = float(plan.made_kg[list(adapted.makings)].sum()) / _litre_kg(goods.ingredients[adapted.good])
+        chain = adapted.first.problem.chain
+        before = 1000.0 * adapted.first.masses_kg / adapted.first.volume_l
+        now = 1000.0 * adapted.other.masses_kg / adapted.other.volume_l
         lines = tuple(
             AdaptedLine(name, step.name, float(before[row, column]), float(now[row, column]))
             for row, step in enumerate(chain.steps)
             for column, name in enumerate(chain.materials.ids)
             if max(before[row, column], now[row, column]) > LEAST_SHOWN_G_L
         )
-        name = goods.question.goods[one.good].name
+        name = goods.question.goods[adapted.good].name
         rows.append(
             AdaptedRow(
                 name=name,
-                recipe=numbers[one.makings[0]],
+                recipe=numbers[adapted.makings[0]],
                 made_l=made_l,
                 lines=lines,
-                first=one.first.profile,
-                now=one.other.profile,
-                file=recipe_file(one, numbers[one.makings[0]]),
+                first=adapted.first.profile,
+                now=adapted.other.profile,
+                file=recipe_file(adapted, numbers[adapted.makings[0]]),
             )
         )
     return tuple(rows)
@@ -325,8 +323,8 @@ def _stock(goods: MenuGoods, played: Played) -> tuple[ParRow, ...]:
         ingredient = goods.ingredients[number]
         said = goods.menu.pars.get(good.name, Par())
         mean, spread = (float(value) for value in goods.per_week[number])
-        packs = [one for one in goods.question.packs if one.thing == Thing(False, number)]
-        worth = min((one.price / one.size_kg for one in packs), default=0.0)
+        packs = [pack for pack in goods.question.packs if pack.thing == Thing(False, number)]
+        worth = min((pack.price / pack.size_kg for pack in packs), default=0.0)
         days = None if said.lead_time_h is None else said.lead_time_h / HOURS_PER_DAY
         order_at = None
         if days is not None:

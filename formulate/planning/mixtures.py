@@ -57,7 +57,6 @@ def blendable(goods: MenuGoods, others: Sequence[OtherRecipe]) -> Blendable | No
 
     Parameters
     ----------
-    goods : MenuGoods
     others : sequence of OtherRecipe
         Of one bottle.
 
@@ -71,14 +70,17 @@ def blendable(goods: MenuGoods, others: Sequence[OtherRecipe]) -> Blendable | No
         return None
     numbers = first_ways(goods, others[0].good)
     supplies = supplies_of(goods, goods.question.makings[numbers[0]])
-    first = tuple(one for one in goods.question.makings[numbers[0]].uses if one not in supplies)
-    uses = [uses_of(goods, one.good, one.other) for one in others]
-    heavier = [tuple((good, rate * (1.0 + room)) for good, rate in one) for one in uses]
-    each = [[goods.question.makings[number] for number in numbers], *(ways_of(goods, one) for one in others)]
+    first = tuple(use for use in goods.question.makings[numbers[0]].uses if use not in supplies)
+    uses = [uses_of(goods, other.good, other.other) for other in others]
+    heavier = [tuple((good, rate * (1.0 + room)) for good, rate in of_recipe) for of_recipe in uses]
+    each = [
+        [goods.question.makings[number] for number in numbers],
+        *(ways_of(goods, other) for other in others),
+    ]
     ways = []
     for number, same_vessel in zip(numbers, zip(*each, strict=True), strict=True):
         # Whatever the mixture, it fits where each of its recipes does.
-        sizes = [one.batch_kg for one in same_vessel if one.batch_kg is not None]
+        sizes = [making.batch_kg for making in same_vessel if making.batch_kg is not None]
         way = replace(same_vessel[0], uses=supplies)
         ways.append((number, replace(way, batch_kg=min(sizes)) if sizes else way))
     return Blendable(tuple(others), room, Mix((first, *heavier), tuple(ways)))
@@ -86,7 +88,8 @@ def blendable(goods: MenuGoods, others: Sequence[OtherRecipe]) -> Blendable | No
 
 def _can_be_mixed(others: Sequence[OtherRecipe], room: float) -> bool:
     """Try the mixture of all in equal shares, and half and half of the two that differ most."""
-    recipes = [one.masses_kg / one.volume_l for one in (others[0].first, *(one.other for one in others))]
+    answers = (others[0].first, *(other.other for other in others))
+    recipes = [answer.masses_kg / answer.volume_l for answer in answers]
     pairs = list(combinations(range(len(recipes)), 2))
     apart = max(pairs, key=lambda pair: float(np.abs(recipes[pair[0]] - recipes[pair[1]]).sum()))
     halves = np.zeros(len(recipes))
@@ -112,14 +115,14 @@ def mixture(others: Sequence[OtherRecipe], shares: FloatArray, room: float) -> A
     Answer or None
         One of the recipes as it is where it is alone; None where there is none.
     """
-    answers = [others[0].first, *(one.other for one in others)]
+    answers = [others[0].first, *(other.other for other in others)]
     alone = int(np.argmax(shares))
     if shares[alone] > 1.0 - NOTHING:
         return answers[alone]
     most = np.zeros(len(others[0].first.problem.price_per_kg))
-    for share, one in zip(shares, answers, strict=True):
-        heavier = 1.0 if one is answers[0] else 1.0 + room
-        most += share * heavier * one.masses_kg.sum(axis=0) / one.volume_l
+    for share, answer in zip(shares, answers, strict=True):
+        heavier = 1.0 if answer is answers[0] else 1.0 + room
+        most += share * heavier * answer.masses_kg.sum(axis=0) / answer.volume_l
     problem = sized_problem(others[0].first.problem, others[0].first.volume_l)
     limits = [
         Limit(Over.MASSES, np.array([position]), np.ones(1), -np.inf, float(kg_l), ORIGIN, firm=True)

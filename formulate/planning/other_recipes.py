@@ -58,8 +58,6 @@ class OtherRecipe:
 
     Attributes
     ----------
-    good : int
-    bottle : Bottle
     first, other : Answer
         Both meet its limits.
     makings : tuple of int
@@ -73,67 +71,51 @@ class OtherRecipe:
     makings: tuple[int, ...] = ()
 
 
-def recipe_file(one: OtherRecipe, number: int) -> Recipe:
+def recipe_file(other: OtherRecipe, number: int) -> Recipe:
     """Write another recipe as a recipe file, for as much as its bottle file asks.
 
     Parameters
     ----------
-    one : OtherRecipe
     number : int
         Said in its name.
     """
-    return recipe_of(one.bottle, one.other, name=f"{one.bottle.name}, recipe {number}")
+    return recipe_of(other.bottle, other.other, name=f"{other.bottle.name}, recipe {number}")
 
 
 def spare_ingredients(bottles: Mapping[str, SolvedBottle]) -> tuple[str, ...]:
-    """List what the bottles may take.
-
-    Parameters
-    ----------
-    bottles : mapping of str to SolvedBottle
-    """
-    names = [one.id for solved in bottles.values() for one in solved.formulation.ingredients]
+    """List what the bottles may take."""
+    names = [ingredient.id for solved in bottles.values() for ingredient in solved.formulation.ingredients]
     return tuple(dict.fromkeys(names))
 
 
 def with_ways(goods: MenuGoods, others: Sequence[OtherRecipe]) -> tuple[StockQuestion, list[OtherRecipe]]:
-    """Add recipes to the question, each in every vessel of its bottle, and say where they stand in it.
-
-    Parameters
-    ----------
-    goods : MenuGoods
-    others : sequence of OtherRecipe
-    """
+    """Add recipes to the question, each in every vessel of its bottle, and say where they stand in it."""
     makings, placed = list(goods.question.makings), []
-    for one in others:
-        ways = ways_of(goods, one)
-        placed.append(replace(one, makings=tuple(range(len(makings), len(makings) + len(ways)))))
+    for other in others:
+        ways = ways_of(goods, other)
+        placed.append(replace(other, makings=tuple(range(len(makings), len(makings) + len(ways)))))
         makings += ways
     return replace(goods.question, makings=tuple(makings)), placed
 
 
-def ways_of(goods: MenuGoods, one: OtherRecipe) -> list[Making]:
-    """Make by another recipe in each vessel, litre for litre: a drink pours a bottle by volume.
-
-    Parameters
-    ----------
-    goods : MenuGoods
-    one : OtherRecipe
-    """
+def ways_of(goods: MenuGoods, other: OtherRecipe) -> list[Making]:
+    """Make by another recipe in each vessel, litre for litre: a drink pours a bottle by volume."""
     shelf = goods.pantry.shelf
     assert shelf is not None
-    litre_kg = _litre_kg(goods, one.good)
-    uses = uses_of(goods, one.good, one.other)
-    entry = goods.menu.house.get(goods.question.goods[one.good].name)
+    litre_kg = _litre_kg(goods, other.good)
+    uses = uses_of(goods, other.good, other.other)
+    entry = goods.menu.house.get(goods.question.goods[other.good].name)
     vessels = list(shelf.vessels)
-    found = []
-    for first in (goods.question.makings[number] for number in first_ways(goods, one.good)):
+    ways = []
+    for first in (goods.question.makings[number] for number in first_ways(goods, other.good)):
         making = replace(first, uses=(*uses, *supplies_of(goods, first)), is_second_choice=True)
         if first.batch_kg is not None and first.vessel is not None and entry is not None:
-            most_l = vessel_gives_l(entry, vessels[first.vessel], shelf, one.other.run, one.other.volume_l)
+            most_l = vessel_gives_l(
+                entry, vessels[first.vessel], shelf, other.other.run, other.other.volume_l
+            )
             making = replace(making, batch_kg=max(most_l * litre_kg, first.least_kg))
-        found.append(making)
-    return found
+        ways.append(making)
+    return ways
 
 
 def uses_of(goods: MenuGoods, good: int, answer: Answer) -> tuple[tuple[int, float], ...]:
@@ -141,12 +123,10 @@ def uses_of(goods: MenuGoods, good: int, answer: Answer) -> tuple[tuple[int, flo
 
     Parameters
     ----------
-    goods : MenuGoods
     good : int
         The bottle.
-    answer : Answer
     """
-    order = {one.name: number for number, one in enumerate(goods.question.goods)}
+    order = {good_there.name: number for number, good_there in enumerate(goods.question.goods)}
     used = answer.masses_kg.sum(axis=0) / answer.volume_l / _litre_kg(goods, good)
     ids = answer.problem.chain.materials.ids
     return tuple(
@@ -163,24 +143,12 @@ def _litre_kg(goods: MenuGoods, good: int) -> float:
 
 
 def first_ways(goods: MenuGoods, good: int) -> list[int]:
-    """Return the makings of a bottle by its first recipe, one for each vessel.
-
-    Parameters
-    ----------
-    goods : MenuGoods
-    good : int
-    """
+    """Return the makings of a bottle by its first recipe, one for each vessel."""
     return [number for number, making in enumerate(goods.question.makings) if making.good == good]
 
 
 def supplies_of(goods: MenuGoods, first: Making) -> tuple[tuple[int, float], ...]:
-    """Return what a making takes of bottles, corks and labels, whatever the recipe.
-
-    Parameters
-    ----------
-    goods : MenuGoods
-    first : Making
-    """
+    """Return what a making takes of bottles, corks and labels, whatever the recipe."""
     shelf = goods.pantry.shelf
     supplies = {} if shelf is None else shelf.supplies
     return tuple((good, rate) for good, rate in first.uses if goods.question.goods[good].name in supplies)
@@ -193,16 +161,14 @@ def other_recipes(
 
     Parameters
     ----------
-    goods : MenuGoods
     plan : StockPlan
         By the first recipes.
-    bottles : mapping of str to SolvedBottle
     until : float
         On the performance counter; no more is looked for after it.
     """
     order = {good.name: number for number, good in enumerate(goods.question.goods)}
     left = _left_share(goods.question, plan)
-    found: list[OtherRecipe] = []
+    others: list[OtherRecipe] = []
     for name, solved in bottles.items():
         first = solved.answer
         seen = [first]
@@ -212,17 +178,17 @@ def other_recipes(
             if perf_counter() > until:
                 break
             other = at_prices(problem, wish, choices)
-            if other is not None and all(_differ(other, one) for one in seen):
+            if other is not None and all(_differ(other, earlier) for earlier in seen):
                 seen.append(other)
-                found.append(OtherRecipe(order[name], solved.formulation.bottle, first, other))
-    return found
+                others.append(OtherRecipe(order[name], solved.formulation.bottle, first, other))
+    return others
 
 
 def _wishes(first: Answer, left: Mapping[str, float]) -> list[dict[int, float]]:
     """List the prices to ask at: what is left over for nothing; each thing in turn dear, or for nothing."""
     problem = first.problem
     ids = problem.chain.materials.ids
-    free = [position for position, one in enumerate(ids) if left.get(one, 0.0) > LEFT_SHARE]
+    free = [position for position, name in enumerate(ids) if left.get(name, 0.0) > LEFT_SHARE]
     rests = dict.fromkeys(free, FREE)
     paid = np.flatnonzero((first.masses_kg.sum(axis=0) > 0.0) & (problem.price_per_kg > 0.0))
     wishes = [rests] if rests else []
@@ -252,10 +218,8 @@ def at_prices(problem: BlendProblem, factors: Mapping[int, float], choices: Choi
 
     Parameters
     ----------
-    problem : BlendProblem
     factors : mapping of int to float
         Ingredient, and times its usual price.
-    choices : Choices
 
     Returns
     -------
@@ -266,20 +230,17 @@ def at_prices(problem: BlendProblem, factors: Mapping[int, float], choices: Choi
     for position, factor in factors.items():
         prices[position] *= factor
     purchases = tuple(
-        replace(one, price_per_kg=one.price_per_kg * min(factors.get(part, 1.0) for part, _ in one.parts))
-        for one in problem.purchases
+        replace(
+            purchase,
+            price_per_kg=purchase.price_per_kg * min(factors.get(part, 1.0) for part, _ in purchase.parts),
+        )
+        for purchase in problem.purchases
     )
     return any_recipe(replace(problem, price_per_kg=prices, purchases=purchases), choices)
 
 
 def any_recipe(problem: BlendProblem, choices: Choices | None = None) -> Answer | None:
-    """Solve a question of which the proof is of no interest; None where no recipe was found.
-
-    Parameters
-    ----------
-    problem : BlendProblem
-    choices : Choices, optional
-    """
+    """Solve a question of which the proof is of no interest; None where no recipe was found."""
     try:
         if choices:
             return solve_with_choices(problem, choices, seconds=SECONDS_TO_CHOOSE)
@@ -288,11 +249,11 @@ def any_recipe(problem: BlendProblem, choices: Choices | None = None) -> Answer 
         return None
 
 
-def is_same(one: OtherRecipe, other: OtherRecipe) -> bool:
+def is_same(recipe: OtherRecipe, other: OtherRecipe) -> bool:
     """Whether two are one recipe of one bottle."""
-    return one.good == other.good and not _differ(one.other, other.other)
+    return recipe.good == other.good and not _differ(recipe.other, other.other)
 
 
-def _differ(one: Answer, other: Answer) -> bool:
-    moved = one.masses_kg / one.volume_l - other.masses_kg / other.volume_l
+def _differ(answer: Answer, other: Answer) -> bool:
+    moved = answer.masses_kg / answer.volume_l - other.masses_kg / other.volume_l
     return bool(np.abs(moved).max() > SAME_KG_PER_L)

@@ -13,13 +13,7 @@ __all__ = ["plan_notes"]
 
 
 def plan_notes(goods: MenuGoods, drinks: tuple[MenuDrinkRow, ...]) -> tuple[Note, ...]:
-    """Say what a plan takes for granted, and what to mind about it.
-
-    Parameters
-    ----------
-    goods : MenuGoods
-    drinks : tuple of MenuDrinkRow
-    """
+    """Say what a plan takes for granted, and what to mind about it."""
     menu = goods.menu
     notes = []
     if menu.cover_share > 0.5:
@@ -54,8 +48,8 @@ def plan_notes(goods: MenuGoods, drinks: tuple[MenuDrinkRow, ...]) -> tuple[Note
 
 def _short_lived_notes(menu: Menu) -> list[Note]:
     """Say what keeps less than the week that is planned in."""
-    keeps = {name: one.keeps_h for name, one in menu.pars.items()}
-    keeps |= {name: one.keeps_h for name, one in menu.house.items()}
+    keeps = {name: entry.keeps_h for name, entry in menu.pars.items()}
+    keeps |= {name: entry.keeps_h for name, entry in menu.house.items()}
     names = [name for name, hours in keeps.items() if hours is not None and hours < HOURS_PER_WEEK]
     if not names:
         return []

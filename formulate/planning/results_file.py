@@ -47,12 +47,7 @@ def inputs_of(files: SubjectFiles) -> dict[str, str]:
 
 @dataclass
 class KeptResults:
-    """Results by key, and the open file they go to; without a file they are only remembered.
-
-    Attributes
-    ----------
-    results : dict of str to dict
-    """
+    """Results by key, and the open file they go to; without a file they are only remembered."""
 
     results: dict[str, dict[str, Any]] = field(default_factory=dict)
     stream: IO[bytes] | None = None
@@ -92,7 +87,6 @@ def day_of(path: Path | None, today: date) -> date:
     ----------
     path : Path or None
         Results file; it may not be there yet.
-    today : date
 
     Raises
     ------
@@ -116,7 +110,6 @@ def keeping(path: Path | None, files: SubjectFiles) -> Iterator[KeptResults]:
 
     Parameters
     ----------
-    path : Path or None
     files : SubjectFiles
         What the results are results of.
 
@@ -134,10 +127,10 @@ def keeping(path: Path | None, files: SubjectFiles) -> Iterator[KeptResults]:
         raise FormulateError(f"{path.as_posix()}: cannot be written ({error.strerror}).") from error
     try:
         _lock(stream, path)
-        kept = KeptResults(_taken(stream, path, files), stream)
+        stored = KeptResults(_taken(stream, path, files), stream)
         if stream.tell() == 0:
-            kept._append(f"{dumped(_header(files))}\n".encode())
-        yield kept
+            stored._append(f"{dumped(_header(files))}\n".encode())
+        yield stored
     finally:
         stream.close()
 
@@ -209,9 +202,9 @@ def _refuse_others(path: Path, head: Mapping[str, Any], files: SubjectFiles) -> 
     if head.get("inputs") != now["inputs"] or head.get("subject") != now["subject"]:
         before, after = dict(head.get("inputs") or {}), now["inputs"]
         other = sorted(name for name in {*before, *after} if before.get(name) != after.get(name))
-        told = ", ".join(other) or str(head.get("subject"))
+        names = ", ".join(other) or str(head.get("subject"))
         raise FormulateError(
-            f"{path.as_posix()}: holds results of other files: {told} was different then. Name another file "
+            f"{path.as_posix()}: holds results of other files: {names} was different then. Name another file "
             "for what is there now, or put the files back to go on."
         )
     for what in ("format", "version"):

@@ -26,7 +26,6 @@ class SubjectFiles:
         Folder they all lie under.
     subject : str
         The bottle or menu file, seen from there.
-    is_menu : bool
     files : tuple of (str, bytes)
         Seen from there, in order of their names.
     day : date
@@ -45,13 +44,7 @@ class SubjectFiles:
 
 @dataclass(frozen=True)
 class Subject:
-    """A bottle or a menu with its pantry.
-
-    Attributes
-    ----------
-    file : Bottle or Menu
-    pantry : Pantry
-    """
+    """A bottle or a menu with its pantry."""
 
     file: Bottle | Menu
     pantry: Pantry
@@ -71,11 +64,6 @@ def read_subject(path: Path, day: date, *, is_menu: bool) -> Subject:
 
 def subject_of(scenarios: Scenarios, day: date) -> Subject:
     """Read the bottle or menu a file is about, and its shelf.
-
-    Parameters
-    ----------
-    scenarios : Scenarios
-    day : date
 
     Raises
     ------

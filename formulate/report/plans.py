@@ -13,9 +13,8 @@ from formulate.report.numbers import money
 from formulate.report.plain import WIDTH, notes_text, paragraph, too_small_lines
 
 if TYPE_CHECKING:
+    from formulate.describe.infuse_record import InfuseRecord, Plan
     from formulate.files.steps import EnzymeOrder
-    from formulate.jobs.infuse import InfuseRecord
-    from formulate.planning.infusion_plans import Plan
 
 __all__ = ["plans_text"]
 

@@ -14,8 +14,7 @@ from formulate.report.plain import notes_text, paragraph, table_text
 if TYPE_CHECKING:
     from formulate.describe.records import DrinkRecord
     from formulate.describe.reformulate_record import Move, Reformulation, Way
-    from formulate.describe.unreplaced import Unreplaced
-    from formulate.jobs.reformulate import NoReplacement
+    from formulate.describe.unreplaced import NoReplacement, Unreplaced
 
 __all__ = [
     "no_replacement_lines",

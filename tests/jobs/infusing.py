@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from formulate.jobs.infuse import InfuseRecord
-from formulate.planning.infusion_plans import Plan
+from formulate.describe.infuse_record import InfuseRecord, Plan
 
 SHELF = """\
 currency: EUR

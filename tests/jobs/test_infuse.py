@@ -12,10 +12,11 @@ from hypothesis import strategies as st
 
 from formulate.bar.batch import weigh_batch
 from formulate.bar.opening import open_pantry
+from formulate.describe.infuse_record import PlanLimits
 from formulate.files.recipe import load_recipe
 from formulate.jobs.infuse import compare_plans
 from formulate.jobs.options import read_probe
-from formulate.planning.infusion_plans import PlanLimits, PlanTable
+from formulate.planning.infusion_plans import PlanTable
 from formulate.report.plans import plans_text
 from tests.jobs.infusing import RECIPE, row_of, written_jar
 

@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from formulate.describe.infuse_record import Miss, Plan, PlanLimits
 from formulate.files.infusing import parse_plan
 from formulate.jobs.infuse import compare_plans
 from formulate.optimise.refinement import minimise_few
 from formulate.planning.infusion_choice import GRID, choose
-from formulate.planning.infusion_plans import Miss, Plan, PlanLimits
 from tests.jobs.infusing import RECIPE, row_of, written_jar
 
 

@@ -10,13 +10,13 @@ from conftest import ROOT, RunCommand
 from hypothesis import given
 from hypothesis import strategies as st
 
+from formulate.describe.infuse_record import PlanLimits
 from formulate.errors import FormulateError, SpecError, UnitError
 from formulate.files.bottle import load_bottle
 from formulate.files.infusing import PlanText, parse_plan, parse_probe, plan_text
 from formulate.formulation.planned_step import with_plan
 from formulate.jobs.infuse import compare_plans
 from formulate.jobs.options import read_limits, read_plan, read_probe
-from formulate.planning.infusion_plans import PlanLimits
 from tests.jobs.infusing import RECIPE, written_jar
 
 

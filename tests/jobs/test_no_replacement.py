@@ -11,9 +11,10 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
+from formulate.describe.unreplaced import NoReplacement
 from formulate.errors import InfeasibleError
 from formulate.jobs.options import read_circumstances
-from formulate.jobs.reformulate import NoReplacement, reformulate
+from formulate.jobs.reformulate import reformulate
 from formulate.optimise.diagnose import is_possible
 
 RECIPES = ROOT / "examples" / "recipes"

@@ -13,13 +13,14 @@ import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.bar.opening import open_pantry
+from formulate.describe.unreplaced import NoReplacement
 from formulate.errors import FormulateError, InfeasibleError
 from formulate.files.bottle import load_bottle
 from formulate.files.recipe import load_recipe
 from formulate.formulation.stand_ins import stand_ins_for
 from formulate.jobs.options import read_circumstances
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.reformulate import MODES, NoReplacement, Reformulated, reformulate
+from formulate.jobs.reformulate import MODES, Reformulated, reformulate
 from formulate.optimise.diagnose import is_possible
 
 RECIPES = ROOT / "examples" / "recipes"
