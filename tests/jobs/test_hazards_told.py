@@ -100,7 +100,7 @@ def test_a_word_in_a_name_hides_no_hazard() -> None:
         ("Mulled wine with vinegar", "sulphites"),
         ("Apricot kernel and vanilla extract", "raw_kernels"),
         ("Denatonium for tonic", "bittering_salts"),
-        ("Lime tree flower tea", "caffeine"),
+        ("Tea with tree moss", "caffeine"),
         ("Butter with cocoa", "oil_infusion"),
         ("Plums in brandy", "stone_fruit"),
         ("Cherries and cherry liqueur", "stone_fruit"),
