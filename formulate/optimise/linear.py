@@ -112,6 +112,13 @@ class LinearResult:
     column_duals: FloatArray
     proven_bound: float
 
+    @property
+    def gap(self) -> float:
+        """How much dearer the point may be than the best, as a share of what it costs."""
+        if not self.objective:
+            return 0.0
+        return max((self.objective - self.proven_bound) / abs(self.objective), 0.0)
+
 
 class RowBuilder:
     """Collects rows in order and joins them into compressed rows once."""

@@ -99,9 +99,7 @@ def cheapest_cover(
     loose = np.array([pack.loose for pack in packs], dtype=bool)
     counts = result.values[:count]
     counts = np.where(loose, np.maximum(counts, 0.0), np.rint(counts))
-    short = result.objective - result.proven_bound
-    gap = max(short / result.objective, 0.0) if result.objective > 0.0 else 0.0
-    return Cover(counts, gap, result.status is LinearStatus.OPTIMAL)
+    return Cover(counts, result.gap, result.status is LinearStatus.OPTIMAL)
 
 
 def has_spare_packs(terms: IntegerTerms, needs_kg: Mapping[Thing, float], packs: FloatArray) -> bool:

@@ -149,7 +149,5 @@ def _plan(question: StockQuestion, program: StockProgram, result: LinearResult) 
     labour = np.array([making.labour for making in question.makings])
     cost = float(prices @ packs.sum(axis=1)) if len(prices) else 0.0
     cost += float(labour @ batches.sum(axis=1)) if len(labour) else 0.0
-    slack = result.objective - result.proven_bound
-    gap = max(slack / abs(result.objective), 0.0) if result.objective else 0.0
     proved = result.status is LinearStatus.OPTIMAL
-    return StockPlan(packs, made, batches, short, cost, float(result.objective), gap, proved)
+    return StockPlan(packs, made, batches, short, cost, float(result.objective), result.gap, proved)
