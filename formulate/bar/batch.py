@@ -12,7 +12,7 @@ from formulate.bar.permitted import Rules, refusal, rules_of_recipe
 from formulate.bar.vessels import unknown_vessels
 from formulate.bar.wholes import Bill, bill_of
 from formulate.blend.chain import Chain, ChainRun, Step
-from formulate.blend.lots import with_measured
+from formulate.blend.lots import with_handling, with_measured
 from formulate.blend.materials import LIQUOR, gather
 from formulate.blend.profile import Profile, profile
 from formulate.blend.steps import steps_of
@@ -156,7 +156,8 @@ def _ingredients(recipe: Recipe, pantry: Pantry, problems: Problems) -> dict[str
         except SpecError as error:
             problems.add_from(("ingredients", index), error)
             continue
-        found[line.id] = with_measured(ingredient, measured.bitterness if measured else None)
+        ingredient = with_measured(ingredient, measured.bitterness if measured else None)
+        found[line.id] = with_handling(ingredient, line.cut, line.drawn)
     return found
 
 

@@ -50,6 +50,8 @@ class Step:
         Water the pressed cake is wetted with and pressed again, per kg of liquor it holds.
     time_h, temperature_c : float or None
         How long and how warm it infuses; None counts as infused to the end.
+    stirred : bool
+        Whether it is kept moving.
     """
 
     name: str
@@ -61,6 +63,7 @@ class Step:
     rinse_kg_per_kg: float = 0.0
     time_h: float | None = None
     temperature_c: float | None = None
+    stirred: bool = False
 
 
 @dataclass(frozen=True)

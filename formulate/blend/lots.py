@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import exp, hypot, log
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.chain import Chain
-from formulate.blend.materials import BITTERNESS
+from formulate.blend.materials import BITTERNESS, LIQUOR, class_of
 from formulate.blend.profile import Profile
-from formulate.files.ingredient import Bitterness, Ingredient
+from formulate.blend.uptake import drawn_range
+from formulate.files.infusing import Drawn
+from formulate.files.ingredient import Bitterness, Infusion, Ingredient
 
-__all__ = ["CONFIDENCES", "bitterness_range", "perhaps_bitter", "with_measured"]
+__all__ = ["CONFIDENCES", "bitterness_range", "perhaps_bitter", "with_handling", "with_measured"]
 
 FloatArray = NDArray[np.float64]
 
@@ -40,22 +43,39 @@ def bitterness_range(
 ) -> tuple[float, float] | None:
     """Give the range of weak to strong lots of the same plants; None when nothing is bitter.
 
-    Each plant's own published low and high value is used, else half and twice the usual one.
+    Each plant's own published low and high value is used, else half and twice the usual one. In a step with a
+    time the doubt in how fast it gives is joined to that, as of two things that have nothing to do with each
+    other: their logarithms add as squares.
     """
-    column = chain.materials.column(BITTERNESS)
-    parts = masses_kg.sum(axis=0) * chain.materials.content[:, column]
-    if not parts.sum() > 0.0:
+    activity = chain.materials.column(BITTERNESS)
+    values = chain.materials.content[:, activity]
+    if not (masses_kg @ values).any():
         return None
-    low = high = 0.0
-    for part, ingredient in zip(parts, ingredients, strict=True):
-        bitter = ingredient.bitterness
-        if bitter is None or ingredient.id in measured or not bitter.value:
-            low, high = low + part, high + part
-            continue
-        low += part * (bitter.low / bitter.value if bitter.low else 1.0 / LOT_FACTOR)
-        high += part * (bitter.high / bitter.value if bitter.high else LOT_FACTOR)
+    usual = low = high = 0.0
+    for step, uptake, masses in zip(chain.steps, chain.uptakes, masses_kg, strict=True):
+        given = uptake.reached[:, activity - LIQUOR] * masses
+        for number, part in enumerate(given):
+            if not part > 0.0:
+                continue
+            weak, strong = _lot_range(ingredients[number], measured)
+            kinetics = chain.materials.kinetics[number][0] if chain.materials.kinetics else None
+            slow, fast = drawn_range(step, kinetics)
+            usual += part
+            low += part * exp(-hypot(log(weak), log(slow)))
+            high += part * exp(hypot(log(strong), log(fast)))
     value = float(drink.bitterness_value)
-    return value * low / parts.sum(), value * high / parts.sum()
+    return value * low / usual, value * high / usual
+
+
+def _lot_range(ingredient: Ingredient, measured: Sequence[str]) -> tuple[float, float]:
+    """Return how much weaker and stronger a lot may be than usual, as factors."""
+    bitter = ingredient.bitterness
+    if bitter is None or ingredient.id in measured or not bitter.value:
+        return 1.0, 1.0
+    return (
+        bitter.low / bitter.value if bitter.low else 1.0 / LOT_FACTOR,
+        bitter.high / bitter.value if bitter.high else LOT_FACTOR,
+    )
 
 
 def perhaps_bitter(ingredients: Sequence[Ingredient], used: Sequence[str]) -> list[str]:
@@ -65,6 +85,25 @@ def perhaps_bitter(ingredients: Sequence[Ingredient], used: Sequence[str]) -> li
         for ingredient in ingredients
         if ingredient.id in used and ingredient.bitterness is None and ingredient.family in _PERHAPS_BITTER
     ]
+
+
+def with_handling(ingredient: Ingredient, cut: str | None, drawn: Drawn | None) -> Ingredient:
+    """Return an ingredient as a file says it is cut, and as much as it gave in a jar of the bar's.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+    cut : str or None
+        A key of `physics.extraction.CUTS`; None leaves it as it is.
+    drawn : Drawn or None
+        None leaves it as it is.
+    """
+    plant_class = class_of(ingredient)
+    if plant_class is None or (cut is None and drawn is None):
+        return ingredient
+    known = ingredient.infusion or Infusion(like=plant_class)
+    changed = {"cut": cut or known.cut, "drawn": drawn or known.drawn}
+    return ingredient.model_copy(update={"infusion": known.model_copy(update=changed)})
 
 
 def with_measured(ingredient: Ingredient, measured: float | None) -> Ingredient:

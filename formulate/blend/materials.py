@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.physics.extraction import Kinetics, class_kinetics
+from formulate.physics.extraction import Kinetics, class_kinetics, drawn_kinetics
 from formulate.physics.mixture import COMPONENTS, INDEX, density_kg_m3
 from formulate.physics.strength import mass_fraction_from_abv
 
@@ -32,6 +32,7 @@ __all__ = [
     "composition_row",
     "density_as_bought_kg_m3",
     "gather",
+    "kinetics_of",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -223,24 +224,40 @@ def _is_dried(ingredient: Ingredient) -> bool:
     return ingredient.retention_kg_per_kg > 0.0 and ingredient.composition.get("water", 0.0) < DRIED_WATER
 
 
+def kinetics_of(ingredient: Ingredient, substance: str | None = None) -> Kinetics | None:
+    """Return how an ingredient gives up one group of substances; None for what needs no extracting.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+        What the bar tried itself comes first, then its own time constant, then its class and cut.
+    substance : str, optional
+        A key of `physics.extraction.EQUILIBRIUM`; what its class is mostly infused for if not given.
+    """
+    infusion, plant_class = ingredient.infusion, class_of(ingredient)
+    if plant_class is None:
+        return None
+    kinetics = class_kinetics(plant_class, substance, None if infusion is None else infusion.cut)
+    if infusion is not None and infusion.drawn is not None:
+        drawn = infusion.drawn
+        return drawn_kinetics(kinetics, drawn.share, drawn.time_h, drawn.temperature_c)
+    if infusion is not None and infusion.time_constant_h is not None:
+        own = f"given with {ingredient.id}"
+        return replace(
+            kinetics,
+            time_constant_h=infusion.time_constant_h,
+            reference_c=20.0,
+            source=own,
+            confidence="measured here",
+        )
+    return kinetics
+
+
 def _kinetics(ingredient: Ingredient, attributes: Sequence[str]) -> tuple[Kinetics | None, ...]:
     """Say how each activity of an ingredient comes out; None for what needs no extracting."""
-    infusion = ingredient.infusion
-    plant_class = class_of(ingredient)
-    if plant_class is None:
-        return (None,) * (1 + len(attributes))
-    bitter = "limonoid" if plant_class in CITRUS_CLASSES else "bitter_glycoside"
-    substances = [
-        bitter,
-        *("anthocyanin" if name == "anthocyanin" else "water_soluble" for name in attributes),
-    ]
-    found = [class_kinetics(plant_class, substance) for substance in substances]
-    if infusion is not None and infusion.time_constant_h is not None:
-        found = [
-            replace(kinetics, time_constant_h=infusion.time_constant_h, reference_c=20.0)
-            for kinetics in found
-        ]
-    return tuple(found)
+    bitter = "limonoid" if class_of(ingredient) in CITRUS_CLASSES else "bitter_glycoside"
+    colour = ("anthocyanin" if name == "anthocyanin" else "water_soluble" for name in attributes)
+    return tuple(kinetics_of(ingredient, substance) for substance in (bitter, *colour))
 
 
 def _bitterness_per_g(ingredient: Ingredient) -> float:

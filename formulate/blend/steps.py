@@ -58,6 +58,7 @@ def steps_of(specs: Sequence[StepSpec]) -> tuple[Step, ...]:
                 rinse_kg_per_kg=spec.rinse_kg_per_kg,
                 time_h=spec.time_h,
                 temperature_c=spec.temperature_c,
+                stirred=spec.stirred,
             )
         )
     return tuple(steps)

@@ -12,7 +12,7 @@ the solvent. A step without a time counts as infused to the end.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -23,13 +23,13 @@ from formulate.blend.materials import LIQUOR, Materials
 from formulate.physics.colour import anthocyanin_left
 from formulate.physics.components import ETHANOL_KG_L
 from formulate.physics.density import density_slope_ethanol_water
-from formulate.physics.extraction import approach
+from formulate.physics.extraction import DOUBT_FACTOR, TRIED_DOUBT_FACTOR, Kinetics, approach, stirred
 from formulate.physics.strength import abv_from_mass_fraction, mass_fraction_from_abv
 
 if TYPE_CHECKING:
     from formulate.blend.chain import Step
 
-__all__ = ["StrengthTable", "Uptake", "uptake_of"]
+__all__ = ["StrengthTable", "Uptake", "drawn_range", "uptake_of"]
 
 FloatArray = NDArray[np.float64]
 Points = tuple[tuple[float, float], ...]
@@ -177,6 +177,11 @@ class Uptake:
     bound: FloatArray
     left: FloatArray
 
+    @property
+    def reached(self) -> FloatArray:
+        """What is given at the best strength, per kg as bought, shape (n, activities)."""
+        return self.free + self.bound.sum(axis=0) if len(self.tables) else self.free
+
     def added(self, masses_kg: FloatArray, ethanol_fraction: FloatArray) -> FloatArray:
         """Return the activities given up, shape (..., activities).
 
@@ -220,7 +225,8 @@ def uptake_of(step: Step, materials: Materials) -> Uptake:
         for column, kinetics in enumerate(kinetics_by_activity):
             if kinetics is None or not content[row, column]:
                 continue
-            given = content[row, column] * float(approach(step.time_h, step.temperature_c, kinetics))
+            moved = stirred(kinetics) if step.stirred else kinetics
+            given = content[row, column] * float(approach(step.time_h, step.temperature_c, moved))
             if _is_flat(kinetics.equilibrium):
                 free[row, column] = given * kinetics.equilibrium[0][1]
                 continue
@@ -229,6 +235,30 @@ def uptake_of(step: Step, materials: Materials) -> Uptake:
     tables = tuple(StrengthTable(points) for points in bound)
     stacked = np.array(list(bound.values())).reshape(len(tables), *content.shape)
     return Uptake(free, tables, stacked, left)
+
+
+def drawn_range(step: Step, kinetics: Kinetics | None) -> tuple[float, float]:
+    """Return how much less and more a plant may give than calculated, as factors, for doubt in its speed.
+
+    Parameters
+    ----------
+    step : Step
+        One without a time leaves no doubt.
+    kinetics : Kinetics or None
+        None for what needs no extracting.
+    """
+    if kinetics is None or step.time_h is None or step.temperature_c is None:
+        return 1.0, 1.0
+    factor = TRIED_DOUBT_FACTOR if kinetics.confidence == "measured here" else DOUBT_FACTOR
+    usual = stirred(kinetics) if step.stirred else kinetics
+    drawn = float(approach(step.time_h, step.temperature_c, usual))
+    if not drawn > 0.0:
+        return 1.0, 1.0
+    slow, fast = (
+        float(approach(step.time_h, step.temperature_c, replace(usual, time_constant_h=hours)))
+        for hours in (usual.time_constant_h * factor, usual.time_constant_h / factor)
+    )
+    return slow / drawn, fast / drawn
 
 
 def _is_flat(points: Sequence[tuple[float, float]]) -> bool:

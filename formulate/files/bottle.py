@@ -32,6 +32,7 @@ from formulate.files.fields import (
     shown,
 )
 from formulate.files.frozen import FileModel, Frozen, FrozenMap
+from formulate.files.ingredient import CutName, DrawnText
 from formulate.files.issues import Issue, IssuesError
 from formulate.files.lifted import Lifted
 from formulate.files.located import load_document
@@ -86,6 +87,8 @@ class IngredientUse(Frozen):
     exactly: AmountText | None = Field(default=None, description="This much.")
     share_of_bitterness: ShareBand | None = Field(default=None, description="Its share of the bitterness.")
     share_of_mass: ShareBand | None = Field(default=None, description="Its share of all mass weighed in.")
+    cut: CutName | None = Field(default=None, description="How it is prepared: whole, coarse, fine, powder.")
+    drawn: DrawnText | None = Field(default=None, description="What came out of it in a jar of yours.")
 
     @model_validator(mode="after")
     def _hangs_together(self) -> Self:

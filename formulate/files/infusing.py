@@ -9,10 +9,24 @@ from formulate.errors import UnitError
 from formulate.files.steps import COLDEST_C, HOTTEST_C, LONGEST_H, EnzymeOrder
 from formulate.quantity import Dimension, parse_quantity
 
-__all__ = ["PlanText", "ProbeText", "parse_plan", "parse_probe", "parse_temperature", "plan_text"]
+__all__ = [
+    "Drawn",
+    "PlanText",
+    "ProbeText",
+    "drawn_text",
+    "parse_drawn",
+    "parse_plan",
+    "parse_probe",
+    "parse_temperature",
+    "plan_text",
+]
 
 PLAN_EXAMPLE = "1 h at 50 °C, or 90 min at 45 °C with enzyme before spirit"
+DRAWN_EXAMPLE = "60 % after 3 h at 40 °C"
 PROBE_EXAMPLE = "35 °C after 20 min"
+
+LEAST_DRAWN, MOST_DRAWN = 0.01, 0.99
+"""Nothing and all of it say nothing of how fast it goes."""
 
 _PLAN = re.compile(
     r"(?P<time>.+?)\s+at\s+(?P<temperature>.+?)"
@@ -38,6 +52,22 @@ class PlanText:
     temperature_c: float
     enzyme: bool | None = None
     order: EnzymeOrder | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """How much of what a plant gives came out in a jar that somebody tried.
+
+    Attributes
+    ----------
+    share : float
+        Above 0, below 1.
+    time_h, temperature_c : float
+    """
+
+    share: float
+    time_h: float
+    temperature_c: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +111,40 @@ def parse_plan(text: str) -> PlanText:
         None if found["with"] is None else found["with"] == "with",
         order,
     )
+
+
+def parse_drawn(text: object) -> Drawn:
+    """Read what came out in a jar, such as ``60 % after 3 h at 40 °C``.
+
+    Raises
+    ------
+    UnitError
+        If it cannot be read, or is nothing or all.
+    """
+    if not isinstance(text, str):
+        raise UnitError(f"must be a share, a time and a temperature. Write e.g. {DRAWN_EXAMPLE}.")
+    share_text, after, plan = " ".join(text.split()).partition(" after ")
+    if not after:
+        raise UnitError(
+            f"must be a share, a time and a temperature, got {text!r}. Write e.g. {DRAWN_EXAMPLE}."
+        )
+    share, jar = parse_quantity(share_text, Dimension.SHARE), parse_plan(plan)
+    if not LEAST_DRAWN <= share <= MOST_DRAWN or jar.time_h <= 0.0 or jar.enzyme is not None:
+        raise UnitError(
+            f"a share of {LEAST_DRAWN * 100:g} to {MOST_DRAWN * 100:g} % after some time, got {text!r}. "
+            f"Write e.g. {DRAWN_EXAMPLE}."
+        )
+    return Drawn(share, jar.time_h, jar.temperature_c)
+
+
+def drawn_text(drawn: Drawn) -> str:
+    """Write what came out as `parse_drawn` reads it back.
+
+    Parameters
+    ----------
+    drawn : Drawn
+    """
+    return f"{drawn.share * 100:.6g} % after {plan_text(drawn.time_h, drawn.temperature_c)}"
 
 
 def parse_probe(text: str) -> ProbeText:

@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import AfterValidator, Field, Strict, WithJsonSchema, model_validator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    Strict,
+    ValidationInfo,
+    WithJsonSchema,
+    model_validator,
+)
 
 from formulate.files.doses import Dose
 from formulate.files.fields import (
@@ -25,15 +33,21 @@ from formulate.files.fields import (
     Tuple,
     VesselL,
     did_you_mean,
+    from_file,
+    written,
 )
 from formulate.files.frozen import Frozen, FrozenMap
+from formulate.files.infusing import Drawn, parse_drawn
 from formulate.files.issues import Issue, IssuesError
 from formulate.physics.components import ACIDS, SUGARS
 from formulate.physics.components import COMPONENTS as LIQUOR_COMPONENTS
 
 __all__ = [
     "COMPONENTS",
+    "CUTS",
     "Bitterness",
+    "CutName",
+    "DrawnText",
     "Infusion",
     "Ingredient",
     "OwnIngredient",
@@ -120,6 +134,24 @@ def _check_class(value: str) -> str:
     return value
 
 
+CUTS = ("whole", "coarse", "fine", "powder")
+"""How a plant may be prepared; `physics.extraction` holds what each does."""
+
+
+def _check_cut(value: str) -> str:
+    if value not in CUTS:
+        raise ValueError(f"no cut called '{value}'. {did_you_mean(value, CUTS)}")
+    return value
+
+
+def _drawn(value: object, info: ValidationInfo) -> object:
+    return parse_drawn(value) if isinstance(value, str) or from_file(info) else value
+
+
+CutName = Annotated[str, AfterValidator(_check_cut), WithJsonSchema({"type": "string", "enum": list(CUTS)})]
+DrawnText = Annotated[Drawn, BeforeValidator(_drawn), written("60 % after 3 h at 40 °C")]
+
+
 class Infusion(Frozen):
     """How fast an ingredient gives up its bitterness, colour and aroma."""
 
@@ -130,6 +162,12 @@ class Infusion(Frozen):
         default=None,
         validation_alias="time_constant",
         description="Your own: time at 20 °C after which 63 % is out.",
+    )
+    cut: CutName | None = Field(
+        default=None, description="How it is prepared; cut and bruised (fine) if not said, fruit muddled."
+    )
+    drawn: DrawnText | None = Field(
+        default=None, description="What came out in a jar of yours: it beats the built-in starting values."
     )
 
 

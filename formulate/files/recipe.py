@@ -25,6 +25,8 @@ from formulate.files.fields import (
     written,
 )
 from formulate.files.frozen import FileModel, Frozen, FrozenMap
+from formulate.files.infusing import drawn_text
+from formulate.files.ingredient import CutName, DrawnText
 from formulate.files.issues import Issue, IssuesError
 from formulate.files.located import load_document
 from formulate.files.problems import read_model
@@ -55,6 +57,8 @@ class RecipeLine(Frozen):
         description="g, kg, mL, cl, L, bottles or pieces.", examples=["1234.5 g"]
     )
     step: Id | None = Field(default=None, description="Step it goes into.")
+    cut: CutName | None = Field(default=None, description="How it is prepared: whole, coarse, fine, powder.")
+    drawn: DrawnText | None = Field(default=None, description="What came out of it in a jar of yours.")
 
 
 def _line_item(value: object, info: ValidationInfo) -> object:
@@ -104,6 +108,14 @@ class Recipe(FileModel):
         used = tuple((line.id, line.step) for line in self.ingredients)
         steps = tuple(step.name for step in self.steps)
         issues = cross_issues(Names(used, steps, measured=tuple(self.measured), once_per_step=True))
+        first = {line.id: (line.cut, line.drawn) for line in reversed(self.ingredients)}
+        issues += [
+            Issue(
+                ("ingredients", index), f"{line.id} is cut or drawn in two ways. Say the same of both lines."
+            )
+            for index, line in enumerate(self.ingredients)
+            if (line.cut, line.drawn) != first[line.id]
+        ]
         if issues:
             raise IssuesError(issues)
         return self
@@ -156,7 +168,9 @@ def dump_recipe(recipe: Recipe) -> str:
     lines.append("ingredients:")
     for line in recipe.ingredients:
         step = f", step: {_text(line.step)}" if line.step is not None else ""
-        lines.append(f"  - {_text(line.id)}: {{amount: {_amount(line.amount)}{step}}}")
+        handled = "" if line.cut is None else f", cut: {line.cut}"
+        handled += "" if line.drawn is None else f", drawn: {drawn_text(line.drawn)}"
+        lines.append(f"  - {_text(line.id)}: {{amount: {_amount(line.amount)}{step}{handled}}}")
     if recipe.measured:
         lines.append("measured:")
         for name, measured in recipe.measured.items():
@@ -187,6 +201,8 @@ def _step(step: StepSpec) -> str:
         parts.append(f"vessel: {_text(step.vessel)}")
     if step.time_h is not None and step.temperature_c is not None:
         parts.append(f"time: {_number(step.time_h)} h, temperature: {_number(step.temperature_c)} °C")
+    if step.stirred:
+        parts.append("stirred: true")
     if step.separate:
         parts.append(f"separate: [{', '.join(step.separate)}]")
     if step.rinse_kg_per_kg:

@@ -166,6 +166,9 @@ class StepSpec(Frozen):
     temperature_c: Annotated[TemperatureC, Field(ge=COLDEST_C, le=HOTTEST_C)] | None = Field(
         default=None, validation_alias="temperature", description="How warm it infuses, -20 to 100 °C."
     )
+    stirred: bool = Field(
+        default=False, description="Whether it is kept moving: stirred, or a bath that is pumped round."
+    )
     separate: Tuple[Separation] = Field(
         default=(), description="What it is strained through, in order; needs no `strain: true`."
     )

@@ -16,7 +16,7 @@ from formulate.bar.permitted import Rules, refusal, rules_of, strength_asked
 from formulate.bar.vessels import unknown_vessels
 from formulate.bar.wholes import purchases_of, without_parts
 from formulate.blend.chain import Chain
-from formulate.blend.lots import with_measured
+from formulate.blend.lots import with_handling, with_measured
 from formulate.blend.materials import gather
 from formulate.blend.steps import places_of, steps_of
 from formulate.errors import SpecError
@@ -181,8 +181,8 @@ class _Formulator:
             if refused := refusal(ingredient, self.rules):
                 self.problems.add(self._path(index, use), refused)
                 continue
-            ingredient = with_measured(ingredient, measured.bitterness if measured else None)
-            self.by_id[use.id] = ingredient
+            tasted = with_measured(ingredient, measured.bitterness if measured else None)
+            ingredient = self.by_id[use.id] = with_handling(tasted, use.cut, use.drawn)
             found.append(ingredient)
         return tuple(found)
 

@@ -154,9 +154,15 @@ def recipe_of(
     """
     from formulate import __version__
 
-    chain = answer.problem.chain
+    chain, uses = answer.problem.chain, {use.id: use for use in bottle.ingredients}
     lines = tuple(
-        RecipeLine(id=ingredient, amount=Amount(float(mass), AmountBasis.MASS), step=step.name)
+        RecipeLine(
+            id=ingredient,
+            amount=Amount(float(mass), AmountBasis.MASS),
+            step=step.name,
+            cut=None if ingredient not in uses else uses[ingredient].cut,
+            drawn=None if ingredient not in uses else uses[ingredient].drawn,
+        )
         for step, masses in zip(chain.steps, answer.masses_kg, strict=True)
         for ingredient, mass in zip(chain.materials.ids, masses, strict=True)
         if mass > LEAST_SHOWN_KG_L * answer.volume_l

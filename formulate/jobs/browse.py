@@ -12,7 +12,7 @@ from formulate.bar.opening import pantry_of
 from formulate.bar.pantry import Pantry
 from formulate.bar.potency import potency_text, stocked
 from formulate.bar.restricted import prohibited_by_name, restricted_facts, rules_on
-from formulate.blend.materials import class_of
+from formulate.blend.materials import class_of, kinetics_of
 from formulate.describe.records import IngredientFacts
 from formulate.errors import SpecError, SpecProblem
 from formulate.files.fields import did_you_mean
@@ -20,7 +20,6 @@ from formulate.files.ingredient import Ingredient
 from formulate.files.listed_shelf import load_shelf
 from formulate.files.search import search
 from formulate.physics.ageing import fresh_to_dried_ratio
-from formulate.physics.extraction import class_kinetics
 from formulate.quantity.document import Result, shown
 
 __all__ = ["LibraryRecord", "browse", "facts_of", "find_ingredients"]
@@ -154,13 +153,9 @@ def _pantry(shelf_path: Path | None, today: date | None) -> Pantry:
 
 
 def _infusion(ingredient: Ingredient) -> tuple[str | None, float | None, float | None, str, str]:
-    own = ingredient.infusion
-    plant_class = class_of(ingredient)
-    if plant_class is None:
+    plant_class, kinetics = class_of(ingredient), kinetics_of(ingredient)
+    if plant_class is None or kinetics is None:
         return None, None, None, "", ""
-    if own is not None and own.time_constant_h is not None:
-        return plant_class, own.time_constant_h, 20.0, "given with the ingredient", "own figure"
-    kinetics = class_kinetics(plant_class)
     return (
         plant_class,
         kinetics.time_constant_h,

@@ -10,7 +10,7 @@ __all__ = ["CONFIDENCES", "Figure"]
 
 # published: read in the source. derived: arithmetic on published figures. from memory: source named, not
 # read. common practice: no single authority. assumption: ours, until somebody measures.
-CONFIDENCES = ("published", "derived", "from memory", "common practice", "assumption")
+CONFIDENCES = ("published", "derived", "from memory", "common practice", "assumption", "measured here")
 
 
 @dataclass(frozen=True, slots=True)

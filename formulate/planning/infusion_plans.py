@@ -10,19 +10,18 @@ from numpy.typing import NDArray
 from formulate.bar.batch import Batch
 from formulate.bar.vessels import contents_l
 from formulate.blend.chain import Chain, ethanol_fraction
-from formulate.blend.materials import BITTERNESS, LIQUOR, class_of
+from formulate.blend.materials import BITTERNESS, LIQUOR, kinetics_of
 from formulate.blend.pectin import StepPectin, follow_pectin, hold_before_spirit, pectin_course
 from formulate.blend.separation import strain_through
 from formulate.blend.steps import FORTIFIED_PCT_VOL, LEAST_SPIRIT_PCT_VOL, steps_of
 from formulate.blend.uptake import COLOUR, StrengthTable
 from formulate.describe.infuse_record import Drawn, Miss, Plan, PlanLimits
 from formulate.files.infusing import PlanText, plan_text
-from formulate.files.ingredient import Ingredient
 from formulate.files.steps import EnzymeOrder, StepSpec
 from formulate.formulation.planned_step import with_planned_step
 from formulate.physics.colour import anthocyanin_left
 from formulate.physics.enzyme import UNFORTIFIED_MASH
-from formulate.physics.extraction import Kinetics, approach, class_kinetics
+from formulate.physics.extraction import Kinetics, approach
 from formulate.physics.flash import at_or_above_flash_point
 from formulate.physics.harshness import harsh_share
 from formulate.physics.mixture import strength_pct_vol, volume_l
@@ -320,7 +319,7 @@ class PlanTable:
                 and name in (BITTERNESS, COLOUR)
                 and materials.content[number, materials.column(name)]
             ]
-            flavour = _flavour_kinetics(ingredient)
+            flavour = kinetics_of(ingredient)
             if not drawn and flavour is not None:
                 drawn = [("flavour", flavour)]
             plants += [
@@ -329,15 +328,3 @@ class PlanTable:
             ]
         kinds = {what for _, what, _, _ in plants}
         return tuple(plants), frozenset(kinds - {"flavour"} or kinds)
-
-
-def _flavour_kinetics(ingredient: Ingredient) -> Kinetics | None:
-    """Return how a plant without a bitterness or a colour gives up what it is infused for."""
-    infusion = ingredient.infusion
-    plant = class_of(ingredient)
-    if plant is None:
-        return None
-    kinetics = class_kinetics(plant)
-    if infusion is not None and infusion.time_constant_h is not None:
-        return replace(kinetics, time_constant_h=infusion.time_constant_h, reference_c=20.0)
-    return kinetics
