@@ -147,9 +147,12 @@ def test_it_shows_how_it_infuses_and_how_far_to_trust_that(run_here: RunCommand)
     shown = run_here("library", "gentian-root").stdout
     kinetics = class_kinetics("root")
     assert "infuses like" in shown
-    assert "36 h at 20 °C" in shown
-    assert kinetics.time_constant_h == 36.0, "the middle of the 24 to 48 h of bar practice (common practice)"
-    assert "infusing: middle of bar practice" in shown
+    assert "5 h at 20 °C" in shown
+    assert "washed off at once" in shown
+    assert kinetics.time_constant_h == 5.0, (
+        "an hour at 50 °C, one to two days in the fridge (common practice)"
+    )
+    assert "infusing: an hour at 50 °C" in " ".join(shown.split())
     assert "(common practice)" in shown[shown.index("infusing:") :]
     assert "infuses like" not in run_here("library", "vodka-40").stdout
 
@@ -164,7 +167,7 @@ def test_a_time_constant_of_ones_own_is_shown_as_that(tmp_path: Path, run_here: 
     shown = run_here("library", "gentian-root", "--shelf", shelf).stdout
     assert "Your shelf's own values: infusion" in shown
     assert "20 h at 20 °C" in shown
-    assert "(own figure)" in shown
+    assert "(measured here)" in shown
 
 
 @pytest.mark.parametrize(
@@ -247,7 +250,7 @@ def test_json_of_one_carries_what_was_worked_out(shelf: Path, run_here: RunComma
     document = json.loads(run_here("library", "wormwood-herb", "--shelf", shelf, "--json").stdout)
     worked_out = document["worked_out"]
     assert worked_out["infusion_class"] == "leaf"
-    assert (worked_out["time_constant_h"], worked_out["at_c"]) == (8.0, 20.0)
+    assert (worked_out["time_constant_h"], worked_out["at_c"]) == (1.7, 20.0)
     assert 0.0 < worked_out["potency"] < 0.9
     assert "worked_out" not in json.loads(run_here("library", "bitter", "--json").stdout)
 

@@ -271,6 +271,7 @@ class IngredientFacts(Record):
     own: bool
     infusion_class: str | None
     time_constant_h: float | None
+    wash_share: float | None
     at_c: float | None
     infusion_source: str
     infusion_confidence: str

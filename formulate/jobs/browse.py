@@ -128,16 +128,17 @@ def facts_of(
         If the shelf's stock entry is wrong.
     """
     pantry = _pantry(shelf_path, today)
-    plant_class, hours, at_c, source, confidence = _infusion(ingredient)
+    plant_class, kinetics = class_of(ingredient), kinetics_of(ingredient)
     pair, ratio, pair_text = _pair(ingredient, pantry)
     potency = stocked(pantry, ingredient)
     return IngredientFacts(
         own=pantry.shelf is not None and ingredient.id in pantry.shelf.ingredients,
         infusion_class=plant_class,
-        time_constant_h=hours,
-        at_c=at_c,
-        infusion_source=source,
-        infusion_confidence=confidence,
+        time_constant_h=None if kinetics is None else kinetics.time_constant_h,
+        wash_share=None if kinetics is None else kinetics.wash_share,
+        at_c=None if kinetics is None else kinetics.reference_c,
+        infusion_source="" if kinetics is None else kinetics.source,
+        infusion_confidence="" if kinetics is None else kinetics.confidence,
         fresh_g_per_g_dried=ratio,
         pair=pair,
         pair_text=pair_text,
@@ -150,19 +151,6 @@ def facts_of(
 
 def _pantry(shelf_path: Path | None, today: date | None) -> Pantry:
     return pantry_of(load_shelf(shelf_path) if shelf_path else None, today)
-
-
-def _infusion(ingredient: Ingredient) -> tuple[str | None, float | None, float | None, str, str]:
-    plant_class, kinetics = class_of(ingredient), kinetics_of(ingredient)
-    if plant_class is None or kinetics is None:
-        return None, None, None, "", ""
-    return (
-        plant_class,
-        kinetics.time_constant_h,
-        kinetics.reference_c,
-        kinetics.source,
-        kinetics.confidence,
-    )
 
 
 def _pair(ingredient: Ingredient, pantry: Pantry) -> tuple[str, float | None, str]:

@@ -28,6 +28,8 @@ GRID: tuple[tuple[float, float], ...] = (
     (24.0, 20.0),
     (48.0, 20.0),
     (96.0, 20.0),
+    (24.0, 4.0),
+    (48.0, 4.0),
     (240.0, 5.0),
 )
 """Hours and degrees Celsius compared, from stove-top to fridge."""

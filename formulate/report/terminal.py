@@ -211,7 +211,8 @@ def show_ingredient(console: Console, item: Ingredient, facts: IngredientFacts |
         table.add_row(f"{substance}, limited by law", f"{content:.4g} mg/g")
     if facts is not None and facts.infusion_class is not None:
         table.add_row("infuses like", facts.infusion_class.replace("_", " "))
-        table.add_row("63 % of it out after about", f"{facts.time_constant_h:g} h at {facts.at_c:g} °C")
+        table.add_row("washed off at once", f"about {(facts.wash_share or 0.0) * 100:.0f} %")
+        table.add_row("63 % of the rest after about", f"{facts.time_constant_h:g} h at {facts.at_c:g} °C")
     _print_table(console, table)
     for text in (facts.potency_text, facts.pair_text) if facts is not None else ():
         if text:

@@ -183,17 +183,17 @@ def test_enzyme_without_fruit_says_nothing(tmp_path: Path) -> None:
 
 
 def test_coarse_bitterness_is_told_and_can_be_switched_off(tmp_path: Path) -> None:
-    # 5 % a day at 20 °C: 1 - 0.95^7 = 30 % after a week.
-    week = _notes(tmp_path, "{time: 7 days, temperature: 20 °C}", SPIRIT, ROOT_LINE)
-    assert week["coarse"].text.startswith(
-        "About 30 % of the bitterness drawn in `infuse` may be coarse after 7 days at 20 °C"
+    # 5 % in two weeks at 20 °C; 24 h at 50 °C stand for 1260 h there: 1 - 0.95^(1260/336) = 17.5 %.
+    hot = _notes(tmp_path, "{time: 24 h, temperature: 50 °C}", SPIRIT, ROOT_LINE)
+    assert hot["coarse"].text.startswith(
+        "About 18 % of the bitterness drawn in `infuse` may be coarse after 24 h at 50 °C"
     )
-    assert "working model" in week["coarse"].text
-    assert "coarse" not in _notes(tmp_path, "{time: 24 h, temperature: 20 °C}", SPIRIT, ROOT_LINE)
+    assert "working model" in hot["coarse"].text
+    assert "coarse" not in _notes(tmp_path, "{time: 14 days, temperature: 20 °C}", SPIRIT, ROOT_LINE)
     assert "coarse" not in _notes(
-        tmp_path, "{time: 7 days, temperature: 20 °C, harsh: false}", SPIRIT, ROOT_LINE
+        tmp_path, "{time: 24 h, temperature: 50 °C, harsh: false}", SPIRIT, ROOT_LINE
     )
-    assert "coarse" not in _notes(tmp_path, "{time: 7 days, temperature: 20 °C}", SPIRIT, BERRY)
+    assert "coarse" not in _notes(tmp_path, "{time: 24 h, temperature: 50 °C}", SPIRIT, BERRY)
     assert coarse_share(StepSpec(name="infuse")) is None
 
 

@@ -96,34 +96,37 @@ def test_the_stop_is_told_for_the_same_enzyme_too() -> None:
 
 
 def test_limits_decide(jar: Path) -> None:
-    loose = compare_plans(jar, limits=PlanLimits(drawn=0.4))
-    strict = compare_plans(jar, limits=PlanLimits(drawn=0.8, harsh=0.15))
+    loose = compare_plans(jar, limits=PlanLimits(drawn=0.6))
+    strict = compare_plans(jar, limits=PlanLimits(drawn=0.95, harsh=0.02))
     assert loose.meets
     assert loose.chosen.clock_h < strict.chosen.clock_h
     assert all(not plan.misses or plan.clock_h >= 0 for plan in loose.plans)
-    # Root: 80 % takes ln 5 x 36 h = 58 h at 20 °C and is 11.7 % coarse by then: 2 days are too short, 4 too
-    # coarse.
-    assert {miss.limit for miss in row_of(strict, 48.0, 20.0).misses} == {"drawn"}
-    assert {miss.limit for miss in row_of(strict, 96.0, 20.0).misses} == {"harsh"}
+    # Root: 40 % at once and 95 % after ln 12 x 5 h = 12.4 h at 20 °C; 2 % coarse after 132 h. An hour at
+    # 50 °C is too short, four are too coarse, two days at 20 °C are neither.
+    assert {miss.limit for miss in row_of(strict, 1.0, 50.0).misses} == {"drawn"}
+    assert {miss.limit for miss in row_of(strict, 4.0, 50.0).misses} == {"harsh"}
+    assert not row_of(strict, 48.0, 20.0).misses
     cool = compare_plans(jar, limits=PlanLimits(drawn=0.0, hottest_c=45.0))
     assert "hottest" in {miss.limit for miss in row_of(cool, 1.0, 50.0).misses}
     assert cool.chosen.temperature_c <= 45.0
 
 
 def test_between_the_rows_is_quicker_rounded_and_keeps_every_limit(jar: Path) -> None:
-    record = compare_plans(jar, limits=PlanLimits(drawn=0.4))
+    record = compare_plans(jar, limits=PlanLimits(drawn=0.9, harsh=0.01))
     refined = record.refined
     assert refined is not None
     assert not refined.misses
     assert refined.clock_h < record.chosen.clock_h
     assert refined.temperature_c == round(refined.temperature_c)
     assert refined.time_h * 12 == pytest.approx(round(refined.time_h * 12))
-    # By hand: the hottest allowed is the quickest until the jar gets coarse; 40 % of the root at T takes
-    # -ln 0.6 x 36 h/f30(T), by when 1 - 0.95^(f60 t/24) is coarse: 15 % at f30 = 4.13, 58 °C.
-    factor = -math.log(0.85) / -math.log(0.95) * 24 / (-math.log(0.6) * 36)
-    degrees = 1 / (1 / 293.15 - math.log(factor) * 8.314462618 / 30_000) - 273.15
-    assert refined.temperature_c == pytest.approx(degrees, abs=1.5)
-    assert refined.time_h == pytest.approx(-math.log(0.6) * 36 / factor, rel=0.05)
+    # By hand: the hottest allowed is the quickest until the jar gets coarse; 90 % of the root at T takes
+    # ln 6 x 5 h/f55(T), by when 1 - 0.95^(f104 t/336) is coarse: 1 % at f104/f55 = 7.35, 52 °C.
+    factor = -math.log(0.99) / -math.log(0.95) * 336 / (math.log(6) * 5)
+    warmth = math.log(factor) * 8.314462618 / 49_000
+    assert refined.temperature_c == pytest.approx(1 / (1 / 293.15 - warmth) - 273.15, abs=1.5)
+    warmer = 1 / 293.15 - 1 / (refined.temperature_c + 273.15)
+    f55 = math.exp(55_000 / 8.314462618 * warmer)
+    assert refined.time_h == pytest.approx(math.log(6) * 5 / f55, rel=0.08)  # rounded up to five minutes
 
 
 def test_the_minimiser_finds_a_corner_and_says_when_there_is_none() -> None:
