@@ -73,8 +73,6 @@ def _named(a: dict[str, float]) -> tuple[str, float]:
     return pair
 
 
-
-
 def _finish_hours(a: dict[str, float]) -> float:
     found = enzyme.time_to_finish_h(2.0, a["t"])
     assert found.hours is not None
