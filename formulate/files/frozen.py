@@ -54,6 +54,7 @@ class Frozen(BaseModel):
         allow_inf_nan=False,
         validate_by_name=True,
         validate_by_alias=True,
+        defer_build=True,  # many commands need few of the models
     )
 
 

@@ -140,7 +140,7 @@ class Library:
         self._known(ingredient_id)
         if ingredient_id not in self._parsed:
             block = self._blocks[ingredient_id]
-            document = load_document(block.text, block.file, first_line=block.first_line)
+            document = load_document(block.text, block.file, first_line=block.first_line, ours=True)
             extra = {"id": ingredient_id, "family": block.family}
             self._parsed[ingredient_id] = read_model(
                 Ingredient, document, prefix=(ingredient_id,), extra=extra

@@ -183,7 +183,7 @@ def load_rows(name: str, row_class: type[R]) -> Standard[R]:
     """
     path = specs_folder() / "standards" / f"{name}.yaml"
     # Where the package is installed is nobody's business: shown as in a checkout.
-    return read_rows(load_document(path, f"specs/standards/{path.name}"), row_class)
+    return read_rows(load_document(path, f"specs/standards/{path.name}", ours=True), row_class)
 
 
 def read_rows(document: Document, row_class: type[R]) -> Standard[R]:

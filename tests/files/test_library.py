@@ -67,9 +67,9 @@ def test_ids_are_in_file_order_and_entries_whole(library: Library) -> None:
 def test_only_blocks_asked_for_are_parsed(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
     parsed = []
 
-    def counting(text: str, name: str, *, first_line: int):  # type: ignore[no-untyped-def]
+    def counting(text: str, name: str, *, first_line: int, ours: bool):  # type: ignore[no-untyped-def]
         parsed.append((name, first_line))
-        return load_document(text, name, first_line=first_line)
+        return load_document(text, name, first_line=first_line, ours=ours)
 
     monkeypatch.setattr(library_module, "load_document", counting)
     assert library.get("pear") is library.get("pear")

@@ -6,6 +6,7 @@ import pickle
 from pathlib import Path
 
 import pytest
+from conftest import ROOT
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -198,3 +199,16 @@ def test_any_text_is_read_or_refused(text: str) -> None:
         places = [document.places.value((key,)) for key in document.data]
     lines = text.count("\n") + 1
     assert all(place is not None and 1 <= place.line <= lines and place.column >= 1 for place in places)
+
+
+def test_our_own_files_are_read_alike_by_the_compiled_and_the_plain_parser(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Every tree and every place; and without the compiled part the plain one is taken."""
+    pytest.importorskip("_ruamel_yaml")
+    paths = sorted((ROOT / "specs").rglob("*.yaml"))
+    plain = [load_document(path) for path in paths]
+    assert len(paths) > 30
+    assert [load_document(path, ours=True) for path in paths] == plain
+    monkeypatch.setattr("ruamel.yaml.main.CParser", None)
+    assert load_document(paths[0], ours=True) == plain[0]
