@@ -30,6 +30,7 @@ __all__ = [
     "is_unknown_plant",
     "may_be_meant",
     "names_it",
+    "plain",
     "plants_named",
     "rows_named",
     "shown",
@@ -43,6 +44,7 @@ APART = "|"
 
 _ROWS = re.compile(r"^ +(latin|words): \[([^\]]*)\]", re.MULTILINE)
 _WORDS = re.compile(r"[^\W_]+|[,;:()/+&|]")
+_JOINED_LETTERS = (("\u0153", "oe"), ("\u00e6", "ae"), ("\u00df", "ss"), ("\u00f8", "o"))
 _NOT_SAID = frozenset({"x", "of", "the", "from"})
 _JOINED = frozenset({"and", "with", "plus", "mix", "blend"})
 _DRAWN = frozenset(
@@ -195,6 +197,14 @@ def is_sold_ready(ingredient: Ingredient) -> bool:
     return _has_ethanol(ingredient) and any(word in _SOLD_READY for word in words)
 
 
+def plain(text: str) -> str:
+    """Write small letters without accents, as on another keyboard."""
+    for joined, apart in _JOINED_LETTERS:
+        text = text.lower().replace(joined, apart)
+    letters = unicodedata.normalize("NFKD", text)
+    return "".join(letter for letter in letters if not unicodedata.combining(letter))
+
+
 def shown(name: str) -> str:
     """Write the name of a substance as one says it."""
     return name.replace("-", " ")
@@ -211,9 +221,7 @@ def _texts(ingredient: Ingredient) -> tuple[Words, Words]:
 @cache
 def _words(text: str) -> Words:
     """Split a text into words in the singular, small letters, without accents."""
-    plain = unicodedata.normalize("NFKD", text.lower().replace("\u00d7", " x "))
-    plain = "".join(letter for letter in plain if not unicodedata.combining(letter))
-    found = _WORDS.findall(re.sub("['\u2019]", "", plain))
+    found = _WORDS.findall(re.sub("['\u2019]", "", plain(text.replace("\u00d7", " x "))))
     return tuple(
         _singular(word) if word.isalnum() else APART if word in ",;:()|" else "and"
         for word in found

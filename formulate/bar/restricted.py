@@ -45,6 +45,7 @@ if TYPE_CHECKING:
 __all__ = [
     "IN_SPIRIT",
     "PLANT",
+    "by_its_name",
     "content_rows",
     "counted_in_spirit",
     "held",
@@ -131,6 +132,14 @@ def with_restricted(
     if is_wine:
         brings[WINE] = WHOLE_G_PER_KG
     return ingredient.model_copy(update={"restricted": FrozenMap(brings)})
+
+
+def by_its_name(ingredient_id: str) -> Ingredient:
+    """Return something of which nothing but the id is known, such as a garnish with a price."""
+    from formulate.files.ingredient import Ingredient
+
+    name = ingredient_id.replace("-", " ")
+    return with_restricted(Ingredient(id=ingredient_id, name=name, family="garnish"))
 
 
 def content_rows(alike: Iterable[Ingredient]) -> list[ContentRow]:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from formulate.bar.pantry import TAP_WATER, Pantry, UnknownMassError
 from formulate.bar.permitted import refusal, rules_of
+from formulate.bar.restricted import by_its_name
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import LIQUOR, density_as_bought_kg_m3, gather
 from formulate.blend.profile import Profile, profile
@@ -277,7 +278,10 @@ def _ingredients(
                 problems.add(("ingredients", index), refused)
     for index, one in enumerate(drink.garnish):
         known = one.id in poured or one.id in garnish or is_supply(pantry, one.id)
-        if one.amount is not None and not known:
+        if one.amount is None or is_supply(pantry, one.id):
+            if refused := refusal(by_its_name(one.id), rules):
+                problems.add(("garnish", index), refused)
+        elif not known:
             try:
                 garnish[one.id] = pantry.ingredient(one.id)
             except SpecError as error:

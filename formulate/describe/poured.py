@@ -40,6 +40,10 @@ FRESH_FAMILIES = ("juice", "fruit", "vegetable")
 WEAK_PCT_VOL, WINE_LIKE_PCT_VOL = 20.0, 15.0
 
 
+SAID_AT_THE_BAR = frozenset({"serving", "ingredient"})
+"""Places of cautions that a drink is told with beside the grave ones about what is poured."""
+
+
 def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord:
     """Tell of a drink that was weighed out.
 
@@ -320,7 +324,8 @@ def _cautions(
     bought = [
         ingredient for ingredient in serve.ingredients if ingredient.id in used and ingredient.id not in made
     ]
-    return tuple(note for note in batch_cautions(facts, bought) if note.place in ("serving", "ingredient"))
+    told = batch_cautions(facts, bought)
+    return tuple(note for note in told if note.place in SAID_AT_THE_BAR or (note.rank == 1 and note.about))
 
 
 def care_of(serves: Sequence[Serve]) -> tuple[tuple[Note, ...], tuple[Note, ...], bool]:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from formulate.bar.pantry import Pantry
-from formulate.bar.plant_names import is_unknown_plant, plants_named
-from formulate.bar.restricted import held, with_restricted
+from formulate.bar.plant_names import is_unknown_plant, plain, plants_named
+from formulate.bar.restricted import by_its_name, held
 from formulate.files.ingredient import Ingredient
 from formulate.files.match import Match
 
@@ -83,8 +82,7 @@ def contents_of(
 
 def only_named(ingredient_id: str) -> Content:
     """Return something nothing but the id of which is known, such as a garnish that has a price."""
-    name = ingredient_id.replace("-", " ")
-    bare = with_restricted(Ingredient(id=ingredient_id, name=name, family="garnish"))
+    bare = by_its_name(ingredient_id)
     return _content(bare, "", _words(bare))
 
 
@@ -146,8 +144,6 @@ def _ids(ingredient: Ingredient) -> frozenset[str]:
 
 
 def _words(ingredient: Ingredient) -> str:
-    plain = unicodedata.normalize("NFKD", f"{ingredient.id} | {ingredient.name}".lower())
-    plain = "".join(letter for letter in plain if not unicodedata.combining(letter))
     # "Almond, milk" is no almond milk: a bar stands where the words do not belong together.
-    words = re.findall(r"[^\W_]+|[|,;:()/+&]", plain)
+    words = re.findall(r"[^\W_]+|[|,;:()/+&]", plain(f"{ingredient.id} | {ingredient.name}"))
     return f" {' '.join(word if word[0].isalnum() else '|' for word in words)} "

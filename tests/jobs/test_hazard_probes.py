@@ -398,3 +398,34 @@ def test_notes_are_calm(tmp_path: Path) -> None:
     note: Note
     (note,) = [one for one in drunk(tmp_path, "moon-herb").cautions if one.code == "unknown_plant"]
     assert note.short == "moon-herb: not known here; nobody has checked that it is safe or lawful."
+
+
+@pytest.mark.parametrize(
+    ("name", "given", "code"),
+    [
+        ("house-soda", "name: Soda water", "sparkling"),
+        ("cava", "name: Cava brut", "sparkling"),
+        ("tonic", "name: Tonic water", "sparkling"),
+        ("white", "name: Egg white", "raw_egg"),
+        ("blanc", "name: Blanc d'œuf", "raw_egg"),
+        ("bacon-fat", "name: Bacon fat", "oil_infusion"),
+        ("rhubarb", "name: Rhubarb", "rhubarb_leaves"),
+        ("kernels", "name: Apricot kernels", "raw_kernels"),
+    ],
+)
+def test_a_drink_tells_of_pressure_and_of_raw_food(tmp_path: Path, name: str, given: str, code: str) -> None:
+    shelf(tmp_path, name, given)
+    lines = f"ingredients:\n  - vodka-40: 40 mL\n  - {name}: 0.2 g\n"
+    glass = write(tmp_path, "glass.yaml", f"drink: Hour\nshelf: shelf.yaml\nmethod: built\n{lines}")
+    assert code in {note.code for note in pour_drink(glass).cautions}
+
+
+def test_a_garnish_that_is_only_a_name_is_known_by_it(tmp_path: Path) -> None:
+    shelf(tmp_path, "x-1", "name: Syrup")
+    lines = "ingredients:\n  - vodka-40: 40 mL\ngarnish:\n  - {}: {{price: 0.10 EUR}}\n"
+    head = "drink: Hour\nshelf: shelf.yaml\nmethod: stirred\n"
+    with pytest.raises(SpecError, match="oleander-flower may not be used"):
+        pour_drink(write(tmp_path, "glass.yaml", head + lines.format("oleander-flower")))
+    wormwood = pour_drink(write(tmp_path, "glass.yaml", head + lines.format("wormwood-sprig"))).cautions
+    assert {"epilepsy", "pregnancy"} <= {note.code for note in wormwood}
+    assert not pour_drink(write(tmp_path, "glass.yaml", head + lines.format("lemon-twist"))).cautions
