@@ -19,7 +19,7 @@ from formulate.describe.doses import too_little_notes
 from formulate.describe.kitchen_notes import kitchen_notes
 from formulate.describe.purchases import purchase_records, whole_notes
 from formulate.describe.records import CostLine, DrinkRecord, TargetRecord
-from formulate.describe.targets import figure_of, target_record, targets_as_asked
+from formulate.describe.targets import figure_of, measure_notes, target_record, targets_as_asked
 from formulate.describe.telling import (
     figures_notes,
     hold_back_advice,
@@ -203,4 +203,5 @@ def _notes(
     specs = bottle.resolved_steps()
     notes += kitchen_notes(specs, formulation.ingredients, chain.materials, answer.masses_kg, answer.run)
     notes += figures_notes(formulation.ingredients, used, bottle.targets.bitterness is not None)
+    notes += measure_notes(bottle.targets.bands())
     return notes

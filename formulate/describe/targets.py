@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -16,7 +17,7 @@ from formulate.optimise.problem import Limit
 from formulate.physics.components import INDEX
 from formulate.quantity.words import listed
 
-__all__ = ["at_the_edge", "figure_of", "in_the_middle", "target_record", "targets_as_asked"]
+__all__ = ["at_the_edge", "figure_of", "in_the_middle", "measure_notes", "target_record", "targets_as_asked"]
 
 
 def targets_as_asked(formulation: Formulation, targets: tuple[TargetRecord, ...]) -> tuple[TargetRecord, ...]:
@@ -63,6 +64,12 @@ def in_the_middle() -> list[Note]:
 
 def _known(value: float) -> float | None:
     return value if np.isfinite(value) else None
+
+
+def measure_notes(names: Iterable[str]) -> list[Note]:
+    """Say how far to trust the figures of what was asked for."""
+    asked = [measure_of(name) for name in names]
+    return [Note(f"{measure.name}_figures", measure.caveat) for measure in asked if measure.caveat]
 
 
 def figure_of(limit: Limit, drink: Profile, cost_per_l: float | None) -> float | None:

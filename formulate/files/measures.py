@@ -37,6 +37,9 @@ __all__ = [
 PCT_VOL_PER_KG_L = 100.0 / ETHANOL_KG_L
 """% vol for each kilogram of ethanol in a litre."""
 
+LEAST_TOLERANCE = 1e-9
+"""A share of nothing is no tolerance."""
+
 
 @dataclass(frozen=True)
 class Measure:
@@ -64,6 +67,8 @@ class Measure:
         Whether that is a share of the value.
     on_tolerance
         What the schema of the shelf says of it.
+    caveat
+        How far to trust the figure, told where it is asked for; empty for nothing beside what is told anyway.
     in_bottle, in_glass
         What the schema says of it in a bottle file and in a drink file; empty where it has no key of its own.
     """
@@ -78,6 +83,7 @@ class Measure:
     usual_tolerance: float | None = None
     is_relative: bool = False
     on_tolerance: str = ""
+    caveat: str = ""
     in_bottle: str = ""
     in_glass: str = ""
 
@@ -106,6 +112,14 @@ class Measure:
         assert self.dimension is not None
         low, high = (end / self.shown_per_canonical if isfinite(end) else None for end in (lower, upper))
         return Band(low, high, self.dimension, text)
+
+    def plain(self, band: Band, usual_tolerance: float) -> Band:
+        """Widen a plain value by the usual tolerance; any other band is returned as it is."""
+        if not band.plain or band.lower is None:
+            return band
+        return band.with_tolerance(
+            max(band.lower * usual_tolerance, LEAST_TOLERANCE) if self.is_relative else usual_tolerance
+        )
 
     @property
     def display(self) -> float:
@@ -168,6 +182,21 @@ _ROWS = (
         on_tolerance="Default 0.5 g/L.",
         in_bottle="Acids in all, as citric acid.",
         in_glass="Acids, per litre in the glass.",
+    ),
+    Measure(
+        "caffeine",
+        Dimension.MASS_CONCENTRATION,
+        "mg/L",
+        {"caffeine": 1.0},
+        digits=0,
+        usual_tolerance=0.1,
+        is_relative=True,
+        on_tolerance="Share of the aim, default 10 %.",
+        caveat="Caffeine is reckoned from the usual content of each plant as if all of it came out. Lots "
+        "differ by a third and more, and a short or cold infusion gives less: measure it where it must be "
+        "right.",
+        in_bottle="Caffeine of coffee, tea, guarana, cacao and what else holds it.",
+        in_glass="Caffeine, per litre in the glass.",
     ),
     Measure(
         BITTERNESS,

@@ -17,11 +17,12 @@ from formulate.errors import SpecError
 from formulate.files.aims import BitternessAim, Like, Measured, SameAs, Word
 from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Problems
+from formulate.files.measures import BITTERNESS, measure_of
 from formulate.physics.bitterness import gentian_equivalent_g_l
 
 __all__ = ["WORDS", "BitternessBand", "Rung", "aimed_band", "word_band"]
 
-PLACE = ("targets", "bitterness")
+PLACE = ("targets", BITTERNESS)
 
 WORDS: dict[str, tuple[float, float]] = {
     "light": (6.0, 12.0),
@@ -141,9 +142,7 @@ def _measured_band(
             f"says measured, but nobody measured {', '.join(unmeasured)}. Add each under `measured:`, "
             "or say it by a word or `like ...`.",
         )
-    band = aim.band
-    if band.plain and band.lower is not None:
-        band = band.with_tolerance(max(band.lower * tolerance_share, 1e-9))
+    band = measure_of(BITTERNESS).plain(aim.band, tolerance_share)
     upper = float("inf") if band.upper is None else band.upper
     return BitternessBand(band.lower or 0.0, upper, Rung.MEASURED, aim.text)
 

@@ -32,15 +32,15 @@ def glass_aims(drink: Drink, pantry: Pantry, problems: Problems) -> Bands:
     aims: Bands = {}
     tolerance = pantry.usual_tolerance
     for name, band in targets.bands().items():
-        aims[name] = measure_of(name).ends(band.with_tolerance(tolerance[name]))
+        measure = measure_of(name)
+        aims[name] = measure.ends(measure.plain(band, tolerance[name]))
     aim = targets.bitterness
     if isinstance(aim, Word):
         words = word_band(aim.word)
         aims[BITTERNESS] = (words.lower, words.upper)
     elif isinstance(aim, Measured):
-        value = aim.band.lower or 0.0
-        allowed = max(tolerance[BITTERNESS] * value, 1e-9)
-        aims[BITTERNESS] = measure_of(BITTERNESS).ends(aim.band.with_tolerance(allowed))
+        measure = measure_of(BITTERNESS)
+        aims[BITTERNESS] = measure.ends(measure.plain(aim.band, tolerance[BITTERNESS]))
     elif aim is not None:
         problems.add(
             ("targets", BITTERNESS),

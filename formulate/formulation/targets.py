@@ -87,7 +87,7 @@ def target_limits(
             )
             continue
         measure = measure_of(name)
-        asked = band.with_tolerance(tolerance[name]) if name in tolerance else band
+        asked = measure.plain(band, tolerance[name]) if name in tolerance else band
         limits.append(measure_limit(measure, materials, measure.bounds(asked), origin(name)))
     if targets.cost is not None:
         limits += _cost_limit(bottle, pantry.currency, volume_l, origin(COST), problems)

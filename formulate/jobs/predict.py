@@ -20,7 +20,7 @@ from formulate.describe.doses import too_little_notes
 from formulate.describe.kitchen_notes import kitchen_notes
 from formulate.describe.purchases import purchase_records, whole_notes
 from formulate.describe.records import CostLine, DrinkRecord, TargetRecord
-from formulate.describe.targets import figure_of, target_record
+from formulate.describe.targets import figure_of, measure_notes, target_record
 from formulate.describe.telling import (
     figures_notes,
     house_made_notes,
@@ -115,6 +115,7 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
         if bill is None
         else purchase_records(pantry, batch.ingredients, bill.purchases, bill.bought_kg, used_kg)
     )
+    targets = _targets(batch, None if bill is None else bill.total, today)
     facts = facts_of(recipe.resolved_steps(), batch.ingredients, masses, run, drink, pantry)
     law = law_of(batch.rules, chain.materials, used_kg, run.bottled, float(drink.volume_l))
     notes = [*law_notes(law, batch.rules), *own_content_notes(pantry, used, float(drink.strength_pct_vol))]
@@ -122,6 +123,7 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
     notes += _volume_notes(recipe, drink) + mixture_notes(drink, run, chain)
     notes += kitchen_notes(recipe.resolved_steps(), batch.ingredients, chain.materials, masses, run)
     notes += figures_notes(batch.ingredients, used, drink.bitterness_value > 0)
+    notes += measure_notes(target.measure for target in targets)
     notes += house_made_notes(pantry, used)
     notes += potency_notes(pantry, used, tuple(recipe.measured))
     notes += offer_notes(pantry, used)
@@ -143,7 +145,7 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
         recipe=lines,
         steps=step_records(chain, run),
         predicted=drink,
-        targets=_targets(batch, None if bill is None else bill.total, today),
+        targets=targets,
         cost=None if bill is None else CostLine(bill.total, bill.total / drink.volume_l, pantry.currency),
         notes=tuple(notes),
         cautions=batch_cautions(facts, batch.ingredients),
