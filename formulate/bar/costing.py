@@ -41,7 +41,7 @@ def price_of_drink(
     """
     waste = service.waste_share * (ingredients + garnish)
     cost = ingredients + garnish + waste
-    kept = None if price is None else without_selling_tax(price, tax)
+    net = None if price is None else without_selling_tax(price, tax)
     target = service.target_cost_share
     return PriceRecord(
         ingredients=ingredients,
@@ -49,9 +49,9 @@ def price_of_drink(
         waste=waste,
         cost=cost,
         price=price,
-        price_without_tax=kept,
-        cost_share=None if kept is None else cost / kept,
-        contribution=None if kept is None else kept - cost,
+        price_without_tax=net,
+        cost_share=None if net is None else cost / net,
+        contribution=None if net is None else net - cost,
         target_share=target,
         price_for_target=None if target is None else price_for_target(cost, target, tax),
         prices_with_tax=tax.menu_prices == "with" and tax.selling_share > 0.0,

@@ -15,7 +15,7 @@ from formulate.files.scenarios import Scenarios, load_scenarios
 from formulate.planning.case_comparison import compared, spread_of
 from formulate.planning.case_outcomes import outcome_of, subject_as_it_is
 from formulate.planning.cases import Case, cases_of, refuse_strange
-from formulate.planning.results_file import KeptResults, day_of, keeping, key_of
+from formulate.planning.results_file import StoredResults, day_begun, key_of, open_results
 from formulate.planning.subjects import Subject, SubjectFiles, subject_path
 
 __all__ = ["StoppedError", "suppose"]
@@ -87,56 +87,56 @@ def suppose(
     scenarios = load_scenarios(path)
     if results is not None and results.exists() and results.samefile(path):
         raise FormulateError(f"{results.as_posix()}: is what is read here. Name another file for results.")
-    day = day_of(results, today or date.today())
+    day = day_begun(results, today or date.today())
     is_menu = scenarios.menu is not None
     subject, files, as_it_is = subject_as_it_is(subject_path(scenarios), day, is_menu=is_menu)
     refuse_strange(scenarios, subject)
     cases = cases_of(scenarios)
     by_key = {key_of(case): case for case in cases}
-    with keeping(results, files) as stored:
+    with open_results(results, files) as stored:
         todo = {key: case for key, case in by_key.items() if key not in stored.results}
-        work = _way(len(todo), workers, scheduler)
+        work = _worker(len(todo), workers, scheduler)
         outcomes_found = work(subject, files, list(todo.values())) if todo else iter(())
         try:
-            _keep(stored, list(todo), outcomes_found, len(by_key), progress)
+            _store(stored, list(todo), outcomes_found, len(by_key), progress)
         except KeyboardInterrupt:
             done = sum(key in stored.results for key in by_key)
             raise StoppedError(done, len(by_key), results) from None
         outcomes = [stored.results[key_of(case)] for case in cases]
-    return _told(scenarios, subject, day, as_it_is, cases, outcomes)
+    return _supposed(scenarios, subject, day, as_it_is, cases, outcomes)
 
 
-Found = Iterator[tuple[int, dict[str, Any]]]
-Work = Callable[[Subject, SubjectFiles, Sequence[Case]], Found]
+Outcomes = Iterator[tuple[int, dict[str, Any]]]
+Work = Callable[[Subject, SubjectFiles, Sequence[Case]], Outcomes]
 
 
-def _way(count: int, workers: int | None, scheduler: str | None) -> Work:
+def _worker(count: int, workers: int | None, scheduler: str | None) -> Work:
     """Choose where the cases are worked out; the results are the same."""
     if scheduler is not None:
         from formulate.jobs.side_by_side import on_cluster
 
         return lambda _, files, cases: on_cluster(files, cases, scheduler)
     if workers is None:
-        return _as_it_pays
+        return _where_it_pays
     if workers == 1 or count < 2:
-        return _here
+        return _in_this_process
     from formulate.jobs.side_by_side import on_cores
 
     processes = min(workers, count)
     return lambda _, files, cases: on_cores(files, cases, processes)
 
 
-def _here(subject: Subject, files: SubjectFiles, cases: Sequence[Case]) -> Found:
+def _in_this_process(subject: Subject, files: SubjectFiles, cases: Sequence[Case]) -> Outcomes:
     del files
     for number, case in enumerate(cases):
         yield number, outcome_of(subject, case)
 
 
-def _as_it_pays(subject: Subject, files: SubjectFiles, cases: Sequence[Case]) -> Found:
+def _where_it_pays(subject: Subject, files: SubjectFiles, cases: Sequence[Case]) -> Outcomes:
     """Begin here, and go on in as many processes as there are cores where much is left to do."""
     started = time.perf_counter()
     begun = 0
-    for number, outcome in _here(subject, files, cases):
+    for number, outcome in _in_this_process(subject, files, cases):
         yield number, outcome
         begun = number + 1
         spent = time.perf_counter() - started
@@ -152,8 +152,8 @@ def _as_it_pays(subject: Subject, files: SubjectFiles, cases: Sequence[Case]) ->
             yield begun + number, outcome
 
 
-def _keep(
-    stored: KeptResults, keys: Sequence[str], outcomes: Found, count: int, progress: Progress | None
+def _store(
+    stored: StoredResults, keys: Sequence[str], outcomes: Outcomes, count: int, progress: Progress | None
 ) -> None:
     """Keep what is found as it comes, and end the work when this ends."""
     done = count - len(keys)
@@ -168,7 +168,7 @@ def _keep(
             outcomes.close()
 
 
-def _told(
+def _supposed(
     scenarios: Scenarios,
     subject: Subject,
     day: date,

@@ -33,8 +33,8 @@ __all__ = [
     "drawn",
     "drink_names",
     "ends_of",
-    "gone_name",
     "percent_text",
+    "refuse_not_bought",
     "refuse_strange",
     "texts_of",
     "with_case",
@@ -195,7 +195,7 @@ def with_case(pantry: Pantry, case: Case) -> Pantry:
     )
 
 
-def gone_name(pantry: Pantry, name: str, listed: Iterable[str], *, is_menu: bool) -> None:
+def refuse_not_bought(pantry: Pantry, name: str, listed: Iterable[str], *, is_menu: bool) -> None:
     """Refuse a name of what is gone that nobody knows here.
 
     Parameters
@@ -290,7 +290,7 @@ def refuse_strange(scenarios: Scenarios, subject: Subject) -> None:
             price(("cases", case, "prices", name), name, change)
         for number, name in enumerate(changes.gone):
             try:
-                gone_name(subject.pantry, name, listed, is_menu=menu is not None)
+                refuse_not_bought(subject.pantry, name, listed, is_menu=menu is not None)
             except CannotChangeError as error:
                 problems.add(("cases", case, "gone", number), str(error))
         demand(("cases", case, "demand"), list(changes.demand))

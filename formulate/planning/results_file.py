@@ -22,7 +22,7 @@ from formulate.errors import FormulateError
 from formulate.planning.cases import Case, content_of
 from formulate.planning.subjects import SubjectFiles
 
-__all__ = ["FORMAT", "KeptResults", "day_of", "dumped", "inputs_of", "keeping", "key_of"]
+__all__ = ["FORMAT", "StoredResults", "day_begun", "dumped", "inputs_of", "key_of", "open_results"]
 
 FORMAT = 1
 WHAT = "formulate suppose results"
@@ -46,7 +46,7 @@ def inputs_of(files: SubjectFiles) -> dict[str, str]:
 
 
 @dataclass
-class KeptResults:
+class StoredResults:
     """Results by key, and the open file they go to; without a file they are only remembered."""
 
     results: dict[str, dict[str, Any]] = field(default_factory=dict)
@@ -80,7 +80,7 @@ class KeptResults:
             ) from error
 
 
-def day_of(path: Path | None, today: date) -> date:
+def day_begun(path: Path | None, today: date) -> date:
     """Return the day that results were begun on, which those to come are counted to as well.
 
     Parameters
@@ -105,7 +105,7 @@ def day_of(path: Path | None, today: date) -> date:
 
 
 @contextlib.contextmanager
-def keeping(path: Path | None, files: SubjectFiles) -> Iterator[KeptResults]:
+def open_results(path: Path | None, files: SubjectFiles) -> Iterator[StoredResults]:
     """Open a results file, take what is in it, and keep others out.
 
     Parameters
@@ -119,7 +119,7 @@ def keeping(path: Path | None, files: SubjectFiles) -> Iterator[KeptResults]:
         If it holds something else, results of other files, or is open in another run.
     """
     if path is None:
-        yield KeptResults()
+        yield StoredResults()
         return
     try:
         stream = open(path, "a+b")  # noqa: SIM115  # closed below, after the lock is given back
@@ -127,7 +127,7 @@ def keeping(path: Path | None, files: SubjectFiles) -> Iterator[KeptResults]:
         raise FormulateError(f"{path.as_posix()}: cannot be written ({error.strerror}).") from error
     try:
         _lock(stream, path)
-        stored = KeptResults(_taken(stream, path, files), stream)
+        stored = StoredResults(_taken(stream, path, files), stream)
         if stream.tell() == 0:
             stored._append(f"{dumped(_header(files))}\n".encode())
         yield stored

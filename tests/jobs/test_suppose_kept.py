@@ -24,7 +24,7 @@ from formulate.files.scenarios import load_scenarios
 from formulate.jobs.suppose import suppose
 from formulate.planning.case_outcomes import subject_as_it_is
 from formulate.planning.cases import cases_of
-from formulate.planning.results_file import keeping, key_of
+from formulate.planning.results_file import key_of, open_results
 from tests.jobs.supposed import SHELF, run_in_a_group_of_its_own, write_bar
 
 DRAWS = """\
@@ -186,7 +186,7 @@ def test_the_day_is_the_one_the_results_were_begun(tmp_path: Path) -> None:
 def test_two_runs_do_not_write_one_file(tmp_path: Path, run_apart: RunCommand) -> None:
     path, results = write_bar(tmp_path, DRAWS % 2), tmp_path / "results.jsonl"
     files = subject_as_it_is(tmp_path / "bottle.yaml", TODAY, is_menu=False)[1]
-    with keeping(results, files):
+    with open_results(results, files):
         done = run_apart("suppose", path, "--results", results)
     assert (done.exit_code, done.stdout) == (2, "")
     assert "another run is writing to it" in done.stderr
