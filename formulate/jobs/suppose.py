@@ -9,10 +9,10 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from formulate.describe.suppose_record import CaseRecord, Supposed
-from formulate.errors import FORBIDDING, FormulateError, Note
-from formulate.files.scenarios import Scenarios, load_scenarios
-from formulate.planning.case_comparison import compared, spread_of
+from formulate.describe.suppose_record import Supposed
+from formulate.errors import FormulateError
+from formulate.files.scenarios import load_scenarios
+from formulate.planning.case_comparison import supposed_record
 from formulate.planning.case_outcomes import outcome_of, subject_as_it_is
 from formulate.planning.cases import Case, cases_of, refuse_strange
 from formulate.planning.results_file import StoredResults, day_begun, key_of, open_results
@@ -103,7 +103,7 @@ def suppose(
             done = sum(key in stored.results for key in by_key)
             raise StoppedError(done, len(by_key), results) from None
         outcomes = [stored.results[key_of(case)] for case in cases]
-    return _supposed(scenarios, subject, day, as_it_is, cases, outcomes)
+    return supposed_record(scenarios, subject, day, as_it_is, cases, outcomes)
 
 
 Outcomes = Iterator[tuple[int, dict[str, Any]]]
@@ -166,74 +166,3 @@ def _store(
     finally:
         if isinstance(outcomes, Generator):
             outcomes.close()
-
-
-def _supposed(
-    scenarios: Scenarios,
-    subject: Subject,
-    day: date,
-    as_it_is: dict[str, Any],
-    cases: Sequence[Case],
-    outcomes: Sequence[dict[str, Any]],
-) -> Supposed:
-    records = [compared(case, outcome, as_it_is) for case, outcome in zip(cases, outcomes, strict=True)]
-    spreads = []
-    for kind in ("grid", "draw"):
-        here = [number for number, case in enumerate(cases) if case.kind == kind]
-        if here:
-            spreads.append(spread_of(kind, [cases[n] for n in here], [records[n] for n in here]))
-    return Supposed(
-        name=scenarios.name,
-        about=subject.file.name,
-        is_menu=scenarios.menu is not None,
-        currency=subject.pantry.currency,
-        day=day,
-        as_it_is=as_it_is,
-        cases=tuple(records),
-        spreads=tuple(spreads),
-        notes=tuple(_notes(scenarios, as_it_is, records)),
-    )
-
-
-def _law_notes(as_it_is: dict[str, Any], records: Sequence[CaseRecord]) -> list[Note]:
-    """Say what is lifted and whose law counts, and which case leads a drink over a limit."""
-    now = as_it_is.get("law", [])
-    notes = [Note(code, text, source) for code, text, source in now]
-    for record in records:
-        broken = [said for said in record.outcome.get("law", []) if said[0] in FORBIDDING and said not in now]
-        notes += [Note(code, f"{record.name}: {text}", source) for code, text, source in broken[:1]]
-    return notes
-
-
-def _notes(scenarios: Scenarios, as_it_is: dict[str, Any], records: Sequence[CaseRecord]) -> list[Note]:
-    notes = _law_notes(as_it_is, records)
-    if as_it_is["figure"] is None:
-        command = "menu" if scenarios.menu is not None else "solve"
-        text = f"As it is there is nothing to hold cases against: `formulate {command}` says why."
-        notes.append(Note("nothing_as_it_is", text))
-    if scenarios.draws is not None:
-        text = (
-            "Draws take every value of a range as equally likely, and each thing by itself. Prices that "
-            "rise together make the ends more frequent than shown."
-        )
-        notes.append(Note("drawn_each_by_itself", text))
-    if any(changes.gone for changes in scenarios.cases.values()) and scenarios.menu is not None:
-        text = "What is gone cannot be bought; what stands on the shelf of it is used up."
-        notes.append(Note("gone_is_not_bought", text))
-    without = {name for name, changes in scenarios.cases.items() if changes.gone}
-    if any(record.name in without and record.outcome["figure"] is None for record in records):
-        text = "Nothing is put in the place of what is gone: `formulate reformulate` looks for stand-ins."
-        notes.append(Note("no_stand_ins", text))
-    if any(record.outcome.get("too_dear") for record in records):
-        text = (
-            "Limits on the cost are looked at afterwards: a recipe above its limit is shown with what it "
-            "would cost."
-        )
-        notes.append(Note("cost_looked_at_afterwards", text))
-    if scenarios.menu is None:
-        text = "Cost counts what is used, not whole packs, at the cheapest offer on the shelf."
-        notes.append(Note("priced_by_use", text))
-    else:
-        text = "House bottles that are bottle files are solved again in each case; recipes stay as they are."
-        notes.append(Note("bottles_again", text))
-    return notes
