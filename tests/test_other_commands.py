@@ -130,7 +130,7 @@ def test_predict_compares_with_the_bottle_it_names(bar: Path, run_here: RunComma
 def test_changed_an_ingredient_taken_out(bar: Path, run_here: RunCommand) -> None:
     path = "bottles/damson-aperitif.yaml"
     before = document_of(run_here("solve", bar / path, "--json"))
-    changed = edited(bar, path, ("  - grapefruit-pith: {at_most: 40 g per L bottled, step: infuse}\n", ""))
+    changed = edited(bar, path, ("  - grapefruit-pith: {at_most: 30 g per L bottled, step: infuse}\n", ""))
     # Only gentian is bitter now, and it may bring 60 % of the bitterness at most: no recipe, and it says why.
     told = only_stderr(run_here("solve", changed), 3)
     assert "gentian-root share of bitterness" in told

@@ -100,7 +100,7 @@ def refuse_unknown(changed: Circumstances, bottle: Bottle, pantry: Pantry) -> No
     ------
     FormulateError
     """
-    listed = {use.id for use in bottle.ingredients}
+    listed = {use.id for use in bottle.uses}
     wholes = set(pantry.shelf.whole) if pantry.shelf else set()
     offered = {*pantry.shelf.offers, *pantry.shelf.house_made} if pantry.shelf else set()
     for option, names, known in (

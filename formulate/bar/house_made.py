@@ -12,10 +12,12 @@ from pathlib import Path
 from formulate.bar.batch import Batch, weigh_batch
 from formulate.bar.pantry import Pantry, checked_shelf
 from formulate.bar.restricted import restricted_in
+from formulate.blend.flavour import flavour_of
 from formulate.blend.lots import CONFIDENCES, bitterness_range
 from formulate.blend.materials import BITTERNESS, LIQUOR, RESTRICTED
 from formulate.errors import SpecError
 from formulate.files.bottle import Bottle, resolved_beside
+from formulate.files.doses import Dose, dose_of_made
 from formulate.files.house_made import FAMILY, HouseMade
 from formulate.files.ingredient import Bitterness, Ingredient, Source
 from formulate.files.recipe import Recipe, load_recipe
@@ -24,7 +26,10 @@ from formulate.files.work import work_money
 from formulate.physics.mixture import COMPONENTS
 from formulate.quantity import Money
 
-__all__ = ["Made", "made_of", "make", "pantry_for"]
+__all__ = ["Made", "made_of", "make", "pantry_for", "tastes_of"]
+
+MOSTLY = 0.5
+"""A thing tastes of what brings this share of its flavour or more."""
 
 DEEPEST = 60
 """Preparations inside preparations: no bar comes near it, and the interpreter's stack ends at about 130."""
@@ -211,6 +216,7 @@ def _ingredient(preparation: str, entry: HouseMade, batch: Batch) -> Ingredient:
         composition={name: float(by_name[name]) / total for name in COMPONENTS if by_name[name] > 0.0},
         density_kg_m3=float(batch.drink.density_kg_m3),
         bitterness=_bitterness(bitter_per_g, batch) if bitter_per_g > 0.0 else None,
+        dose=_dose(batch),
         attributes={
             name: 1000.0 * float(by_name[name])
             for name in batch.chain.materials.carried[LIQUOR + 1 :]
@@ -228,6 +234,32 @@ def _ingredient(preparation: str, entry: HouseMade, batch: Batch) -> Ingredient:
         notes=f"made here from {_story(entry)}",
         sources=_sources(entry, batch),
     )
+
+
+def _dose(batch: Batch) -> Dose | None:
+    """Say how much of it is usual, from the plants and fruit that a gram of it was drawn from."""
+    liquor_kg = float(batch.drink.mass_kg + batch.run.kept_kg.sum() + batch.run.lost_kg.sum())
+    return dose_of_made(
+        (float(mass) / liquor_kg, ingredient.dose)
+        for ingredient, mass in zip(batch.ingredients, batch.used_kg, strict=True)
+        if ingredient.dose is not None
+    )
+
+
+def tastes_of(pantry: Pantry, name: str) -> str:
+    """Name the plant or fruit that a house-made thing tastes mostly of, through others too; else itself.
+
+    Parameters
+    ----------
+    pantry : Pantry
+    name : str
+    """
+    if pantry.shelf is None or name not in pantry.shelf.house_made:
+        return name
+    batch = pantry.made(name).batch
+    volume = float(batch.drink.volume_l)
+    parts = flavour_of(batch.ingredients, batch.chain.steps, batch.masses_kg, volume, None)
+    return tastes_of(batch.pantry, parts[0].ingredient) if parts and parts[0].share >= MOSTLY else name
 
 
 def _bitterness(value: float, batch: Batch) -> Bitterness:

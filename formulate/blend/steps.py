@@ -104,14 +104,14 @@ def places_of(
     """
     names = [step.name for step in steps]
     pairs = []
-    for index, (use, ingredient) in enumerate(zip(bottle.ingredients, ingredients, strict=True)):
+    for index, (use, ingredient) in enumerate(zip(bottle.uses, ingredients, strict=True)):
         solid = leaves_solids(ingredient, materials, index)
         allowed = [position for position, step in enumerate(steps) if step.strains or not solid]
         if use.step is not None:
             position = names.index(use.step)
             if position not in allowed:
                 problems.add(
-                    ("ingredients", index, use.id, "step"),
+                    (*bottle.path_of(index), use.id, "step"),
                     f"{use.id} leaves solids, but nothing is strained off at the end of {use.step}. "
                     f"Move it, or add `strain: true` to {use.step}.",
                 )

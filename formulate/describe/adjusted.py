@@ -12,6 +12,7 @@ from formulate.bar.pantry import UnknownMassError
 from formulate.bar.vessels import FillRecord
 from formulate.blend.profile import profile
 from formulate.describe.adjust_record import Addition, Adjustment, Aim
+from formulate.describe.doses import unusual_dose_notes
 from formulate.describe.telling import bar_measure
 from formulate.describe.vessels import fitting_notes, tight_notes, too_large
 from formulate.errors import Note
@@ -159,6 +160,9 @@ def adjusted_record(
     added = [addition.ingredient for addition in additions if addition.ingredient != OTHER]
     once = dict.fromkeys((*own_content_notes(aims.pantry, added), *notes))
     all_notes = [*law_notes(law, aims.rules), *once, *unknown]
+    all_notes += unusual_dose_notes(
+        question.ingredients, masses / float(drink.volume_l), aims.bottle.kind, added=True
+    )
     if sum(addition.mass_kg for addition in additions) > lot.mass_kg:
         all_notes.append(
             Note("much_added", "More is added than there is: consider the batch a part of a new one.")

@@ -1,8 +1,8 @@
-"""Half a gram: doses too small for the balances of the shelf, and what to do about them."""
+"""Doses too small for the balances of the shelf, and doses no bar would serve: what to do about them."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 from formulate.bar.house_made import Made
 from formulate.bar.pantry import Pantry
@@ -11,11 +11,16 @@ from formulate.describe.records import RecipeLineRecord
 from formulate.describe.telling import bar_measure
 from formulate.errors import Note, SpecError
 from formulate.files.ingredient import Ingredient
+from formulate.optimise.tolerances import USED_KG_PER_L
+from formulate.quantity.words import listed
 
-__all__ = ["finest_step_kg", "too_little_notes"]
+__all__ = ["finest_step_kg", "too_little_notes", "unusual_dose_notes"]
 
 USUAL_STEP_KG = 0.0001
 """What a small kitchen balance shows, used where the shelf names none (common practice)."""
+
+A_HAIR = 1e-6
+"""Share by which a dose solved to the end of its range may lie outside by rounding."""
 
 LARGEST_ERROR = 0.05
 """A dose is weighed well when one step of the balance is at most this share of it."""
@@ -61,6 +66,58 @@ def too_little_notes(
                 f"{advice}.",
             )
         )
+    return notes
+
+
+def unusual_dose_notes(
+    ingredients: Sequence[Ingredient],
+    kg_l: Iterable[float],
+    kind: str | None,
+    known: Collection[str] = (),
+    *,
+    added: bool = False,
+) -> list[Note]:
+    """Name what is in a drink at more than is usually served, or at less than is noticed.
+
+    Parameters
+    ----------
+    ingredients : sequence of Ingredient
+    kg_l : iterable of float
+        Of each, per litre bottled.
+    kind : str or None
+        `concentrate`; None for a drink by the glass.
+    known : collection of str
+        Ids that another note tells of.
+    added : bool
+        Whether it goes into what may hold some of it already; then a little is nothing unusual.
+    """
+    much, little, fits_concentrate = [], [], []
+    served = [
+        (one, 1000.0 * float(mass), one.dose)
+        for one, mass in zip(ingredients, kg_l, strict=True)
+        if one.dose is not None and mass > USED_KG_PER_L
+    ]
+    beside = len(served) > 1
+    for one, g_l, dose in served:
+        usual = dose.range_for(kind)
+        low = dose.least_g_l(kind, beside=beside)
+        if one.id in known or low * (1.0 - A_HAIR) <= g_l <= usual.high_g_l * (1.0 + A_HAIR):
+            continue
+        said = f"{one.id} {g_l:.3g} g/L (usual {usual.low_g_l:.3g} to {usual.high_g_l:.3g}"
+        if g_l > usual.high_g_l:
+            much.append(f"{said}; {dose.in_print})")
+            fits_concentrate.append(g_l <= dose.range_for("concentrate").high_g_l)
+        elif not added:
+            little.append(f"{said})")
+    notes = []
+    of = "in a concentrate" if kind else "by the glass"
+    if much:
+        text = f"More than is usual {of}: {listed(much)}."
+        if kind is None and len(much) == len(served) and all(fits_concentrate):
+            text += " If it is a tincture or dashing bitter, say `kind: concentrate`."
+        notes.append(Note("unusual_dose", text))
+    if little:
+        notes.append(Note("unusual_dose", f"Less than is noticed {of}: {listed(little)}."))
     return notes
 
 

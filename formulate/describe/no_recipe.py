@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from formulate.describe.dose_changes import Again, DoseChanges, dose_changes
 from formulate.errors import Note, SpecProblem
 from formulate.formulation.bottle import Formulation
 from formulate.formulation.category_limits import PATH
@@ -40,6 +41,8 @@ class NoRecipe(Result):
         Choices that cannot be kept where every limit could be; then the explanation is empty.
     notes : tuple of Note
         Whose law counts, and what is lifted of it.
+    doses : DoseChanges or None
+        Where usual doses stand in the way.
     """
 
     status: str = field(default="infeasible", init=False)
@@ -48,6 +51,7 @@ class NoRecipe(Result):
     formulation: Formulation = field(metadata=HIDDEN)
     choices: tuple[SpecProblem, ...] = field(default=(), metadata=shown(by=_choices))
     notes: tuple[Note, ...] = field(default=(), metadata=shown("warnings"))
+    doses: DoseChanges | None = None
 
     @property
     @computed(after="name")
@@ -93,24 +97,29 @@ class NoRecipe(Result):
         return str(self.explanation)
 
 
-def no_recipe(formulation: Formulation) -> NoRecipe:
+def no_recipe(formulation: Formulation, again: Again | None = None) -> NoRecipe:
     """Say why a question has no answer: its choices where every limit could be kept, else its limits.
 
     Parameters
     ----------
     formulation : Formulation
+    again : callable, optional
+        See `dose_changes`.
     """
     name = formulation.bottle.name
     notes = tuple(question_notes(formulation.rules, formulation.problem.limits))
     choices = choices_of(formulation)
     if choices and is_possible(formulation.problem):
-        return NoRecipe(name, Explanation((), False), formulation, broken_choices(formulation), notes)
+        explanation = Explanation((), False)
+        doses = dose_changes(formulation, explanation, again)
+        return NoRecipe(name, explanation, formulation, broken_choices(formulation), notes, doses)
     explanation = explain(formulation.problem)
     if choices:
         clash = tuple(_with_choices(member, formulation.problem, choices) for member in explanation.clash)
         explanation = replace(explanation, clash=clash)
     notes = (*_only_in_the_middle(formulation), *notes, *_without_the_name(explanation, formulation))
-    return NoRecipe(name, explanation, formulation, notes=notes)
+    doses = dose_changes(formulation, explanation, again)
+    return NoRecipe(name, explanation, formulation, notes=notes, doses=doses)
 
 
 def _only_in_the_middle(formulation: Formulation) -> list[Note]:

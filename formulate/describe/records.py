@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from formulate.bar.vessels import FillRecord
+from formulate.blend.flavour import FlavourPart
 from formulate.blend.profile import Profile
 from formulate.errors import VESSEL_TOO_SMALL, Note
 from formulate.quantity.document import HIDDEN, Cautioned, Record, computed, in_full, shown
@@ -342,6 +343,7 @@ class DrinkRecord(Cautioned):
     advice: str = field(default=ADVICE, init=False)
     solver: Mapping[str, object] = field(default_factory=dict, metadata=shown(if_any=True))
     fills: tuple[FillRecord, ...] = field(default=(), metadata=HIDDEN)
+    flavour: tuple[FlavourPart, ...] = ()
 
     @property
     @computed("status", after="status")

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from formulate.blend.flavour import FlavourPart
 from formulate.blend.profile import Profile
 from formulate.describe.records import DrinkRecord
 from formulate.errors import Note
 from formulate.files.measures import COST, IN_EVERY_DRINK
 from formulate.quantity.document import HIDDEN, Record, Result, as_document, computed, shown
 
-__all__ = ["Figures", "Move", "Reformulation", "Way"]
+__all__ = ["Figures", "FlavourShift", "Move", "Reformulation", "Way", "flavour_shifts"]
+
+SHIFTS_FROM = 0.03
+"""A share of the flavour that changes by less, of all of it, is told as staying."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +56,49 @@ class Move(Record):
     moved: bool
 
 
+@dataclass(frozen=True, slots=True)
+class FlavourShift:
+    """How much of the flavour one ingredient brings, before and now.
+
+    Attributes
+    ----------
+    ingredient : str
+    before, after : float
+        Shares of 0 to 1, a working measure; 0 where it is not in.
+    """
+
+    ingredient: str
+    before: float
+    after: float
+
+
+def flavour_shifts(
+    before: Iterable[FlavourPart], after: Iterable[FlavourPart], tastes: Mapping[str, str]
+) -> tuple[FlavourShift, ...]:
+    """Say which flavours go, which come, and which shift; what stays much the same is left out.
+
+    Parameters
+    ----------
+    before, after : iterable of FlavourPart
+    tastes : mapping of str to str
+        What each ingredient tastes of, where that is another: a tincture of gentian of gentian.
+    """
+    shares: list[dict[str, float]] = []
+    for parts in (before, after):
+        by_taste: dict[str, float] = {}
+        for part in parts:
+            name = tastes.get(part.ingredient, part.ingredient)
+            by_taste[name] = by_taste.get(name, 0.0) + part.share
+        shares.append(by_taste)
+    shifts = [
+        FlavourShift(name, shares[0].get(name, 0.0), shares[1].get(name, 0.0))
+        for name in dict.fromkeys((*shares[0], *shares[1]))
+    ]
+    return tuple(
+        one for one in shifts if not one.before or not one.after or abs(one.after - one.before) >= SHIFTS_FROM
+    )
+
+
 @dataclass(frozen=True, kw_only=True)
 class Way(Record):
     """One new recipe.
@@ -65,6 +113,7 @@ class Way(Record):
     figures : Figures
     moves : tuple of Move
         Every ingredient of either recipe, in the order of the file.
+    flavours : tuple of FlavourShift
     """
 
     title: str
@@ -72,6 +121,7 @@ class Way(Record):
     moved: float
     figures: Figures
     moves: tuple[Move, ...]
+    flavours: tuple[FlavourShift, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -121,7 +171,7 @@ class Reformulation(Result):
     @computed("", after="unchanged")
     def _moved(self) -> dict[str, Any]:
         best = as_document(self.best)
-        return {"after": best["figures"], "moved": best["moved"], "moves": best["moves"]}
+        return {"after": best["figures"]} | {name: best[name] for name in ("moved", "moves", "flavours")}
 
     @property
     @computed(after="suggested")

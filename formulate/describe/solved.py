@@ -12,10 +12,11 @@ from formulate.bar.potency import potency_notes
 from formulate.bar.vessels import fills_of
 from formulate.bar.wholes import line_prices
 from formulate.blend.confirm import confirmable_strength_pct_vol
+from formulate.blend.flavour import flavour_of
 from formulate.blend.lots import bitterness_range
 from formulate.blend.materials import LIQUOR
 from formulate.describe.clarity import clarity_of
-from formulate.describe.doses import too_little_notes
+from formulate.describe.doses import too_little_notes, unusual_dose_notes
 from formulate.describe.kitchen_notes import kitchen_notes
 from formulate.describe.purchases import purchase_records, whole_notes
 from formulate.describe.records import CostLine, DrinkRecord, TargetRecord
@@ -35,6 +36,7 @@ from formulate.errors import Note
 from formulate.files.bottle import Bottle
 from formulate.formulation.bitterness import Rung
 from formulate.formulation.bottle import Formulation
+from formulate.formulation.doses import dosing_notes
 from formulate.formulation.published_range import range_notes
 from formulate.optimise.answer import Answer, LimitValue
 from formulate.optimise.highs import version
@@ -93,7 +95,11 @@ def solved_record(
     filled = None if problem.fill is None else problem.fill.step
     notes += fill_notes(specs, pantry, answer.run, filled=filled)
     notes += _choices_kept() if chosen and bottle.choose is not None else []
-    notes += not_used((one.id for one in bottle.ingredients), used)
+    notes += not_used((one.id for one in bottle.uses if not one.optional), used)
+    notes += _left_out([one.id for one in bottle.uses if one.optional], used)
+    notes += dosing_notes(bottle, ingredients, formulation.doses)
+    told = [ingredients[one.index].id for one in formulation.doses if one.beyond or one.by_law]
+    notes += unusual_dose_notes(ingredients, used_kg / float(answer.volume_l), bottle.kind, told)
     notes += _notes(formulation, answer, used, by_lot)
     notes += category_notes(bottle.targets.category, facts.contents, ingredients, answer.masses_kg, drink)
     notes += house_made_notes(pantry, used)
@@ -143,6 +149,7 @@ def solved_record(
             facts.contents, ingredients, answer.masses_kg, drink, formulation.rules.jurisdiction
         ),
         fills=fills_of(specs, pantry, answer.run),
+        flavour=flavour_of(ingredients, chain.steps, answer.masses_kg, float(answer.volume_l), bottle.kind),
     )
 
 
@@ -169,6 +176,12 @@ def not_used(names: Iterable[str], used: Sequence[str]) -> list[Note]:
         else "an `at_least` to what the drink needs"
     )
     return [Note("not_used", f"Not used: {listed(idle)}. Give {advice}.")]
+
+
+def _left_out(names: Sequence[str], used: Sequence[str]) -> list[Note]:
+    """Name what may be left out and is."""
+    idle = [name for name in names if name not in used]
+    return [Note("left_out", f"Left out, as it may be: {listed(idle)}.")] if idle else []
 
 
 def _choices_kept() -> list[Note]:

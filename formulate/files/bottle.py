@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from os.path import normpath
 from pathlib import Path
-from typing import Annotated, Any, Self, TypeVar
+from typing import Annotated, Any, Literal, Self, TypeVar
 
 from pydantic import (
     AfterValidator,
@@ -16,6 +17,7 @@ from pydantic import (
     model_validator,
 )
 
+from formulate.errors import UnitError
 from formulate.files.aims import SameAs, Size, Use, parse_size
 from formulate.files.choices import Choose, unknown_choices
 from formulate.files.crosscheck import Names, cross_issues, names_as_typed, together_names
@@ -30,17 +32,19 @@ from formulate.files.fields import (
     VolumeL,
     from_file,
     shown,
+    written,
 )
 from formulate.files.frozen import FileModel, Frozen, FrozenMap
 from formulate.files.ingredient import CutName, DrawnText
 from formulate.files.issues import Issue, IssuesError
 from formulate.files.lifted import Lifted
-from formulate.files.located import load_document
+from formulate.files.located import KeyPath, load_document
 from formulate.files.problems import read_model
 from formulate.files.standards import Jurisdiction
 from formulate.files.steps import StepItem, StepSpec, named_map_item, resolve_steps
 from formulate.files.targets import Targets
 from formulate.files.together import TogetherItem
+from formulate.quantity import Dimension, parse_quantity
 
 __all__ = [
     "Bottle",
@@ -75,6 +79,24 @@ SizeField = Annotated[
 ]
 
 
+_NONE_ABOVE = re.compile(r"none above\s+(.+?)(?:\s+of the flavour)?", re.IGNORECASE)
+
+
+def _none_above(value: object, info: ValidationInfo) -> object:
+    if not isinstance(value, str) and not from_file(info):
+        return value
+    found = _NONE_ABOVE.fullmatch(value.strip()) if isinstance(value, str) else None
+    if found is None:
+        raise UnitError(f"says how much of the flavour one may bring, got {shown(value)}. {_NONE_ABOVE_SAY}")
+    share = parse_quantity(found[1], Dimension.SHARE)
+    if not 0.0 < share < 1.0:
+        raise UnitError(f"must be a share between nothing and all, got {shown(value)}. {_NONE_ABOVE_SAY}")
+    return share
+
+
+_NONE_ABOVE_SAY = "Write e.g. none above 35 %."
+
+
 class IngredientUse(Frozen):
     """An ingredient that may be used, with its limits."""
 
@@ -86,9 +108,15 @@ class IngredientUse(Frozen):
     at_most: AmountText | None = Field(default=None, description="Never more than this.")
     exactly: AmountText | None = Field(default=None, description="This much.")
     share_of_bitterness: ShareBand | None = Field(default=None, description="Its share of the bitterness.")
+    share_of_flavour: ShareBand | None = Field(
+        default=None, description="Its share of the flavour, in usual doses (a working measure)."
+    )
     share_of_mass: ShareBand | None = Field(default=None, description="Its share of all mass weighed in.")
     cut: CutName | None = Field(default=None, description="How it is prepared: whole, coarse, fine, powder.")
     drawn: DrawnText | None = Field(default=None, description="What came out of it in a jar of yours.")
+    optional: bool = Field(
+        default=False, description="Whether it may be left out; a plant or fruit else is in."
+    )
 
     @model_validator(mode="after")
     def _hangs_together(self) -> Self:
@@ -159,9 +187,24 @@ class Bottle(FileModel):
         description="Steps in order; infuse and finish if an ingredient names one of them, else one.",
     )
     ingredients: Annotated[Tuple[IngredientItem], AfterValidator(not_empty)] = Field(
-        description="What may go in; a plain id or an id with limits."
+        description="What goes in; a plain id or an id with limits."
+    )
+    may_use: Tuple[IngredientItem] = Field(
+        default=(), description="Candidates: each is left out or taken within its dose."
+    )
+    doses: Literal["usual", "any"] = Field(
+        default="usual", description="Whether plants and fruit are held to their usual doses."
+    )
+    kind: Literal["concentrate"] | None = Field(
+        default=None, description="A tincture or dashing bitter, dosed by spoon or dash."
     )
     together: Tuple[TogetherItem] = Field(default=(), description="Limits on several ingredients.")
+    lead: Id | None = Field(
+        default=None, description="What leads the flavour, in usual doses (a working measure)."
+    )
+    flavour: Annotated[float, BeforeValidator(_none_above), written("none above 35 %")] | None = Field(
+        default=None, description="The largest share of the flavour that anything may bring."
+    )
     choose: Choose | None = Field(default=None, description="What is used at all, in whole numbers.")
     measured: FrozenDict[MeasuredBitterness] = Field(
         default_factory=FrozenMap, description="Measured bitterness by ingredient id."
@@ -182,6 +225,8 @@ class Bottle(FileModel):
         referred: list[tuple[tuple[str | int, ...], str]] = []
         for index, rule in enumerate(self.together):
             referred += together_names(index, rule.kind, rule.ids)
+        if self.lead is not None:
+            referred.append((("lead",), self.lead))
         aim = self.targets.bitterness
         names = Names(
             tuple((use.id, use.step) for use in self.ingredients),
@@ -190,10 +235,11 @@ class Bottle(FileModel):
             tuple(self.measured),
             self.size.ingredient if isinstance(self.size, Use) else None,
             aim.reference if isinstance(aim, SameAs) else None,
+            candidates=tuple((use.id, use.step) for use in self.may_use),
         )
         issues = cross_issues(names)
         if self.choose is not None:
-            issues += unknown_choices(self.choose, (use.id for use in self.ingredients))
+            issues += unknown_choices(self.choose, (use.id for use in self.uses))
         if issues:
             raise IssuesError(issues)
         return self
@@ -204,13 +250,24 @@ class Bottle(FileModel):
         return cross_issues(names_as_typed(raw))
 
     @property
+    def uses(self) -> tuple[IngredientUse, ...]:
+        """Everything that may go in: what is listed, then the candidates, each marked optional."""
+        candidates = (use.model_copy(update={"optional": True}) for use in self.may_use)
+        return (*self.ingredients, *candidates)
+
+    def path_of(self, index: int) -> KeyPath:
+        """Where one of `uses` stands in the file."""
+        listed = len(self.ingredients)
+        return ("ingredients", index) if index < listed else ("may_use", index - listed)
+
+    @property
     def shelf_path(self) -> Path | None:
         """Path of the shelf file, seen from where the bottle file was read."""
         return resolved_beside(self.path, self.shelf)
 
     def resolved_steps(self) -> tuple[StepSpec, ...]:
         """Give the steps with their defaults filled in; see `resolve_steps`."""
-        return resolve_steps(self.steps, (use.step for use in self.ingredients))
+        return resolve_steps(self.steps, (use.step for use in self.uses))
 
 
 def resolved_beside(path: Path | None, other: str | None) -> Path | None:

@@ -39,6 +39,8 @@ class Names:
         What the size uses up, and what the bitterness is compared with.
     once_per_step : bool
         Whether an ingredient may stand in several steps.
+    candidates : tuple of (id, step)
+        Further ingredients that may be used, in order.
     """
 
     used: tuple[tuple[str | None, str | None], ...]
@@ -48,6 +50,13 @@ class Names:
     size_ingredient: str | None = None
     reference: str | None = None
     once_per_step: bool = False
+    candidates: tuple[tuple[str | None, str | None], ...] = ()
+
+    @property
+    def everywhere(self) -> list[tuple[_Path, str | None, str | None]]:
+        """Every ingredient that may be used, with its place: path, id and step."""
+        listed = [(("ingredients", index), *one) for index, one in enumerate(self.used)]
+        return [*listed, *((("may_use", index), *one) for index, one in enumerate(self.candidates))]
 
 
 def cross_issues(names: Names) -> list[Issue]:
@@ -62,23 +71,23 @@ def cross_issues(names: Names) -> list[Issue]:
     known_steps = [step for step in names.steps if step is not None] or list(DEFAULT_STEPS)
     steps_readable = None not in names.steps
     seen: set[tuple[str, str | None]] = set()
-    for index, (name, step) in enumerate(names.used):
+    for path, name, step in names.everywhere:
         if name is None:
             continue
         mark = (name, step if names.once_per_step else None)
         if mark in seen:
             where = f" in step {step}" if names.once_per_step and step else ""
-            issues.append(Issue(("ingredients", index), f"'{name}' is listed twice{where}. Keep one line."))
+            issues.append(Issue(path, f"'{name}' is listed twice{where}. Keep one line."))
         seen.add(mark)
         if step is not None and steps_readable and step not in known_steps:
             message = f"no step called '{step}'. {did_you_mean(step, known_steps)}"
-            issues.append(Issue(("ingredients", index, name, "step"), message))
-    known = [name for name, _ in names.used if name is not None]
+            issues.append(Issue((*path, name, "step"), message))
+    known = [name for _, name, _ in names.everywhere if name is not None]
     referred: list[tuple[_Path, str, bool]] = [(path, name, False) for path, name in names.referred]
     referred += [(("measured", name), name, True) for name in names.measured if name != names.reference]
     if names.size_ingredient is not None:
         referred.append((("size",), names.size_ingredient, False))
-    readable = all(name is not None for name, _ in names.used)
+    readable = all(name is not None for _, name, _ in names.everywhere)
     issues += [
         Issue(path, f"'{name}' is not among the ingredients. {did_you_mean(name, known)}".rstrip(), at_key)
         for path, name, at_key in referred
@@ -110,11 +119,6 @@ def _list(raw: Mapping[str, Any], key: str) -> list[Any]:
 
 def names_as_typed(raw: Mapping[str, Any], *, once_per_step: bool = False) -> Names:
     """Collect the names of a file from the tree as typed, passing over what cannot be read."""
-    used = []
-    for item in _list(raw, "ingredients"):
-        name, details = _named(item)
-        step = details.get("step")
-        used.append((name, step if isinstance(step, str) else None))
     referred: list[tuple[_Path, str]] = []
     for index, rule in enumerate(_list(raw, "together")):
         for kind in ("ratio", "sum", "share"):
@@ -123,19 +127,31 @@ def names_as_typed(raw: Mapping[str, Any], *, once_per_step: bool = False) -> Na
                 referred += together_names(index, kind, [part.strip() for part in ids.split(" to ")])
             elif kind != "ratio" and isinstance(ids, list) and all(isinstance(name, str) for name in ids):
                 referred += together_names(index, kind, ids)
+    if isinstance(raw.get("lead"), str):
+        referred.append((("lead",), raw["lead"]))
     measured = raw.get("measured")
     targets = raw.get("targets")
     size = _read(parse_size, raw.get("size"))
     aim = _read(parse_bitterness, targets.get("bitterness") if isinstance(targets, dict) else None)
     return Names(
-        tuple(used),
+        _used(raw, "ingredients"),
         tuple(_named(item)[0] for item in _list(raw, "steps")),
         tuple(referred),
         tuple(measured) if isinstance(measured, dict) else (),
         size.ingredient if isinstance(size, Use) else None,
         aim.reference if isinstance(aim, SameAs) else None,
         once_per_step,
+        _used(raw, "may_use"),
     )
+
+
+def _used(raw: Mapping[str, Any], key: str) -> tuple[tuple[str | None, str | None], ...]:
+    used = []
+    for item in _list(raw, key):
+        name, details = _named(item)
+        step = details.get("step")
+        used.append((name, step if isinstance(step, str) else None))
+    return tuple(used)
 
 
 def _read(parse: Any, value: Any) -> Any:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from decimal import Decimal
 from pathlib import Path
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, model_validator
 
@@ -100,6 +100,9 @@ class Recipe(FileModel):
     measured: FrozenDict[MeasuredBitterness] = Field(
         default_factory=FrozenMap, description="Measured bitterness by ingredient id."
     )
+    kind: Literal["concentrate"] | None = Field(
+        default=None, description="A tincture or dashing bitter, dosed by spoon or dash."
+    )
     made_by: Text | None = Field(default=None, description="Who or what wrote this.")
     notes: Text | None = Field(default=None, description="Anything worth knowing.")
 
@@ -160,6 +163,8 @@ def dump_recipe(recipe: Recipe) -> str:
     lines += [
         f"{key}: {_text(value)}" for key in ("bottle", "shelf") if (value := getattr(recipe, key)) is not None
     ]
+    if recipe.kind is not None:
+        lines.append(f"kind: {recipe.kind}")
     if recipe.volume_l is not None:
         lines.append(f"volume: {_number(recipe.volume_l)} L bottled")
     if recipe.steps:

@@ -6,6 +6,7 @@ Every limit keeps the place in the file it came from. Everything that does not f
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -16,6 +17,7 @@ from formulate.bar.permitted import Rules, refusal, rules_of, strength_asked
 from formulate.bar.vessels import unknown_vessels
 from formulate.bar.wholes import purchases_of, without_parts
 from formulate.blend.chain import Chain
+from formulate.blend.flavour import flavour_per_kg
 from formulate.blend.lots import with_handling, with_measured
 from formulate.blend.materials import gather
 from formulate.blend.steps import places_of, steps_of
@@ -31,15 +33,20 @@ from formulate.formulation.bitterness import BitternessBand
 from formulate.formulation.brought import brought
 from formulate.formulation.caps import with_caps
 from formulate.formulation.category_limits import category_limits
+from formulate.formulation.doses import Taken, dose_limits, doses_of, within_law
 from formulate.formulation.published_range import published_range
 from formulate.formulation.targets import middle_of, target_limits
 from formulate.optimise.disjunctions import empty_first_steps
 from formulate.optimise.problem import BlendProblem, Fill, Limit, Origin, Over
-from formulate.quantity import Amount, AmountBasis, Band
+from formulate.quantity import Amount, AmountBasis, Band, Dimension
 
 __all__ = ["Formulation", "formulate_bottle"]
 
 FloatArray = NDArray[np.float64]
+
+FLAVOUR = "flavour"
+LEADS_BY = 1.05
+"""What leads is ahead of each of the others by this factor: nobody tastes a closer race (from memory)."""
 
 DEAREST_PER_KG = 1e12
 """A dearer price is a slip of the keyboard in any currency, and the solver's figures lose their digits."""
@@ -62,6 +69,10 @@ class Formulation:
         Whose law counts, and what the file lifts of it.
     as_asked : tuple of Limit
         What the file asks, where `problem` asks for less room; empty where it is the same.
+    doses : tuple of Taken
+        How much is taken of what has a dose or may be left out.
+    flavour : ndarray, shape (n,)
+        Usual doses that a kilogram per litre bottled of each gives; 0 for what has none.
     """
 
     bottle: Bottle
@@ -72,6 +83,26 @@ class Formulation:
     size_text: str
     rules: Rules = field(default_factory=Rules)
     as_asked: tuple[Limit, ...] = ()
+    doses: tuple[Taken, ...] = ()
+    flavour: FloatArray = field(default_factory=lambda: np.zeros(0))
+
+    def without_doses(self, names: Collection[str], *, lows_only: bool = False) -> Formulation:
+        """Keep some plants and fruit to no dose, or ask no least of them; none is optional then.
+
+        Parameters
+        ----------
+        names : collection of str
+        lows_only : bool
+            Whether the most usual of each is kept.
+        """
+        limits = []
+        for limit in self.problem.limits:
+            if set(names).isdisjoint(limit.origin.dose_of):
+                limits.append(limit)
+            elif lows_only and np.isfinite(limit.upper):
+                limits.append(replace(limit, lower=-np.inf))
+        doses = tuple(one for one in self.doses if self.ingredients[one.index].id not in names)
+        return replace(self, problem=self.problem.asking(limits), doses=doses)
 
     def aiming_at_the_middle(self) -> Formulation:
         """Narrow every band with two ends to its middle; what was asked stays known as `as_asked`."""
@@ -110,6 +141,15 @@ def formulate_bottle(bottle: Bottle, pantry: Pantry) -> Formulation:
     return _Formulator(bottle, pantry).formulate()
 
 
+def _with_doses(asked: Formulation) -> Formulation:
+    """Keep plants and fruit within their doses, and below those where the law is stricter."""
+    problem, bottle = asked.problem, asked.bottle
+    taken = doses_of(bottle, asked.ingredients, asked.pantry, problem.volume_l)
+    taken = within_law(taken, problem)
+    limits = dose_limits(bottle, asked.ingredients, taken)
+    return replace(asked, problem=problem.asking([*problem.limits, *limits]), doses=taken)
+
+
 class _Formulator:
     """Builds one formulation; used once."""
 
@@ -128,6 +168,7 @@ class _Formulator:
         materials = gather(ingredients, self.bottle.targets.contents)
         self.number = {name: position for position, name in enumerate(materials.ids)}
         self.materials = materials
+        self.flavour = self._flavour_per_kg(ingredients)
         prices = self._prices(ingredients)
         purchases = purchases_of(self.pantry, ingredients)
         volume_l, fill, size_limit = self._size()
@@ -136,10 +177,11 @@ class _Formulator:
             self.bottle, self.pantry, self.by_id, materials, volume_l, self.problems
         )
         self.limits += category_limits(self.bottle, self.pantry, ingredients, materials, self.problems)
-        for index, use in enumerate(self.bottle.ingredients):
+        for index, use in enumerate(self.bottle.uses):
             self._use(index, use)
         for index, relation in enumerate(self.bottle.together):
             self._relation(index, relation)
+        self._flavour()
         unknown_vessels(("steps",), self.bottle.steps or (), self.pantry, self.problems)
         place_ingredient, place_step = places_of(
             self.bottle, ingredients, materials, self.steps, self.problems
@@ -159,11 +201,21 @@ class _Formulator:
         )
         problem = replace(problem, disjunctions=empty_first_steps(problem))
         size_text = self.bottle.size.text
-        asked = Formulation(self.bottle, self.pantry, ingredients, problem, bitterness, size_text, self.rules)
-        return asked.at_strengths(*strength_asked(self.limits))
+        asked = Formulation(
+            self.bottle,
+            self.pantry,
+            ingredients,
+            problem,
+            bitterness,
+            size_text,
+            self.rules,
+            flavour=self.flavour,
+        )
+        return _with_doses(asked.at_strengths(*strength_asked(self.limits)))
 
     def _path(self, index: int, use: IngredientUse, *rest: str) -> KeyPath:
-        return ("ingredients", index, use.id, *rest) if rest else ("ingredients", index)
+        path = self.bottle.path_of(index)
+        return (*path, use.id, *rest) if rest else path
 
     def _origin(self, name: str, path: KeyPath) -> Origin:
         places = self.bottle.places
@@ -171,7 +223,7 @@ class _Formulator:
 
     def _ingredients(self) -> tuple[Ingredient, ...]:
         found = []
-        for index, use in enumerate(self.bottle.ingredients):
+        for index, use in enumerate(self.bottle.uses):
             try:
                 measured = self.bottle.measured.get(use.id)
                 ingredient = self.pantry.ingredient(use.id, measured=measured is not None)
@@ -188,7 +240,7 @@ class _Formulator:
 
     def _prices(self, ingredients: tuple[Ingredient, ...]) -> FloatArray:
         prices = np.zeros(len(ingredients))
-        for index, (use, ingredient) in enumerate(zip(self.bottle.ingredients, ingredients, strict=True)):
+        for index, (use, ingredient) in enumerate(zip(self.bottle.uses, ingredients, strict=True)):
             try:
                 price = self.pantry.price_per_kg(ingredient)
             except UnknownMassError as error:
@@ -269,7 +321,8 @@ class _Formulator:
         for key, sides in (("at_least", "lower"), ("at_most", "upper"), ("exactly", "both")):
             amount: Amount | None = getattr(use, key)
             if amount is not None:
-                lower = amount.value if sides in ("lower", "both") else None
+                # What may be left out is left out or at least this much: a choice, no limit.
+                lower = amount.value if sides in ("lower", "both") and not use.optional else None
                 upper = amount.value if sides in ("upper", "both") else None
                 self._amount_limit(
                     f"{use.id} {key.replace('_', ' ')}",
@@ -289,6 +342,40 @@ class _Formulator:
                 use.share_of_bitterness,
                 self._path(index, use, "share_of_bitterness"),
             )
+
+        if use.share_of_flavour is not None:
+            self._share((use.id,), FLAVOUR, use.share_of_flavour, self._path(index, use, "share_of_flavour"))
+
+    def _flavour(self) -> None:
+        """Keep who leads ahead of each of the others, and nobody above a share of the flavour."""
+        brings, bottle = self.flavour, self.bottle
+        if bottle.lead is not None:
+            lead = self.number[bottle.lead]
+            if not brings[lead]:
+                self.problems.add(
+                    ("lead",), f"no usual dose of {bottle.lead} is known. Give it a `dose:` on your shelf."
+                )
+            ahead = Band(LEADS_BY, None, Dimension.RATIO)
+            for other in np.flatnonzero(brings):
+                if other != lead:
+                    top, bottom = np.zeros(len(brings)), np.zeros(len(brings))
+                    top[lead], bottom[other] = brings[lead], brings[other]
+                    name = f"{bottle.lead} leads {self.materials.ids[other]}"
+                    self._homogeneous(name, top, bottom, ahead, ("lead",))
+        if bottle.flavour is not None:
+            most = Band(None, bottle.flavour, Dimension.SHARE)
+            for one in np.flatnonzero(brings):
+                top = np.zeros(len(brings))
+                top[one] = brings[one]
+                name = f"{self.materials.ids[one]} share of flavour"
+                self._homogeneous(name, top, brings, most, ("flavour",))
+
+    def _flavour_per_kg(self, ingredients: tuple[Ingredient, ...]) -> FloatArray:
+        """Usual doses that a kilogram per litre of each gives, in the step it is for."""
+        names = [step.name for step in self.steps]
+        strains = next((index for index, step in enumerate(self.steps) if step.strains), 0)
+        of = [names.index(use.step) if use.step in names else strains for use in self.bottle.uses]
+        return flavour_per_kg(ingredients, self.steps, self.bottle.kind)[of, np.arange(len(of))]
 
     def _amount_limit(
         self,
@@ -347,7 +434,10 @@ class _Formulator:
 
     def _share(self, ids: tuple[str, ...], of: str, band: Band, path: KeyPath, name: str = "") -> None:
         """Limit what some ingredients bring as a share of what all bring."""
-        brings = brought(of, self.materials, tuple(self.by_id.values()))
+        if of == FLAVOUR:
+            brings: FloatArray | None = self.flavour
+        else:
+            brings = brought(of, self.materials, tuple(self.by_id.values()))
         if brings is None:
             self.problems.add(path, f"no ingredient here says how much {of} it brings.")
             return

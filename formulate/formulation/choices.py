@@ -10,11 +10,12 @@ from formulate.errors import InfeasibleError, NotConvergedError, SpecError, Spec
 from formulate.files.issues import Problems
 from formulate.files.located import KeyPath
 from formulate.formulation.bottle import Formulation
+from formulate.optimise.diagnose import is_possible
 from formulate.optimise.mip.integer_terms import Choices, IntegerTerms
 from formulate.optimise.problem import BlendProblem
 from formulate.quantity import AmountBasis
 
-__all__ = ["broken_choices", "choices_of", "possible_with"]
+__all__ = ["broken_choices", "choices_of", "has_recipe", "possible_with"]
 
 SECONDS = 3.0
 """Time for each question of what would do instead."""
@@ -40,12 +41,12 @@ def choices_of(formulation: Formulation) -> Choices:
     SpecError
         If an amount cannot be weighed or needs the size of the batch.
     """
+    least = [(one.index, one.low_kg_l) for one in formulation.doses if one.optional and one.low_kg_l > 0.0]
     choose = formulation.bottle.choose
     if choose is None:
-        return Choices()
+        return Choices(least_if_used=tuple(least))
     number = {ingredient.id: position for position, ingredient in enumerate(formulation.ingredients)}
     problems = Problems(formulation.bottle.places)
-    least = []
     for name, amount in choose.least_if_used.items():
         path = ("choose", "least_if_used", name)
         ingredient = formulation.ingredients[number[name]]
@@ -102,6 +103,22 @@ def broken_choices(formulation: Formulation) -> tuple[SpecProblem, ...]:
     return SpecError(problems.found).problems
 
 
+def has_recipe(formulation: Formulation) -> bool | None:
+    """Say whether any recipe keeps the limits and the choices of a question.
+
+    Parameters
+    ----------
+    formulation : Formulation
+
+    Returns
+    -------
+    bool or None
+        None when it was not settled in time.
+    """
+    choices = choices_of(formulation)
+    return possible_with(formulation.problem, choices) if choices else is_possible(formulation.problem)
+
+
 def possible_with(problem: BlendProblem, choices: Choices) -> bool | None:
     """Say whether any recipe keeps the limits and the choices.
 
@@ -134,9 +151,12 @@ def _parts(choices: Choices, formulation: Formulation) -> list[tuple[KeyPath, Ch
         parts.append((("choose", "at_most"), Choices(most_ingredients=choices.most_ingredients)))
     for index, group in enumerate(choices.one_of):
         parts.append((("choose", "one_of", index), Choices(one_of=(group,))))
+    bottle = formulation.bottle
+    asked = bottle.choose.least_if_used if bottle.choose else {}
     for ingredient, least in choices.least_if_used:
         name = formulation.ingredients[ingredient].id
-        parts.append((("choose", "least_if_used", name), Choices(least_if_used=((ingredient, least),))))
+        path = ("choose", "least_if_used", name) if name in asked else bottle.path_of(ingredient)
+        parts.append((path, Choices(least_if_used=((ingredient, least),))))
     return parts
 
 

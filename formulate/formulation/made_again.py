@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.batch import Batch
+from formulate.bar.house_made import tastes_of
 from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.errors import FormulateError
 from formulate.files import aims
@@ -73,6 +74,9 @@ class Remake:
         short = [name for name, _ in self.short if name not in self.gone]
         bottle, handed = with_stand_ins(bottle, pantry, stand_ins, (*short, *self.dearer))
         formulation = formulate_bottle(bottle, pantry)
+        formulation = formulation.without_doses(
+            (*self.gone, *(name for name, _ in self.short), *self.dearer), lows_only=True
+        )
         problem = formulation.problem
         ids = list(problem.chain.materials.ids)
         limits = [*problem.limits]
@@ -97,6 +101,7 @@ class Remake:
         """
         ingredients = formulation.ingredients
         ids = [ingredient.id for ingredient in ingredients]
+        tastes = tuple(tastes_of(formulation.pantry, name) for name in ids)
         volume = self.old.drink.volume_l
         by_id = dict(zip(self.old.chain.materials.ids, self.old.used_kg / volume, strict=True))
         masses = np.array([by_id.get(name, 0.0) for name in ids])
@@ -126,11 +131,13 @@ class Remake:
             roles=tuple(roles),
             gone=tuple(ids.index(name) for name in self.gone),
             bottled=bottled,
-            kinds=tuple(ingredient.family for ingredient in ingredients),
+            kinds=tuple(formulation.pantry.unaged(taste).family for taste in tastes),
+            tastes=tastes,
             contents={
                 name: np.array([ingredient.attributes.get(name, 0.0) for ingredient in ingredients])
                 for name in COLOUR_AND_AROMA
             },
+            flavour=formulation.flavour,
         )
 
     def _sized(self) -> tuple[Bottle, list[str]]:

@@ -61,9 +61,11 @@ def as_it_stands(formulation: Formulation) -> Formulation:
     pantry, problem = formulation.pantry, formulation.problem
     if not pantry.gone and not pantry.cost_aside:
         return formulation
-    kept = [limit for limit in problem.limits if not (pantry.cost_aside and limit.over is Over.COST)]
-    kept += gone_limits(pantry, formulation.ingredients, problem.volume_l)
-    return replace(formulation, problem=replace(problem, limits=tuple(kept)))
+    gone = gone_limits(pantry, formulation.ingredients, problem.volume_l)
+    formulation = formulation.without_doses([limit.origin.name for limit in gone], lows_only=True)
+    limits = [*formulation.problem.limits, *gone]
+    kept = [limit for limit in limits if not (pantry.cost_aside and limit.over is Over.COST)]
+    return replace(formulation, problem=problem.asking(kept))
 
 
 def ceiling_of(formulation: Formulation) -> float | None:
@@ -175,5 +177,6 @@ def recipe_of(
         steps=bottle.resolved_steps(),
         ingredients=lines,
         measured=bottle.measured,
+        kind=bottle.kind,
         made_by=f"formulate {__version__}",
     )

@@ -80,11 +80,11 @@ def stand_ins_for(missing: str, bottle: Bottle, pantry: Pantry, excluded: Iterab
     """
     wanted = pantry.unaged(missing)
     rules = rules_of(bottle, pantry)
-    listed = {use.id for use in bottle.ingredients}
+    listed = {use.id for use in bottle.uses}
     out = {missing, *excluded}
     same_family = tuple(
         use.id
-        for use in bottle.ingredients
+        for use in bottle.uses
         if use.id not in out
         and (known := pantry.unaged(use.id)).family == wanted.family
         and _no_harsher(known, wanted)
@@ -153,19 +153,19 @@ def with_stand_ins(
 
 def _joined(bottle: Bottle, pantry: Pantry, stand_in: StandIns) -> Bottle:
     """List the offered stand-ins in the step of the missing one, or in any that strains if it must be."""
-    step = next(use.step for use in bottle.ingredients if use.id == stand_in.missing)
+    step = next(use.step for use in bottle.uses if use.id == stand_in.missing)
     specs = steps_of(bottle.resolved_steps())
     straining = {spec.name for spec in specs if spec.strains}
     uses = []
     for name in stand_in.offered:
-        if any(use.id == name for use in bottle.ingredients):
+        if any(use.id == name for use in bottle.uses):
             continue
         ingredient = pantry.ingredient(name)
         solid = leaves_solids(ingredient, gather([ingredient]), 0)
         if solid and not straining:
             continue
         goes_there = step is not None and (not solid or step in straining)
-        uses.append(IngredientUse(id=name, step=step if goes_there else None))
+        uses.append(IngredientUse(id=name, step=step if goes_there else None, optional=True))
     return bottle.model_copy(update={"ingredients": (*bottle.ingredients, *uses)})
 
 
@@ -173,7 +173,7 @@ def _handed_over(
     bottle: Bottle, pantry: Pantry, missing: str, heirs: tuple[str, ...], handed: list[str]
 ) -> Bottle:
     """Ask of the heirs together what the file asks of the missing one at the least."""
-    known = {use.id for use in bottle.ingredients}
+    known = {use.id for use in bottle.uses}
     ids = tuple(name for name in heirs if name in known)
     if not ids:
         return bottle

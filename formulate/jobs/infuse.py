@@ -17,6 +17,7 @@ from formulate.bar.batch import Batch, weigh_batch
 from formulate.bar.opening import open_pantry
 from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.bar.vessels import fills_of
+from formulate.describe.doses import unusual_dose_notes
 from formulate.describe.infuse_record import InfuseRecord, Plan, PlanLimits, Probe, Redosed
 from formulate.describe.vessels import fill_notes, fitting_notes
 from formulate.errors import (
@@ -155,6 +156,9 @@ def compare_plans(
             *fill_notes(specs, batch.pantry, batch.run),
             *fitting_notes(fills),
             *_own_content_notes(batch),
+            *unusual_dose_notes(
+                batch.ingredients, batch.used_kg / float(batch.drink.volume_l), batch.recipe.kind
+            ),
             *plan_notes(table, batch, best, plans),
         ),
         cautions=plan_cautions(table, batch, best, plans),

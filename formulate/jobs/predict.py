@@ -12,11 +12,12 @@ from formulate.bar.potency import potency_notes
 from formulate.bar.vessels import fills_of
 from formulate.bar.wholes import line_prices
 from formulate.blend.confirm import confirmable_strength_pct_vol
+from formulate.blend.flavour import flavour_of
 from formulate.blend.lots import bitterness_range
 from formulate.blend.materials import LIQUOR
 from formulate.blend.profile import Profile
 from formulate.describe.clarity import clarity_of
-from formulate.describe.doses import too_little_notes
+from formulate.describe.doses import too_little_notes, unusual_dose_notes
 from formulate.describe.kitchen_notes import kitchen_notes
 from formulate.describe.purchases import purchase_records, whole_notes
 from formulate.describe.records import CostLine, DrinkRecord, TargetRecord
@@ -127,6 +128,7 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
     notes += house_made_notes(pantry, used)
     notes += potency_notes(pantry, used, tuple(recipe.measured))
     notes += offer_notes(pantry, used)
+    notes += unusual_dose_notes(batch.ingredients, used_kg / float(drink.volume_l), recipe.kind)
     notes += too_little_notes(lines, batch.ingredients, pantry)
     notes += whole_notes(bought)
     if bill is None:
@@ -156,6 +158,7 @@ def predict_batch(batch: Batch, today: date | None = None) -> DrinkRecord:
         law=law,
         categories=categories_of(facts.contents, batch.ingredients, masses, drink, batch.rules.jurisdiction),
         fills=fills_of(recipe.resolved_steps(), pantry, run),
+        flavour=flavour_of(batch.ingredients, chain.steps, masses, float(drink.volume_l), recipe.kind),
     )
 
 

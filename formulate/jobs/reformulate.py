@@ -13,11 +13,13 @@ from numpy.typing import NDArray
 
 from formulate.bar.batch import Batch, weigh_batch
 from formulate.bar.changed import Circumstances, refuse_unknown, with_lots, with_prices
+from formulate.bar.house_made import tastes_of
 from formulate.bar.opening import open_pantry
 from formulate.bar.pantry import Pantry, UnknownMassError
+from formulate.blend.flavour import FlavourPart, flavour_of
 from formulate.describe.no_recipe import no_recipe
 from formulate.describe.records import DrinkRecord
-from formulate.describe.reformulate_record import Figures, Move, Reformulation, Way
+from formulate.describe.reformulate_record import Figures, Move, Reformulation, Way, flavour_shifts
 from formulate.describe.solved import SolvedBottle, not_used, solved_record
 from formulate.describe.targets import in_the_middle
 from formulate.describe.unreplaced import NoReplacement, unreplaced
@@ -144,7 +146,7 @@ class _Reformulator:
         self.old = weigh_batch(recipe, pantry)
         other = bool(changed.prices or changed.lots)
         self.unchanged = weigh_batch(with_lots(recipe, changed.lots), self.pantry) if other else None
-        listed = {use.id for use in self.bottle.ingredients}
+        listed = {use.id for use in self.bottle.uses}
         self.excluded = self._excluded()
         self.gone = tuple(name for name in self.excluded if name in listed)
         self.dearer = self._dearer(pantry)
@@ -169,7 +171,7 @@ class _Reformulator:
         if not self.changed.prices:
             return ()
         missing = {*self.gone, *(name for name, _ in self.changed.short)}
-        names = [use.id for use in self.bottle.ingredients if use.id not in missing]
+        names = [use.id for use in self.bottle.uses if use.id not in missing]
         return tuple(name for name in names if price(self.pantry, name) > price(before, name) * (1.0 + 1e-9))
 
     def _ask(self, dearer: tuple[str, ...] = ()) -> tuple[Remake, tuple[StandIns, ...], list[str]]:
@@ -247,6 +249,16 @@ class _Reformulator:
         )
         return Reformulated(record, SolvedBottle(best.drink, self.formulation, answer))
 
+    def _tastes(self) -> dict[str, str]:
+        """Say what each ingredient of either recipe tastes of."""
+        names = (*self.old.chain.materials.ids, *(one.id for one in self.formulation.ingredients))
+        return {name: tastes_of(self.pantry, name) for name in names}
+
+    def _flavour_before(self) -> tuple[FlavourPart, ...]:
+        old = self.old
+        volume = float(old.drink.volume_l)
+        return flavour_of(old.ingredients, old.chain.steps, old.masses_kg, volume, self.bottle.kind)
+
     def _way(self, mode: str, problem: BlendProblem, title: str) -> tuple[Way, Answer]:
         if mode == "least change":
             asked = least_change(problem, self.reference)
@@ -258,9 +270,10 @@ class _Reformulator:
         drink = solved_record(self.formulation.bottle, self.formulation, answer)
         if asked is not problem:
             drink = _without_proof_of_cost(drink, len([limit for limit in problem.limits if limit.is_target]))
-        listed = [use.id for use in self.bottle.ingredients if use.id not in self.gone]
+        listed = [use.id for use in self.bottle.uses if use.id not in self.gone and not use.optional]
         idle = not_used(listed, [line.ingredient for line in drink.recipe])
         notes = [note for made in drink.notes for note in (idle if made.code == "not_used" else [made])]
+        notes = [note for note in notes if note.code != "left_out"]
         drink = replace(drink, notes=tuple(notes))
         masses = answer.masses_kg.sum(axis=0) / answer.volume_l
         way = Way(
@@ -269,6 +282,7 @@ class _Reformulator:
             moves=self._moves(answer),
             moved=moved(self.reference, masses),
             figures=Figures.of_record(drink),
+            flavours=flavour_shifts(self._flavour_before(), drink.flavour, self._tastes()),
         )
         return way, answer
 

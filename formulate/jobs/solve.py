@@ -76,7 +76,7 @@ def solve_loaded(bottle: Bottle, *, today: date | None = None, middle: bool = Fa
     try:
         answer = solve_formulation(formulation)
     except InfeasibleError:
-        raise InfeasibleError(no_recipe(formulation)) from None
+        raise InfeasibleError(no_recipe(formulation, lambda other: question_of(other, pantry))) from None
     except UnboundedError:
         raise size_not_tied(bottle) from None
     record = solved_record(bottle, formulation, answer)

@@ -165,8 +165,7 @@ def explain(problem: BlendProblem, *, seconds: float = SECONDS) -> Explanation:
     """
     end = time.monotonic() + seconds
     problem = strictest(problem)
-    members = [side for limit in problem.limits for side in limit.sides()]
-    members, irreducible = _deletion_filter(problem, members, end)
+    members, irreducible = _deletion_filter(problem, _sides(problem), end)
     if not members:
         members = _ends_of_the_model(problem)
     clash = tuple(
@@ -193,8 +192,13 @@ def clash_of(problem: BlendProblem, *, seconds: float = SECONDS) -> tuple[Limit,
         Each one-sided.
     """
     problem = strictest(problem)
-    members = [side for limit in problem.limits for side in limit.sides()]
-    return tuple(_deletion_filter(problem, members, time.monotonic() + seconds)[0])
+    return tuple(_deletion_filter(problem, _sides(problem), time.monotonic() + seconds)[0])
+
+
+def _sides(problem: BlendProblem) -> list[Limit]:
+    """List every side of every limit; usual doses first, as those nobody typed are dropped first."""
+    sides = [side for limit in problem.limits for side in limit.sides()]
+    return sorted(sides, key=lambda side: not side.origin.dose_of)
 
 
 def nearest_question(problem: BlendProblem) -> BlendProblem:

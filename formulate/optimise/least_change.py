@@ -1,15 +1,16 @@
 """The question of least change: as near to an old recipe as the limits allow, few ingredients moved.
 
 What an ingredient moves is counted against a scale of its own and added up, without squares, so that
-the least sum leaves most ingredients exactly where they were. Flavour is kept in the same way: each
-kind of bitterness, of acid and of named attribute against what the old recipe had of it.
+the least sum leaves most ingredients exactly where they were. Flavour is kept in the same way: what each
+brings in usual doses, each kind of bitterness, of acid and of named attribute against what the old recipe
+had of it.
 
 Of a batch that is there already the least change is the smallest addition (`smaller_addition`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -27,6 +28,9 @@ from formulate.physics.mixture import ACIDS, INDEX
 __all__ = ["KEEP_STILL", "OldRecipe", "Role", "least_change", "moved", "nearest_flavour", "smaller_addition"]
 
 FloatArray = NDArray[np.float64]
+
+FLAVOUR_COUNTS = 1.0
+"""What losing all the flavour counts, in whole changes of an ingredient."""
 
 KEEP_STILL = 0.01
 """What moving an ingredient by its whole scale counts beside losing a whole flavour."""
@@ -72,8 +76,12 @@ class OldRecipe:
         What the old recipe carried into the bottle, per litre.
     kinds : tuple of str
         Kind of each ingredient, such as its family: bitterness is kept kind by kind.
+    tastes : tuple of str
+        What each tastes of: flavour is kept taste by taste.
     contents : mapping of str to ndarray, shape (n,)
         What a kilogram of each brings of colour or aroma, by name.
+    flavour : ndarray, shape (n,)
+        Usual doses that a kilogram per litre of each gives; 0 for what has none.
     """
 
     masses_kg_l: FloatArray
@@ -82,11 +90,18 @@ class OldRecipe:
     gone: tuple[int, ...]
     bottled: FloatArray
     kinds: tuple[str, ...]
+    tastes: tuple[str, ...]
     contents: Mapping[str, FloatArray]
+    flavour: FloatArray
+
+    @property
+    def flavour_had(self) -> float:
+        """Usual doses in the old recipe, in all."""
+        return float(self.flavour @ self.masses_kg_l)
 
 
 def moved(old: OldRecipe, masses_kg_l: FloatArray) -> float:
-    """Add up how far a recipe is from the old one, in whole changes: of ingredients, and of roles not filled.
+    """Add up how far a recipe is from the old one: whole changes, roles not filled, flavour shifted.
 
     Parameters
     ----------
@@ -96,7 +111,21 @@ def moved(old: OldRecipe, masses_kg_l: FloatArray) -> float:
     changes = np.abs(masses_kg_l - old.masses_kg_l) / old.scales_kg_l
     changes[list(old.gone)] = 0.0
     empty = [abs(float(role.worth @ masses_kg_l[role.indices]) / role.mass_kg_l - 1.0) for role in old.roles]
-    return float(changes.sum()) + sum(empty)
+    flavour = 0.0
+    if old.flavour_had > 0.0:
+        more = old.flavour * (masses_kg_l - old.masses_kg_l)
+        shifted = sum(abs(float(more[group].sum())) for group in _groups(old.tastes, old.flavour))
+        flavour = FLAVOUR_COUNTS * shifted / old.flavour_had
+    return float(changes.sum()) + sum(empty) + flavour
+
+
+def _groups(names: Sequence[str], flavour: FloatArray) -> Iterator[NDArray[np.intp]]:
+    """Put together, by position, what has one name and any flavour."""
+    every = np.array(names)
+    for name in dict.fromkeys(names):
+        found = np.flatnonzero((every == name) & (flavour > 0.0))
+        if len(found):
+            yield found
 
 
 def least_change(problem: BlendProblem, old: OldRecipe) -> BlendProblem:
@@ -107,16 +136,19 @@ def least_change(problem: BlendProblem, old: OldRecipe) -> BlendProblem:
     BlendProblem
         Its cost is `moved`.
     """
-    return problem.asking([*problem.limits, *_still(old, 1.0)]).for_free()
+    flavours = _flavours(old, old.tastes, FLAVOUR_COUNTS)
+    return problem.asking([*problem.limits, *flavours, *_still(old, 1.0)]).for_free()
 
 
 def nearest_flavour(problem: BlendProblem, old: OldRecipe) -> BlendProblem:
-    """Ask for the recipe within every limit that keeps bitterness by kind, acids by kind, colour and aroma.
+    """Ask for the recipe within every limit that keeps flavour, bitterness, acids, colour and aroma.
 
-    Each kind of bitterness counts as a share of all the old bitterness, each acid of all the old acid, colour
-    and aroma of themselves. Where that leaves a choice the least change decides.
+    What each taste gives in usual doses, and each kind of them, counts as a share of the old flavour,
+    each kind of bitterness of all the old bitterness, each acid of all the old acid, colour and aroma of
+    themselves. Where that leaves a choice the least change decides.
     """
-    flavours = [*_bitterness(problem, old), *_acids(problem, old), *_contents(old)]
+    flavours = [*_flavours(old, old.tastes, 0.5), *_flavours(old, old.kinds, 0.5)]
+    flavours += [*_bitterness(problem, old), *_acids(problem, old), *_contents(old)]
     return problem.asking([*problem.limits, *flavours, *_still(old, KEEP_STILL)]).for_free()
 
 
@@ -131,6 +163,18 @@ def _still(old: OldRecipe, price: float) -> list[Limit]:
         for role in old.roles
     ]
     return [*alone, *together]
+
+
+def _flavours(old: OldRecipe, names: Sequence[str], price: float) -> list[Limit]:
+    """Keep what each taste, or each kind, brings in usual doses, as a share of the old flavour."""
+    if not old.flavour_had > 0.0:
+        return []
+    limits = []
+    for group in _groups(names, old.flavour):
+        had = float(old.flavour[group] @ old.masses_kg_l[group])
+        name = f"flavour of {names[group[0]]}"
+        limits.append(_soft(Over.MASSES, group, old.flavour[group], had, price / old.flavour_had, name))
+    return limits
 
 
 def _bitterness(problem: BlendProblem, old: OldRecipe) -> list[Limit]:

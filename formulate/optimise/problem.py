@@ -66,12 +66,15 @@ class Origin:
     measure : str
         What a target measures, a row of the table of measures; empty for other limits. The name may say
         more: ``liqueur (EU) strength`` measures ``strength``.
+    dose_of : tuple of str
+        The ingredients whose usual dose it is; empty for what a person asked.
     """
 
     name: str
     text: str
     location: SourceLocation | None = None
     measure: str = ""
+    dose_of: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

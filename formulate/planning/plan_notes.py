@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from formulate.bar.offers import offer_notes
+from formulate.describe.doses import unusual_dose_notes
 from formulate.describe.menu_record import MenuDrinkRow
 from formulate.errors import Note
 from formulate.files.menu import HOURS_PER_WEEK, Menu
@@ -42,6 +43,7 @@ def plan_notes(goods: MenuGoods, drinks: tuple[MenuDrinkRow, ...]) -> tuple[Note
         )
     notes += _short_lived_notes(menu)
     notes += _fading_notes(goods)
+    notes += _dose_notes(goods)
     notes += offer_notes(goods.pantry, [good.name for good in goods.question.goods])
     return tuple(notes)
 
@@ -58,6 +60,17 @@ def _short_lived_notes(menu: Menu) -> list[Note]:
         "what stands here for a week in several goes, none earlier than it keeps."
     )
     return [Note("keeps_days", text)]
+
+
+def _dose_notes(goods: MenuGoods) -> list[Note]:
+    """Name house bottles with a dose no bar would serve."""
+    notes = []
+    for name in goods.house:
+        batch = goods.pantry.made(name).batch
+        kg_l = batch.used_kg / float(batch.drink.volume_l)
+        found = unusual_dose_notes(batch.ingredients, kg_l, batch.recipe.kind)
+        notes += [Note(note.code, f"{name}: {note.text}") for note in found]
+    return notes
 
 
 def _fading_notes(goods: MenuGoods) -> list[Note]:

@@ -4,12 +4,27 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
 from formulate.errors import VESSEL_TOO_SMALL, Note
 
-__all__ = ["AT", "WIDTH", "measured_at", "notes_text", "paragraph", "table_text", "too_small_lines"]
+if TYPE_CHECKING:
+    from formulate.blend.flavour import FlavourPart
+
+__all__ = [
+    "AT",
+    "WIDTH",
+    "flavour_line",
+    "measured_at",
+    "notes_text",
+    "paragraph",
+    "table_text",
+    "too_small_lines",
+]
 
 WIDTH = 80
+MOST_FLAVOURS = 4
+"""Flavours named beside the one that leads."""
 AT = "Measures hold at 20 °C."
 
 
@@ -63,3 +78,21 @@ def notes_text(title: str, notes: Iterable[Note]) -> list[str]:
         source = f" [{note.source}]" if note.source and note.code != "ingredient" else ""
         lines += paragraph(f"{note.text}{source}", first="  · ", rest="    ")
     return ["", title, *lines] if lines else []
+
+
+def flavour_line(parts: Sequence[FlavourPart]) -> str:
+    """Say who leads the flavour of a drink and how it is shared; empty where nothing in it has a dose."""
+    if not parts:
+        return ""
+    lead, *others = parts
+    if not others:
+        return f"Flavour, a measure of ours: all {lead.ingredient}, {lead.usual_doses:.2g} usual doses."
+    what = f"Flavour, a measure of ours: {lead.ingredient} leads with {lead.usual_doses:.2g} usual doses"
+    shares = [f"{part.ingredient} {_per_cent(part.share)}" for part in others[:MOST_FLAVOURS]]
+    if rest := sum(part.share for part in others[MOST_FLAVOURS:]):
+        shares.append(f"{len(others) - MOST_FLAVOURS} more {_per_cent(rest)}")
+    return f"{what}, {_per_cent(lead.share)} of it; {', '.join(shares)}."
+
+
+def _per_cent(share: float) -> str:
+    return "under 1 %" if share < 0.01 else f"{100.0 * share:.0f} %"

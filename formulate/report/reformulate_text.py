@@ -50,6 +50,7 @@ def reformulation_text(record: Reformulation, *, all_cautions: bool = False) -> 
     rows = figure_rows(drink, [head for head, _ in columns], [figures for _, figures in columns])
     lines += [*table_text(rows, right=range(1, len(columns) + 1))]
     lines += law_lines(drink.law)
+    lines += paragraph(_flavour_text(record.best))
     lines += ["", *paragraph(_cost_text(record))]
     if record.others:
         lines += ["", "Other ways, really different"]
@@ -127,6 +128,27 @@ def _way_text(way: Way, best: DrinkRecord) -> str:
     no_more = {line.ingredient for line in way.drink.recipe if line.no_more}
     moves = [_short_move(move, move.ingredient in no_more) for move in way.moves if move.moved]
     return f"{way.title}: {cost}{', '.join(moves)}."
+
+
+def _flavour_text(way: Way) -> str:
+    """Say which flavours go, come and shift; empty where none does."""
+    gone = [f"{one.ingredient} ({_share(one.before)})" for one in way.flavours if not one.after]
+    come = [f"{one.ingredient} ({_share(one.after)})" for one in way.flavours if not one.before]
+    shift = [
+        f"{one.ingredient} {_share(one.before)} to {_share(one.after)}"
+        for one in way.flavours
+        if one.before and one.after
+    ]
+    said = [
+        f"{what}: {', '.join(which)}"
+        for what, which in (("gone", gone), ("new", come), ("shifts", shift))
+        if which
+    ]
+    return f"Flavour, a measure of ours: {'; '.join(said)}." if said else ""
+
+
+def _share(share: float) -> str:
+    return f"{100.0 * share:.0f} %"
 
 
 def _short_move(move: Move, down: bool) -> str:

@@ -19,7 +19,7 @@ from formulate.report.category_text import category_lines
 from formulate.report.cautions_text import caution_lines
 from formulate.report.law_text import law_lines, over_lines
 from formulate.report.numbers import band_text, money, percent, proved, target_value
-from formulate.report.plain import measured_at, too_small_lines
+from formulate.report.plain import flavour_line, measured_at, too_small_lines
 from formulate.report.reach import reach_lines
 from formulate.report.recipe_table import purchase_lines, purchase_rows, recipe_rows
 
@@ -77,6 +77,8 @@ def show_drink(
     _print_table(console, _profile_table(record))
     for text in law_lines(record.law):
         console.print(text, markup=False, soft_wrap=True)
+    if record.flavour:
+        _print_wrapped(console, flavour_line(record.flavour))
     if proof:
         console.print(f"{record.predicted.proof_us:.1f} proof US (twice the strength, both volumes at 60 °F)")
     console.print()
@@ -98,6 +100,9 @@ def show_drink(
 def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
     """Say which limits clash and what would make each one give way."""
     clash = nothing.explanation.clash
+    if nothing.doses is not None:
+        _show_dose_changes(console, nothing)
+        return
     if nothing.choices:
         console.print(f"[bold]{escape(nothing.name)}[/bold]: no recipe keeps the choices made (proved).")
         for problem in nothing.choices:
@@ -140,6 +145,26 @@ def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
         )
     if could_be := reach_lines(nothing.explanation):
         console.print("\n" + "\n".join(could_be), markup=False)
+    _show_notes(console, "Good to know", nothing.notes)
+
+
+def _show_dose_changes(console: Console, nothing: NoRecipe) -> None:
+    """Say what usual doses come to, and what would do instead."""
+    assert nothing.doses is not None
+    console.print(f"[bold]{escape(nothing.name)}[/bold]: no recipe within usual doses (proved).")
+    console.print("\n".join(textwrap.wrap(nothing.doses.why, console.width)), markup=False)
+    console.print("\nAny one of these would do, each tried:")
+    for change in nothing.doses.changes:
+        _print_bullet(console, change)
+    clash = nothing.explanation.clash
+    if clash or nothing.choices:
+        console.print("\nWhat clashes")
+    for problem in nothing.choices:
+        console.print(f"{problem}", markup=False, soft_wrap=True)
+    for member in clash:
+        _print_wrapped_plain(console, f"  {member.limit.origin.name}: {_asked(member)}")
+        if place := _place(member):
+            console.print(f"    [dim]{escape(place)}[/dim]", soft_wrap=True)
     _show_notes(console, "Good to know", nothing.notes)
 
 

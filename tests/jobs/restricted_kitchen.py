@@ -87,7 +87,7 @@ def bottle(
     steps: str = "",
     name: str = "bottle.yaml",
 ) -> Path:
-    """Write a bottle file and its shelf; plants are lines of the ingredient list."""
+    """Write a bottle file and its shelf; plants are lines of the ingredient list, in any dose."""
     write(folder, "shelf.yaml", SHELF.format(rules=shelf_rules, more=more))
     lines = "\n".join(f"  - {plant}" for plant in plants)
     return write(
@@ -97,6 +97,7 @@ def bottle(
 name: Bitter try
 size: 5 L bottled
 shelf: shelf.yaml
+doses: any
 {rules}
 targets:
   strength: 28 ± 0.3 % vol

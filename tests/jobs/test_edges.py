@@ -45,20 +45,28 @@ def _note(solved: SolvedBottle, code: str) -> str:
 
 
 def test_a_fruit_that_is_listed_and_not_used_is_named(tmp_path: Path) -> None:
-    """No target needs the fruit, and sugar is cheaper: the cheapest raspberry liqueur has no raspberry."""
-    path = _written(tmp_path)
+    """No target needs the fruit, and sugar is cheaper: a raspberry that may be left out is."""
+    listed = solve_bottle(_written(tmp_path))
+    assert "raspberry" in {line.ingredient for line in listed.record.recipe}
+    assert _note(listed, "not_used") == ""
+    any_dose = "doses: any\n" + BOTTLE
+    path = _written(tmp_path, any_dose)
     solved = solve_bottle(path)
     assert "raspberry" not in {line.ingredient for line in solved.record.recipe}
     assert _note(solved, "not_used") == ("Not used: raspberry. Give it an `at_least` if the drink needs it.")
     assert "not_used" in {note.code for note in buy_bottle(path).notes}
-    two = solve_bottle(_written(tmp_path, BOTTLE + "  - honey\n"))
+    two = solve_bottle(_written(tmp_path, any_dose + "  - honey\n"))
     assert "raspberry and honey. Give an `at_least` to what the drink needs." in _note(two, "not_used")
-    needed = solve_bottle(_written(tmp_path, BOTTLE.replace("at_most", "at_least")))
+    needed = solve_bottle(_written(tmp_path, any_dose.replace("at_most", "at_least")))
     assert _note(needed, "not_used") == ""
+    optional = BOTTLE.replace("{at_most: 300 g per L bottled}", "{optional: true}")
+    without = solve_bottle(_written(tmp_path, optional))
+    assert _note(without, "not_used") == ""
+    assert _note(without, "left_out") == "Left out, as it may be: raspberry."
 
 
 def test_water_that_is_not_needed_is_no_news(tmp_path: Path) -> None:
-    strong = BOTTLE.replace("20 ± 0.3", "40 ± 0.3").replace("  sugar: 200 ± 5 g/L\n", "")
+    strong = "doses: any\n" + BOTTLE.replace("20 ± 0.3", "40 ± 0.3").replace("  sugar: 200 ± 5 g/L\n", "")
     solved = solve_bottle(_written(tmp_path, strong.replace("40 ± 0.3", "exactly 40")))
     assert "water" not in _note(solved, "not_used")
 

@@ -115,7 +115,7 @@ def weigh(answer: Answer, step_kg: FloatArray) -> WeighedAnswer | None:
 def weighable_limits(answer: Answer, step_kg: FloatArray) -> tuple[Limit, ...]:
     """Return the limits a weighed recipe is held to, in the order of the question.
 
-    A mass asked for exactly is met by the nearest step.
+    A mass asked for exactly is met by the nearest step, and so is an end of a usual dose.
 
     Parameters
     ----------
@@ -132,6 +132,9 @@ def _to_the_step(limit: Limit, limits: tuple[Limit, ...], answer: Answer, step_k
     step = float(steps.max(initial=0.0)) / answer.volume_l
     if limit.origin == answer.problem.size_origin:
         return limit
+    if limit.origin.dose_of:
+        room = step / 2.0 * float(np.abs(limit.weights).max())
+        return replace(limit, lower=max(limit.lower - room, limit.lower / 2.0), upper=limit.upper + room)
     if limit.lower == limit.upper:
         room = step / 2.0 + OVERFILL * limit.scale
         return replace(limit, lower=limit.lower - room, upper=limit.upper + room)
