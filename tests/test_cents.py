@@ -11,7 +11,7 @@ from conftest import ROOT
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formulate.quantity.cents import cents_adding_up, to_cents
+from formulate.quantity.amounts import cents_adding_up, to_cents
 
 GOLDEN = ROOT / "tests" / "golden"
 SOLVED = sorted(path for path in GOLDEN.glob("solve-*.txt") if " in all." in path.read_text(encoding="utf-8"))

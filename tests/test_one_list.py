@@ -11,7 +11,7 @@ from conftest import ROOT
 
 from formulate.blend import separation
 from formulate.files import fields, ingredient, search, steps
-from formulate.physics import arrhenius, coefficients, components, extraction, strength
+from formulate.physics import coefficients, components, extraction, kinetics, strength
 from formulate.quantity import readings, units
 
 
@@ -36,7 +36,7 @@ def test_sixty_fahrenheit_is_one_temperature() -> None:
 
 def test_a_step_may_be_no_colder_or_warmer_than_the_formulas_take() -> None:
     assert steps.COLDEST_C == coefficients.OIML_COLDEST_C
-    assert arrhenius.COLDEST_C <= steps.COLDEST_C < steps.HOTTEST_C <= arrhenius.HOTTEST_C
+    assert kinetics.COLDEST_C <= steps.COLDEST_C < steps.HOTTEST_C <= kinetics.HOTTEST_C
 
 
 @pytest.mark.parametrize("text", ["short", "a" * 200, "  two \n lines "])
@@ -55,7 +55,7 @@ def test_files_are_read_without_the_array_library() -> None:
 
 
 # Both speak of one thing that was split for length: a drink with its components, a density with its bends.
-SPEAKS_FOR = {"mixture.py": "formulate.physics.components", "density.py": "formulate.physics.curvature"}
+SPEAKS_FOR = {"mixture.py": "formulate.physics.components", "density.py": "formulate.physics.density"}
 
 
 def test_no_formula_has_two_public_homes() -> None:

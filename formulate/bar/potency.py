@@ -19,7 +19,7 @@ from formulate.files.frozen import FrozenMap
 from formulate.files.ingredient import Bitterness, Ingredient
 from formulate.files.stock import Stock
 from formulate.physics.ageing import potency_left, shelf_life_years
-from formulate.physics.figures import Figure
+from formulate.physics.numerics import Figure
 
 if TYPE_CHECKING:
     from formulate.bar.pantry import Pantry

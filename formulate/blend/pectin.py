@@ -19,8 +19,14 @@ from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR
 from formulate.files.ingredient import Ingredient
 from formulate.files.steps import EnzymeUse, StepSpec
-from formulate.physics.enzyme import UNFORTIFIED_MASH, Finish, pectin_left, surviving_share, time_to_finish_h
-from formulate.physics.methanol import METHANOL_G_PER_G_PECTIN
+from formulate.physics.enzyme import (
+    METHANOL_G_PER_G_PECTIN,
+    UNFORTIFIED_MASH,
+    Finish,
+    pectin_left,
+    surviving_share,
+    time_to_finish_h,
+)
 from formulate.physics.mixture import INDEX, strength_pct_vol, volume_l
 
 __all__ = [

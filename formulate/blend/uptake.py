@@ -20,10 +20,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR, Materials
-from formulate.physics.colour import anthocyanin_left
 from formulate.physics.components import ETHANOL_KG_L
 from formulate.physics.density import density_slope_ethanol_water
 from formulate.physics.extraction import DOUBT_FACTOR, TRIED_DOUBT_FACTOR, Kinetics, approach, stirred
+from formulate.physics.kinetics import anthocyanin_left
 from formulate.physics.strength import abv_from_mass_fraction, mass_fraction_from_abv
 
 if TYPE_CHECKING:

@@ -29,13 +29,11 @@ from formulate.physics.texture import (
     BAR_TESTS,
     FRIDGE_C,
     RISK_LEVELS,
+    VISCOSITY_UNCERTAINTY_SHARE,
     Risk,
     gel_risk,
     oil_haze_risk,
     sucrose_saturation,
-)
-from formulate.physics.viscosity import (
-    VISCOSITY_UNCERTAINTY_SHARE,
     viscosity_ethanol_water_mpa_s,
     viscosity_mpa_s,
 )

@@ -17,9 +17,8 @@ from formulate.files.infusing import plan_text
 from formulate.files.ingredient import Ingredient
 from formulate.files.steps import StepSpec
 from formulate.physics.enzyme import ALCOHOL_TEST, DOSE_G_PER_KG, UNFORTIFIED_MASH
-from formulate.physics.harshness import harsh_share
-from formulate.quantity.durations import duration
-from formulate.quantity.words import listed
+from formulate.physics.kinetics import harsh_share
+from formulate.quantity.words import duration, listed
 
 __all__ = ["PRACTICE", "coarse_share", "dose_text", "enzyme_notes", "kitchen_notes"]
 

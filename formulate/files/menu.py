@@ -29,7 +29,7 @@ from formulate.files.located import load_document
 from formulate.files.problems import read_model
 from formulate.files.work import Work
 from formulate.quantity import AmountBasis, Money
-from formulate.quantity.forecast import Forecast, parse_forecast
+from formulate.quantity.pours import Forecast, parse_forecast
 
 __all__ = ["HOURS_PER_WEEK", "Bottling", "HouseBottle", "Menu", "MenuDrink", "Par", "load_menu"]
 

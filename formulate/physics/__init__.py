@@ -11,7 +11,7 @@ Modules
 -------
 coefficients, components
     The standards' numbers; what a drink is made of, in one fixed order.
-density, curvature
+density
     Ethanol-water (OIML R 22) and sucrose-water (ICUMSA SPS-4) densities, and rigorous curvature bounds
     of the specific volume.
 solutes
@@ -28,18 +28,17 @@ thermal
     A whole drink's density away from 20 degrees Celsius.
 bitterness
     The Ph. Eur. bitterness value scale.
-arrhenius, extraction, harshness, colour
-    What plants give up by time, temperature and strength; coarse bitterness; colour lost to heat.
-enzyme, methanol
+kinetics, extraction
+    Rates by temperature, colour lost to heat, coarse bitterness; what plants give up by time and temperature.
+enzyme
     Pectin and the enzyme that breaks it; the methanol it can set free.
 warming, flash
     How long a jar takes to warm, where spirit vapour can catch fire.
 dilution
     What ice melts into a drink while it is stirred, shaken or thrown.
-texture, viscosity, ageing
+texture, ageing
     Gel, haze, sugar that stays dissolved, body; what age does to dried plants.
-figures
-    A starting value with its range, source and confidence.
-ranges, polynomials, inversion
-    Refusing what is out of range, Horner's rule, the inverse of an increasing function.
+numerics
+    Refusing what is out of range, Horner's rule, the inverse of an increasing function; a starting value with
+    its range, source and confidence.
 """

@@ -10,8 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from formulate.errors import FormulateError
-from formulate.physics.figures import Figure
-from formulate.physics.ranges import Number, as_given, checked
+from formulate.physics.numerics import Figure, Number, as_given, checked
 
 __all__ = [
     "LOSS_PER_YEAR",

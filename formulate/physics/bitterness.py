@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from formulate.physics.ranges import Number, as_given, checked
+from formulate.physics.numerics import Number, as_given, checked
 
 __all__ = ["QUININE_HYDROCHLORIDE_BITTERNESS_VALUE", "gentian_equivalent_g_l"]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from formulate.physics.polynomials import derivative
+from formulate.physics.numerics import derivative
 
 __all__ = [
     "OIML",

@@ -14,8 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from formulate.errors import FormulateError
-from formulate.physics.figures import CONFIDENCES
-from formulate.physics.ranges import Number, as_given, checked
+from formulate.physics.numerics import CONFIDENCES, Number, as_given, checked
 
 __all__ = ["MELT_RELATIONS", "MeltRelation", "melt_share"]
 

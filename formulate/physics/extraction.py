@@ -16,7 +16,7 @@ from itertools import pairwise
 import numpy as np
 
 from formulate.errors import FormulateError
-from formulate.physics.arrhenius import (
+from formulate.physics.kinetics import (
     COLDEST_C,
     HIGHEST_ACTIVATION_KJ_MOL,
     HOTTEST_C,
@@ -26,8 +26,7 @@ from formulate.physics.arrhenius import (
     kitchen_temperature,
     two_point_activation_kj_mol,
 )
-from formulate.physics.figures import CONFIDENCES
-from formulate.physics.ranges import Array, Number, as_given, checked
+from formulate.physics.numerics import CONFIDENCES, Array, Number, as_given, checked
 
 __all__ = [
     "CLASS_KINETICS",

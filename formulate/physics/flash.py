@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from formulate.physics.arrhenius import kitchen_temperature
-from formulate.physics.ranges import Array, Number, as_given, checked
+from formulate.physics.kinetics import kitchen_temperature
+from formulate.physics.numerics import Array, Number, as_given, checked
 
 __all__ = [
     "FLASH_POINT_C",

@@ -22,8 +22,7 @@ from formulate.physics.coefficients import SPS4_HIGHEST_MASS_FRACTION
 from formulate.physics.components import COMPONENTS, ETHANOL, ETHANOL_KG_L, FIRST_SUGAR, INDEX, WATER
 from formulate.physics.density import density_sucrose_water
 from formulate.physics.mixture import volume_and_partials, volume_l
-from formulate.physics.polynomials import horner
-from formulate.physics.ranges import Array, checked
+from formulate.physics.numerics import Array, checked, horner
 from formulate.physics.refraction import ICUMSA_FIT, refractive_index_mixture
 from formulate.physics.solutes import index_from_refraction
 from formulate.physics.thermal import density_mixture_kg_m3

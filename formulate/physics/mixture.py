@@ -40,8 +40,7 @@ from formulate.physics.components import (
     SUGARS,
     WATER,
 )
-from formulate.physics.polynomials import derivative, horner
-from formulate.physics.ranges import Array, worst_outside
+from formulate.physics.numerics import Array, derivative, horner, worst_outside
 from formulate.physics.solutes import (
     SOLUTES,
     sucrose_volume_slope_unchecked,

@@ -14,10 +14,8 @@ import numpy as np
 
 from formulate.physics.coefficients import OIML_A
 from formulate.physics.components import COMPONENTS, INDEX, SUGARS
-from formulate.physics.inversion import solve_increasing
 from formulate.physics.mixture import dissolved_mass_fraction, volume_l
-from formulate.physics.polynomials import derivative, horner
-from formulate.physics.ranges import Array, Number, as_given, checked
+from formulate.physics.numerics import Array, Number, as_given, checked, derivative, horner, solve_increasing
 from formulate.physics.solutes import SOLUTES, SPECIFIC_REFRACTION_WATER, index_from_refraction
 
 __all__ = [

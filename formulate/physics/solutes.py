@@ -13,8 +13,7 @@ import numpy as np
 
 from formulate.physics.coefficients import SPS4_EXCESS
 from formulate.physics.density import density_water
-from formulate.physics.polynomials import derivative, horner
-from formulate.physics.ranges import Array
+from formulate.physics.numerics import Array, derivative, horner
 
 __all__ = ["SOLUTES", "SPECIFIC_REFRACTION_WATER", "SoluteFit", "index_from_refraction"]
 

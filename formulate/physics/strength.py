@@ -11,9 +11,7 @@ import numpy as np
 
 from formulate.physics.coefficients import OIML, OIML_COLDEST_C, OIML_WARMEST_C
 from formulate.physics.density import density_ethanol_water, ethanol_water_polynomial
-from formulate.physics.inversion import solve_increasing
-from formulate.physics.polynomials import horner_broadcast
-from formulate.physics.ranges import Array, Number, as_given, checked
+from formulate.physics.numerics import Array, Number, as_given, checked, horner_broadcast, solve_increasing
 
 __all__ = ["SIXTY_FAHRENHEIT_C", "abv_60f_from_abv_20c", "abv_from_mass_fraction", "mass_fraction_from_abv"]
 

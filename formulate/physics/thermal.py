@@ -18,7 +18,7 @@ from formulate.physics.coefficients import (
 from formulate.physics.components import COMPONENTS, ETHANOL, FIRST_SUGAR, WATER
 from formulate.physics.density import density_ethanol_water, density_sucrose_water, density_water
 from formulate.physics.mixture import dissolved_mass_fraction, volume_l
-from formulate.physics.ranges import Array, checked
+from formulate.physics.numerics import Array, checked
 from formulate.physics.solutes import SUCROSE_WATER_KG_M3
 
 __all__ = ["GLASS_CUBIC_EXPANSION_PER_K", "density_mixture_kg_m3"]

@@ -18,8 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from formulate.errors import RangeError
-from formulate.physics.arrhenius import kitchen_temperature
-from formulate.physics.ranges import Array, Number, as_given, checked, worst_outside
+from formulate.physics.kinetics import kitchen_temperature
+from formulate.physics.numerics import Array, Number, as_given, checked, worst_outside
 
 __all__ = [
     "FIRST_COEFFICIENT",

@@ -19,11 +19,10 @@ from formulate.describe.infuse_record import Drawn, Miss, Plan, PlanLimits
 from formulate.files.infusing import PlanText, plan_text
 from formulate.files.steps import EnzymeOrder, StepSpec
 from formulate.formulation.planned_step import with_planned_step
-from formulate.physics.colour import anthocyanin_left
 from formulate.physics.enzyme import UNFORTIFIED_MASH
 from formulate.physics.extraction import Kinetics, approach
 from formulate.physics.flash import at_or_above_flash_point
-from formulate.physics.harshness import harsh_share
+from formulate.physics.kinetics import anthocyanin_left, harsh_share
 from formulate.physics.mixture import strength_pct_vol, volume_l
 from formulate.physics.warming import FIRST_COEFFICIENT, time_to_reach_h
 

@@ -1,4 +1,7 @@
-"""What a drink file measures in: jigger volumes, dashes, drops, parts and pieces; and the weighed melt."""
+"""What a drink is measured in, and how many are sold.
+
+Jigger volumes, dashes, drops, parts and pieces; the weighed melt; ``60 per week``, ``12 ± 3 per day``.
+"""
 
 from __future__ import annotations
 
@@ -6,12 +9,13 @@ import re
 from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
+from typing import Literal, cast
 
 from formulate.errors import UnitError
 from formulate.quantity.numbers import split, text_of
 from formulate.quantity.units import Dimension, factor, find_unit, shown
 
-__all__ = ["Melt", "Pour", "PourUnit", "parse_melt", "parse_pour"]
+__all__ = ["Forecast", "Melt", "Pour", "PourUnit", "parse_forecast", "parse_melt", "parse_pour"]
 
 _EXAMPLE = "45 mL, 2 cl, 1.5 fl oz, 2 dashes, 3 drops, 2 parts, 8 g or 1 piece"
 _MELT_EXAMPLE = "28 g or 35 %"
@@ -116,3 +120,49 @@ def parse_melt(text: object) -> Melt:
         # What melts is water: a litre is weighed as a kilogram, 0.2 % more than at 20 °C.
         return Melt(float(number * factor(Dimension.VOLUME, volume)), False, typed)
     raise UnitError(f"not what melted, got {shown(typed)}. Write e.g. {_MELT_EXAMPLE} of what was poured.")
+
+
+_FORECAST_EXAMPLE = "60 ± 15 per week"
+_MOST = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """Drinks sold per day or week: `mean`, and in two of three such times within `spread` of it."""
+
+    mean: float
+    spread: float
+    per: Literal["day", "week"]
+    text: str = field(default="", compare=False)
+
+    def per_week(self, open_days: int) -> tuple[float, float]:
+        """Return mean and spread for a week; the days of a week vary each by itself."""
+        if self.per == "week":
+            return self.mean, self.spread
+        return self.mean * open_days, self.spread * float(open_days**0.5)
+
+
+def parse_forecast(text: object) -> Forecast:
+    """Read a forecast.
+
+    Raises
+    ------
+    UnitError
+        With what is wrong, what was typed and what to write instead.
+    """
+    typed = text_of(text, None, _FORECAST_EXAMPLE)
+    got = shown(typed)
+    found = re.fullmatch(r"(?P<count>.+?)(?: per |/)(?P<per>day|week)", typed, re.IGNORECASE)
+    if found is None:
+        raise UnitError(f"per day or per week is missing, got {got}. Write e.g. {_FORECAST_EXAMPLE}.")
+    count, _, spread = found["count"].partition("±")
+    numbers = []
+    for part in (count, spread) if spread else (count,):
+        number, unit = split(part.strip(), typed, _FORECAST_EXAMPLE)
+        if unit.lower() not in ("", "drinks", "drink", "serves"):
+            raise UnitError(f"drinks are counted, got {got}. Write e.g. {_FORECAST_EXAMPLE}.")
+        if not 0 <= number <= _MOST:
+            raise UnitError(f"not a number of drinks, got {got}. Write e.g. {_FORECAST_EXAMPLE}.")
+        numbers.append(float(number))
+    per = cast("Literal['day', 'week']", found["per"].lower())
+    return Forecast(numbers[0], numbers[1] if spread else 0.0, per, typed)

@@ -1,4 +1,4 @@
-"""Words of a sentence that figures and names are put into."""
+"""Words of a sentence that figures, names and times are put into."""
 
 from __future__ import annotations
 
@@ -7,8 +7,7 @@ from typing import TypeVar
 
 from formulate.errors import UnitError
 
-__all__ = ["listed", "read_given", "read_option"]
-
+__all__ = ["duration", "listed", "read_given", "read_option"]
 
 T = TypeVar("T")
 
@@ -52,3 +51,25 @@ def read_given(name: str, text: str | None, read: Callable[[str], T]) -> T | Non
         See `read_option`.
     """
     return None if text is None else read_option(name, text, read)
+
+
+def duration(time_h: float) -> str:
+    """Write a time: minutes, hours and minutes, or days and hours.
+
+    Parameters
+    ----------
+    time_h : float
+
+    Returns
+    -------
+    str
+        Such as ``35 min``, ``1 h 35``, ``4 d 2 h`` or ``10 days``.
+    """
+    minutes = round(time_h * 60.0)
+    if minutes < 60:
+        return f"{minutes} min"
+    if minutes < 2880:
+        hours, rest = divmod(minutes, 60)
+        return f"{hours} h {rest:02d}" if rest else f"{hours} h"
+    days, rest = divmod(round(minutes / 60), 24)
+    return f"{days} d {rest} h" if rest else f"{days} days"

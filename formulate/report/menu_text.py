@@ -7,7 +7,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from formulate.files.measures import IN_EVERY_DRINK
-from formulate.quantity.durations import duration
+from formulate.quantity.words import duration
 from formulate.report.buying import paid_text
 from formulate.report.cautions_text import caution_lines
 from formulate.report.numbers import grams, money, percent, proved, target_value

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from formulate.errors import VESSEL_TOO_SMALL
-from formulate.quantity.durations import duration
+from formulate.quantity.words import duration
 from formulate.report.cautions_text import caution_lines
 from formulate.report.law_text import law_lines, over_lines
 from formulate.report.numbers import money

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from formulate.files.measures import BITTERNESS, IN_EVERY_DRINK, STRENGTH
-from formulate.quantity.cents import cents_adding_up
+from formulate.quantity.amounts import cents_adding_up
 from formulate.report.cautions_text import caution_lines
 from formulate.report.law_text import law_lines, over_lines
 from formulate.report.numbers import band_text, grams, money, target_value

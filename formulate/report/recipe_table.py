@@ -6,7 +6,7 @@ import math
 import textwrap
 from typing import TYPE_CHECKING
 
-from formulate.quantity.cents import cents_adding_up
+from formulate.quantity.amounts import cents_adding_up
 from formulate.report.numbers import grams, kilograms, money
 
 if TYPE_CHECKING:

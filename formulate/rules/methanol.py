@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from formulate.blend.pectin import PectinRun
-from formulate.physics.methanol import FRUIT_SPIRIT_METHANOL_LIMITS
+from formulate.files.standards import load_rows
+from formulate.files.trade_rows import MethanolRow
 
 __all__ = ["methanol_short", "methanol_text"]
 
@@ -17,7 +18,7 @@ def methanol_text(pectin: PectinRun) -> str:
     if not _has_alcohol(pectin):
         text += "; published work finds treated juice within the natural range of juices"
         return f"{text} (LSBU enzyme pages)."
-    limit = FRUIT_SPIRIT_METHANOL_LIMITS["fruit spirit"]
+    limit = _fruit_spirit_g_hl()
     per_hl = 100.0 * pectin.methanol_g / pectin.pure_alcohol_l
     text += (
         f", {per_hl:.0f} g per hL of pure alcohol: {_beside(per_hl)} the {limit:.0f} that EU law allows a "
@@ -39,6 +40,12 @@ def methanol_short(pectin: PectinRun) -> str:
     return f"{text}, {beside} the EU's limit for fruit spirit"
 
 
+def _fruit_spirit_g_hl() -> float:
+    most = load_rows("methanol", MethanolRow)["eu-fruit-spirit"].most_g_l_pure_alcohol
+    assert most is not None
+    return 100.0 * float(most)
+
+
 def _methanol_mg_l(pectin: PectinRun) -> float:
     return pectin.methanol_g / pectin.bottled_l * 1000.0 if pectin.bottled_l else 0.0
 
@@ -49,5 +56,5 @@ def _has_alcohol(pectin: PectinRun) -> bool:
 
 
 def _beside(per_hl: float) -> str:
-    limit = FRUIT_SPIRIT_METHANOL_LIMITS["fruit spirit"]
+    limit = _fruit_spirit_g_hl()
     return "well below" if per_hl <= 0.5 * limit else "below" if per_hl <= limit else "above"

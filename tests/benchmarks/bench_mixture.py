@@ -16,7 +16,7 @@ import numpy as np
 from formulate.physics.coefficients import OIML_A
 from formulate.physics.components import COMPONENTS, CONSTANT_VOLUMES
 from formulate.physics.mixture import SUCROSE_VOLUME_AT_ENDS, partial_specific_volumes, volume_l
-from formulate.physics.ranges import Array
+from formulate.physics.numerics import Array
 from formulate.physics.solutes import SOLUTES, SUCROSE_RISE, SUCROSE_WATER_KG_M3
 
 REPEATS = 5

@@ -21,7 +21,7 @@ from formulate.optimise.stock.plan import plan_stock
 from formulate.planning.goods import menu_goods
 from formulate.planning.menu_description import menu_record
 from formulate.planning.other_recipes import at_prices
-from formulate.quantity.forecast import Forecast, parse_forecast
+from formulate.quantity.pours import Forecast, parse_forecast
 
 SHELF = """\
 currency: EUR

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from formulate.physics import ageing, arrhenius, colour, enzyme, extraction, flash, methanol, viscosity
+from formulate.physics import ageing, enzyme, extraction, flash, kinetics, texture
 from formulate.physics.components import COMPONENTS, INDEX
 from formulate.physics.texture import sucrose_saturation
 
@@ -42,12 +42,12 @@ def rows() -> list[Row]:
 
 
 def _half_life_h(at_c: float, *of: float) -> float:
-    return math.log(2.0) / colour.anthocyanin_rate_per_h(at_c, *of)
+    return math.log(2.0) / kinetics.anthocyanin_rate_per_h(at_c, *of)
 
 
 def _line_from_ends(a: dict[str, float]) -> float:
     """Half-life of a first-order loss whose Arrhenius line runs through the series' 50 and 80 °C."""
-    energy = arrhenius.two_point_activation_kj_mol(1.0 / a["h50"], 50.0, 1.0 / a["h80"], 80.0)
+    energy = kinetics.two_point_activation_kj_mol(1.0 / a["h50"], 50.0, 1.0 / a["h80"], 80.0)
     return _half_life_h(a["t"], math.log(2.0) / a["h50"], energy)
 
 
@@ -65,7 +65,7 @@ def held_in_water(at_c: float) -> float:
 
 
 def _syrup_viscosity(a: dict[str, float]) -> float:
-    return viscosity.viscosity_mpa_s(_mixed(water=1.0 - a["w"], sucrose=a["w"]), a["t"])
+    return texture.viscosity_mpa_s(_mixed(water=1.0 - a["w"], sucrose=a["w"]), a["t"])
 
 
 def _named(a: dict[str, float]) -> tuple[str, float]:
@@ -86,26 +86,24 @@ COMPUTED: dict[str, Callable[[dict[str, float]], float]] = {
     "extraction_rate_per_min_by_stated_activation": lambda a: (
         extraction.rate_per_h(extraction.Kinetics(1.0 / (60.0 * a["k25"]), 25.0, a["ea"]), a["t"]) / 60.0
     ),
-    "activation_two_points": lambda a: arrhenius.two_point_activation_kj_mol(
+    "activation_two_points": lambda a: kinetics.two_point_activation_kj_mol(
         a["cold"], a["cold_c"], a["hot"], a["hot_c"]
     ),
-    "activation_from_half_lives": lambda a: arrhenius.two_point_activation_kj_mol(
+    "activation_from_half_lives": lambda a: kinetics.two_point_activation_kj_mol(
         1.0 / a["cold"], a["cold_c"], 1.0 / a["hot"], a["hot_c"]
     ),
     "half_life_of_rate": lambda a: _half_life_h(50.0, a["k"]),
     "half_life_from_ends": _line_from_ends,
     "half_life_default": lambda a: _half_life_h(a["t"]),
-    "rate_default": lambda a: colour.anthocyanin_rate_per_h(a["t"]),
-    "anthocyanin_lost_default": lambda a: 100.0 * (1.0 - colour.anthocyanin_left(a["time_h"], a["t"])),
+    "rate_default": lambda a: kinetics.anthocyanin_rate_per_h(a["t"]),
+    "anthocyanin_lost_default": lambda a: 100.0 * (1.0 - kinetics.anthocyanin_left(a["time_h"], a["t"])),
     "sucrose_solubility_water": lambda a: 100.0 * held_in_water(a["t"]),
     "flash_point": lambda a: flash.flash_point_c(a["percent"])[0],
     "viscosity_sucrose_water": _syrup_viscosity,
-    "viscosity_ethanol_water": lambda a: viscosity.viscosity_ethanol_water_mpa_s(a["w"], a["t"]),
+    "viscosity_ethanol_water": lambda a: texture.viscosity_ethanol_water_mpa_s(a["w"], a["t"]),
     "oil_lost_default": lambda a: 100.0 * (1.0 - ageing.potency_left(a["months"] / 12.0, "soft_leaf")),
     "fresh_to_dried": lambda a: ageing.fresh_to_dried_ratio(a["fresh"]),
-    "methanol_upper_bound": lambda a: (
-        100.0 * methanol.METHANOL_G_PER_G_PECTIN * a["pectin_g"] / a["alcohol_l"]
-    ),
+    "methanol_upper_bound": lambda a: 100.0 * enzyme.METHANOL_G_PER_G_PECTIN * a["pectin_g"] / a["alcohol_l"],
     "enzyme_hours": _finish_hours,
-    "arrhenius_per_10k": lambda a: arrhenius.arrhenius_factor(a["t"] + 5.0, a["t"] - 5.0, a["ea"]),
+    "arrhenius_per_10k": lambda a: kinetics.arrhenius_factor(a["t"] + 5.0, a["t"] - 5.0, a["ea"]),
 }

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from formulate.errors import RangeError
 from formulate.physics import density
 from formulate.physics.coefficients import OIML_A, OIML_B, OIML_C, SPS4_EXCESS
-from formulate.physics.curvature import CELLS, curvature_cells
+from formulate.physics.density import CELLS, curvature_cells
 
 from .exact import add, exact, multiply, positive_on, slope, value
 

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulate.errors import FormulateError, RangeError
-from formulate.physics import arrhenius, extraction, harshness
+from formulate.physics import extraction, kinetics
 
 times = st.floats(0.0, 1e6)
 temperatures = st.floats(-25.0, 100.0)
@@ -18,7 +18,7 @@ tables = st.lists(
 
 
 @st.composite
-def kinetics(draw: st.DrawFn) -> extraction.Kinetics:
+def any_kinetics(draw: st.DrawFn) -> extraction.Kinetics:
     return extraction.Kinetics(
         draw(st.floats(1e-3, 1e5)),
         draw(temperatures),
@@ -28,18 +28,18 @@ def kinetics(draw: st.DrawFn) -> extraction.Kinetics:
     )
 
 
-@given(times, temperatures, kinetics())
+@given(times, temperatures, any_kinetics())
 def test_shares_stay_between_none_and_all(time: float, temperature: float, of: extraction.Kinetics) -> None:
     assert of.wash_share <= extraction.approach(time, temperature, of) <= 1.0
 
 
-@given(times, times, temperatures, kinetics())
+@given(times, times, temperatures, any_kinetics())
 def test_never_less_with_time(one: float, other: float, temperature: float, of: extraction.Kinetics) -> None:
     early, late = (extraction.approach(t, temperature, of) for t in sorted((one, other)))
     assert early <= late
 
 
-@given(times, temperatures, temperatures, kinetics())
+@given(times, temperatures, temperatures, any_kinetics())
 def test_hotter_is_never_slower(time: float, one: float, other: float, of: extraction.Kinetics) -> None:
     cool, warm = sorted((one, other))
     assert extraction.rate_per_h(of, cool) <= extraction.rate_per_h(of, warm)
@@ -47,10 +47,10 @@ def test_hotter_is_never_slower(time: float, one: float, other: float, of: extra
     assert cooler <= warmer
 
 
-@given(st.floats(0.0, 0.9999), temperatures, kinetics())
+@given(st.floats(0.0, 0.9999), temperatures, any_kinetics())
 def test_time_to_approach_undoes_approach(share: float, temperature: float, of: extraction.Kinetics) -> None:
     hours = extraction.time_to_approach_h(share, temperature, of)
-    if hours <= arrhenius.LONGEST_H:
+    if hours <= kinetics.LONGEST_H:
         assert extraction.approach(hours, temperature, of) == pytest.approx(
             max(share, of.wash_share), abs=1e-9
         )
@@ -70,9 +70,9 @@ def test_all_washed_off_takes_no_time() -> None:
 
 def test_arrhenius_by_hand() -> None:
     # 60 kJ/mol from 20 to 50 °C: 60 000/8.314463 x (1/293.15 - 1/323.15) = 2.28529, e to it 9.8285.
-    assert arrhenius.arrhenius_factor(50.0, 20.0, 60.0) == pytest.approx(9.8285, abs=5e-4)
-    assert arrhenius.arrhenius_factor(20.0, 20.0, 60.0) == 1.0
-    assert arrhenius.arrhenius_factor(80.0, 20.0, 0.0) == 1.0
+    assert kinetics.arrhenius_factor(50.0, 20.0, 60.0) == pytest.approx(9.8285, abs=5e-4)
+    assert kinetics.arrhenius_factor(20.0, 20.0, 60.0) == 1.0
+    assert kinetics.arrhenius_factor(80.0, 20.0, 0.0) == 1.0
 
 
 def test_every_class_and_group_says_where_it_comes_from() -> None:
@@ -117,20 +117,20 @@ def test_grape_marc_stated_and_implied_energies_disagree() -> None:
     # Sant'Anna 2013 states 29.5 kJ/mol; its own end points say 36.1. The gap is far beyond the rounding of
     # 0.034 (1.5 %, 0.4 kJ/mol), so the two came by different roads and neither can be called a slip of ours.
     implied = extraction.GRAPE_MARC_ANTHOCYANIN.activation_kj_mol
-    lowest = arrhenius.two_point_activation_kj_mol(0.0345, 25.0, 0.1565, 60.0)
+    lowest = kinetics.two_point_activation_kj_mol(0.0345, 25.0, 0.1565, 60.0)
     assert 29.5 < lowest < implied < 37.0
-    assert 0.034 * arrhenius.arrhenius_factor(60.0, 25.0, 29.5) == pytest.approx(0.1187, abs=5e-5)
+    assert 0.034 * kinetics.arrhenius_factor(60.0, 25.0, 29.5) == pytest.approx(0.1187, abs=5e-5)
 
 
 @given(times, times, temperatures)
 def test_harshness_never_less_with_time(one: float, other: float, temperature: float) -> None:
-    early, late = (harshness.harsh_share(t, temperature) for t in sorted((one, other)))
+    early, late = (kinetics.harsh_share(t, temperature) for t in sorted((one, other)))
     assert 0.0 <= early <= late <= 1.0
 
 
 @given(times, temperatures, temperatures)
 def test_harshness_never_less_when_hotter(time: float, one: float, other: float) -> None:
-    cool, warm = (harshness.harsh_share(time, t) for t in sorted((one, other)))
+    cool, warm = (kinetics.harsh_share(time, t) for t in sorted((one, other)))
     assert cool <= warm
 
 
@@ -140,18 +140,18 @@ def test_a_hot_jar_is_coarser_at_equal_strength(share: float, hot: float) -> Non
     root = extraction.class_kinetics("root", cut="whole")
     cold_h, hot_h = (extraction.time_to_approach_h(share, t, root) for t in (20.0, hot))
     assert hot_h < cold_h
-    assert harshness.harsh_share(hot_h, hot) > harshness.harsh_share(cold_h, 20.0)
+    assert kinetics.harsh_share(hot_h, hot) > kinetics.harsh_share(cold_h, 20.0)
 
 
 def test_harshness_at_its_reference_and_off() -> None:
-    assert harshness.harsh_share(336.0, 20.0) == pytest.approx(0.05, abs=1e-12)
+    assert kinetics.harsh_share(336.0, 20.0) == pytest.approx(0.05, abs=1e-12)
     # 104 kJ/mol from 20 to 50 °C: 12 508.3 x (1/293.15 - 1/323.15) = 3.96116, e to it 52.518; 24 h at 50 °C
     # are 1260.4 h at 20, 3.7513 times two weeks: 1 - 0.95^3.7513 = 0.17504.
-    assert harshness.harsh_share(24.0, 50.0) == pytest.approx(0.17504, abs=5e-5)
-    assert harshness.harsh_share(24.0, 50.0, None) == 0.0
-    assert np.array_equal(harshness.harsh_share(np.array([1.0, 9.0]), 50.0, None), [0.0, 0.0])
+    assert kinetics.harsh_share(24.0, 50.0) == pytest.approx(0.17504, abs=5e-5)
+    assert kinetics.harsh_share(24.0, 50.0, None) == 0.0
+    assert np.array_equal(kinetics.harsh_share(np.array([1.0, 9.0]), 50.0, None), [0.0, 0.0])
     with pytest.raises(RangeError):
-        harshness.Harshness(share_at_reference=1.0)
+        kinetics.Harshness(share_at_reference=1.0)
 
 
 @pytest.mark.parametrize(
@@ -187,7 +187,7 @@ def test_unknown_names_are_refused_with_the_known_ones() -> None:
     with pytest.raises(FormulateError, match="anthocyanin"):
         extraction.class_kinetics("root", "magic")
     with pytest.raises(FormulateError, match="must lie above"):
-        arrhenius.two_point_activation_kj_mol(1.0, 60.0, 2.0, 25.0)
+        kinetics.two_point_activation_kj_mol(1.0, 60.0, 2.0, 25.0)
 
 
 def test_arrays_in_arrays_out() -> None:

@@ -12,7 +12,7 @@ from typing import NamedTuple
 import pytest
 
 from formulate.physics.extraction import approach, class_kinetics, rate_per_h
-from formulate.physics.harshness import harsh_share
+from formulate.physics.kinetics import harsh_share
 
 
 def drawn(plant: str, hours: float, celsius: float, cut: str | None = None) -> float:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulate.errors import RangeError
-from formulate.physics import density, mixture, strength, texture, viscosity
+from formulate.physics import density, mixture, strength, texture
 
 from .kitchen_rows import held_in_water
 from .published_rows import drink
@@ -132,45 +132,45 @@ def test_drink_viscosity_in_both_limits() -> None:
     syrup = np.zeros(len(mixture.COMPONENTS))
     syrup[mixture.INDEX["sucrose"]], syrup[mixture.INDEX["water"]] = 0.4, 0.6
     # NBS line of handbooks, 20 °C and 40 %.
-    assert viscosity.viscosity_mpa_s(syrup) == pytest.approx(6.167, abs=0.2)
+    assert texture.viscosity_mpa_s(syrup) == pytest.approx(6.167, abs=0.2)
     spirit = np.zeros(len(mixture.COMPONENTS))
     spirit[mixture.INDEX["ethanol"]], spirit[mixture.INDEX["water"]] = 0.4, 0.6
-    table = viscosity.viscosity_ethanol_water_mpa_s(0.4)
-    assert viscosity.viscosity_mpa_s(spirit) == pytest.approx(table, rel=0.037)
+    table = texture.viscosity_ethanol_water_mpa_s(0.4)
+    assert texture.viscosity_mpa_s(spirit) == pytest.approx(table, rel=0.037)
     assert table == pytest.approx(2.91)
 
 
 @given(st.floats(5.0, 40.0), st.floats(0.0, 400.0), st.floats(0.0, 400.0), st.floats(0.0, 40.0))
 def test_more_sugar_is_thicker(abv: float, one: float, other: float, t: float) -> None:
-    thin, thick = (viscosity.viscosity_mpa_s(drink(abv, s), t) for s in sorted((one, other)))
+    thin, thick = (texture.viscosity_mpa_s(drink(abv, s), t) for s in sorted((one, other)))
     assert thin <= thick * (1.0 + 1e-9)
 
 
 @given(st.floats(5.0, 40.0), st.floats(0.0, 400.0), st.floats(0.0, 40.0), st.floats(0.0, 40.0))
 def test_colder_is_thicker(abv: float, sugar: float, one: float, other: float) -> None:
-    cold, warm = (viscosity.viscosity_mpa_s(drink(abv, sugar), t) for t in sorted((one, other)))
+    cold, warm = (texture.viscosity_mpa_s(drink(abv, sugar), t) for t in sorted((one, other)))
     assert warm <= cold * (1.0 + 1e-9)
 
 
 @given(st.floats(0.0, 1.0), st.floats(0.0, 40.0))
 def test_spirit_is_thickest_in_the_middle(fraction: float, t: float) -> None:
-    found = viscosity.viscosity_ethanol_water_mpa_s(fraction, t)
-    assert found >= min(viscosity.viscosity_ethanol_water_mpa_s(end, t) for end in (0.0, 1.0)) - 1e-12
-    assert found <= viscosity.viscosity_ethanol_water_mpa_s(np.array([0.4, 0.5]), t).max() * 1.001
+    found = texture.viscosity_ethanol_water_mpa_s(fraction, t)
+    assert found >= min(texture.viscosity_ethanol_water_mpa_s(end, t) for end in (0.0, 1.0)) - 1e-12
+    assert found <= texture.viscosity_ethanol_water_mpa_s(np.array([0.4, 0.5]), t).max() * 1.001
 
 
 def test_spirit_interpolates_in_the_logarithm() -> None:
     # Half way from 20 to 30 °C and from 30 to 40 % w/w: the geometric mean of 2.71, 2.91, 1.87 and 2.02.
-    found = viscosity.viscosity_ethanol_water_mpa_s(0.35, 25.0)
+    found = texture.viscosity_ethanol_water_mpa_s(0.35, 25.0)
     assert found == pytest.approx((2.71 * 2.91 * 1.87 * 2.02) ** 0.25, rel=1e-12)
 
 
 def test_remembered_viscosities_run_smoothly() -> None:
     # The table is from memory. The logarithm of a viscosity falls ever slower with temperature, so a row lies
     # just below the geometric mean of its neighbours; a misremembered figure would stand out.
-    table = viscosity.TABLE
+    table = texture.TABLE
     for row in (1, 4):  # 5 °C between 0 and 10, 30 between 20 and 40
-        assert viscosity.TEMPERATURES_C[row] * 2.0 == viscosity.TEMPERATURES_C[[row - 1, row + 1]].sum()
+        assert texture.TEMPERATURES_C[row] * 2.0 == texture.TEMPERATURES_C[[row - 1, row + 1]].sum()
         ratio = table[row] / np.sqrt(table[row - 1] * table[row + 1])
         assert np.all((ratio > 0.95) & (ratio < 1.01))
     assert np.all(np.diff(table, axis=0) < 0.0)
@@ -178,10 +178,10 @@ def test_remembered_viscosities_run_smoothly() -> None:
 
 def test_arrays() -> None:
     drinks = np.array([drink(22.0, 180.0), drink(30.0, 100.0)])
-    found = viscosity.viscosity_mpa_s(drinks, 5.0)
+    found = texture.viscosity_mpa_s(drinks, 5.0)
     assert found.shape == (2,)
-    assert found[0] == viscosity.viscosity_mpa_s(drinks[0], 5.0)
-    assert isinstance(viscosity.viscosity_mpa_s(drinks[0]), float)
+    assert found[0] == texture.viscosity_mpa_s(drinks[0], 5.0)
+    assert isinstance(texture.viscosity_mpa_s(drinks[0]), float)
 
 
 @pytest.mark.parametrize(
@@ -194,8 +194,8 @@ def test_arrays() -> None:
         lambda: texture.sucrose_saturation(drink(20.0, 100.0), 61.0),
         lambda: texture.sucrose_saturation(np.zeros(15)),
         lambda: texture.sucrose_saturation(-drink(20.0, 100.0)),
-        lambda: viscosity.viscosity_mpa_s(drink(20.0, 100.0), 41.0),
-        lambda: viscosity.viscosity_ethanol_water_mpa_s(float("nan")),
+        lambda: texture.viscosity_mpa_s(drink(20.0, 100.0), 41.0),
+        lambda: texture.viscosity_ethanol_water_mpa_s(float("nan")),
     ],
 )
 def test_out_of_range_is_refused(call: Callable[[], object]) -> None:

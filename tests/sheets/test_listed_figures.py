@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from formulate.errors import UnitError
 from formulate.quantity import AmountBasis, parse_pack
-from formulate.quantity.cents import to_cents
+from formulate.quantity.amounts import to_cents
 from formulate.quantity.listed import (
     DecimalSign,
     parse_listed_amount,

@@ -28,7 +28,7 @@ from formulate.describe.pour_record import PourRecord
 from formulate.jobs.buy import buy_bottle
 from formulate.jobs.menu import plan_menu
 from formulate.jobs.pour import pour_drink
-from formulate.quantity.cents import to_cents
+from formulate.quantity.amounts import to_cents
 from formulate.report.sheets import _Bill, _buying_list, buy_workbook, menu_workbook, pour_workbook
 from formulate.report.workbook import Book, Column, Formula, safe_text
 

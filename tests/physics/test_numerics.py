@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.polynomial.polynomial import polyval
 
-from formulate.physics.polynomials import derivative, horner, horner_broadcast
+from formulate.physics.numerics import derivative, horner, horner_broadcast
 
 figures = st.floats(-1e6, 1e6)
 
