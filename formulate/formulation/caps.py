@@ -15,6 +15,7 @@ from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
 from formulate.files.limit_rows import AlcoholOnlyRow, CapRow, alcohol_only, caps
 from formulate.files.measures import PCT_VOL_PER_KG_L
 from formulate.optimise.problem import BlendProblem, Case, Disjunction, Limit, Origin, Over
+from formulate.optimise.tolerances import INSIDE_FIRM
 from formulate.physics.components import INDEX
 from formulate.rules.caps import _columns, in_spirit_only
 
@@ -22,17 +23,15 @@ __all__ = ["ADJUSTED_BELOW", "cap_limits", "with_caps"]
 
 FloatArray = NDArray[np.float64]
 
-KEPT_BELOW = 1e-6
-"""Share by which the solver stays under a cap, so that no rounding in its arithmetic can reach over it."""
-ADJUSTED_BELOW = KEPT_BELOW / 2.0
-"""The same where a batch is put right: one that was solved to its cap is within it as it is."""
+ADJUSTED_BELOW = INSIDE_FIRM / 2.0
+"""Share by which caps are kept where a batch is put right: one solved to its cap is within it as it is."""
 
 
 def cap_limits(
     rules: Rules,
     chain: Chain,
     late: Collection[int] = (),
-    below: float = KEPT_BELOW,
+    below: float = INSIDE_FIRM,
     strengths: tuple[float, float] = (0.0, np.inf),
 ) -> tuple[tuple[Limit, ...], tuple[Disjunction, ...]]:
     """Write the limits on what these ingredients bring as rows for the solver.
@@ -68,7 +67,7 @@ def cap_limits(
     limits: list[Limit] = []
     disjunctions: list[Disjunction] = []
     for spirit in in_spirit_only(rules, chain.materials):
-        if strengths[0] > spirit.least_pct_vol * (1.0 + KEPT_BELOW):
+        if strengths[0] > spirit.least_pct_vol * (1.0 + INSIDE_FIRM):
             continue
         rule, plants = _strong_enough(spirit), _bringing(IN_SPIRIT + spirit.id, chain.materials)
         disjunctions.append(Disjunction((Case(without=plants), Case((rule,)))))
@@ -155,7 +154,7 @@ def _strength(
         over=Over.BOTTLE,
         indices=np.array([INDEX["ethanol"]], dtype=np.int32),
         weights=np.ones(1),
-        lower=least / PCT_VOL_PER_KG_L * (1.0 + KEPT_BELOW) if least else -np.inf,
+        lower=least / PCT_VOL_PER_KG_L * (1.0 + INSIDE_FIRM) if least else -np.inf,
         upper=most / PCT_VOL_PER_KG_L,
         origin=origin,
         unit="% vol",

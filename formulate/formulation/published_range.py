@@ -10,15 +10,13 @@ from formulate.blend.materials import LIQUOR
 from formulate.errors import Note
 from formulate.optimise.answer import LimitValue
 from formulate.optimise.problem import Limit, Origin, Over
+from formulate.optimise.tolerances import INSIDE_FIRM
 from formulate.physics.coefficients import SPS4_HIGHEST_MASS_FRACTION
 from formulate.physics.mixture import INDEX
 
 __all__ = ["published_range", "range_notes"]
 
 NAME = "dissolved share"
-
-INSIDE = 1e-6
-"""How far inside the published range the limit stands, so that rounding cannot carry a recipe out."""
 
 
 def published_range() -> Limit:
@@ -29,7 +27,7 @@ def published_range() -> Limit:
     Limit
         On the carried components; ICUMSA SPS-4 ends at 0.85 g/g.
     """
-    most = SPS4_HIGHEST_MASS_FRACTION - INSIDE
+    most = SPS4_HIGHEST_MASS_FRACTION - INSIDE_FIRM
     weights = np.full(LIQUOR, 1.0 - most)
     weights[[INDEX["water"], INDEX["ethanol"]]] = -most
     text = f"at most {SPS4_HIGHEST_MASS_FRACTION * 100:.0f} % by mass, where published densities end"

@@ -20,9 +20,10 @@ from formulate.files.located import load_document
 from formulate.files.menu import load_menu
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.stock.plan import plan_stock
+from formulate.optimise.tolerances import GAP_INTEGER
 from formulate.planning.adapt import adapted_plan, seconds_for_fixed
 from formulate.planning.goods import menu_goods
-from formulate.planning.menu_description import GAP, SECONDS, menu_record
+from formulate.planning.menu_description import SECONDS, menu_record
 from formulate.planning.other_recipes import spare_ingredients
 
 __all__ = ["plan_menu", "solved_bottles"]
@@ -66,13 +67,13 @@ def plan_menu(
     pantry = open_pantry(menu.shelf_path, menu.places, today=today)
     goods = menu_goods(menu, pantry, leftover_share=leftover_share, use_stock=use_stock)
     if not adapt:
-        return menu_record(goods, plan_stock(goods.question, seconds=seconds, gap=GAP))
+        return menu_record(goods, plan_stock(goods.question, seconds=seconds, gap=GAP_INTEGER))
     bottles = solved_bottles(goods.house)
     spare = [name for name in spare_ingredients(bottles) if pantry.offers(name)]
     goods = menu_goods(menu, pantry, leftover_share=leftover_share, use_stock=use_stock, spare=spare)
     first = seconds_for_fixed(seconds)
-    fixed = plan_stock(goods.question, seconds=first, gap=GAP)
-    adapting, plan, others = adapted_plan(goods, fixed, bottles, seconds=seconds - first, gap=GAP)
+    fixed = plan_stock(goods.question, seconds=first, gap=GAP_INTEGER)
+    adapting, plan, others = adapted_plan(goods, fixed, bottles, seconds=seconds - first, gap=GAP_INTEGER)
     record = menu_record(adapting, plan, others)
     if record.status == "short":
         return record  # its cost holds what being short counts, which is no money

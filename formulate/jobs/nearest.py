@@ -16,6 +16,7 @@ from formulate.optimise.diagnose import nearest_question
 from formulate.optimise.mip.integer_terms import Choices
 from formulate.optimise.problem import BlendProblem, Limit
 from formulate.optimise.solve import solve
+from formulate.optimise.tolerances import HELD_TO
 
 __all__ = ["NEAREST", "nearest_answer", "nearest_recipe"]
 
@@ -23,8 +24,6 @@ NEAREST = "nearest"
 """Status of a recipe that misses a target by as little as can be."""
 
 SECONDS = 5.0
-HELD_TO = 1e-6
-"""How far a target may drift, relative, while the cheapest of the nearest recipes is looked for."""
 
 
 def nearest_recipe(nothing: NoRecipe) -> SolvedBottle | None:

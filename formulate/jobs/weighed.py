@@ -14,7 +14,7 @@ from formulate.describe.records import RecipeLineRecord
 from formulate.describe.solved import SolvedBottle, solved_record
 from formulate.errors import Note, RoundingError, SolveError
 from formulate.files.shelf import Balance
-from formulate.optimise.answer import Answer, LimitValue, Status
+from formulate.optimise.answer import Answer, LimitValue, Status, stands_at_bound
 from formulate.optimise.mip.solve import at_size
 from formulate.optimise.mip.weighing import (
     WeighedAnswer,
@@ -166,8 +166,7 @@ def _as_answer(answer: Answer, weighed: WeighedAnswer) -> Answer:
     for value in answer.limits:
         limit = value.limit
         now = float(next(values))
-        near = 1e-6 * limit.scale
-        binding = bool(now - limit.lower <= near or limit.upper - now <= near)
+        binding = stands_at_bound(limit, now)
         limits.append(
             LimitValue(limit, value.lower, value.upper, now * limit.display, binding, value.shadow_price)
         )

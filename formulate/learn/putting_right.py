@@ -30,6 +30,7 @@ from formulate.optimise.answer import Answer
 from formulate.optimise.least_change import smaller_addition
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over, limit_value
 from formulate.optimise.solve import solve
+from formulate.optimise.tolerances import ROUNDING
 from formulate.quantity.words import listed
 
 __all__ = [
@@ -287,7 +288,7 @@ def put_right(
     question = question_of(lot, aims, candidates, other, cheapest, room_l)
     unchanged = nothing_added(question, lot)
     if all(
-        limit.violation(value) <= 1e-9 * limit.scale
+        limit.violation(value) <= ROUNDING * limit.scale
         for limit, value in target_values(question.problem, unchanged)
     ):
         return Remedy(question, unchanged, needed=False)

@@ -21,7 +21,6 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.blend.chain import Chain, ChainRun, Step
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
 from formulate.optimise.layout import (
     Assembly,
@@ -34,55 +33,14 @@ from formulate.optimise.layout import (
     VolumeRow,
 )
 from formulate.optimise.linear import RowBuilder
+from formulate.optimise.point import least_share
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.physics.components import ALCOHOL
 
-__all__ = ["assemble", "carried_room", "least_share"]
+__all__ = ["assemble"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int32]
-
-SHARE_SMALLEST = 0.01
-"""A step must carry at least this share of its liquor over: the cake may not drink it all.
-
-Where losses alone leave hardly more, half of what they leave.
-"""
-
-
-def least_share(step: Step) -> float:
-    """Return the least share of its liquor that a step carries over, by our own rule.
-
-    Parameters
-    ----------
-    step : Step
-    """
-    return min(SHARE_SMALLEST, (1.0 - step.loss_fraction) / 2.0)
-
-
-def carried_room(chain: Chain, run: ChainRun) -> FloatArray:
-    """Return how far batches are from a step that carries too little, or a cake that is not wet through.
-
-    Parameters
-    ----------
-    chain : Chain
-    run : ChainRun
-        With leading axes (...).
-
-    Returns
-    -------
-    ndarray, shape (..., rows)
-        In kg as the masses are; below zero where a batch cannot be made.
-    """
-    rooms = []
-    for position, step in enumerate(chain.steps):
-        if not chain.retentions[position].any() and not step.fixed_loss_kg:
-            continue
-        liquor = run.gross[..., position, :LIQUOR].sum(axis=-1)
-        rooms.append(run.carried[..., position, :LIQUOR].sum(axis=-1) - least_share(step) * liquor)
-        if step.rinse_kg_per_kg:
-            rooms.append(liquor - run.kept_kg[..., position])
-    shape = run.kept_kg.shape[:-1]
-    return np.stack(rooms, axis=-1) if rooms else np.zeros((*shape, 0))
 
 
 def assemble(problem: BlendProblem) -> Assembly:

@@ -100,7 +100,7 @@ def cheapest_case(
         if best is not None and floor >= best.cost_per_l:
             lowest = min(lowest, floor)
             continue
-        apart = next((one for one in question.disjunctions if one.apart), None)
+        apart = next((rule for rule in question.disjunctions if rule.apart), None)
         if apart is not None:
             open_questions += [(case, floor) for case in _asked_in(question, apart)]
             continue
@@ -233,7 +233,7 @@ def _with_kept_cases(outcome: Outcome[Answer], disjunctions: Sequence[Disjunctio
 
 def _asked_in(problem: BlendProblem, disjunction: Disjunction) -> list[BlendProblem]:
     """Ask a question in each case of one of its disjunctions, the last case first."""
-    rest = tuple(one for one in problem.disjunctions if one is not disjunction)
+    rest = tuple(rule for rule in problem.disjunctions if rule is not disjunction)
     plain = replace(problem, disjunctions=rest)
     return [with_case(plain, case) for case in reversed(disjunction.cases)]
 

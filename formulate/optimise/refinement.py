@@ -16,9 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
-from formulate.optimise.assembly import carried_room
 from formulate.optimise.layout import Assembly
-from formulate.optimise.point import Point, evaluate
+from formulate.optimise.point import Point, carried_room, evaluate
 from formulate.optimise.problem import Over, limit_value
 from formulate.optimise.tolerances import (
     DIFFERENCE_STEP,

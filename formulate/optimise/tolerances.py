@@ -71,6 +71,13 @@ VERIFIED_SLACK = 1e-7
 AT_BOUND = 1e-6
 """A value this near a bound, relative, stands at it: ten times what verification lets pass."""
 
+INSIDE_FIRM = 1e-6
+"""How far inside a limit of the law, or of published figures, a recipe is asked for, relative: ten times
+`VERIFIED_SLACK`, so that no rounding carries it over."""
+
+HELD_TO = 1e-6
+"""How far a target may drift, relative, while the cheapest of the nearest recipes is looked for."""
+
 USED_KG_PER_L = 1e-6
 """Less than a milligram per litre is not using a thing."""
 

@@ -35,10 +35,10 @@ from formulate.optimise.diagnose import clash_of, is_possible
 from formulate.optimise.problem import BlendProblem, Limit
 from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.stock.question import StockPlan
-from formulate.optimise.tolerances import VERIFIED_SLACK
+from formulate.optimise.tolerances import GAP_INTEGER, VERIFIED_SLACK
 from formulate.planning.cases import Case, with_case, with_demand, with_targets
 from formulate.planning.goods import GONE, MenuGoods, menu_goods
-from formulate.planning.menu_description import GAP, SECONDS, menu_record
+from formulate.planning.menu_description import SECONDS, menu_record
 from formulate.planning.subjects import Subject, SubjectFiles, read_subject
 from formulate.rules.standing import question_notes, told_everywhere
 
@@ -190,7 +190,7 @@ def _menu_outcome(menu: Menu, pantry: Pantry) -> Outcome:
             raise
         return nothing
     try:
-        plan = plan_stock(goods.question, seconds=SECONDS, gap=GAP)
+        plan = plan_stock(goods.question, seconds=SECONDS, gap=GAP_INTEGER)
         record = menu_record(goods, plan)
     except (NotConvergedError, VerificationError):
         return _nothing("not_settled", why="no plan was found in time")

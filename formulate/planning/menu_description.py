@@ -28,16 +28,15 @@ from formulate.files.ingredient import Ingredient
 from formulate.files.menu import Par
 from formulate.optimise.mip.packs import Thing
 from formulate.optimise.stock.question import Played, StockPlan, broken_rule, play
+from formulate.optimise.tolerances import INTEGER_FEASIBILITY
 from formulate.planning.goods import MenuGoods
 from formulate.planning.other_recipes import OtherRecipe, recipe_file
 from formulate.planning.plan_notes import plan_notes
 from formulate.quantity.amounts import AmountBasis
 from formulate.rules.duty import duty_note
 
-__all__ = ["GAP", "SECONDS", "menu_record"]
+__all__ = ["SECONDS", "menu_record"]
 
-MISSING = 1e-6
-"""Share of what goes that rounding in the solver may leave missing."""
 SHORT_L = 5e-4
 LEAST_SHOWN_G_L = 5e-3
 HOURS_PER_DAY = 24.0
@@ -45,7 +44,6 @@ DAYS_PER_WEEK = 7.0
 
 
 SECONDS = 60.0
-GAP = 1e-4
 
 
 def menu_record(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe] = ()) -> MenuRecord:
@@ -123,7 +121,7 @@ def _verify(goods: MenuGoods, plan: StockPlan, played: Played) -> None:
     for number, good in enumerate(goods.question.goods):
         missing = float(played.missing_kg[number].sum()) - float(said[number].sum())
         goes = max(sum(good.demand_kg) + good.end_kg, float(goods.per_week[number, 0]) * goods.menu.weeks)
-        if missing > MISSING * max(goes, 1e-3):
+        if missing > INTEGER_FEASIBILITY * max(goes, 1e-3):
             raise VerificationError(
                 f"{good.name} would be missing: {missing * 1000.0:.3g} g of {goes * 1000.0:.3g} g"
             )
@@ -247,7 +245,7 @@ def _calendar(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]) 
             each, recipe = litres / max(count, 1), recipes.get(number, 1)
             entry = goods.menu.house.get(name)
             size = None if entry is None or entry.bottled is None else entry.bottled.size_l
-            bottles = None if size is None else ceil(each / size - MISSING)
+            bottles = None if size is None else ceil(each / size - INTEGER_FEASIBILITY)
             rows.append(BatchRow(begun, week + 1, name, vessel, count, each, recipe, bottles, size))
     return tuple(sorted(rows, key=lambda row: row.week))
 

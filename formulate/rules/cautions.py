@@ -9,6 +9,7 @@ from formulate.errors import GUESTS, Note
 from formulate.files.cautions import CautionRow, When, caution_rules, verb_endings
 from formulate.files.ingredient import Ingredient
 from formulate.files.limit_rows import known_plants
+from formulate.optimise.tolerances import AT_BOUND
 from formulate.quantity import Band
 from formulate.rules.contents import Content, shown_names
 from formulate.rules.facts import RecipeFacts
@@ -23,10 +24,6 @@ OWN_RANK = 3
 
 ONLY_IN_FULL = 4
 """The least serious rank."""
-
-
-AT_THE_EDGE = 1e-6
-"""A drink that stands at an edge to these digits, relative, is warned of whichever side it was rounded to."""
 
 
 def batch_cautions(facts: RecipeFacts, ingredients: Sequence[Ingredient]) -> tuple[Note, ...]:
@@ -165,9 +162,10 @@ def _drink_fits(when: When, facts: RecipeFacts) -> bool:
 def _within(band: Band | None, value: float) -> bool:
     if band is None:
         return True
-    hair = AT_THE_EDGE * max(abs(value), 1.0)
-    above = band.lower is None or value >= band.lower - hair
-    return above and (band.upper is None or value <= band.upper + hair)
+    # A drink that stands at an edge is warned of whichever side it was rounded to.
+    near = AT_BOUND * max(abs(value), 1.0)
+    above = band.lower is None or value >= band.lower - near
+    return above and (band.upper is None or value <= band.upper + near)
 
 
 def _filled(text: str, words: dict[str, str]) -> str:

@@ -27,7 +27,8 @@ import numpy as np
 from formulate.optimise.mip.packs import Pack, Thing
 from formulate.optimise.pulp_model import export_model
 from formulate.optimise.stock.mixed import Mix, MixedQuestion, mixed
-from formulate.optimise.stock.plan import plan_stock, stock_model
+from formulate.optimise.stock.plan import plan_stock
+from formulate.optimise.stock.program import lay_out
 from formulate.optimise.stock.question import Good, Making, StockQuestion, play
 from formulate.planning.adapt import seconds_for_fixed
 
@@ -109,7 +110,7 @@ def bare_solve(question: StockQuestion, seconds: float) -> str:
 
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "menu.mps"
-        export_model(stock_model(question), path)
+        export_model(lay_out(question).model, path)
         solver = highspy.Highs()
         solver.silent()
         solver.readModel(str(path))
@@ -145,7 +146,7 @@ def main() -> None:
         else:
             plan = plan_stock(question, seconds=asked.seconds)
         took, busy = time.perf_counter() - started, time.process_time() - busy
-        model = stock_model(question)
+        model = lay_out(question).model
         short = float(plan.short_kg.sum())
         missing = 1000.0 * (float(play(question, plan).missing_kg.sum()) - short)
         memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0

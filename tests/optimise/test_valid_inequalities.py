@@ -15,7 +15,7 @@ from formulate.optimise.pulp_model import solve_model
 from formulate.optimise.stock import plan as planning
 from formulate.optimise.stock import program
 from formulate.optimise.stock.lot_sizing import with_lot_sizing_inequalities
-from formulate.optimise.stock.plan import plan_stock, stock_model
+from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.stock.program import lay_out
 from formulate.optimise.stock.question import Good, Making, StockQuestion, play
 from formulate.optimise.stock.valid_inequalities import lines_under_steps, steps_of_cost
@@ -150,7 +150,7 @@ def test_the_rows_do_what_they_are_for() -> None:
     packs = _packs((1.0, 10.0), (6.0, 54.0))
     makings = (Making(1, ((0, 0.5),)), Making(1, ((0, 0.45),), is_second_choice=True))
     question = StockQuestion(1, goods, packs=packs, makings=makings)
-    model = stock_model(question)
+    model = lay_out(question).model
     broken = solve_model(replace(model, integer=np.zeros_like(model.integer)))
     # from 4.05 kg on it is five singles at the least: 50.00
     assert broken.objective == pytest.approx(50.0, rel=1e-4)

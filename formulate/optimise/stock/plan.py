@@ -18,7 +18,7 @@ from formulate.optimise.stock.program import StockProgram, lay_out
 from formulate.optimise.stock.question import StockPlan, StockQuestion
 from formulate.optimise.tolerances import GAP_INTEGER
 
-__all__ = ["plan_stock", "stock_model"]
+__all__ = ["plan_stock"]
 
 SHARE_FOR_LOTS = 0.2
 SHARE_FOR_FIRST, SECONDS_FOR_FIRST = 0.05, 1.0
@@ -124,11 +124,6 @@ def _start(question: StockQuestion, program: StockProgram, plan: StockPlan) -> d
         own = [number for number, pack in enumerate(question.packs) if pack.supplier == supplier]
         known[column] = float(plan.packs[own, week].sum() > 0.0)
     return {column: value for column, value in known.items() if program.model.integer[column]}
-
-
-def stock_model(question: StockQuestion) -> LinearModel:
-    """Return the program itself, for another solver."""
-    return lay_out(question).model
 
 
 def _plan(question: StockQuestion, program: StockProgram, result: LinearResult) -> StockPlan:
