@@ -11,15 +11,15 @@ from dataclasses import dataclass, field
 from formulate.files.service import Service, Tax
 from formulate.quantity.document import HIDDEN
 
-__all__ = ["PriceRecord", "price_for_target", "price_of_drink", "without_selling_tax"]
+__all__ = ["PriceRecord", "price_of_drink"]
 
 
-def without_selling_tax(price: float, tax: Tax) -> float:
+def _without_selling_tax(price: float, tax: Tax) -> float:
     """Return what the bar keeps of a price as its menu writes it."""
     return price / (1.0 + tax.selling_share) if tax.menu_prices == "with" else price
 
 
-def price_for_target(cost: float, target_share: float, tax: Tax) -> float:
+def _price_for_target(cost: float, target_share: float, tax: Tax) -> float:
     """Return the price, as the menu writes it, at which a cost is a given share of the price without tax."""
     without = cost / target_share
     return without * (1.0 + tax.selling_share) if tax.menu_prices == "with" else without
@@ -41,7 +41,7 @@ def price_of_drink(
     """
     waste = service.waste_share * (ingredients + garnish)
     cost = ingredients + garnish + waste
-    net = None if price is None else without_selling_tax(price, tax)
+    net = None if price is None else _without_selling_tax(price, tax)
     target = service.target_cost_share
     return PriceRecord(
         ingredients=ingredients,
@@ -53,7 +53,7 @@ def price_of_drink(
         cost_share=None if net is None else cost / net,
         contribution=None if net is None else net - cost,
         target_share=target,
-        price_for_target=None if target is None else price_for_target(cost, target, tax),
+        price_for_target=None if target is None else _price_for_target(cost, target, tax),
         prices_with_tax=tax.menu_prices == "with" and tax.selling_share > 0.0,
         currency=currency,
         waste_share=service.waste_share,

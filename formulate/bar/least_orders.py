@@ -6,7 +6,7 @@ from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import inf
 
-from formulate.bar.packs import cheapest_by_weight, packs_on_offer
+from formulate.bar.offers import cheapest_by_weight, packs_on_offer
 from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.errors import SpecError
 from formulate.files.ingredient import Ingredient

@@ -1,4 +1,4 @@
-"""Dates of offers: which prices have run out, which are old, and what is said of them.
+"""What is on offer: packs with their prices, and which prices have run out or are old.
 
 An offer past its last day is not bought from while another of the same thing still holds. Where none does
 the old price is counted on, since a bar must plan, and every answer says so.
@@ -8,12 +8,25 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from typing import NamedTuple
 
 from formulate.bar.pantry import Pantry
+from formulate.bar.prices import UnitPrice, untaxed
 from formulate.errors import Note
+from formulate.files.ingredient import Ingredient
 from formulate.files.shelf import Offer
+from formulate.files.whole import Whole
+from formulate.optimise.mip.packs import Pack, Thing
 
-__all__ = ["offer_notes"]
+__all__ = [
+    "PricedPack",
+    "cheapest_by_weight",
+    "offer_notes",
+    "pack_of_whole",
+    "pack_on_offer",
+    "packs_made_here",
+    "packs_on_offer",
+]
 
 OLD_DAYS = 180
 """A price seen longer ago is worth asking for again; our choice."""
@@ -57,3 +70,57 @@ def _from(offer: Offer) -> str:
 
 def _day(day: date | None) -> str:
     return "" if day is None else day.isoformat()
+
+
+class PricedPack(NamedTuple):
+    """A pack, and what one of it costs: a kilogram where it is sold by weight."""
+
+    pack: Pack
+    price: UnitPrice
+
+
+def packs_on_offer(pantry: Pantry, ingredient: Ingredient, thing: Thing) -> list[PricedPack]:
+    """List the packs that suppliers offer of an ingredient.
+
+    Parameters
+    ----------
+    thing : Thing
+        What the optimiser is to know it as.
+
+    Raises
+    ------
+    UnknownMassError
+        If a pack cannot be weighed.
+    """
+    return [pack_on_offer(pantry, offer, ingredient, thing) for offer in pantry.offers(ingredient.id)]
+
+
+def pack_on_offer(pantry: Pantry, offer: Offer, ingredient: Ingredient, thing: Thing) -> PricedPack:
+    """Return the pack of one offer; see `packs_on_offer`."""
+    supplier, per_kg = offer.supplier or "", pantry.offer_per_kg(offer, ingredient)
+    if offer.pack is None:
+        return PricedPack(Pack(thing, 1.0, per_kg.cost, supplier, "by weight", loose=True), per_kg)
+    size = pantry.mass_kg(offer.pack, ingredient)
+    price = pantry.offer_price(offer) if offer.price.per is None else per_kg.times(size)
+    name = offer.pack.text if offer.pack.count == 1 else f"case of {offer.pack.text}"
+    return PricedPack(Pack(thing, size, price.cost, supplier, name), price)
+
+
+def packs_made_here(pantry: Pantry, ingredient: Ingredient, thing: Thing) -> list[PricedPack]:
+    """List what the bar itself makes as one pack that is taken by weight."""
+    price = untaxed(pantry.made(ingredient.id).price_per_kg or 0.0)
+    return [PricedPack(Pack(thing, 1.0, price.cost, "", "made here", loose=True), price)]
+
+
+def pack_of_whole(pantry: Pantry, whole: Whole, thing: Thing) -> PricedPack:
+    """Return what a whole thing of the shelf is sold as: a piece, or by weight."""
+    supplier, per_kg = whole.supplier or "", pantry.whole_per_kg(whole)
+    if whole.piece_kg is None:
+        return PricedPack(Pack(thing, 1.0, per_kg.cost, supplier, "by weight", loose=True), per_kg)
+    price = per_kg.times(whole.piece_kg)
+    return PricedPack(Pack(thing, whole.piece_kg, price.cost, supplier, "piece"), price)
+
+
+def cheapest_by_weight(packs: list[Pack]) -> Pack | None:
+    """Return the pack that costs least by weight, the first of equals; None where there is none."""
+    return min(packs, key=lambda pack: pack.price / pack.size_kg, default=None)

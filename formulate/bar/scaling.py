@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.batch import Batch
-from formulate.bar.packs import cheapest_by_weight, packs_on_offer
+from formulate.bar.offers import cheapest_by_weight, packs_on_offer
 from formulate.bar.pantry import UnknownMassError
 from formulate.bar.vessels import contents_l
 from formulate.bar.wholes import bill_of

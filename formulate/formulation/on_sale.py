@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.least_orders import least_orders
-from formulate.bar.packs import PricedPack, pack_of_whole, packs_made_here, packs_on_offer
+from formulate.bar.offers import PricedPack, pack_of_whole, packs_made_here, packs_on_offer
 from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.bar.prices import UnitPrice
 from formulate.files.ingredient import Ingredient

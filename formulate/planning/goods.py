@@ -11,11 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.least_orders import least_orders
-from formulate.bar.packs import PricedPack, pack_of_whole, pack_on_offer
+from formulate.bar.offers import PricedPack, pack_of_whole, pack_on_offer
 from formulate.bar.pantry import TAP_WATER, Pantry, UnknownMassError
 from formulate.bar.prices import UnitPrice, untaxed
 from formulate.bar.serve import Serve, serve_of
 from formulate.bar.supplies import supply_as_ingredient, supply_names
+from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.errors import SpecError
 from formulate.files.drink import Drink, load_drink
 from formulate.files.ingredient import Ingredient
@@ -67,6 +68,12 @@ class MenuGoods:
     prices: tuple[UnitPrice, ...]
     per_week: FloatArray
     house: Mapping[str, Path]
+
+    def litre_kg(self, good: int) -> float:
+        """Return the mass of a litre of something the house makes."""
+        density = density_as_bought_kg_m3(self.ingredients[good])
+        assert density is not None, "what the house makes has a density"
+        return density / 1000.0
 
 
 def menu_goods(

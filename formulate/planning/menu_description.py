@@ -194,7 +194,7 @@ def _house(goods: MenuGoods, plan: StockPlan, played: Played) -> tuple[HouseRow,
     makings = goods.question.makings
     for number in dict.fromkeys(making.good for making in makings):
         good = goods.question.goods[number]
-        litre = _litre_kg(goods.ingredients[number])
+        litre = goods.litre_kg(number)
         made = sum(
             float(plan.made_kg[other].sum()) for other, making in enumerate(makings) if making.good == number
         )
@@ -220,12 +220,6 @@ def _house(goods: MenuGoods, plan: StockPlan, played: Played) -> tuple[HouseRow,
     return tuple(rows)
 
 
-def _litre_kg(ingredient: Ingredient) -> float:
-    density = density_as_bought_kg_m3(ingredient)
-    assert density is not None, "what the house makes has a density"
-    return density / 1000.0
-
-
 def _calendar(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]) -> tuple[BatchRow, ...]:
     recipes = _recipe_numbers(plan, others)
     shelf = goods.pantry.shelf
@@ -235,7 +229,7 @@ def _calendar(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]) 
     for week in range(goods.question.weeks):
         for number, making in enumerate(goods.question.makings):
             made = float(plan.made_kg[number, week])
-            litres = made / _litre_kg(goods.ingredients[making.good])
+            litres = made / goods.litre_kg(making.good)
             if litres <= SHORT_L:
                 continue
             count = round(float(plan.batches[number, week]))
@@ -268,7 +262,7 @@ def _adapted(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]) -
     for adapted in others:
         if adapted.makings[0] not in numbers:
             continue
-        made_l = float(plan.made_kg[list(adapted.makings)].sum()) / _litre_kg(goods.ingredients[adapted.good])
+        made_l = float(plan.made_kg[list(adapted.makings)].sum()) / goods.litre_kg(adapted.good)
         chain = adapted.first.problem.chain
         before = 1000.0 * adapted.first.masses_kg / adapted.first.volume_l
         now = 1000.0 * adapted.other.masses_kg / adapted.other.volume_l
@@ -380,6 +374,6 @@ def _duty(goods: MenuGoods, plan: StockPlan) -> tuple[Note, ...]:
             continue
         strength = float(goods.pantry.made(good.name).batch.drink.strength_pct_vol)
         strengths.append(strength)
-        pure += strength / 100.0 * made_kg / _litre_kg(goods.ingredients[making.good])
+        pure += strength / 100.0 * made_kg / goods.litre_kg(making.good)
     note = duty_note(tuple(strengths), pure, shelf, shelf.jurisdiction, goods.pantry.day)
     return () if note is None else (note,)

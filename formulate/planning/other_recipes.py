@@ -102,7 +102,7 @@ def ways_of(goods: MenuGoods, other: OtherRecipe) -> list[Making]:
     """Make by another recipe in each vessel, litre for litre: a drink pours a bottle by volume."""
     shelf = goods.pantry.shelf
     assert shelf is not None
-    litre_kg = _litre_kg(goods, other.good)
+    litre_kg = goods.litre_kg(other.good)
     uses = uses_of(goods, other.good, other.other)
     entry = goods.menu.house.get(goods.question.goods[other.good].name)
     vessels = list(shelf.vessels)
@@ -127,19 +127,13 @@ def uses_of(goods: MenuGoods, good: int, answer: Answer) -> tuple[tuple[int, flo
         The bottle.
     """
     order = {good_there.name: number for number, good_there in enumerate(goods.question.goods)}
-    used = answer.masses_kg.sum(axis=0) / answer.volume_l / _litre_kg(goods, good)
+    used = answer.masses_kg.sum(axis=0) / answer.volume_l / goods.litre_kg(good)
     ids = answer.problem.chain.materials.ids
     return tuple(
         (order[name], float(rate))
         for name, rate in zip(ids, used, strict=True)
         if name in order and rate > 0.0
     )
-
-
-def _litre_kg(goods: MenuGoods, good: int) -> float:
-    density = goods.ingredients[good].density_kg_m3
-    assert density is not None
-    return density / 1000.0
 
 
 def first_ways(goods: MenuGoods, good: int) -> list[int]:
