@@ -65,7 +65,10 @@ VESSEL_TOO_SMALL = "vessel_too_small"
 
 @dataclass(frozen=True, slots=True, order=True)
 class SourceLocation:
-    """A place in a file, counted from 1 as editors do; of a table row, column, and the `cell` by its name."""
+    """A place in a file, counted from 1 as editors do; of a table row, column, and the `cell` by its name.
+
+    What was given in Python has a `file` that says so, and no line.
+    """
 
     file: str
     line: int
@@ -73,6 +76,8 @@ class SourceLocation:
     cell: str = ""
 
     def __str__(self) -> str:
+        if not self.line:
+            return self.file
         return f"{self.file}:{self.cell}" if self.cell else f"{self.file}:{self.line}:{self.column}"
 
 

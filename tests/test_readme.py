@@ -65,7 +65,7 @@ def test_lines_left_out_hide_no_change() -> None:
 def test_python_block_runs_as_it_stands(text: str, run_apart: RunCommand) -> None:
     done = run_apart("-W", "error", "-c", text, command=(sys.executable,))
     assert (done.exit_code, done.stderr) == (0, "")
-    assert re.fullmatch(r"[0-9.]+ % vol, [0-9.]+ per litre\n", done.stdout)
+    assert re.fullmatch(r"[0-9.]+ % vol, [0-9.]+ per litre\n(?:[0-9]+ g [a-z0-9-]+\n){3}", done.stdout)
 
 
 @pytest.mark.parametrize("text", _blocks("yaml"))

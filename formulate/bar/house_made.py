@@ -16,10 +16,11 @@ from formulate.blend.flavour import flavour_of
 from formulate.blend.lots import CONFIDENCES, bitterness_range
 from formulate.blend.materials import BITTERNESS, LIQUOR, RESTRICTED
 from formulate.errors import SpecError
-from formulate.files.bottle import Bottle, resolved_beside
+from formulate.files.bottle import Bottle
 from formulate.files.doses import Dose, dose_of_made
 from formulate.files.house_made import FAMILY, HouseMade
 from formulate.files.ingredient import Bitterness, Ingredient, Source
+from formulate.files.models import resolved_beside
 from formulate.files.recipe import Recipe, load_recipe
 from formulate.files.shelf import Shelf
 from formulate.files.work import work_money

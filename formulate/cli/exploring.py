@@ -100,8 +100,7 @@ def reformulate(
 ) -> None:
     """Make a recipe again: something is gone, short or dearer."""
     from formulate.jobs.files import check_outputs, write_recipe
-    from formulate.jobs.options import read_circumstances
-    from formulate.jobs.reformulate import reformulate as work_over
+    from formulate.jobs.reformulate import reformulate_texts
 
     asked = [
         mode
@@ -115,9 +114,16 @@ def reformulate(
     if len(asked) > 1:
         raise typer.BadParameter("one of --least-change, --cheapest and --nearest-flavour, not several")
     check_outputs(output, None, force=force, read=recipe)
-    changed = read_circumstances(without or (), short or (), price or (), lot or ())
-    mode = asked[0] if asked else "least change"
-    found = work_over(recipe, changed, mode=mode, middle=middle, bottle_path=bottle)
+    found = reformulate_texts(
+        recipe,
+        without=without or (),
+        short=short or (),
+        price=price or (),
+        lot=lot or (),
+        mode=asked[0] if asked else "least change",
+        middle=middle,
+        bottle=bottle,
+    )
     if output is not None:
         write_recipe(found.best, output)
     from formulate.report.reformulate_text import reformulation_text

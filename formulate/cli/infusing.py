@@ -36,18 +36,23 @@ def infuse(
     as_json: AsJson = False,
 ) -> None:
     """Compare times, temperatures and enzyme for an infusing step."""
-    from formulate.jobs.infuse import compare_plans
-    from formulate.jobs.options import read_limits, read_probe, read_temperature
+    from formulate.jobs.infuse import infuse_texts
     from formulate.report.document import dump
     from formulate.report.plans import plans_text
 
-    start_c = read_temperature("--start", start)
-    limits = read_limits(drawn, harsh, colour_left, pectin_left, hottest)
-    reading = read_probe(probe, bath, start_c)
-    if clear is None and pectin_left is not None:
-        clear = True
-    record = compare_plans(
-        file, limits=limits, clear=clear, step=step, start_c=start_c, still=still, probe=reading
+    record = infuse_texts(
+        file,
+        step=step,
+        start=start,
+        drawn=drawn,
+        harsh=harsh,
+        colour_left=colour_left,
+        pectin_left=pectin_left,
+        hottest=hottest,
+        clear=clear,
+        still=still,
+        probe=probe,
+        bath=bath,
     )
     typer.echo(dump(record) if as_json else plans_text(record, all_cautions=cautions))
     if record.off_target:

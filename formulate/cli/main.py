@@ -90,10 +90,11 @@ def check(
     as_json: AsJson = False,
 ) -> None:
     """Check files without solving anything."""
-    from formulate.jobs.check import Checked, WrongFilesError, check_files
+    from formulate.jobs.check import WrongFilesError
+    from formulate.jobs.check import check as check_all
 
     try:
-        checked = check_files(files)
+        checked = check_all(*files)
     except WrongFilesError as error:
         if not as_json:
             from formulate.report.terminal import make_console, show_checked
@@ -103,11 +104,11 @@ def check(
     if as_json:
         from formulate.report.document import dump
 
-        typer.echo(dump(Checked(files=checked)))
+        typer.echo(dump(checked))
         return
     from formulate.report.terminal import make_console, show_checked
 
-    show_checked(make_console(), checked)
+    show_checked(make_console(), checked.files)
 
 
 @app.command()

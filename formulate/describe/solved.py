@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -40,6 +40,7 @@ from formulate.formulation.doses import dosing_notes
 from formulate.formulation.published_range import range_notes
 from formulate.optimise.answer import Answer, LimitValue
 from formulate.optimise.highs import version
+from formulate.quantity.document import HIDDEN, Record, shown
 from formulate.quantity.words import listed
 from formulate.rules.categories import categories_of, category_notes
 from formulate.rules.cautions import batch_cautions
@@ -50,7 +51,7 @@ __all__ = ["SolvedBottle", "not_used", "solved_record"]
 
 
 @dataclass(frozen=True)
-class SolvedBottle:
+class SolvedBottle(Record):
     """A solved bottle file.
 
     Attributes
@@ -61,9 +62,9 @@ class SolvedBottle:
     answer : Answer
     """
 
-    record: DrinkRecord
-    formulation: Formulation
-    answer: Answer
+    record: DrinkRecord = field(metadata=shown(""))
+    formulation: Formulation = field(metadata=HIDDEN)
+    answer: Answer = field(metadata=HIDDEN)
 
 
 def solved_record(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from os.path import normpath
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self, TypeVar
 
@@ -34,12 +33,12 @@ from formulate.files.fields import (
     shown,
     written,
 )
-from formulate.files.frozen import FileModel, Frozen, FrozenMap
+from formulate.files.frozen import Frozen, FrozenMap
 from formulate.files.ingredient import CutName, DrawnText
 from formulate.files.issues import Issue, IssuesError
 from formulate.files.lifted import Lifted
-from formulate.files.located import KeyPath, load_document
-from formulate.files.problems import read_model
+from formulate.files.located import KeyPath
+from formulate.files.models import FileModel, Source, opened, resolved_beside
 from formulate.files.standards import Jurisdiction
 from formulate.files.steps import StepItem, StepSpec, named_map_item, resolve_steps
 from formulate.files.targets import Targets
@@ -270,19 +269,7 @@ class Bottle(FileModel):
         return resolve_steps(self.steps, (use.step for use in self.uses))
 
 
-def resolved_beside(path: Path | None, other: str | None) -> Path | None:
-    """Resolve a path written in a file against the folder of that file.
-
-    Folders that are only stepped out of again are left out, unless one is a link that leads elsewhere.
-    """
-    if other is None:
-        return None
-    found = Path(other) if path is None else path.parent / other
-    shorter = Path(normpath(found))
-    return shorter if shorter.resolve() == found.resolve() else found
-
-
-def load_bottle(path: Path | str) -> Bottle:
+def load_bottle(path: Source) -> Bottle:
     """Read a bottle file.
 
     Raises
@@ -290,4 +277,4 @@ def load_bottle(path: Path | str) -> Bottle:
     SpecError
         With every problem found, in file order.
     """
-    return read_model(Bottle, load_document(Path(path)))
+    return opened(Bottle, path)

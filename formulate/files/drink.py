@@ -7,7 +7,7 @@ from typing import Annotated, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, model_validator
 
-from formulate.files.bottle import ShelfPath, resolved_beside
+from formulate.files.bottle import ShelfPath
 from formulate.files.fields import (
     FrozenDict,
     Id,
@@ -19,10 +19,9 @@ from formulate.files.fields import (
     shown,
     written,
 )
-from formulate.files.frozen import FileModel, Frozen, FrozenMap
+from formulate.files.frozen import Frozen, FrozenMap
 from formulate.files.issues import Issue, IssuesError
-from formulate.files.located import load_document
-from formulate.files.problems import read_model
+from formulate.files.models import FileModel, Source, opened, resolved_beside
 from formulate.files.service import MeltText, MethodWord
 from formulate.files.steps import named_map_item
 from formulate.files.targets import DrinkTargets
@@ -203,7 +202,7 @@ class Drink(FileModel):
         return path
 
 
-def load_drink(path: Path | str) -> Drink:
+def load_drink(path: Source) -> Drink:
     """Read a drink file.
 
     Raises
@@ -211,4 +210,4 @@ def load_drink(path: Path | str) -> Drink:
     SpecError
         With every problem found, in file order.
     """
-    return read_model(Drink, load_document(Path(path)))
+    return opened(Drink, path)

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from pathlib import Path
-from typing import Any, ClassVar, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
-from pydantic import BaseModel, ConfigDict, PrivateAttr
+from pydantic import BaseModel, ConfigDict
 
 from formulate.files.issues import Issue
-from formulate.files.located import Places
 
-__all__ = ["FileModel", "Frozen", "FrozenMap"]
+if TYPE_CHECKING:
+    from formulate.files.located import Document
+
+__all__ = ["Frozen", "FrozenMap"]
 
 K = TypeVar("K")
 V = TypeVar("V")
@@ -57,34 +58,11 @@ class Frozen(BaseModel):
         defer_build=True,  # many commands need few of the models
     )
 
-
-class FileModel(Frozen):
-    """A model that came out of a file and knows the places of its values.
-
-    The places and the path do not count when two models are compared.
-    """
-
-    _places: Places = PrivateAttr(default_factory=Places)
-    _path: Path | None = PrivateAttr(default=None)
-
-    @property
-    def places(self) -> Places:
-        """Where each key and value stands in the file; empty for a model built in Python."""
-        return self._places
-
-    @property
-    def path(self) -> Path | None:
-        """The file this came from, or None."""
-        return self._path
-
     @classmethod
     def issues_as_typed(cls, raw: Mapping[str, Any]) -> list[Issue]:
         """Find what can be found wrong across the file although some of it could not be read."""
         del raw
         return []
 
-    def __eq__(self, other: object) -> bool:
-        return type(self) is type(other) and self.__dict__ == other.__dict__
-
-    def __hash__(self) -> int:
-        return hash((type(self), tuple(self.__dict__.values())))
+    def _read_from(self, document: Document) -> None:
+        """Take note of what this was read from."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Annotated, Self
 
 from pydantic import (
@@ -20,8 +19,7 @@ from formulate.errors import UnitError
 from formulate.files.fields import Text, did_you_mean, from_file, shown
 from formulate.files.frozen import FrozenMap
 from formulate.files.issues import Issue, IssuesError
-from formulate.files.located import load_document
-from formulate.files.problems import read_model
+from formulate.files.models import Source, opened
 from formulate.files.recipe import Recipe
 from formulate.quantity import Amount, AmountBasis, parse_amount
 
@@ -106,7 +104,7 @@ class Jar(Recipe):
         return self
 
 
-def load_jar(path: Path | str) -> Jar:
+def load_jar(path: Source) -> Jar:
     """Read a jar file.
 
     Raises
@@ -114,4 +112,4 @@ def load_jar(path: Path | str) -> Jar:
     SpecError
         With every problem found, in file order.
     """
-    return read_model(Jar, load_document(Path(path)))
+    return opened(Jar, path)

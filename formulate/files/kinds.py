@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from formulate.errors import SpecProblem
-from formulate.files.located import Document
+from formulate.files.located import Document, Places
 
-__all__ = ["kind_of", "of_another_kind"]
+__all__ = ["kind_of", "of_another_kind", "wrong_kind"]
 
 _MARKS: Mapping[str, tuple[str, tuple[str, ...]]] = {
     "Scenarios": ("scenarios", ("suppose",)),
@@ -51,12 +51,14 @@ def of_another_kind(wanted: str, document: Document) -> SpecProblem | None:
         or set(_MARKS[wanted][1]) & set(document.data)
     ):
         return None
-    has, marks = _MARKS[found]
-    needed, needs = _MARKS[wanted]
-    key = next(mark for mark in marks if mark in document.data)
+    key = next(mark for mark in _MARKS[found][1] if mark in document.data)
+    return wrong_kind(found, wanted, document.places, (key,))
+
+
+def wrong_kind(found: str, wanted: str, places: Places, key: tuple[str, ...] = ()) -> SpecProblem:
+    """Say that something is of one kind, and another is needed; both by the names of their models."""
+    has, needed, needs = _MARKS[found][0], *_MARKS[wanted]
     advice = f"Give a {needed} file, with `{needs[0]}:`."
     if (found, wanted) == ("Bottle", "Recipe"):
-        advice = f"Save its recipe first: `formulate solve {document.places.file} -o recipe.yaml`."
-    return document.places.problem(
-        (key,), f"this is a {has} file, and a {needed} file is needed. {advice}", key=True
-    )
+        advice = f"Save its recipe first: `formulate solve {places.file} -o recipe.yaml`."
+    return places.problem(key, f"this is a {has} file, and a {needed} file is needed. {advice}", key=True)

@@ -9,13 +9,11 @@ from typing import Any
 from pydantic import ValidationError
 
 from formulate.errors import SpecError, SpecProblem
-from formulate.files.bottle import resolved_beside
 from formulate.files.frozen import FrozenMap
 from formulate.files.issues import IssuesError
 from formulate.files.list_rows import ListedRows, ListRow, read_list
-from formulate.files.located import load_document
+from formulate.files.models import Source, opened, resolved_beside
 from formulate.files.price_list import PriceList
-from formulate.files.problems import read_model
 from formulate.files.shelf import Offer, Shelf
 from formulate.quantity import AmountBasis
 
@@ -175,7 +173,7 @@ def _messages(error: ValidationError) -> list[str]:
     return found
 
 
-def load_shelf(path: Path | str) -> Shelf:
+def load_shelf(path: Source) -> Shelf:
     """Read a shelf file and the price lists it names.
 
     Raises
@@ -184,7 +182,7 @@ def load_shelf(path: Path | str) -> Shelf:
         With every problem found, in file order; where a row of a list that is asked for is wrong, nothing of
         that list is taken.
     """
-    return with_price_lists(read_model(Shelf, load_document(Path(path))))
+    return with_price_lists(opened(Shelf, path))
 
 
 def with_price_lists(shelf: Shelf) -> Shelf:

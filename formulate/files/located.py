@@ -65,6 +65,8 @@ class Places:
         The path as given, with forward slashes.
     text : str
         The whole text, for excerpts.
+    in_file : bool
+        False for what was given in Python, where no line is to be shown.
     """
 
     file: str = ""
@@ -73,6 +75,7 @@ class Places:
     values: Mapping[KeyPath, Span] = field(default_factory=dict, repr=False)
     keys: Mapping[KeyPath, Span] = field(default_factory=dict, repr=False)
     line_starts: tuple[int, ...] = field(default=(0,), repr=False)
+    in_file: bool = True
 
     def _line_column(self, offset: int) -> tuple[int, int]:
         line = bisect_right(self.line_starts, offset) - 1
@@ -80,6 +83,8 @@ class Places:
 
     def location(self, offset: int) -> SourceLocation:
         """Give the place of a character offset."""
+        if not self.in_file:
+            return SourceLocation(self.file, 0, 0)
         line, column = self._line_column(offset)
         return SourceLocation(self.file, line + self.first_line, column + 1)
 
@@ -118,6 +123,8 @@ class Places:
 
     def excerpt_at(self, start: int, end: int) -> str:
         """Show the line of an offset under the line above it, with carets from `start` to `end`."""
+        if not self.in_file:
+            return ""
         line, column = self._line_column(start)
         shown = [
             number

@@ -7,7 +7,7 @@ from typing import Annotated, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, model_validator
 
-from formulate.files.bottle import ShelfPath, resolved_beside
+from formulate.files.bottle import ShelfPath
 from formulate.files.fields import (
     AmountText,
     FrozenDict,
@@ -23,10 +23,9 @@ from formulate.files.fields import (
     shown,
     written,
 )
-from formulate.files.frozen import FileModel, Frozen, FrozenMap
+from formulate.files.frozen import Frozen, FrozenMap
 from formulate.files.issues import Issue, IssuesError
-from formulate.files.located import load_document
-from formulate.files.problems import read_model
+from formulate.files.models import FileModel, Source, opened, resolved_beside
 from formulate.files.work import Work
 from formulate.quantity import AmountBasis, Money
 from formulate.quantity.pours import Forecast, parse_forecast
@@ -295,7 +294,7 @@ class Menu(FileModel):
         return path
 
 
-def load_menu(path: Path | str) -> Menu:
+def load_menu(path: Source) -> Menu:
     """Read a menu file.
 
     Raises
@@ -303,4 +302,4 @@ def load_menu(path: Path | str) -> Menu:
     SpecError
         With every problem found, in file order.
     """
-    return read_model(Menu, load_document(Path(path)))
+    return opened(Menu, path)

@@ -13,7 +13,7 @@ from pydantic import BaseModel, ValidationError
 
 from formulate.errors import SpecError, SpecProblem
 from formulate.files.fields import FILE_CONTEXT, did_you_mean, shown
-from formulate.files.frozen import FileModel, Frozen
+from formulate.files.frozen import Frozen
 from formulate.files.issues import IssuesError
 from formulate.files.kinds import of_another_kind
 from formulate.files.located import Document, KeyPath
@@ -78,11 +78,10 @@ def read_model(
             for item in error.errors(include_url=False)
             for problem in _translate(model, document, raw, prefix, item)
         ]
-        if issubclass(model, FileModel):
-            found += [
-                places.problem(issue.path, issue.message, key=issue.at_key)
-                for issue in model.issues_as_typed(raw)
-            ]
+        found += [
+            places.problem(issue.path, issue.message, key=issue.at_key)
+            for issue in model.issues_as_typed(raw)
+        ]
         problems += [problem for problem in found if problem.path not in empty]
         # A name whose limits are not indented looks like an empty value too; one message is enough.
         unindented = {p.path.rsplit(".", 1)[0] for p in found if "must be indented deeper" in p.message}
@@ -93,8 +92,7 @@ def read_model(
         ]
     if problems or result is None:
         raise SpecError(dict.fromkeys(problems))
-    if isinstance(result, FileModel):
-        result._places, result._path = places, document.path
+    result._read_from(document)
     return result
 
 

@@ -7,7 +7,7 @@ from typing import Annotated, Self
 
 from pydantic import BeforeValidator, Field, ValidationInfo, model_validator
 
-from formulate.files.bottle import ShelfPath, resolved_beside
+from formulate.files.bottle import ShelfPath
 from formulate.files.fields import (
     AmountText,
     ConcentrationBand,
@@ -18,10 +18,8 @@ from formulate.files.fields import (
     from_file,
     written,
 )
-from formulate.files.frozen import FileModel
 from formulate.files.issues import Issue, IssuesError
-from formulate.files.located import load_document
-from formulate.files.problems import read_model
+from formulate.files.models import FileModel, Source, opened, resolved_beside
 from formulate.quantity.readings import (
     Reading,
     parse_density_reading,
@@ -129,7 +127,7 @@ class ReadingFile(FileModel):
         return resolved_beside(self.path, self.bottle)
 
 
-def load_reading(path: Path | str) -> ReadingFile:
+def load_reading(path: Source) -> ReadingFile:
     """Read a reading file.
 
     Raises
@@ -137,4 +135,4 @@ def load_reading(path: Path | str) -> ReadingFile:
     SpecError
         With every problem found, in file order.
     """
-    return read_model(ReadingFile, load_document(Path(path)))
+    return opened(ReadingFile, path)

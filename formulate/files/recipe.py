@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, model_validator
 
 from formulate.errors import UnitError
-from formulate.files.bottle import MeasuredBitterness, ShelfPath, not_empty, resolved_beside
+from formulate.files.bottle import MeasuredBitterness, ShelfPath, not_empty
 from formulate.files.crosscheck import Names, cross_issues, names_as_typed
 from formulate.files.fields import (
     LEAST_KG_OR_L,
@@ -24,12 +24,11 @@ from formulate.files.fields import (
     shown,
     written,
 )
-from formulate.files.frozen import FileModel, Frozen, FrozenMap
+from formulate.files.frozen import Frozen, FrozenMap
 from formulate.files.infusing import drawn_text
 from formulate.files.ingredient import CutName, DrawnText
 from formulate.files.issues import Issue, IssuesError
-from formulate.files.located import load_document
-from formulate.files.problems import read_model
+from formulate.files.models import FileModel, Source, opened, resolved_beside
 from formulate.files.steps import StepItem, StepSpec, named_map_item, resolve_steps
 from formulate.quantity import Amount, AmountBasis, Dimension, parse_quantity
 
@@ -143,7 +142,7 @@ class Recipe(FileModel):
         return resolve_steps(self.steps, (line.step for line in self.ingredients))
 
 
-def load_recipe(path: Path | str) -> Recipe:
+def load_recipe(path: Source) -> Recipe:
     """Read a recipe file.
 
     Raises
@@ -151,7 +150,7 @@ def load_recipe(path: Path | str) -> Recipe:
     SpecError
         With every problem found, in file order.
     """
-    return read_model(Recipe, load_document(Path(path)))
+    return opened(Recipe, path)
 
 
 def dump_recipe(recipe: Recipe) -> str:

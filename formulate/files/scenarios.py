@@ -17,12 +17,10 @@ from pydantic import (
     model_validator,
 )
 
-from formulate.files.bottle import resolved_beside
 from formulate.files.fields import FrozenDict, Id, Text, Tuple, from_file, shown, written
-from formulate.files.frozen import FileModel, Frozen, FrozenMap
+from formulate.files.frozen import Frozen, FrozenMap
 from formulate.files.issues import Issue, IssuesError
-from formulate.files.located import load_document
-from formulate.files.problems import read_model
+from formulate.files.models import FileModel, Source, opened, resolved_beside
 from formulate.files.targets import Targets
 from formulate.quantity.changes import (
     ChangeRange,
@@ -277,7 +275,7 @@ class Scenarios(FileModel):
         return None
 
 
-def load_scenarios(path: Path | str) -> Scenarios:
+def load_scenarios(path: Source) -> Scenarios:
     """Read a scenarios file.
 
     Raises
@@ -285,4 +283,4 @@ def load_scenarios(path: Path | str) -> Scenarios:
     SpecError
         With every problem found, in file order.
     """
-    return read_model(Scenarios, load_document(Path(path)))
+    return opened(Scenarios, path)

@@ -6,10 +6,10 @@ from typing import Any, Literal
 
 from formulate.files.bottle import Bottle
 from formulate.files.drink import Drink
-from formulate.files.frozen import FileModel
 from formulate.files.ingredient import Ingredient
 from formulate.files.jar import Jar
 from formulate.files.menu import Menu
+from formulate.files.models import FileModel
 from formulate.files.reading import ReadingFile
 from formulate.files.recipe import Recipe
 from formulate.files.scenarios import Scenarios

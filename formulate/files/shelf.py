@@ -34,12 +34,13 @@ from formulate.files.fields import (
     from_file,
     shown,
 )
-from formulate.files.frozen import FileModel, Frozen, FrozenMap
+from formulate.files.frozen import Frozen, FrozenMap
 from formulate.files.house_made import Day, HouseMade
 from formulate.files.ingredient import Ingredient, OwnIngredient
 from formulate.files.issues import Issue, IssuesError
 from formulate.files.library import Library
 from formulate.files.measures import MEASURES
+from formulate.files.models import FileModel
 from formulate.files.price_list import PriceList
 from formulate.files.service import METHODS, Duty, Service, Tax, TaxIn
 from formulate.files.standards import Jurisdiction

@@ -13,6 +13,7 @@ from formulate.describe.adjusted import adjusted_record, impossible_record, unkn
 from formulate.errors import Note, ReadingError, SpecError, SpecProblem
 from formulate.files.bottle import load_bottle
 from formulate.files.measures import SUGAR
+from formulate.files.models import Source, path_of
 from formulate.formulation.bottle import Formulation, formulate_bottle
 from formulate.learn.lot import Lot, lot_of_figures, lot_of_file
 from formulate.learn.putting_right import (
@@ -170,16 +171,16 @@ def _added(remedy: Remedy, lot: Lot) -> tuple[tuple[str, float], ...] | None:
 
 
 def adjust_texts(
-    file: Path | None = None,
+    file: Source | None = None,
     *,
-    bottle: Path | None = None,
+    bottle: Source | None = None,
     volume: str | None = None,
     strength: str | None = None,
     sugar: str | None = None,
     acid: str | None = None,
     bitterness: str | None = None,
     also: Sequence[str] = (),
-    blend_with: Path | None = None,
+    blend_with: Source | None = None,
     room: str | None = None,
     cheapest: bool = False,
     middle: bool = False,
@@ -190,16 +191,18 @@ def adjust_texts(
 
     Parameters
     ----------
-    file : Path, optional
+    file : path, Recipe or ReadingFile, optional
         A jar, recipe or reading file; else the figures.
-    bottle : Path, optional
+    bottle : path or Bottle, optional
         The bottle file with the aims; else the one the file names.
     volume, strength, sugar, acid, bitterness, room : str, optional
         Typed with their units; bitterness is a plain number.
     also : sequence of str
         Ids that may be added besides the bottle's list.
-    blend_with : Path, optional
+    blend_with : path, Recipe or ReadingFile, optional
         Another batch.
+    cheapest : bool
+        Least cost instead of least mass.
     middle : bool
         Whether to aim at the middle of each band instead of just inside.
     card : bool
@@ -217,7 +220,7 @@ def adjust_texts(
         lot = lot_of_file(file, today)
     else:
         lot = _lot_of_texts(*figures)
-    path = bottle or lot.bottle_path
+    path = lot.bottle_path if bottle is None else path_of(bottle)
     if path is None:
         raise ReadingError("What it shall become is not said. Add --bottle with a bottle file.")
     if not path.exists():

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
-from pathlib import Path
 
 from formulate.bar.least_orders import kept_orders
 from formulate.describe.buy_record import Adaptation, BuyLine, BuyRecord
@@ -19,6 +18,7 @@ from formulate.describe.reformulate_record import Figures, Move
 from formulate.describe.solved import SolvedBottle, solved_record
 from formulate.describe.vessels import TOLD
 from formulate.errors import InfeasibleError, NotConvergedError, Note, VerificationError
+from formulate.files.models import Source
 from formulate.formulation.bottle import Formulation
 from formulate.formulation.choices import choices_of
 from formulate.formulation.on_sale import on_sale
@@ -43,7 +43,7 @@ MOVED = 5e-4
 
 
 def buy_bottle(
-    path: Path,
+    path: Source,
     *,
     leftover_share: float = 0.0,
     use_stock: bool = True,
@@ -55,6 +55,7 @@ def buy_bottle(
 
     Parameters
     ----------
+    path : path or Bottle
     leftover_share : float
         What an unused rest of a pack is still worth, 0 to 1 of its price; only for choosing, the
         list shows what is paid.

@@ -19,6 +19,7 @@ from formulate.files.issues import Problems
 from formulate.files.jar import Jar
 from formulate.files.loading import load_any
 from formulate.files.menu import Menu
+from formulate.files.models import Source, path_of
 from formulate.files.reading import ReadingFile
 from formulate.files.recipe import Recipe
 from formulate.files.scenarios import Scenarios
@@ -28,7 +29,7 @@ from formulate.formulation.choices import choices_of
 from formulate.quantity.document import Record, Result
 from formulate.rules.standing import rule_notes
 
-__all__ = ["Checked", "CheckedFile", "WrongFilesError", "check_files"]
+__all__ = ["Checked", "CheckedFile", "WrongFilesError", "check", "check_files"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,11 +75,29 @@ class WrongFilesError(SpecError):
         return type(self), (self.problems, self.checked)
 
 
-def check_files(paths: Sequence[Path], today: date | None = None) -> tuple[CheckedFile, ...]:
+def check(*files: Source, today: date | None = None) -> Checked:
+    """Check files of any kind without solving anything.
+
+    Parameters
+    ----------
+    *files : paths or models
+    today : date, optional
+        What the age of the stock is counted to; the day it is if not given.
+
+    Raises
+    ------
+    WrongFilesError
+        With the problems of all the files, and those that have none.
+    """
+    return Checked(files=check_files(files, today))
+
+
+def check_files(paths: Sequence[Source], today: date | None = None) -> tuple[CheckedFile, ...]:
     """Check files of any kind.
 
     Parameters
     ----------
+    paths : sequence of paths or models
     today : date, optional
         What the age of the stock is counted to; the day it is if not given.
 
@@ -96,7 +115,7 @@ def check_files(paths: Sequence[Path], today: date | None = None) -> tuple[Check
     problems: list[SpecProblem] = []
     for path in paths:
         try:
-            checked.append(_check(path, today))
+            checked.append(_check(path_of(path), today))
         except SpecError as error:
             problems += [problem for problem in error.problems if problem not in problems]
     if problems:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from formulate.errors import FormulateError
+from formulate.files.models import InMemory
 
 if TYPE_CHECKING:
     from formulate.describe.menu_record import MenuRecord
@@ -259,10 +260,10 @@ def beside(target: Path | None, written: Path) -> str | None:
     Parameters
     ----------
     target : Path or None
-        None stays None.
+        None stays None; a model that was built in Python has no name to be found by.
     written : Path
         The other one, which names it.
     """
-    if target is None:
+    if target is None or isinstance(target, InMemory):
         return None
     return Path(os.path.relpath(target, written.parent)).as_posix()

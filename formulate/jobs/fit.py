@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
-from pathlib import Path
 
 from formulate.bar.batch import weigh_batch
 from formulate.bar.house_made import Made, made_of, pantry_for
@@ -26,8 +25,8 @@ from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.drink import load_drink
 from formulate.files.fields import did_you_mean
 from formulate.files.issues import Problems
-from formulate.files.located import load_document
 from formulate.files.measures import measure_of
+from formulate.files.models import Source, says
 from formulate.formulation.glass_aims import Bands, glass_aims, glass_figures
 from formulate.formulation.solving import recipe_of
 from formulate.jobs.solve import solve_loaded
@@ -64,12 +63,12 @@ class FittedBottle:
     aims: Mapping[str, tuple[float, float]]
 
 
-def fit_bottle(path: Path, name: str, *, today: date | None = None) -> FittedBottle:
+def fit_bottle(path: Source, name: str, *, today: date | None = None) -> FittedBottle:
     """Solve a house bottle for what the drink must be.
 
     Parameters
     ----------
-    path : Path
+    path : path or Drink
         Drink file with targets.
     name : str
         Of the house bottle in it, a bottle file.
@@ -104,7 +103,7 @@ def fit_bottle(path: Path, name: str, *, today: date | None = None) -> FittedBot
         problems,
     )
     problems.raise_if_any()
-    if "targets" not in load_document(file).data:
+    if not says(file, "targets"):
         message = f"a recipe cannot be fitted, got {drink.house[name]}. Name its bottle file."
         raise SpecError([drink.places.problem(("house", name), message)])
     bottle = load_bottle(file)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from functools import partial
-from pathlib import Path
 
 from formulate.errors import ReadingError
+from formulate.files.models import Source
 from formulate.files.reading import load_reading
 from formulate.learn.gauge import gauge
 from formulate.learn.readings import GaugeRecord, Readings, readings_of_file
@@ -21,7 +21,7 @@ from formulate.quantity.words import read_given
 __all__ = ["gauge_file", "gauge_texts"]
 
 
-def gauge_file(path: Path) -> GaugeRecord:
+def gauge_file(path: Source) -> GaugeRecord:
     """Work out a reading file.
 
     Raises
@@ -35,6 +35,7 @@ def gauge_file(path: Path) -> GaugeRecord:
 
 
 def gauge_texts(
+    file: Source | None = None,
     *,
     density: str | None = None,
     refraction: str | None = None,
@@ -49,7 +50,26 @@ def gauge_texts(
     acid: str | None = None,
     solids: str | None = None,
 ) -> GaugeRecord:
-    """Work out readings typed as texts; each is named like its option.
+    """Work out readings typed as texts, each named like its option; or a reading file.
+
+    Parameters
+    ----------
+    file : path or ReadingFile, optional
+        Instead of all the others.
+    density, refraction : str, optional
+        Such as ``SG 1.0425`` and ``31.2 Brix``.
+    at, refraction_at : str, optional
+        Temperature of the drink in each tool; 20 °C, and the same for both, if not said.
+    density_step, refraction_step : str, optional
+        Divisions of the tools.
+    thermometer : str, optional
+        How far it may be off; 1 °C if not said.
+    self_correcting : bool, optional
+        Whether the refractometer corrects for temperature; yes for Brix, no for nD if not said.
+    strength, sugar : str, optional
+        What is known of the one when only one reading is given: ``22 ± 0.3 % vol``, ``180 ± 5 g/L``.
+    acid, solids : str, optional
+        What else is dissolved: acid as citric acid, other solids that are no sugar.
 
     Raises
     ------
@@ -58,6 +78,11 @@ def gauge_texts(
     ReadingError
         As `gauge`.
     """
+    if file is not None:
+        figures = (density, refraction, at, refraction_at, density_step, refraction_step, thermometer)
+        if any(one is not None for one in (*figures, self_correcting, strength, sugar, acid, solids)):
+            raise ReadingError("A reading file and readings were given. Give one of the two.")
+        return gauge_file(file)
     density_read = read_given("--density", density, parse_density_reading)
     refraction_read = read_given("--refraction", refraction, parse_refraction_reading)
     for name, step, reading in (

@@ -31,12 +31,14 @@ from formulate.errors import (
 from formulate.files.bottle import Bottle
 from formulate.files.infusing import PlanText, parse_plan
 from formulate.files.loading import load_any
+from formulate.files.models import InMemory, Source, path_of
 from formulate.files.recipe import Recipe
 from formulate.files.steps import StepSpec
 from formulate.formulation.bottle import Formulation, formulate_bottle
 from formulate.formulation.choices import choices_of
 from formulate.formulation.planned_step import infusing_step, with_plan
 from formulate.formulation.solving import recipe_of
+from formulate.jobs.options import read_limits, read_probe, read_temperature
 from formulate.jobs.solve import solve_bottle
 from formulate.planning.infusion_choice import LONGEST_H, choose, plan_between, plan_rows
 from formulate.planning.infusion_notes import plan_cautions, plan_notes
@@ -44,15 +46,73 @@ from formulate.planning.infusion_plans import PlanTable
 from formulate.rules.records import LawRecord
 from formulate.rules.standing import law_notes, law_of, own_content_notes
 
-__all__ = ["compare_plans"]
+__all__ = ["compare_plans", "infuse_texts"]
 
 
 SECONDS = 5.0
 """For weighing in anew where the bottle chooses among its ingredients."""
 
 
+def infuse_texts(
+    file: Source,
+    *,
+    step: str | None = None,
+    start: str = "20 °C",
+    drawn: str | None = None,
+    harsh: str | None = None,
+    colour_left: str | None = None,
+    pectin_left: str | None = None,
+    hottest: str | None = None,
+    clear: bool | None = None,
+    still: bool = False,
+    probe: str | None = None,
+    bath: str | None = None,
+    today: date | None = None,
+) -> InfuseRecord:
+    """Compare infusing plans for a bottle or a recipe, what is asked typed as texts.
+
+    Parameters
+    ----------
+    file : path, Bottle or Recipe
+    step : str, optional
+        The step that infuses; else the first one that strains.
+    start : str
+        What the jar starts from.
+    drawn, harsh, colour_left : str, optional
+        Shares such as ``80 %``: least drawn out of each plant, most coarse bitterness, least colour left.
+    pectin_left : str, optional
+        Most pectin left, such as ``0.3 g/L``; says that the bottle shall be clear.
+    hottest : str, optional
+        Hottest plan to recommend, such as ``60 °C``.
+    clear : bool, optional
+        Whether the bottle shall be clear; else as the file filters it.
+    still : bool
+        Whether nobody stirs, so that the warm-up counts.
+    probe, bath : str, optional
+        A reading in the jar, ``35 °C after 20 min``, and how warm the bath is.
+    today : date, optional
+        What dates on the shelf are held against.
+
+    Raises
+    ------
+    FormulateError
+        Naming what cannot be read; and as `compare_plans`.
+    """
+    start_c = read_temperature("--start", start)
+    return compare_plans(
+        file,
+        limits=read_limits(drawn, harsh, colour_left, pectin_left, hottest),
+        clear=True if clear is None and pectin_left is not None else clear,
+        step=step,
+        start_c=start_c,
+        still=still,
+        probe=read_probe(probe, bath, start_c),
+        today=today,
+    )
+
+
 def compare_plans(
-    path: Path,
+    file: Source,
     *,
     limits: PlanLimits | None = None,
     clear: bool | None = None,
@@ -66,6 +126,7 @@ def compare_plans(
 
     Parameters
     ----------
+    file : path, Bottle or Recipe
     limits : PlanLimits, optional
         What a recommended plan must keep.
     clear : bool, optional
@@ -90,6 +151,7 @@ def compare_plans(
     InfeasibleError
         When the bottle has no recipe.
     """
+    path = path_of(file)
     made = load_any(path)
     if not isinstance(made, (Bottle, Recipe)):
         raise SpecError([made.places.problem((), "has no steps to plan. Give a bottle or a recipe file.")])
@@ -215,7 +277,7 @@ def _enzyme_price(pantry: Pantry) -> float | None:
 
 
 def _command(bottle: Path | None, spec: StepSpec, plan: Plan, step: str | None) -> str:
-    if bottle is None:
+    if bottle is None or isinstance(bottle, InMemory):
         return ""
     text = plan.command_text
     if plan.enzyme is None and spec.enzyme is not None:

@@ -15,10 +15,8 @@ from formulate.bar.vessels import FillRecord
 from formulate.describe.records import DrinkRecord
 from formulate.errors import Note
 from formulate.files.jar import Jar, load_jar
-from formulate.files.located import load_document
-from formulate.files.problems import read_model
-from formulate.files.recipe import Recipe
-from formulate.jobs.predict import predict_batch, predict_read
+from formulate.files.models import Source, path_of, says
+from formulate.jobs.predict import predict_batch, predict_recipe
 from formulate.learn.jar import OutRecord, fit_jar
 from formulate.quantity.document import Record, shown
 
@@ -46,18 +44,22 @@ class JarRecord(Record):
     fills: tuple[FillRecord, ...] = field(metadata=shown("vessels"))
 
 
-def predict_file(path: Path, today: date | None = None) -> DrinkRecord | JarRecord:
+def predict_file(file: Source, today: date | None = None) -> DrinkRecord | JarRecord:
     """Work out a recipe file or a jar file, told apart by its keys.
+
+    Parameters
+    ----------
+    file : path or Recipe
+    today : date, optional
+        What `keep_by` dates and the age of the stock are held against; the day it is if not given.
 
     Raises
     ------
     SpecError
         If a file is wrong.
     """
-    document = load_document(path)
-    if "jar" in document.data:
-        return _worked_out(read_model(Jar, document), today)
-    return predict_read(read_model(Recipe, document), today)
+    path = path_of(file)
+    return predict_jar(path, today) if says(path, "jar") else predict_recipe(path, today)
 
 
 def predict_jar(path: Path, today: date | None = None) -> JarRecord:

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
-from pathlib import Path
 
 from formulate.bar.batch import Batch, weigh_batch
 from formulate.bar.opening import open_pantry
@@ -18,7 +17,7 @@ from formulate.describe.label_record import (
     LabelRecord,
     standard_drinks,
 )
-from formulate.errors import Note, SpecError
+from formulate.errors import Note, SpecError, UnitError
 from formulate.files.aims import Bottled
 from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.categories import categories
@@ -26,6 +25,7 @@ from formulate.files.cautions import caution_rules
 from formulate.files.jar import Jar
 from formulate.files.labelling import energy_factors
 from formulate.files.loading import load_any
+from formulate.files.models import Source
 from formulate.files.recipe import Recipe
 from formulate.files.standards import load_rows
 from formulate.files.trade_rows import FillRow, KeepingRow, LabelStrengthRow, QuinineRow
@@ -34,6 +34,8 @@ from formulate.jobs.predict import predict_batch
 from formulate.jobs.solve import solve_bottle
 from formulate.learn.jar import fit_jar
 from formulate.physics.mixture import COMPONENTS
+from formulate.quantity import Dimension, parse_quantity
+from formulate.quantity.words import read_option
 from formulate.rules.allergens import found_allergens
 from formulate.rules.categories import SLACK
 from formulate.rules.cautions import sets_off
@@ -65,16 +67,20 @@ OTHER_DRINKS = frozenset({"eu-strong-drinks", "us-distilled-spirits"})
 
 
 def label_file(
-    path: Path, *, bottle_l: float | None = None, serve_l: float | None = None, today: date | None = None
+    file: Source,
+    *,
+    bottle_size: str | float | None = None,
+    serve: str | float | None = None,
+    today: date | None = None,
 ) -> LabelRecord:
     """Work out the label of a recipe, jar or bottle file; a bottle is solved first.
 
     Parameters
     ----------
-    path : Path
-    bottle_l : float, optional
-        What one bottle holds; else as the size of the bottle file says.
-    serve_l : float, optional
+    file : path, Bottle or Recipe
+    bottle_size : str or float, optional
+        What one bottle holds, as text or in litres; else as the size of the bottle file says.
+    serve : str or float, optional
         What one guest gets; else as the bottle file says, else a usual pour.
     today : date, optional
         What dates on the shelf are held against.
@@ -90,9 +96,10 @@ def label_file(
     InfeasibleError
         When the bottle has no recipe.
     """
-    made = load_any(path)
+    bottle_l, serve_l = _litres("--bottle-size", bottle_size), _litres("--serve", serve)
+    made = load_any(file)
     if isinstance(made, Bottle):
-        solved = solve_bottle(path, today)
+        solved = solve_bottle(file, today)
         formulation = solved.formulation
         batch = weigh_batch(
             recipe_of(solved.formulation.bottle, solved.answer), formulation.pantry, rules=formulation.rules
@@ -107,6 +114,20 @@ def label_file(
     if bottle_l is None and made.bottle_path is not None and made.bottle_path.exists():
         bottle_l = _bottle_l(load_bottle(made.bottle_path))
     return label_of(batch, bottle_l, serve_l, today)
+
+
+def _litres(option: str, value: str | float | None) -> float | None:
+    """Read a volume above zero."""
+    if not isinstance(value, str):
+        return value
+
+    def above_zero(text: str) -> float:
+        litres = parse_quantity(text, Dimension.VOLUME)
+        if not litres > 0.0:
+            raise UnitError(f"must be above zero, got '{text}'. Check the number.")
+        return litres
+
+    return read_option(option, value, above_zero)
 
 
 def label_of(

@@ -16,8 +16,8 @@ from formulate.describe.menu_record import (
     MenuRecord,
 )
 from formulate.describe.solved import SolvedBottle
-from formulate.files.located import load_document
 from formulate.files.menu import load_menu
+from formulate.files.models import Source, says
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.tolerances import GAP_INTEGER
@@ -30,7 +30,7 @@ __all__ = ["plan_menu", "solved_bottles"]
 
 
 def plan_menu(
-    path: Path,
+    path: Source,
     *,
     leftover_share: float = 0.0,
     use_stock: bool = True,
@@ -42,6 +42,7 @@ def plan_menu(
 
     Parameters
     ----------
+    path : path or Menu
     leftover_share : float
         What a rest of what keeps is still worth, 0 to 1 of its price; only for choosing.
     use_stock : bool
@@ -82,4 +83,4 @@ def plan_menu(
 
 def solved_bottles(house: Mapping[str, Path]) -> dict[str, SolvedBottle]:
     """Solve the house bottles that are bottle files; a recipe file has no limits to move within."""
-    return {name: solve_bottle(path) for name, path in house.items() if "targets" in load_document(path).data}
+    return {name: solve_bottle(path) for name, path in house.items() if says(path, "targets")}

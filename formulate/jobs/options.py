@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -19,6 +19,7 @@ from formulate.quantity.units import Dimension
 from formulate.quantity.words import read_option
 
 __all__ = [
+    "Texts",
     "read_circumstances",
     "read_leftover",
     "read_limits",
@@ -28,11 +29,15 @@ __all__ = [
 ]
 
 
+Texts = Sequence[str] | Mapping[str, str]
+"""What is said of ingredients: ``damson: 300 g`` each, or the same as a map."""
+
+
 def read_circumstances(
     without: Sequence[str] = (),
-    short: Sequence[str] = (),
-    prices: Sequence[str] = (),
-    lots: Sequence[str] = (),
+    short: Texts = (),
+    prices: Texts = (),
+    lots: Texts = (),
 ) -> Circumstances:
     """Read what was typed.
 
@@ -40,7 +45,7 @@ def read_circumstances(
     ----------
     without : sequence of str
         Ids.
-    short, prices, lots : sequence of str
+    short, prices, lots : sequence of str, or mapping
         Such as ``damson: 300 g``, ``damson: 12 EUR/kg``, ``gentian-root: 15000``.
 
     Raises
@@ -56,7 +61,9 @@ def read_circumstances(
     )
 
 
-def _pairs(option: str, texts: Sequence[str], example: str) -> list[tuple[str, str]]:
+def _pairs(option: str, texts: Texts, example: str) -> list[tuple[str, str]]:
+    if isinstance(texts, Mapping):
+        return [(name, str(text)) for name, text in texts.items()]
     pairs = []
     for text in texts:
         name, colon, value = text.partition(":")

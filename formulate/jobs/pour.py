@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from pathlib import Path
 
 from formulate.bar.opening import open_pantry
 from formulate.bar.serve import serve_of
@@ -13,6 +12,7 @@ from formulate.describe.poured import pour_record, prebatch
 from formulate.errors import UnitError
 from formulate.files.aims import parse_size
 from formulate.files.drink import load_drink
+from formulate.files.models import Source
 from formulate.planning.house_bottles import with_house_of
 from formulate.quantity.words import read_option
 
@@ -20,12 +20,13 @@ __all__ = ["pour_drink"]
 
 
 def pour_drink(
-    path: Path, *, batch: str | None = None, leave_out: Sequence[str] = (), today: date | None = None
+    path: Source, *, batch: str | None = None, leave_out: Sequence[str] = (), today: date | None = None
 ) -> PourRecord:
     """Work out a drink file.
 
     Parameters
     ----------
+    path : path or Drink
     batch : str, optional
         Size of a batch to make ahead, as a bottle file says it: ``6 bottles of 70 cl``, ``5 L bottled``,
         ``fill keg-10l (90 % of the vessel)``.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import date
-from pathlib import Path
 
 from formulate.bar.batch import Batch, weigh_batch
 from formulate.bar.offers import offer_notes
@@ -32,6 +31,7 @@ from formulate.describe.telling import (
 from formulate.describe.vessels import fill_notes
 from formulate.errors import Note, SpecError
 from formulate.files.bottle import load_bottle
+from formulate.files.models import Source
 from formulate.files.recipe import Recipe, load_recipe
 from formulate.formulation.bottle import formulate_bottle
 from formulate.optimise.tolerances import AT_BOUND
@@ -47,7 +47,7 @@ VOLUME_OFF_BY = 0.02
 """Share by which a volume written down may differ from what the amounts make without a word (assumption)."""
 
 
-def predict_recipe(path: Path, today: date | None = None) -> DrinkRecord:
+def predict_recipe(path: Source, today: date | None = None) -> DrinkRecord:
     """Work out a recipe file.
 
     Parameters

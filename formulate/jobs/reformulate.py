@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
@@ -34,6 +34,7 @@ from formulate.errors import (
     VerificationError,
 )
 from formulate.files.bottle import Bottle, load_bottle
+from formulate.files.models import InMemory, Source, path_of
 from formulate.files.recipe import Recipe, load_recipe
 from formulate.formulation.choices import choices_of
 from formulate.formulation.far_off_amounts import far_off_amounts
@@ -41,15 +42,17 @@ from formulate.formulation.gone import most_of
 from formulate.formulation.made_again import Remake
 from formulate.formulation.solving import size_not_tied
 from formulate.formulation.stand_ins import StandIns, let_in_beside, stand_ins_for
+from formulate.jobs.options import Texts, read_circumstances
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import is_possible
 from formulate.optimise.least_change import least_change, moved, nearest_flavour
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.solve import solve
 from formulate.optimise.tolerances import USED_KG_PER_L
+from formulate.quantity.document import HIDDEN, Record, shown
 from formulate.rules.standing import law_notes, law_of
 
-__all__ = ["MODES", "Reformulated", "reformulate"]
+__all__ = ["MODES", "Reformulated", "reformulate", "reformulate_texts"]
 
 FloatArray = NDArray[np.float64]
 
@@ -65,34 +68,73 @@ MOST_WAYS = 4
 
 
 @dataclass(frozen=True)
-class Reformulated:
+class Reformulated(Record):
     """A new recipe with what is needed to write it."""
 
-    record: Reformulation
-    best: SolvedBottle
+    record: Reformulation = field(metadata=shown(""))
+    best: SolvedBottle = field(metadata=HIDDEN)
+
+
+def reformulate_texts(
+    file: Source,
+    *,
+    without: Sequence[str] = (),
+    short: Texts = (),
+    price: Texts = (),
+    lot: Texts = (),
+    mode: str = "least change",
+    middle: bool = False,
+    bottle: Source | None = None,
+    today: date | None = None,
+) -> Reformulated:
+    """Make a saved recipe again, what changed typed as texts.
+
+    Parameters
+    ----------
+    file : path or Recipe
+    without : sequence of str
+        Ingredients that are gone.
+    short, price, lot : mapping or sequence of str
+        What is left of an ingredient, what it costs now, the bitterness value per gram of a new lot:
+        ``{"damson": "300 g"}`` or ``["damson: 300 g"]``.
+    mode : str
+        One of `MODES`.
+    middle : bool
+        Whether to aim at the middle of each band instead of just inside.
+    bottle : path or Bottle, optional
+        Instead of the one the recipe names.
+    today : date, optional
+        What the age of the stock is counted to.
+
+    Raises
+    ------
+    FormulateError
+        Naming what cannot be read; and as `reformulate`.
+    """
+    changed = read_circumstances(without, short, price, lot)
+    return reformulate(file, changed, mode=mode, middle=middle, bottle_path=bottle, today=today)
 
 
 def reformulate(
-    path: Path,
+    path: Source,
     changed: Circumstances,
     *,
     mode: str = "least change",
     middle: bool = False,
-    bottle_path: Path | None = None,
+    bottle_path: Source | None = None,
     today: date | None = None,
 ) -> Reformulated:
     """Make a saved recipe again within every limit of its bottle file.
 
     Parameters
     ----------
-    path : Path
-        Recipe file.
+    path : path or Recipe
     mode : str
         One of `MODES`.
     middle : bool
         Whether to aim at the middle of each band instead of just inside.
-    bottle_path : Path, optional
-        Bottle file, instead of the one the recipe names.
+    bottle_path : path or Bottle, optional
+        Instead of the one the recipe names.
     today : date, optional
         What the age of the stock is counted to.
 
@@ -106,7 +148,8 @@ def reformulate(
         See `optimise.search.solve`.
     """
     recipe = load_recipe(path)
-    bottle = load_bottle(_bottle_path(recipe, path, bottle_path))
+    given = None if bottle_path is None else path_of(bottle_path)
+    bottle = load_bottle(_bottle_path(recipe, path_of(path), given))
     pantry = open_pantry(bottle.shelf_path, bottle.places, today=today)
     refuse_unknown(changed, bottle, pantry)
     return _Reformulator(recipe, bottle, pantry, changed, mode, middle=middle).reformulate()
@@ -124,7 +167,7 @@ def _bottle_path(recipe: Recipe, path: Path, given: Path | None) -> Path:
         raise SpecError(
             [recipe.places.problem(("bottle",), f"no file there, got '{bottle.as_posix()}'. Check the path.")]
         )
-    return Path(os.path.normpath(bottle))
+    return bottle if isinstance(bottle, InMemory) else Path(os.path.normpath(bottle))
 
 
 class _Reformulator:

@@ -21,6 +21,7 @@ from formulate.describe.scaled import ScaledRecipe, missed_notes, missed_targets
 from formulate.describe.vessels import TOLD, fitting_notes
 from formulate.errors import Note
 from formulate.files import aims
+from formulate.files.models import Source
 from formulate.files.recipe import Recipe, RecipeLine, load_recipe
 from formulate.jobs.files import beside
 from formulate.jobs.predict import predict_batch
@@ -39,11 +40,12 @@ MIDDLE = (
 )
 
 
-def scale_recipe(path: Path, to: str, today: date | None = None, *, middle: bool = False) -> ScaledRecipe:
+def scale_recipe(path: Source, to: str, today: date | None = None, *, middle: bool = False) -> ScaledRecipe:
     """Scale a recipe file.
 
     Parameters
     ----------
+    path : path or Recipe
     to : str
         A size as a bottle file says it: ``12 L bottled``, ``24 bottles of 50 cl``,
         ``fill kettle-12l (80 % of the vessel)``, ``use 3 bottles of vodka-40``.
@@ -95,7 +97,7 @@ def scale_recipe(path: Path, to: str, today: date | None = None, *, middle: bool
     )
 
 
-def _in_the_middle(path: Path, today: date | None) -> Recipe:
+def _in_the_middle(path: Source, today: date | None) -> Recipe:
     """Return the recipe with the least change that brings it to the middle of each band, in its own size."""
     recipe = load_recipe(path)
     best = reformulate(path, Circumstances(), middle=True, today=today).best

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
-from pathlib import Path
 
 from formulate.bar.opening import open_pantry
 from formulate.describe.no_recipe import no_recipe
@@ -12,7 +11,8 @@ from formulate.describe.solved import SolvedBottle, solved_record
 from formulate.describe.targets import at_the_edge, in_the_middle
 from formulate.errors import InfeasibleError, UnboundedError
 from formulate.files.bottle import Bottle, load_bottle
-from formulate.files.infusing import PlanText
+from formulate.files.infusing import PlanText, parse_plan
+from formulate.files.models import Source
 from formulate.formulation.planned_step import with_plan
 from formulate.formulation.solving import question_of, size_not_tied, solve_formulation
 from formulate.rules.standing import told_everywhere
@@ -21,9 +21,9 @@ __all__ = ["solve_bottle", "solve_loaded"]
 
 
 def solve_bottle(
-    path: Path,
+    path: Source,
     today: date | None = None,
-    plan: PlanText | None = None,
+    plan: PlanText | str | None = None,
     step: str | None = None,
     *,
     middle: bool = False,
@@ -32,11 +32,11 @@ def solve_bottle(
 
     Parameters
     ----------
-    path : Path
+    path : path or Bottle
     today : date, optional
         What `keep_by` dates and the age of the stock are held against; the day it is if not given.
-    plan : PlanText, optional
-        Time, temperature and enzyme of the infusing step, instead of the file's.
+    plan : PlanText or str, optional
+        Time, temperature and enzyme of the infusing step, instead of the file's: ``1 h at 50 °C``.
     step : str, optional
         Name of that step; the first one that strains if not given.
     middle : bool
@@ -56,6 +56,8 @@ def solve_bottle(
         See `optimise.search.solve`.
     """
     bottle = load_bottle(path)
+    if isinstance(plan, str):
+        plan = parse_plan(plan)
     if plan is not None:
         bottle = with_plan(bottle, plan, step)
     return solve_loaded(bottle, today=today, middle=middle)

@@ -11,6 +11,7 @@ from typing import Any
 
 from formulate.describe.suppose_record import Supposed
 from formulate.errors import FormulateError
+from formulate.files.models import Source, path_of
 from formulate.files.scenarios import load_scenarios
 from formulate.planning.case_comparison import supposed_record
 from formulate.planning.case_outcomes import outcome_of, subject_as_it_is
@@ -51,7 +52,7 @@ class StoppedError(FormulateError):
 
 
 def suppose(
-    path: Path,
+    file: Source,
     *,
     results: Path | None = None,
     workers: int | None = None,
@@ -63,6 +64,7 @@ def suppose(
 
     Parameters
     ----------
+    file : path or Scenarios
     results : Path, optional
         Where results are appended as they finish, and taken from if they are there already.
     workers : int, optional
@@ -84,8 +86,9 @@ def suppose(
     StoppedError
         If the person stopped it.
     """
+    path = path_of(file)
     scenarios = load_scenarios(path)
-    if results is not None and results.exists() and results.samefile(path):
+    if results is not None and results.exists() and path.is_file() and results.samefile(path):
         raise FormulateError(f"{results.as_posix()}: is what is read here. Name another file for results.")
     day = day_begun(results, today or date.today())
     is_menu = scenarios.menu is not None

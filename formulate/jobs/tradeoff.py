@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 
@@ -22,6 +21,7 @@ from formulate.errors import (
 from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.fields import did_you_mean
 from formulate.files.measures import ASKED_BY_BAND, BITTERNESS, COST, STRENGTH, measure_of
+from formulate.files.models import Source
 from formulate.formulation.bottle import Formulation, formulate_bottle
 from formulate.formulation.choices import choices_of
 from formulate.formulation.solving import size_not_tied, solve_formulation
@@ -70,7 +70,7 @@ class _Asked:
 
 
 def trade_off(
-    path: Path,
+    path: Source,
     vary: str,
     from_text: str,
     to_text: str,
@@ -83,8 +83,7 @@ def trade_off(
 
     Parameters
     ----------
-    path : Path
-        Bottle file.
+    path : path or Bottle
     vary : str
         Target to move; strength, sugar, acid and bitterness need not be in the file.
     from_text, to_text : str

@@ -24,6 +24,7 @@ from formulate.files.ingredient import Bitterness, Ingredient
 from formulate.files.jar import Jar
 from formulate.files.loading import load_any
 from formulate.files.measures import ACID, BITTERNESS, measure_of
+from formulate.files.models import Source
 from formulate.files.reading import ReadingFile
 from formulate.files.recipe import Recipe
 from formulate.learn.gauge import gauge
@@ -210,7 +211,7 @@ def lot_of_figures(
     return Lot(name, litre * volume, bitterness_value, knows_acid=acid is not None)
 
 
-def lot_of_file(path: Path, today: date | None = None) -> Lot:
+def lot_of_file(path: Source, today: date | None = None) -> Lot:
     """Take a batch from a jar, recipe or reading file.
 
     Parameters

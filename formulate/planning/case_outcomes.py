@@ -25,9 +25,10 @@ from formulate.errors import (
 )
 from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.drink import load_drink
-from formulate.files.located import load_document, noting_files
+from formulate.files.located import noting_files
 from formulate.files.measures import IN_EVERY_DRINK, measure_of
 from formulate.files.menu import Menu
+from formulate.files.models import says
 from formulate.formulation.bottle import formulate_bottle
 from formulate.formulation.solving import as_it_stands, ceiling_of, question_of, solve_formulation
 from formulate.optimise.answer import Answer
@@ -250,7 +251,7 @@ def _house_costs(goods: MenuGoods) -> dict[str, tuple[float, float | None]]:
     """Return what the house bottles that are bottle files cost per litre, and may cost."""
     costs: dict[str, tuple[float, float | None]] = {}
     for name, path in goods.house.items():
-        if "targets" not in load_document(path).data:
+        if not says(path, "targets"):
             continue
         made = goods.pantry.made(name)
         density = density_as_bought_kg_m3(made.ingredient)
@@ -297,7 +298,7 @@ def _without_bottles(menu: Menu, pantry: Pantry) -> Outcome | None:
         drink = load_drink(menu.drink_path(index))
         for name in drink.house:
             path = drink.house_path(name)
-            if "targets" not in load_document(path).data:
+            if not says(path, "targets"):
                 continue
             bottle = load_bottle(path)
             formulation = question_of(bottle, pantry_for(bottle, pantry))

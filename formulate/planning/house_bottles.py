@@ -20,7 +20,7 @@ from formulate.files.drink import Drink
 from formulate.files.frozen import FrozenMap
 from formulate.files.house_made import HouseMade
 from formulate.files.issues import Problems
-from formulate.files.located import load_document
+from formulate.files.models import InMemory, says
 from formulate.files.recipe import load_recipe
 
 __all__ = ["with_house_bottles", "with_house_of"]
@@ -103,8 +103,7 @@ def with_house_bottles(pantry: Pantry, house: Mapping[str, Path], problems: Prob
 
 
 def _made(pantry: Pantry, name: str, entry: HouseMade, path: Path) -> Made:
-    document = load_document(path)
-    if "targets" in document.data:
+    if says(path, "targets"):
         from formulate.formulation.solving import question_of, recipe_of, solve_formulation
 
         bottle = load_bottle(path)
@@ -119,4 +118,6 @@ def _made(pantry: Pantry, name: str, entry: HouseMade, path: Path) -> Made:
 
 def _seen_from(shelf: Path | None, path: Path) -> str:
     """Name a file as seen from the folder of the shelf."""
-    return path.as_posix() if shelf is None else Path(os.path.relpath(path, shelf.parent)).as_posix()
+    if shelf is None or isinstance(path, InMemory):
+        return path.as_posix()
+    return Path(os.path.relpath(path, shelf.parent)).as_posix()

@@ -11,6 +11,7 @@ from formulate.bar.pantry import Pantry
 from formulate.errors import SpecError
 from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.menu import Menu, load_menu
+from formulate.files.models import InMemory
 from formulate.files.scenarios import Scenarios
 
 __all__ = ["Subject", "SubjectFiles", "read_subject", "subject_of", "subject_path"]
@@ -82,6 +83,10 @@ def subject_path(scenarios: Scenarios) -> Path:
         If nothing lies there.
     """
     path = scenarios.subject_path
+    if isinstance(path, InMemory):
+        key = "bottle" if scenarios.menu is None else "menu"
+        text = "cases are worked out on files. Save it, and give its path."
+        raise SpecError([scenarios.places.problem((key,), text)])
     if not path.exists():
         key = "bottle" if scenarios.menu is None else "menu"
         text = f"no file there, got '{path.as_posix()}'. Check the path."

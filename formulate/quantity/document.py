@@ -294,8 +294,8 @@ def problem_document(problem: SpecProblem) -> dict[str, Any]:
     place = problem.location
     return {
         "path": None if place is None else place.file,
-        "line": None if place is None else place.line,
-        "column": None if place is None else place.column,
+        "line": None if place is None else place.line or None,
+        "column": None if place is None else place.column or None,
         "cell": "" if place is None else place.cell,
         "key": problem.path,
         "text": problem.message,

@@ -238,7 +238,7 @@ def test_models_built_in_python_take_canonical_figures() -> None:
     bottle = Bottle(
         name="A", size=Bottled(5.0), targets=targets, ingredients=(IngredientUse(id="damson", step="infuse"),)
     )
-    assert bottle.places.value(("name",)) == SourceLocation("", 1, 1)
+    assert bottle.places.value(("name",)) == SourceLocation("in Python", 0, 0)
     for wrong in (
         lambda: Ingredient(id="damson", name="Damson", ph=float("nan")),
         lambda: Ingredient(id="damson", name="Damson", density_kg_m3=True),

@@ -273,7 +273,7 @@ def test_a_label_holds_the_limits_for_its_own_serve(tmp_path: Path) -> None:
     """8 g/L of 40 mg/g: 9.6 mg in 30 mL, 19.2 mg in 60 mL, and 12 mg is the most."""
     line = "rhubarb-root: {exactly: 8 g per L bottled}"
     path = bottle(tmp_path, [line], targets="", rules="serve: 30 mL\njurisdiction: EU")
-    small, large = label_file(path), label_file(path, serve_l=0.060)
+    small, large = label_file(path), label_file(path, serve=0.060)
     assert small.law is not None
     assert large.law is not None
     assert small.law.over == ()

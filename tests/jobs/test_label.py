@@ -170,7 +170,7 @@ def test_tolerances_are_the_law_s(tmp_path: Path) -> None:
 # 27 CFR 19.356(b): 1.5 % from 1 L, 2 % of 376 to 999 mL, 3 % of 101 to 375 mL, 4.5 % up to 100 mL.
 @pytest.mark.parametrize(("bottle_l", "short_ml"), [(1.0, 15.0), (0.7, 14.0), (0.375, 11.25), (0.1, 4.5)])
 def test_a_bottle_may_hold_a_little_less(bottle_l: float, short_ml: float) -> None:
-    record = label_file(EXAMPLES / "recipes" / "amber-digestif.yaml", bottle_l=bottle_l)
+    record = label_file(EXAMPLES / "recipes" / "amber-digestif.yaml", bottle_size=bottle_l)
     us = next(litres for place, litres, _ in record.short if place == "US")
     assert us * 1000.0 == pytest.approx(short_ml)
 
@@ -178,7 +178,9 @@ def test_a_bottle_may_hold_a_little_less(bottle_l: float, short_ml: float) -> No
 def test_bottles_are_counted_full() -> None:
     record = label_file(EXAMPLES / "bottles" / "creme-de-cassis.yaml")
     assert (record.bottle_l, record.bottles) == (0.5, 6)
-    assert label_file(EXAMPLES / "bottles" / "creme-de-cassis.yaml", bottle_l=0.7).bottles == 4  # 3 L / 0.7 L
+    assert (
+        label_file(EXAMPLES / "bottles" / "creme-de-cassis.yaml", bottle_size=0.7).bottles == 4
+    )  # 3 L / 0.7 L
 
 
 # ---- ingredients and allergens ------------------------------------------------------------------
@@ -350,7 +352,7 @@ def test_units_by_hand(tmp_path: Path) -> None:
 
     Grams: 7.5 mL x 0.78924 g/mL = 5.919 (OIML R 22); units of 10 mL, 10 g and 14 g: Addiction 111 (2016).
     """
-    record = label_file(_recipe(tmp_path, "pure-ethanol 246.6 g", "water 960 g"), serve_l=0.03, bottle_l=0.7)
+    record = label_file(_recipe(tmp_path, "pure-ethanol 246.6 g", "water 960 g"), serve=0.03, bottle_size=0.7)
     factor = record.strength_pct_vol / 25.0
     drinks = {one.country: one for one in record.drinks}
     assert drinks["United Kingdom"].per_serve == pytest.approx(0.75 * factor, rel=1e-4)
