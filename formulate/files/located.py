@@ -8,21 +8,20 @@ YAML library; its words never reach the person.
 
 from __future__ import annotations
 
-import contextlib
 import re
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping
-from contextvars import ContextVar
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from formulate.errors import SourceLocation, SpecError, SpecProblem
+from formulate.files.noted import note_file
 
 if TYPE_CHECKING:
     from ruamel.yaml.events import Event
 
-__all__ = ["Document", "KeyPath", "Places", "load_document", "note_file", "noting_files"]
+__all__ = ["Document", "KeyPath", "Places", "load_document"]
 
 KeyPath = tuple[str | int, ...]
 Node = dict[str, Any] | list[Any] | str | int | float | bool | None
@@ -161,27 +160,6 @@ class Document:
     data: dict[str, Any]
     places: Places
     path: Path | None = None
-
-
-_NOTED: ContextVar[dict[Path, bytes] | None] = ContextVar("noted", default=None)
-
-
-@contextlib.contextmanager
-def noting_files() -> Iterator[dict[Path, bytes]]:
-    """Note every file that is read meanwhile, with what stood in it; yields the notes."""
-    noted: dict[Path, bytes] = {}
-    before = _NOTED.set(noted)
-    try:
-        yield noted
-    finally:
-        _NOTED.reset(before)
-
-
-def note_file(path: Path, raw: bytes | None = None) -> None:
-    """Note that a file was read, for whoever asked by `noting_files`; without `raw` it is read for that."""
-    noted = _NOTED.get()
-    if noted is not None:
-        noted[path.resolve()] = path.read_bytes() if raw is None else raw
 
 
 def load_document(
