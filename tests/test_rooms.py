@@ -235,7 +235,7 @@ def test_each_library_has_one_door() -> None:
         ("files/aims.py", "from formulate.physics import mixture", True),
         ("blend/chain.py", "import formulate.optimise.slp", True),
         ("optimise/slp.py", "from formulate.files.bottle import Bottle", True),
-        ("rules/caps.py", "def f():\n    from formulate.formulation.caps import cap_limits", True),
+        ("rules/law.py", "def f():\n    from formulate.formulation.caps import cap_limits", True),
         ("jobs/solve.py", "def f():\n    from formulate.report.numbers import money", True),
         ("jobs/solve.py", "from formulate import __version__", False),
         ("report/terminal.py", "from formulate.describe.records import Note", False),

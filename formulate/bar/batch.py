@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,10 +11,10 @@ from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.bar.permitted import Rules, refusal, rules_of_recipe
 from formulate.bar.vessels import unknown_vessels
 from formulate.bar.wholes import Bill, bill_of
-from formulate.blend.chain import Chain, ChainRun, Step
+from formulate.blend.batch import Batch
+from formulate.blend.chain import Chain
 from formulate.blend.lots import with_handling, with_measured
 from formulate.blend.materials import LIQUOR, gather
-from formulate.blend.profile import Profile, profile
 from formulate.blend.steps import steps_of
 from formulate.errors import RangeError, SpecError
 from formulate.files.fields import LEAST_KG_OR_L
@@ -22,53 +22,39 @@ from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Problems
 from formulate.files.recipe import Recipe
 
-__all__ = ["Batch", "weigh_batch"]
+__all__ = ["BarBatch", "weigh_batch"]
 
 FloatArray = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Batch:
-    """One batch of a recipe file.
+@dataclass(frozen=True, kw_only=True)
+class BarBatch(Batch):
+    """A batch of this bar: whose shelf it is made from, what it costs, whose law counts.
 
     Attributes
     ----------
-    recipe : Recipe
+    name : str
+        Of the drink.
+    kind : str or None
+        What its file says it is: `concentrate`, or None for a drink by the glass.
     pantry : Pantry
-    ingredients : tuple of Ingredient
-        n of them in the order of the file, measured bitterness put in.
-    chain : Chain
-        Carries every attribute that any of them has.
-    masses_kg : ndarray, shape (steps, n)
-    run : ChainRun
-    drink : Profile
+    rules : Rules
+        Whose law counts, and what the bottle file lifts of it.
     bill : Bill or None
         None when a price is missing.
     unpriced : tuple of str
         Ids without a price.
-    rules : Rules
-        Whose law counts, and what the bottle file lifts of it.
     """
 
-    recipe: Recipe
+    name: str
+    kind: str | None = None
     pantry: Pantry
-    ingredients: tuple[Ingredient, ...]
-    chain: Chain
-    masses_kg: FloatArray
-    run: ChainRun
-    drink: Profile
+    rules: Rules
     bill: Bill | None
-    unpriced: tuple[str, ...]
-    rules: Rules = field(default_factory=Rules)
-
-    @property
-    def used_kg(self) -> FloatArray:
-        """Mass of each ingredient in all steps, shape (n,)."""
-        used: FloatArray = self.masses_kg.sum(axis=0)
-        return used
+    unpriced: tuple[str, ...] = ()
 
 
-def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "", rules: Rules | None = None) -> Batch:
+def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "", rules: Rules | None = None) -> BarBatch:
     """Weigh out a recipe and run it.
 
     Parameters
@@ -79,10 +65,6 @@ def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "", rules: Rules 
         Said where the recipe cannot be worked out, for a recipe the person did not name themselves.
     rules : Rules, optional
         Whose law counts; those of the bottle file the recipe names, else of the shelf, if not given.
-
-    Returns
-    -------
-    Batch
 
     Raises
     ------
@@ -98,31 +80,42 @@ def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "", rules: Rules 
         rules = rules_of_recipe(recipe, pantry)
     if not pantry.making:  # what may go into a house-made thing depends on the drink it is made for
         _refuse_prohibited(recipe, by_id, rules, problems)
-    steps = steps_of(recipe.resolved_steps())
+    specs = recipe.resolved_steps()
     attributes = tuple(sorted({name for ingredient in ingredients for name in ingredient.attributes}))
-    chain = Chain(gather(ingredients, attributes), steps)
+    chain = Chain(gather(ingredients, attributes), steps_of(specs))
     unknown_vessels(("steps",), recipe.steps or (), pantry, problems)
-    masses = _masses(recipe, by_id, pantry, problems, [step.name for step in steps])
+    masses_kg = _masses_kg(recipe, by_id, pantry, problems, [spec.name for spec in specs])
     problems.raise_if_any()
-    run = chain.run(masses)
-    _refuse_nothing_left(recipe, steps, run, problems, purpose)
+    bill, unpriced = bill_of(pantry, ingredients, masses_kg.sum(axis=0))
+    batch = BarBatch(
+        ingredients,
+        specs,
+        chain,
+        masses_kg,
+        frozenset(recipe.measured),
+        name=recipe.name,
+        kind=recipe.kind,
+        pantry=pantry,
+        rules=rules,
+        bill=bill,
+        unpriced=unpriced,
+    )
+    _refuse_nothing_left(recipe, batch, problems, purpose)
     problems.raise_if_any()
     try:
-        drink = profile(run.bottled, chain.materials)
+        _ = batch.drink  # worked out here, where the recipe can be pointed at
     except RangeError as error:
         problems.add(("ingredients",), f"cannot be worked out{purpose}: {error}", key=True)
         raise SpecError(problems.found) from error
-    bill, unpriced = bill_of(pantry, ingredients, masses.sum(axis=0))
-    return Batch(recipe, pantry, ingredients, chain, masses, run, drink, bill, unpriced, rules)
+    return batch
 
 
-def _refuse_nothing_left(
-    recipe: Recipe, steps: tuple[Step, ...], run: ChainRun, problems: Problems, purpose: str
-) -> None:
+def _refuse_nothing_left(recipe: Recipe, batch: Batch, problems: Problems, purpose: str) -> None:
     """Note the first step that leaves no liquor: its cake keeps all of it, or its losses take the rest."""
+    run = batch.run
     gross_kg = run.gross[:, :LIQUOR].sum(axis=1)
     carried_kg = run.carried[:, :LIQUOR].sum(axis=1)
-    for index, step in enumerate(steps):
+    for index, step in enumerate(batch.chain.steps):
         if not gross_kg[index] > 0.0 and not run.solids_kg[index] > 0.0:
             continue  # nothing goes into it yet
         if run.kept_kg[index] >= gross_kg[index]:
@@ -146,9 +139,9 @@ def _refuse_nothing_left(
 
 
 def _ingredients(recipe: Recipe, pantry: Pantry, problems: Problems) -> dict[str, Ingredient]:
-    found: dict[str, Ingredient] = {}
+    by_id: dict[str, Ingredient] = {}
     for index, line in enumerate(recipe.ingredients):
-        if line.id in found:
+        if line.id in by_id:
             continue
         try:
             measured = recipe.measured.get(line.id)
@@ -157,8 +150,8 @@ def _ingredients(recipe: Recipe, pantry: Pantry, problems: Problems) -> dict[str
             problems.add_from(("ingredients", index), error)
             continue
         ingredient = with_measured(ingredient, measured.bitterness if measured else None)
-        found[line.id] = with_handling(ingredient, line.cut, line.drawn)
-    return found
+        by_id[line.id] = with_handling(ingredient, line.cut, line.drawn)
+    return by_id
 
 
 def _refuse_prohibited(
@@ -170,7 +163,7 @@ def _refuse_prohibited(
     problems.raise_if_any()
 
 
-def _masses(
+def _masses_kg(
     recipe: Recipe, ingredients: dict[str, Ingredient], pantry: Pantry, problems: Problems, steps: list[str]
 ) -> FloatArray:
     masses = np.zeros((len(steps), len(ingredients)))

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from formulate.bar.batch import Batch, weigh_batch
+from formulate.bar.batch import BarBatch, weigh_batch
 from formulate.bar.pantry import Pantry, checked_shelf
 from formulate.bar.restricted import restricted_in
 from formulate.blend.flavour import flavour_of
@@ -27,7 +27,7 @@ from formulate.files.work import work_money
 from formulate.physics.mixture import COMPONENTS
 from formulate.quantity import Money
 
-__all__ = ["Made", "made_of", "make", "pantry_for", "tastes_of"]
+__all__ = ["Made", "made_of", "make", "pantry_for", "story_of", "tastes_of"]
 
 MOSTLY = 0.5
 """A thing tastes of what brings this share of its flavour or more."""
@@ -44,7 +44,7 @@ class Made:
     ----------
     ingredient : Ingredient
         As the rest of the program knows it.
-    batch : Batch
+    batch : BarBatch
         Its recipe.
     price_per_kg : float or None
         Ingredients and, where the shelf gives it, labour; None when a price is missing.
@@ -53,7 +53,7 @@ class Made:
     """
 
     ingredient: Ingredient
-    batch: Batch
+    batch: BarBatch
     price_per_kg: float | None
     unpriced: tuple[str, ...]
 
@@ -90,7 +90,8 @@ def make(pantry: Pantry, preparation: str) -> Made:
     return pantry.kept.made[key]
 
 
-def _story(entry: HouseMade) -> str:
+def story_of(entry: HouseMade) -> str:
+    """Say from which recipe, lot and day a house-made thing comes."""
     parts = [entry.recipe]
     if entry.lot is not None:
         parts.append(f"lot {entry.lot}")
@@ -144,7 +145,7 @@ def _make(pantry: Pantry, shelf: Shelf, preparation: str) -> Made:
     return made_of(preparation, entry, batch, shelf.wage)
 
 
-def made_of(preparation: str, entry: HouseMade, batch: Batch, wage: Money | None = None) -> Made:
+def made_of(preparation: str, entry: HouseMade, batch: BarBatch, wage: Money | None = None) -> Made:
     """Describe a batch as a house-made thing.
 
     Parameters
@@ -153,7 +154,7 @@ def made_of(preparation: str, entry: HouseMade, batch: Batch, wage: Money | None
         Its id.
     entry : HouseMade
         What the shelf says of it.
-    batch : Batch
+    batch : BarBatch
         Its recipe, weighed out and run.
     wage : Money, optional
         Of an hour; needed where the work is given in minutes.
@@ -161,7 +162,7 @@ def made_of(preparation: str, entry: HouseMade, batch: Batch, wage: Money | None
     made_kg = float(batch.drink.mass_kg)
     price = None
     if batch.bill is not None:
-        price = batch.bill.total / made_kg + _labour_per_kg(entry, wage, made_kg, float(batch.drink.volume_l))
+        price = batch.bill.total / made_kg + _labour_per_kg(entry, wage, made_kg, batch.volume_l)
     return Made(_ingredient(preparation, entry, batch), batch, price, batch.unpriced)
 
 
@@ -204,15 +205,15 @@ def _labour_per_kg(entry: HouseMade, wage: Money | None, made_kg: float, made_l:
     return money / made_kg
 
 
-def _ingredient(preparation: str, entry: HouseMade, batch: Batch) -> Ingredient:
+def _ingredient(preparation: str, entry: HouseMade, batch: BarBatch) -> Ingredient:
     """Describe what a batch gives as an ingredient: all of it is liquor, all of it is extracted."""
-    carried = batch.run.bottled / float(batch.drink.mass_kg)
+    carried = batch.bottled / float(batch.drink.mass_kg)
     by_name = dict(zip(batch.chain.materials.carried, carried, strict=True))
     total = float(carried[:LIQUOR].sum())
     bitter_per_g = 1000.0 * float(by_name[BITTERNESS])
     return Ingredient(
         id=preparation,
-        name=batch.recipe.name,
+        name=batch.name,
         family=FAMILY,
         composition={name: float(by_name[name]) / total for name in COMPONENTS if by_name[name] > 0.0},
         density_kg_m3=float(batch.drink.density_kg_m3),
@@ -223,21 +224,16 @@ def _ingredient(preparation: str, entry: HouseMade, batch: Batch) -> Ingredient:
             for name in batch.chain.materials.carried[LIQUOR + 1 :]
             if by_name[name] > 0.0 and not name.startswith(RESTRICTED)
         },
-        restricted=restricted_in(batch.run.bottled, batch.chain.materials, batch.used_kg),
+        restricted=restricted_in(batch),
         cautions=tuple(
-            dict.fromkeys(
-                caution
-                for ingredient, mass in zip(batch.ingredients, batch.used_kg, strict=True)
-                if mass > 0.0
-                for caution in ingredient.cautions
-            )
+            dict.fromkeys(caution for ingredient, _ in batch.holdings() for caution in ingredient.cautions)
         ),
-        notes=f"made here from {_story(entry)}",
+        notes=f"made here from {story_of(entry)}",
         sources=_sources(entry, batch),
     )
 
 
-def _dose(batch: Batch) -> Dose | None:
+def _dose(batch: BarBatch) -> Dose | None:
     """Say how much of it is usual, from the plants and fruit that a gram of it was drawn from."""
     liquor_kg = float(batch.drink.mass_kg + batch.run.kept_kg.sum() + batch.run.lost_kg.sum())
     return dose_of_made(
@@ -258,17 +254,13 @@ def tastes_of(pantry: Pantry, name: str) -> str:
     if pantry.shelf is None or name not in pantry.shelf.house_made:
         return name
     batch = pantry.made(name).batch
-    volume = float(batch.drink.volume_l)
-    parts = flavour_of(batch.ingredients, batch.chain.steps, batch.masses_kg, volume, None)
+    parts = flavour_of(batch, None)
     return tastes_of(batch.pantry, parts[0].ingredient) if parts and parts[0].share >= MOSTLY else name
 
 
-def _bitterness(value: float, batch: Batch) -> Bitterness:
+def _bitterness(value: float, batch: BarBatch) -> Bitterness:
     """Give the value per gram of what was made; weak and strong lots of the plants carry over."""
-    by_lot = bitterness_range(
-        batch.chain, batch.ingredients, batch.masses_kg, batch.drink, tuple(batch.recipe.measured)
-    )
-    low, high = by_lot or (None, None)
+    low, high = bitterness_range(batch) or (None, None)
     usual = float(batch.drink.bitterness_value)
     return Bitterness(
         value=value,
@@ -278,11 +270,9 @@ def _bitterness(value: float, batch: Batch) -> Bitterness:
     )
 
 
-def _sources(entry: HouseMade, batch: Batch) -> tuple[Source, ...]:
+def _sources(entry: HouseMade, batch: BarBatch) -> tuple[Source, ...]:
     """Say that figures were worked out, and trust them as little as the weakest that went in."""
-    used = [
-        ingredient for ingredient, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > 0.0
-    ]
+    used = [ingredient for ingredient, _ in batch.holdings()]
     asked = {
         "composition": ("composition", "strength"),
         "density": ("composition", "strength", "density"),

@@ -11,7 +11,6 @@ from collections.abc import Collection, Iterable, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from formulate.bar.plant_names import (
     is_bought_drink,
@@ -21,7 +20,7 @@ from formulate.bar.plant_names import (
     rows_named,
     shown,
 )
-from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
+from formulate.blend.materials import LIQUOR, RESTRICTED
 from formulate.errors import SpecError, SpecProblem
 from formulate.files.fields import did_you_mean
 from formulate.files.frozen import FrozenMap
@@ -38,6 +37,7 @@ from formulate.files.limit_rows import (
 from formulate.files.standards import JURISDICTIONS
 
 if TYPE_CHECKING:
+    from formulate.blend.batch import Batch
     from formulate.files.ingredient import Ingredient
     from formulate.files.library import Library
     from formulate.files.shelf import Shelf
@@ -59,9 +59,8 @@ __all__ = [
     "sold_with_at_most",
     "uncounted",
     "with_restricted",
+    "worst_g_kg",
 ]
-
-FloatArray = NDArray[np.float64]
 
 PLANT = "plant:"
 """What a prohibited plant is carried as: this and the id of the row that prohibits it."""
@@ -378,31 +377,26 @@ def _refuse_bad_figures(
         raise SpecError(problems)
 
 
-def restricted_in(bottled: FloatArray, materials: Materials, used_kg: FloatArray) -> dict[str, float]:
-    """Return what a liquor holds of restricted substances at worst, g/kg by name.
+def restricted_in(batch: Batch) -> dict[str, float]:
+    """Return what a drink holds of restricted substances at worst, g/kg by name.
 
     Parameters
     ----------
-    bottled : ndarray, shape (carried,)
-    materials : Materials
-        n ingredients.
-    used_kg : ndarray, shape (n,)
+    batch : Batch
     """
     content = {
-        name.removeprefix(RESTRICTED): _worst_g_kg([column], materials, used_kg, bottled)
-        for column, name in enumerate(materials.carried)
+        name.removeprefix(RESTRICTED): worst_g_kg(batch, [column])
+        for column, name in enumerate(batch.chain.materials.carried)
         if name.startswith(RESTRICTED)
     }
     return {name: worst for name, worst in content.items() if worst > 0.0}
 
 
-def _worst_g_kg(
-    columns: Sequence[int], materials: Materials, used_kg: FloatArray, bottled: FloatArray
-) -> float:
-    """Return the content as calculated or as if nothing were lost, whichever is more."""
-    put_in = used_kg @ materials.content
+def worst_g_kg(batch: Batch, columns: Sequence[int]) -> float:
+    """Return the content of carried columns as calculated or as if nothing were lost, whichever is more."""
+    put_in = batch.used_kg @ batch.chain.materials.content
     return max(
         float(liquor[columns].sum()) / mass
-        for liquor in (bottled, put_in)
+        for liquor in (batch.bottled, put_in)
         if (mass := float(liquor[:LIQUOR].sum())) > 0.0
     )

@@ -16,13 +16,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.batch import Batch
+from formulate.bar.batch import BarBatch
 from formulate.bar.offers import cheapest_by_weight, packs_on_offer
 from formulate.bar.pantry import UnknownMassError
 from formulate.bar.vessels import contents_l
 from formulate.bar.wholes import bill_of
 from formulate.blend.materials import LIQUOR
-from formulate.blend.profile import profile
 from formulate.errors import FormulateError
 from formulate.files import aims
 from formulate.files.fields import did_you_mean
@@ -82,7 +81,7 @@ class EmptyingSize:
     volume_l: float
 
 
-def packs_for(batch: Batch) -> tuple[PackCount, ...]:
+def packs_for(batch: BarBatch) -> tuple[PackCount, ...]:
     """Count the packs that a batch takes, of what is sold in packs; nothing on hand is counted.
 
     Of several packs on sale it is the one that is cheapest by weight.
@@ -102,7 +101,7 @@ def packs_for(batch: Batch) -> tuple[PackCount, ...]:
     return tuple(counts)
 
 
-def emptying_size(batch: Batch, packs: Sequence[PackCount]) -> EmptyingSize | None:
+def emptying_size(batch: BarBatch, packs: Sequence[PackCount]) -> EmptyingSize | None:
     """Find the size nearest to that of a batch in which the packs of one thing are used up.
 
     Parameters
@@ -131,12 +130,13 @@ def emptying_size(batch: Batch, packs: Sequence[PackCount]) -> EmptyingSize | No
     return min(sizes, key=lambda size: abs(size.volume_l - volume_now_l), default=None)
 
 
-def scaled_batch(batch: Batch, size: aims.Size) -> tuple[Batch, FloatArray]:
-    """Scale a batch, and the recipe it was weighed from.
+def scaled_batch(recipe: Recipe, batch: BarBatch, size: aims.Size) -> tuple[Recipe, BarBatch, FloatArray]:
+    """Scale a recipe and the batch it makes.
 
     Returns
     -------
-    Batch
+    Recipe
+    BarBatch
     ndarray, shape (steps + 1,)
         By how much each step was scaled and, last, what is bottled.
 
@@ -146,33 +146,23 @@ def scaled_batch(batch: Batch, size: aims.Size) -> tuple[Batch, FloatArray]:
         If the size cannot be reached.
     """
     factors = _factors(batch, size)
-    masses = batch.masses_kg * factors[:-1, None]
-    run = batch.chain.run(masses)
-    if not (run.carried[:, :LIQUOR].sum(axis=1) > 0.0).all():
+    masses_kg = batch.masses_kg * factors[:-1, None]
+    bill, unpriced = bill_of(batch.pantry, batch.ingredients, masses_kg.sum(axis=0))
+    scaled = replace(batch, masses_kg=masses_kg, bill=bill, unpriced=unpriced)
+    if not (scaled.run.carried[:, :LIQUOR].sum(axis=1) > 0.0).all():
         raise FormulateError(
             f"--to: so little is lost whole in filters and vessels, got {size.text}. Make more."
         )
-    drink = profile(run.bottled, batch.chain.materials)
-    bill, unpriced = bill_of(batch.pantry, batch.ingredients, masses.sum(axis=0))
-    scaled = replace(
-        batch,
-        recipe=_recipe(batch, factors, float(drink.volume_l)),
-        masses_kg=masses,
-        run=run,
-        drink=drink,
-        bill=bill,
-        unpriced=unpriced,
-    )
-    return scaled, factors
+    return _recipe(recipe, batch, factors, scaled.volume_l), scaled, factors
 
 
-def _factors(batch: Batch, size: aims.Size) -> FloatArray:
+def _factors(batch: BarBatch, size: aims.Size) -> FloatArray:
     """Return the factor of each step and, last, that of what is bottled; shape (steps + 1,)."""
     if isinstance(size, aims.Bottled):
         start = len(batch.chain.steps)
         factor = size.volume_l / float(batch.drink.volume_l)
     elif isinstance(size, aims.Fill):
-        start = _step_of_vessel(batch.recipe, size.vessel)
+        start = _step_of_vessel(batch, size.vessel)
         vessels = batch.pantry.shelf.vessels if batch.pantry.shelf else {}
         if size.vessel not in vessels:
             hint = did_you_mean(size.vessel, vessels)
@@ -188,7 +178,7 @@ def _factors(batch: Batch, size: aims.Size) -> FloatArray:
     return factors
 
 
-def _spread(batch: Batch, start: int, factor: float) -> FloatArray | None:
+def _spread(batch: BarBatch, start: int, factor: float) -> FloatArray | None:
     """Scale one step, and the others so that they go with it; None where all would be lost in vessels."""
     steps = batch.chain.steps
     carried = batch.run.carried[:, :LIQUOR].sum(axis=1)
@@ -202,7 +192,7 @@ def _spread(batch: Batch, start: int, factor: float) -> FloatArray | None:
     return factors if (factors > 0.0).all() else None
 
 
-def _used(batch: Batch, size: aims.Use) -> tuple[int, float]:
+def _used(batch: BarBatch, size: aims.Use) -> tuple[int, float]:
     """Return the step an ingredient goes into, and the factor that uses it up."""
     ids = [ingredient.id for ingredient in batch.ingredients]
     if size.ingredient not in ids:
@@ -228,14 +218,13 @@ def _used(batch: Batch, size: aims.Use) -> tuple[int, float]:
     return step, mass / float(batch.masses_kg[step, column])
 
 
-def _step_of_vessel(recipe: Recipe, vessel: str) -> int:
+def _step_of_vessel(batch: BarBatch, vessel: str) -> int:
     """Return the step done in a vessel; the first where no step names it."""
-    named = [position for position, step in enumerate(recipe.resolved_steps()) if step.vessel == vessel]
+    named = [position for position, step in enumerate(batch.specs) if step.vessel == vessel]
     return named[0] if named else 0
 
 
-def _recipe(batch: Batch, factors: FloatArray, volume_l: float) -> Recipe:
-    recipe = batch.recipe
+def _recipe(recipe: Recipe, batch: BarBatch, factors: FloatArray, volume_l: float) -> Recipe:
     names = [step.name for step in batch.chain.steps]
     by_id = {ingredient.id: ingredient for ingredient in batch.ingredients}
     from formulate import __version__

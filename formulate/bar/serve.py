@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,17 +16,18 @@ from numpy.typing import NDArray
 from formulate.bar.pantry import TAP_WATER, Pantry, UnknownMassError
 from formulate.bar.permitted import refusal, rules_of
 from formulate.bar.restricted import by_its_name
+from formulate.blend.batch import Batch
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import LIQUOR, density_as_bought_kg_m3, gather
-from formulate.blend.profile import Profile, profile
 from formulate.blend.steps import leaves_solids
 from formulate.errors import RangeError, SpecError
 from formulate.files.drink import Drink
 from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Problems
+from formulate.files.steps import StepSpec
 from formulate.physics.components import ETHANOL, WATER
 from formulate.physics.dilution import FITTED_FROM_PCT_VOL, FITTED_TO_PCT_VOL, MELT_RELATIONS, melt_share
-from formulate.physics.mixture import strength_pct_vol, volume_l
+from formulate.physics.mixture import volume_l
 from formulate.quantity import Amount, AmountBasis
 from formulate.quantity.document import shown
 from formulate.quantity.pours import Pour, PourUnit
@@ -47,14 +49,10 @@ class Serve:
     drink : Drink
     pantry : Pantry
         With the house bottles on its shelf.
-    ingredients : tuple of Ingredient
-        n of them: what is poured in the order of the file, what is only on the glass, water last.
-    chain : Chain
-    masses_kg : ndarray, shape (2, n)
-        Over the ice, the melt left out, and on top.
+    poured : Batch
+        What is measured, over the ice (the first step) and on top, before any ice has melted. Of its n
+        ingredients first what is poured in the order of the file, then what is only on the glass, last water.
     garnish_kg : ndarray, shape (n,)
-    poured_l, poured_strength_pct_vol : float
-        Over the ice.
     melt : MeltRecord
     supplies : tuple of (str, float)
         What stands on the glass and is no ingredient, and how many pieces.
@@ -62,35 +60,36 @@ class Serve:
 
     drink: Drink
     pantry: Pantry
-    ingredients: tuple[Ingredient, ...]
-    chain: Chain
-    masses_kg: FloatArray
+    poured: Batch
     garnish_kg: FloatArray
-    poured_l: float
-    poured_strength_pct_vol: float
     melt: MeltRecord
     supplies: tuple[tuple[str, float], ...] = ()
+
+    @cached_property
+    def glass(self) -> Batch:
+        """What is in the glass, the melt with it."""
+        return self.with_melt(self.melt.mass_kg)
+
+    def with_melt(self, melt_kg: float) -> Batch:
+        """Return what is in the glass when so much ice has melted."""
+        masses_kg = self.poured.masses_kg.copy()
+        masses_kg[MIXED, -1] += melt_kg
+        return replace(self.poured, masses_kg=masses_kg)
+
+    @property
+    def ingredients(self) -> tuple[Ingredient, ...]:
+        """What is poured and on the glass, n of them."""
+        return self.poured.ingredients
 
     @property
     def paid_kg(self) -> FloatArray:
         """What one drink takes from the shelf, on the glass and in it, shape (n,)."""
-        paid: FloatArray = self.masses_kg.sum(axis=0) + self.garnish_kg
-        return paid
-
-    def in_glass(self, melt_kg: float | None = None) -> FloatArray:
-        """Return what is in the glass, shape (carried,), with another melt if one is given."""
-        masses = self.masses_kg.copy()
-        masses[MIXED, -1] += self.melt.mass_kg if melt_kg is None else melt_kg
-        return self.chain.run(masses).bottled
-
-    def profile(self, melt_kg: float | None = None) -> Profile:
-        """Describe the drink in the glass."""
-        return profile(self.in_glass(melt_kg), self.chain.materials)
+        return self.poured.used_kg + self.garnish_kg
 
     @property
     def ethanol_kg(self) -> float:
         """Pure ethanol in the glass."""
-        return float(self.in_glass()[ETHANOL])
+        return float(self.glass.bottled[ETHANOL])
 
 
 def serve_of(drink: Drink, pantry: Pantry) -> Serve:
@@ -109,27 +108,27 @@ def serve_of(drink: Drink, pantry: Pantry) -> Serve:
         drink outside that of the density model.
     """
     problems = Problems(drink.places)
-    poured, garnish = _ingredients(drink, pantry, problems)
+    measured, garnish = _ingredients(drink, pantry, problems)
     _refuse_foreign_money(drink, pantry, problems)
     problems.raise_if_any()
-    ingredients = (*poured.values(), *garnish.values(), pantry.ingredient(TAP_WATER))
-    order = {name: position for position, name in enumerate([*poured, *garnish])}
-    masses = np.zeros((2, len(ingredients)))
+    ingredients = (*measured.values(), *garnish.values(), pantry.ingredient(TAP_WATER))
+    order = {name: position for position, name in enumerate([*measured, *garnish])}
+    masses_kg = np.zeros((2, len(ingredients)))
     on_glass = np.zeros(len(ingredients))
     parts = sum(line.amount.value for line in drink.ingredients if line.amount.unit is PourUnit.PARTS)
     for index, line in enumerate(drink.ingredients):
         try:
-            mass = pour_kg(line.amount, ingredients[order[line.id]], pantry, drink.parts_come_to_l, parts)
+            mass_kg = pour_kg(line.amount, ingredients[order[line.id]], pantry, drink.parts_come_to_l, parts)
         except UnknownMassError as error:
             problems.add(("ingredients", index), str(error))
             continue
-        masses[TOPPED if line.after else MIXED, order[line.id]] += mass
+        masses_kg[TOPPED if line.after else MIXED, order[line.id]] += mass_kg
     supplies = _supplies(drink, pantry, problems)
-    for index, one in enumerate(drink.garnish):
-        if one.amount is None or is_supply(pantry, one.id):
+    for index, piece in enumerate(drink.garnish):
+        if piece.amount is None or is_supply(pantry, piece.id):
             continue
         try:
-            on_glass[order[one.id]] += pour_kg(one.amount, ingredients[order[one.id]], pantry)
+            on_glass[order[piece.id]] += pour_kg(piece.amount, ingredients[order[piece.id]], pantry)
         except UnknownMassError as error:
             problems.add(("garnish", index), str(error))
     problems.raise_if_any()
@@ -138,7 +137,7 @@ def serve_of(drink: Drink, pantry: Pantry) -> Serve:
     strained = any(
         leaves_solids(ingredient, materials, index)
         for index, ingredient in enumerate(ingredients)
-        if masses[MIXED, index] > 0.0
+        if masses_kg[MIXED, index] > 0.0
     )
     if drink.method in ("built", "batched"):
         strained = False
@@ -149,13 +148,12 @@ def serve_of(drink: Drink, pantry: Pantry) -> Serve:
             Step("topped", strains=False, cake_factor=0.0),
         ),
     )
-    over_ice = chain.run(masses).gross[MIXED, :LIQUOR]
-    volume = float(volume_l(over_ice, check=False)) if over_ice.any() else 0.0
-    strength = float(strength_pct_vol(over_ice, check=False)) if over_ice.any() else 0.0
-    melt = _melt(drink, pantry, volume, strength)
-    serve = Serve(drink, pantry, ingredients, chain, masses, on_glass, volume, strength, melt, supplies)
+    specs = tuple(StepSpec(name=step.name, strain=step.strains) for step in chain.steps)
+    poured = Batch(ingredients, specs, chain, masses_kg)
+    melt = _melt(drink, pantry, poured.liquor_l(MIXED), poured.liquor_pct_vol(MIXED))
+    serve = Serve(drink, pantry, poured, on_glass, melt, supplies)
     try:
-        serve.profile()
+        _ = serve.glass.drink
     except RangeError as error:
         problems.add(("ingredients",), f"cannot be worked out: {error}", key=True)
     problems.raise_if_any()
@@ -165,9 +163,9 @@ def serve_of(drink: Drink, pantry: Pantry) -> Serve:
 def _refuse_foreign_money(drink: Drink, pantry: Pantry, problems: Problems) -> None:
     if foreign := pantry.foreign(drink.price):
         problems.add(("price",), foreign)
-    for index, one in enumerate(drink.garnish):
-        if foreign := pantry.foreign(one.price):
-            problems.add(("garnish", index, one.id, "price"), foreign)
+    for index, garnish in enumerate(drink.garnish):
+        if foreign := pantry.foreign(garnish.price):
+            problems.add(("garnish", index, garnish.id, "price"), foreign)
 
 
 def is_supply(pantry: Pantry, name: str) -> bool:
@@ -182,16 +180,16 @@ def is_supply(pantry: Pantry, name: str) -> bool:
 
 
 def _supplies(drink: Drink, pantry: Pantry, problems: Problems) -> tuple[tuple[str, float], ...]:
-    found = []
-    for index, one in enumerate(drink.garnish):
-        if one.amount is None or not is_supply(pantry, one.id):
+    supplies = []
+    for index, garnish in enumerate(drink.garnish):
+        if garnish.amount is None or not is_supply(pantry, garnish.id):
             continue
-        if one.amount.unit is not PourUnit.PIECES:
-            message = f"a supply is counted in pieces, got {one.amount.text!r}. Write e.g. 1 piece."
+        if garnish.amount.unit is not PourUnit.PIECES:
+            message = f"a supply is counted in pieces, got {garnish.amount.text!r}. Write e.g. 1 piece."
             problems.add(("garnish", index), message)
             continue
-        found.append((one.id, one.amount.value))
-    return tuple(found)
+        supplies.append((garnish.id, garnish.amount.value))
+    return tuple(supplies)
 
 
 def mixed(serve: Serve, keep: Sequence[bool]) -> FloatArray:
@@ -208,7 +206,7 @@ def mixed(serve: Serve, keep: Sequence[bool]) -> FloatArray:
     ndarray, shape (n,)
         kg; the water for the melt is in the last one.
     """
-    masses = np.where(np.asarray(keep, dtype=bool), serve.masses_kg[MIXED], 0.0)
+    masses = np.where(np.asarray(keep, dtype=bool), serve.poured.masses_kg[MIXED], 0.0)
     masses[-1] += serve.melt.mass_kg
     return masses
 
@@ -276,18 +274,18 @@ def _ingredients(
                 continue
             if refused := refusal(poured[line.id], rules):
                 problems.add(("ingredients", index), refused)
-    for index, one in enumerate(drink.garnish):
-        known = one.id in poured or one.id in garnish or is_supply(pantry, one.id)
-        if one.amount is None or is_supply(pantry, one.id):
-            if refused := refusal(by_its_name(one.id), rules):
+    for index, piece in enumerate(drink.garnish):
+        known = piece.id in poured or piece.id in garnish or is_supply(pantry, piece.id)
+        if piece.amount is None or is_supply(pantry, piece.id):
+            if refused := refusal(by_its_name(piece.id), rules):
                 problems.add(("garnish", index), refused)
         elif not known:
             try:
-                garnish[one.id] = pantry.ingredient(one.id)
+                garnish[piece.id] = pantry.ingredient(piece.id)
             except SpecError as error:
                 problems.add_from(("garnish", index), _or_a_supply(error))
                 continue
-            if refused := refusal(garnish[one.id], rules):
+            if refused := refusal(garnish[piece.id], rules):
                 problems.add(("garnish", index), refused)
     return poured, garnish
 
@@ -295,11 +293,12 @@ def _ingredients(
 def _or_a_supply(error: SpecError) -> SpecError:
     """Say beside an unknown name that what is on a glass need not be known."""
     advice = "Or give it a `price:`, or list it under `supplies:` on the shelf."
-    found = [
-        replace(problem, message=f"{problem.message} {advice}") if problem.location is None else problem
-        for problem in error.problems
-    ]
-    return SpecError(found)
+    return SpecError(
+        [
+            replace(problem, message=f"{problem.message} {advice}") if problem.location is None else problem
+            for problem in error.problems
+        ]
+    )
 
 
 def _melt(drink: Drink, pantry: Pantry, volume: float, strength: float) -> MeltRecord:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from formulate.bar.pantry import Pantry
+from formulate.blend.batch import Batch
 from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
 from formulate.files.fields import did_you_mean
@@ -14,7 +15,7 @@ from formulate.files.located import KeyPath
 from formulate.files.steps import StepSpec
 from formulate.physics.mixture import volume_l
 
-__all__ = ["contents_l", "fills_of", "unknown_vessels"]
+__all__ = ["FillRecord", "contents_l", "fills_of", "unknown_vessels", "vessels_l"]
 
 
 def contents_l(run: ChainRun, step: int) -> float:
@@ -31,21 +32,18 @@ def contents_l(run: ChainRun, step: int) -> float:
     return liquor + SOLID_VOLUME_L_KG * float(run.solids_kg[step])
 
 
-def fills_of(specs: Sequence[StepSpec], pantry: Pantry, run: ChainRun) -> tuple[FillRecord, ...]:
+def fills_of(batch: Batch, pantry: Pantry) -> tuple[FillRecord, ...]:
     """Say how full the vessels get that steps name and the shelf has.
 
     Parameters
     ----------
-    specs : sequence of StepSpec
-        Resolved.
+    batch : Batch
     pantry : Pantry
-    run : ChainRun
-        Of one batch.
     """
-    vessels = _vessels(pantry)
+    vessels = vessels_l(pantry)
     return tuple(
-        FillRecord(step.name, step.vessel, contents_l(run, position), float(vessels[step.vessel]))
-        for position, step in enumerate(specs)
+        FillRecord(step.name, step.vessel, contents_l(batch.run, position), float(vessels[step.vessel]))
+        for position, step in enumerate(batch.specs)
         if step.vessel is not None and step.vessel in vessels
     )
 
@@ -63,14 +61,15 @@ def unknown_vessels(path: KeyPath, specs: Sequence[StepSpec], pantry: Pantry, pr
     problems : Problems
         Takes them up.
     """
-    vessels = _vessels(pantry)
+    vessels = vessels_l(pantry)
     for index, step in enumerate(specs):
         if vessels and step.vessel is not None and step.vessel not in vessels:
             text = f"no vessel called '{step.vessel}' on the shelf. {did_you_mean(step.vessel, vessels)}"
             problems.add((*path, index, step.name, "vessel"), text.rstrip())
 
 
-def _vessels(pantry: Pantry) -> Mapping[str, float]:
+def vessels_l(pantry: Pantry) -> Mapping[str, float]:
+    """Return what each vessel of the shelf holds to the brim, litres, by name."""
     return pantry.shelf.vessels if pantry.shelf else {}
 
 

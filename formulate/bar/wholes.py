@@ -18,7 +18,7 @@ from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.files.ingredient import Ingredient
 from formulate.optimise.problem import Purchase
 
-__all__ = ["Bill", "bill_of", "cheapest_cover", "line_prices", "purchases_of", "without_parts"]
+__all__ = ["Bill", "bill_of", "cheapest_cover", "line_prices", "purchases_of", "share_used", "without_parts"]
 
 FloatArray = NDArray[np.float64]
 
@@ -163,9 +163,7 @@ def bill_of(
     return Bill(prices, purchases, bought, float(used_kg @ prices + bought @ paid)), ()
 
 
-def line_prices(
-    per_kg: FloatArray, purchases: Sequence[Purchase], bought_kg: FloatArray, used_kg: FloatArray
-) -> FloatArray:
+def line_prices(bill: Bill, used_kg: FloatArray) -> FloatArray:
     """Return the price per kg that a line of the recipe shows, so that the lines add up to the bill.
 
     What a whole thing costs is split over the parts used of it in proportion to how much of it each
@@ -173,31 +171,28 @@ def line_prices(
 
     Parameters
     ----------
-    per_kg : ndarray, shape (n,)
-        0 for what is paid for by a purchase.
-    purchases : sequence of Purchase
-    bought_kg : ndarray, shape (purchases,)
+    bill : Bill
     used_kg : ndarray, shape (n,)
 
     Returns
     -------
     ndarray, shape (n,)
     """
-    costs = np.zeros(len(per_kg))
-    share_used = _share_used(purchases, bought_kg, used_kg)
-    for purchase, bought in zip(purchases, bought_kg, strict=True):
+    costs = np.zeros(len(bill.per_kg))
+    part_used = share_used(bill, used_kg)
+    for purchase, bought in zip(bill.purchases, bill.bought_kg, strict=True):
         # A part that is used up stands for all of what was bought, one half used for half of it.
-        alone = {index: float(share_used[index]) for index, _ in purchase.parts}
+        alone = {index: float(part_used[index]) for index, _ in purchase.parts}
         whole = sum(alone.values())
         for index, share in alone.items():
             costs[index] += purchase.price_per_kg * bought * share / whole if whole > 0.0 else 0.0
-    return per_kg + np.divide(costs, used_kg, out=np.zeros_like(costs), where=used_kg > 0.0)
+    return bill.per_kg + np.divide(costs, used_kg, out=np.zeros_like(costs), where=used_kg > 0.0)
 
 
-def _share_used(purchases: Sequence[Purchase], bought_kg: FloatArray, used_kg: FloatArray) -> FloatArray:
-    """Return which share of what the purchases give of each ingredient is used, 0 to 1."""
+def share_used(bill: Bill, used_kg: FloatArray) -> FloatArray:
+    """Return which share of what the purchases give of each ingredient is used, 0 to 1, shape (n,)."""
     given = np.zeros(len(used_kg))
-    for purchase, bought in zip(purchases, bought_kg, strict=True):
+    for purchase, bought in zip(bill.purchases, bill.bought_kg, strict=True):
         for index, share in purchase.parts:
             given[index] += share * bought
     used: FloatArray = np.divide(used_kg, given, out=np.zeros_like(given), where=given > 0.0)

@@ -18,6 +18,7 @@ from formulate.blend.materials import kinetics_of
 from formulate.physics.extraction import approach
 
 if TYPE_CHECKING:
+    from formulate.blend.batch import Batch
     from formulate.blend.chain import Step
     from formulate.files.ingredient import Ingredient
 
@@ -77,22 +78,12 @@ def flavour_per_kg(ingredients: Sequence[Ingredient], steps: Sequence[Step], kin
     return per_kg
 
 
-def flavour_of(
-    ingredients: Sequence[Ingredient],
-    steps: Sequence[Step],
-    masses_kg: FloatArray,
-    volume_l: float,
-    kind: str | None,
-) -> tuple[FlavourPart, ...]:
+def flavour_of(batch: Batch, kind: str | None) -> tuple[FlavourPart, ...]:
     """Say who brings the flavour of a drink, who leads first.
 
     Parameters
     ----------
-    ingredients : sequence of Ingredient
-    steps : sequence of Step
-    masses_kg : ndarray, shape (steps, n)
-    volume_l : float
-        Bottled.
+    batch : Batch
     kind : str or None
         See `flavour_per_kg`.
 
@@ -101,11 +92,12 @@ def flavour_of(
     tuple of FlavourPart
         Empty where nothing in it has a dose.
     """
-    doses = (masses_kg * flavour_per_kg(ingredients, steps, kind)).sum(axis=0) / volume_l
+    per_kg = flavour_per_kg(batch.ingredients, batch.chain.steps, kind)
+    doses = (batch.masses_kg * per_kg).sum(axis=0) / batch.volume_l
     total = float(doses.sum())
     parts = [
-        FlavourPart(one.id, float(dose), float(dose) / total)
-        for one, dose in zip(ingredients, doses, strict=True)
+        FlavourPart(ingredient.id, float(dose), float(dose) / total)
+        for ingredient, dose in zip(batch.ingredients, doses, strict=True)
         if dose > 0.0
     ]
     return tuple(sorted(parts, key=lambda part: -part.usual_doses))

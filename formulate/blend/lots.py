@@ -2,23 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from math import exp, hypot, log
 from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
-from formulate.blend.chain import Chain
+from formulate.blend.batch import Batch
 from formulate.blend.materials import BITTERNESS, LIQUOR, class_of
-from formulate.blend.profile import Profile
 from formulate.blend.uptake import drawn_range
 from formulate.files.infusing import Drawn
 from formulate.files.ingredient import Bitterness, Infusion, Ingredient
 
 __all__ = ["CONFIDENCES", "bitterness_range", "perhaps_bitter", "with_handling", "with_measured"]
-
-FloatArray = NDArray[np.float64]
 
 CONFIDENCES: tuple[Literal["from memory", "common practice", "published", "measured here"], ...] = (
     "from memory",
@@ -34,40 +28,35 @@ LOT_FACTOR = 2.0
 """A plant lot may be this many times weaker or stronger than its usual value (common practice)."""
 
 
-def bitterness_range(
-    chain: Chain,
-    ingredients: Sequence[Ingredient],
-    masses_kg: FloatArray,
-    drink: Profile,
-    measured: Sequence[str],
-) -> tuple[float, float] | None:
-    """Give the range of weak to strong lots of the same plants; None when nothing is bitter.
+def bitterness_range(batch: Batch) -> tuple[float, float] | None:
+    """Give the bitterness value by weak and strong lots of the same plants; None when nothing is bitter.
 
     Each plant's own published low and high value is used, else half and twice the usual one. In a step with a
     time the doubt in how fast it gives is joined to that, as of two things that have nothing to do with each
     other: their logarithms add as squares.
     """
+    chain = batch.chain
     activity = chain.materials.column(BITTERNESS)
     values = chain.materials.content[:, activity]
-    if not (masses_kg @ values).any():
+    if not (batch.masses_kg @ values).any():
         return None
     usual = low = high = 0.0
-    for step, uptake, masses in zip(chain.steps, chain.uptakes, masses_kg, strict=True):
+    for step, uptake, masses in zip(chain.steps, chain.uptakes, batch.masses_kg, strict=True):
         given = uptake.reached[:, activity - LIQUOR] * masses
         for number, part in enumerate(given):
             if not part > 0.0:
                 continue
-            weak, strong = _lot_range(ingredients[number], measured)
+            weak, strong = _lot_range(batch.ingredients[number], batch.measured)
             kinetics = chain.materials.kinetics[number][0] if chain.materials.kinetics else None
             slow, fast = drawn_range(step, kinetics)
             usual += part
             low += part * exp(-hypot(log(weak), log(slow)))
             high += part * exp(hypot(log(strong), log(fast)))
-    value = float(drink.bitterness_value)
+    value = float(batch.drink.bitterness_value)
     return value * low / usual, value * high / usual
 
 
-def _lot_range(ingredient: Ingredient, measured: Sequence[str]) -> tuple[float, float]:
+def _lot_range(ingredient: Ingredient, measured: Collection[str]) -> tuple[float, float]:
     """Return how much weaker and stronger a lot may be than usual, as factors."""
     bitter = ingredient.bitterness
     if bitter is None or ingredient.id in measured or not bitter.value:

@@ -9,13 +9,11 @@ person to the end test.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from formulate.blend.chain import ChainRun
+from formulate.blend.batch import Batch
 from formulate.blend.materials import LIQUOR
 from formulate.files.ingredient import Ingredient
 from formulate.files.steps import EnzymeUse, StepSpec
@@ -27,7 +25,6 @@ from formulate.physics.enzyme import (
     surviving_share,
     time_to_finish_h,
 )
-from formulate.physics.mixture import INDEX, strength_pct_vol, volume_l
 
 __all__ = [
     "CLEAR_G_L",
@@ -39,8 +36,6 @@ __all__ = [
     "hold_before_spirit",
     "pectin_course",
 ]
-
-FloatArray = NDArray[np.float64]
 
 CLEAR_G_L = 0.3
 """Pectin a clear liquor may hold before a paper filter clogs (our working figure, to calibrate)."""
@@ -201,47 +196,33 @@ def done_share(before_g_l: float) -> float:
     return max(min(DONE_SHARE, CLEAR_G_L / before_g_l), 1e-6) if before_g_l > 0.0 else DONE_SHARE
 
 
-def follow_pectin(
-    specs: Sequence[StepSpec], ingredients: Sequence[Ingredient], masses_kg: FloatArray, run: ChainRun
-) -> PectinRun:
+def follow_pectin(batch: Batch) -> PectinRun:
     """Follow the pectin of a batch through its steps.
 
     Parameters
     ----------
-    specs : sequence of StepSpec
-        One per step of the run, defaults filled in.
-    ingredients : sequence of Ingredient
-        n of them.
-    masses_kg : ndarray, shape (steps, n)
-    run : ChainRun
-        The same masses run through the steps.
-
-    Returns
-    -------
-    PectinRun
+    batch : Batch
     """
-    content = np.array([_pectin_fraction(ingredient) for ingredient in ingredients])
+    masses_kg = batch.weighed_kg
+    content = np.array([_pectin_fraction(ingredient) for ingredient in batch.ingredients])
     steps: list[StepPectin] = []
     flowing_g = methanol_g = 0.0
-    for position, spec in enumerate(specs):
-        gross = run.gross[position, :LIQUOR]
-        litres = float(volume_l(gross, check=False)) if gross.sum() > 0.0 else 0.0
-        strength = float(strength_pct_vol(gross, check=False)) if gross.sum() > 0.0 else 0.0
+    for position, spec in enumerate(batch.specs):
+        gross = batch.liquor_kg(position)
+        litres, strength = batch.liquor_l(position), batch.liquor_pct_vol(position)
         brought_g = float(masses_kg[position] @ content) * 1000.0
         fruit_kg = float(masses_kg[position, content > 0.0].sum())
         total_g = brought_g + flowing_g
         step = _step(spec, fruit_kg, brought_g, total_g / litres if litres else 0.0, litres, strength)
-        carried = run.carried[position, :LIQUOR].sum()
+        carried = batch.run.carried[position, :LIQUOR].sum()
         share = float(np.clip(carried / gross.sum(), 0.0, 1.0)) if gross.sum() > 0.0 else 0.0
         met_g = total_g if spec.enzyme is not None and fruit_kg > 0.0 else 0.0
         methanol_g = (methanol_g + METHANOL_G_PER_G_PECTIN * met_g) * share
         left = step.left_g_l if math.isfinite(step.left_g_l) else step.before_g_l
         flowing_g = left * litres * share
         steps.append(step)
-    bottled = run.bottled[:LIQUOR]
-    bottled_l = float(volume_l(bottled, check=False))
-    alcohol_l = bottled_l * float(strength_pct_vol(bottled)) / 100.0 if bottled[INDEX["ethanol"]] > 0 else 0.0
-    return PectinRun(tuple(steps), methanol_g, alcohol_l, bottled_l)
+    alcohol_l = batch.volume_l * float(batch.drink.strength_pct_vol) / 100.0
+    return PectinRun(tuple(steps), methanol_g, alcohol_l, batch.volume_l)
 
 
 def _step(

@@ -10,14 +10,13 @@ from numpy.typing import NDArray
 
 from formulate.bar.pantry import UnknownMassError
 from formulate.bar.vessels import FillRecord
-from formulate.blend.profile import profile
+from formulate.blend.batch import Batch
 from formulate.describe.adjust_record import Addition, Adjustment, Aim
 from formulate.describe.doses import unusual_dose_notes
-from formulate.describe.telling import bar_measure
+from formulate.describe.recipe_lines import bar_measure
 from formulate.describe.vessels import fitting_notes, tight_notes, too_large
 from formulate.errors import Note
 from formulate.files.measures import ACID, BITTERNESS, STRENGTH
-from formulate.files.steps import StepSpec
 from formulate.formulation.bottle import Formulation
 from formulate.learn.lot import Lot
 from formulate.learn.putting_right import (
@@ -33,8 +32,8 @@ from formulate.optimise.diagnose import ClashMember, explain
 from formulate.optimise.problem import Limit
 from formulate.rules.cautions import batch_cautions
 from formulate.rules.contents import Content, contents_of
-from formulate.rules.facts import facts_of
-from formulate.rules.standing import at_a_limit, law_notes, law_of, own_content_notes, rule_notes
+from formulate.rules.law import at_a_limit, law_of
+from formulate.rules.law_notes import law_notes, own_content_notes, rule_notes
 
 __all__ = ["adjusted_cautions", "adjusted_record", "impossible_record", "unknown_notes"]
 
@@ -44,7 +43,7 @@ THE_BATCH = "the batch"
 
 
 def adjusted_cautions(
-    lot: Lot, other: Lot | None, aims: Formulation, question: Question, masses: FloatArray
+    lot: Lot, other: Lot | None, aims: Formulation, batch: Batch
 ) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
     """Gather what to take care of once the batch is put right.
 
@@ -54,8 +53,8 @@ def adjusted_cautions(
         Another batch that may be blended in.
     aims : Formulation
         Of the bottle file; what it lists counts where nobody said what went into a batch.
-    masses : ndarray
-        Kilograms of each ingredient of the question.
+    batch : Batch
+        Put right.
 
     Returns
     -------
@@ -63,38 +62,22 @@ def adjusted_cautions(
     notes : tuple of Note
         That the bottle's list was taken, where it was.
     """
-    blended = question.ingredients[-1].id == OTHER and masses[-1] > 0.0
-    lots = [lot, *([other] if other is not None and blended else [])]
-    added = [
-        ingredient.id
-        for ingredient, mass in zip(question.ingredients, masses, strict=True)
-        if mass > 0.0 and ingredient.id not in (THIS, OTHER)
-    ]
-    contents = [*contents_of(question.ingredients, added, aims.pantry)]
-    for batch in lots:
+    held = [ingredient.id for ingredient, _ in batch.holdings()]
+    lots = [lot, *([other] if other is not None and OTHER in held else [])]
+    added = [name for name in held if name not in (THIS, OTHER)]
+    contents = [*contents_of(batch.ingredients, added, aims.pantry)]
+    for blended in lots:
         contents += [
             replace(content, inside=content.inside or THE_BATCH)
-            for content in _contents_of_batch(batch, aims)
+            for content in _contents_of_batch(blended, aims)
         ]
-    chain = question.problem.chain
-    run = chain.run(masses[None, :])
-    drink = profile(run.bottled, chain.materials)
-    facts = facts_of(
-        [StepSpec(name=step.name, strain=False) for step in chain.steps],
-        question.ingredients,
-        masses[None, :],
-        run,
-        drink,
-        aims.pantry,
-        tuple(dict.fromkeys(contents)),
-    )
-    unknown = any(batch.contents is None for batch in lots)
+    unknown = any(blended.contents is None for blended in lots)
     note = Note(
         "contents_unknown",
         "What went into the batch is not said: for allergens and guests all that the bottle file lists was "
         "counted. Give a jar or recipe file.",
     )
-    return batch_cautions(facts, question.ingredients), (note,) if unknown else ()
+    return batch_cautions(batch, tuple(dict.fromkeys(contents))), (note,) if unknown else ()
 
 
 def _contents_of_batch(lot: Lot, aims: Formulation) -> tuple[Content, ...]:
@@ -133,10 +116,8 @@ def adjusted_record(
     proved : bool
         Whether no smaller addition exists.
     """
-    problem = question.problem
-    bottled = problem.chain.run(masses[None, :]).bottled
-    drink = profile(bottled, problem.chain.materials)
-    law = law_of(aims.rules, problem.chain.materials, masses, bottled, float(drink.volume_l))
+    batch = question.batch(masses)
+    law = law_of(batch, aims.rules)
     additions, near = [], at_a_limit(law)
     for ingredient, mass in zip(question.ingredients[1:], masses[1:], strict=True):
         if mass <= LEAST_KG_L * lot.volume_l:
@@ -156,22 +137,20 @@ def adjusted_record(
                 no_more=ingredient.id in near,
             )
         )
-    cautions, unknown = adjusted_cautions(lot, other, aims, question, masses)
+    cautions, unknown = adjusted_cautions(lot, other, aims, batch)
     added = [addition.ingredient for addition in additions if addition.ingredient != OTHER]
     once = dict.fromkeys((*own_content_notes(aims.pantry, added), *notes))
     all_notes = [*law_notes(law, aims.rules), *once, *unknown]
-    all_notes += unusual_dose_notes(
-        question.ingredients, masses / float(drink.volume_l), aims.bottle.kind, added=True
-    )
+    all_notes += unusual_dose_notes(batch, aims.bottle.kind, added=True)
     if sum(addition.mass_kg for addition in additions) > lot.mass_kg:
         all_notes.append(
             Note("much_added", "More is added than there is: consider the batch a part of a new one.")
         )
-    fill = FillRecord(STEP, lot.vessel, float(drink.volume_l), lot.holds_l) if lot.vessel else None
+    fill = FillRecord(STEP, lot.vessel, batch.volume_l, lot.holds_l) if lot.vessel else None
     if additions and fill is not None:
         all_notes += [*tight_notes(fill, aims.pantry, "In all it"), *fitting_notes([fill], "In all it")]
     elif additions:
-        all_notes += too_large("The batch", float(drink.volume_l), aims.pantry)
+        all_notes += too_large("The batch", batch.volume_l, aims.pantry)
     return Adjustment(
         name=lot.name,
         bottle=aims.bottle.name,
@@ -179,7 +158,7 @@ def adjusted_record(
         mass_kg=lot.mass_kg,
         volume_l=lot.volume_l,
         additions=tuple(additions),
-        drink=drink,
+        drink=batch.drink,
         aims=_aims(question, lot, masses),
         by_cost=cheapest,
         proved=proved,
@@ -198,7 +177,7 @@ def impossible_record(
 ) -> Adjustment:
     """Describe a batch that nothing that may be added brings onto its aims; see `adjusted_record`."""
     # Nothing is added, but the batch is there, and the card may mend another reading of it.
-    cautions, unknown = adjusted_cautions(lot, other, aims, question, nothing_added(question, lot))
+    cautions, unknown = adjusted_cautions(lot, other, aims, question.batch(nothing_added(question, lot)))
     clash = explain(question.problem).clash
     before = {
         limit.origin.name: value * limit.display

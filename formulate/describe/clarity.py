@@ -1,4 +1,4 @@
-"""Will it stay clear, how thick is it: what a worked-out batch is told about its looks in the bottle.
+"""Will it stay clear, how thick is it: what a batch will look like in the bottle.
 
 Four questions, each with a test that needs no instrument: does the sugar stay dissolved, can pectin set
 or be thrown out, does oil cloud, how thick is it cold. What holds no risk is not mentioned.
@@ -8,23 +8,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.bar.batch import BarBatch
 from formulate.bar.house_made import Made
 from formulate.bar.pantry import Pantry
-from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR, class_of
 from formulate.blend.pectin import DRY_PLANTS, follow_pectin
-from formulate.blend.profile import Profile
 from formulate.describe.records import ClarityRecord
 from formulate.errors import Note, RangeError
 from formulate.files.frozen import FrozenMap
 from formulate.files.ingredient import Ingredient
-from formulate.files.steps import StepSpec
-from formulate.physics.mixture import strength_pct_vol
 from formulate.physics.texture import (
     BAR_TESTS,
     FRIDGE_C,
@@ -81,50 +78,33 @@ Oil = dict[tuple[str, float], float]
 
 
 @dataclass(frozen=True, slots=True)
-class _Brought:
-    """What one ingredient brings into a batch: pectin still there at the end, in g, and oil-rich plants."""
+class _Cloudy:
+    """What one ingredient brings that may cloud: pectin still there at the end, in g, and oil-rich plants."""
 
     pectin_g: float
     oil: Oil
 
 
-def clarity_of(
-    steps: Sequence[StepSpec],
-    ingredients: Sequence[Ingredient],
-    masses_kg: FloatArray,
-    run: ChainRun,
-    drink: Profile,
-    pantry: Pantry,
-) -> ClarityRecord:
+def clarity_of(batch: BarBatch) -> ClarityRecord:
     """Say whether a batch stays clear and how thick it is.
 
     Parameters
     ----------
-    steps : sequence of StepSpec
-        Of the file, defaults filled in.
-    ingredients : sequence of Ingredient
-        n of them.
-    masses_kg : ndarray, shape (steps, n)
-    run : ChainRun
-        The same masses run through the steps.
-    drink : Profile
-        What is bottled.
-    pantry : Pantry
-        Knows what house-made things are made of.
+    batch : BarBatch
     """
-    bottled = run.bottled[:LIQUOR]
-    strength, volume = float(drink.strength_pct_vol), float(drink.volume_l)
+    bottled, drink, volume = batch.bottled[:LIQUOR], batch.drink, batch.volume_l
+    strength = float(drink.strength_pct_vol)
     warm, cold = _viscosity(bottled, ROOM_C), _viscosity(bottled, FRIDGE_C)
     warm_sugar, warm_doubt = map(float, sucrose_saturation(bottled, ROOM_C))
     cold_sugar, cold_doubt = map(float, sucrose_saturation(bottled, FRIDGE_C))
-    house_made = _house_made(ingredients, masses_kg, pantry, {})
-    own_g_l, removal = _own_pectin_g_l(steps, ingredients, masses_kg, run)
-    pectin = own_g_l + sum(brought.pectin_g for brought in house_made.values()) / volume
-    names = _pectin_names(ingredients, masses_kg, house_made, volume)
+    house_made = _house_made(batch, {})
+    own_g_l, removal = _own_pectin_g_l(batch)
+    pectin = own_g_l + sum(part.pectin_g for part in house_made.values()) / volume
+    names = _pectin_names(batch, house_made)
     ph = SOUR_PH if float(drink.acid_g_l) >= TASTES_SOUR_G_L else MILD_PH
     sugar = min(float(drink.sugar_g_l), 1300.0)
     gel = gel_risk(min(pectin, 1000.0), sugar, ph, min(strength, 100.0))
-    oil_from, extract = _too_oily(_all_oil(ingredients, masses_kg, run, house_made), volume)
+    oil_from, extract = _too_oily(_all_oil(batch, house_made), volume)
     haze = None if extract is None else oil_haze_risk(min(extract, 100.0), min(strength, 100.0))
     lines = [
         _sugar_line(warm_sugar, cold_sugar, cold_doubt, strength),
@@ -180,53 +160,48 @@ def _is_made(ingredient: Ingredient, pantry: Pantry) -> bool:
     return pantry.shelf is not None and ingredient.id in pantry.shelf.house_made
 
 
-def _without_leaf_pectin(ingredients: Sequence[Ingredient]) -> list[Ingredient]:
+def _without_leaf_pectin(ingredients: Sequence[Ingredient]) -> tuple[Ingredient, ...]:
     """Leave out what stays in a fresh leaf: its pectin is part of the cell wall (assumption)."""
-    return [
+    return tuple(
         ingredient
         if class_of(ingredient) != "leaf" or "pectin" not in ingredient.composition
         else ingredient.model_copy(
             update={"composition": FrozenMap({**ingredient.composition, "pectin": 0.0})}
         )
         for ingredient in ingredients
-    ]
+    )
 
 
-def _house_made(
-    ingredients: Sequence[Ingredient], masses_kg: FloatArray, pantry: Pantry, known: dict[int, _Brought]
-) -> dict[str, _Brought]:
+def _house_made(batch: BarBatch, known: dict[int, _Cloudy]) -> dict[str, _Cloudy]:
     """Say what each house-made thing among the ingredients brings; each is looked into once per kg."""
-    found = {}
-    for ingredient, mass in zip(ingredients, masses_kg.sum(axis=0), strict=True):
-        if not mass > 0.0 or not _is_made(ingredient, pantry):
+    house_made = {}
+    for ingredient, mass in batch.holdings():
+        if not _is_made(ingredient, batch.pantry):
             continue
-        made = pantry.made(ingredient.id)
+        made = batch.pantry.made(ingredient.id)
         if id(made) not in known:
             known[id(made)] = _per_kg(made, known)
         per_kg = known[id(made)]
-        oil = {key: float(mass) * kg for key, kg in per_kg.oil.items()}
-        found[ingredient.id] = _Brought(float(mass) * per_kg.pectin_g, oil)
-    return found
+        oil = {key: mass * kg for key, kg in per_kg.oil.items()}
+        house_made[ingredient.id] = _Cloudy(mass * per_kg.pectin_g, oil)
+    return house_made
 
 
-def _per_kg(made: Made, known: dict[int, _Brought]) -> _Brought:
+def _per_kg(made: Made, known: dict[int, _Cloudy]) -> _Cloudy:
     batch = made.batch
-    inner = _house_made(batch.ingredients, batch.masses_kg, batch.pantry, known)
-    steps = batch.recipe.resolved_steps()
-    own_g_l, _ = _own_pectin_g_l(steps, batch.ingredients, batch.masses_kg, batch.run)
-    pectin_g = own_g_l * float(batch.drink.volume_l) + sum(one.pectin_g for one in inner.values())
+    inner = _house_made(batch, known)
+    own_g_l, _ = _own_pectin_g_l(batch)
+    pectin_g = own_g_l * batch.volume_l + sum(part.pectin_g for part in inner.values())
     oil: Oil = {}
-    for _, key, kg in _all_oil(batch.ingredients, batch.masses_kg, batch.run, inner):
+    for _, key, kg in _all_oil(batch, inner):
         oil[key] = oil.get(key, 0.0) + kg
     mass = float(batch.drink.mass_kg)
-    return _Brought(pectin_g / mass, {key: kg / mass for key, kg in oil.items()})
+    return _Cloudy(pectin_g / mass, {key: kg / mass for key, kg in oil.items()})
 
 
-def _own_pectin_g_l(
-    steps: Sequence[StepSpec], ingredients: Sequence[Ingredient], masses_kg: FloatArray, run: ChainRun
-) -> tuple[float, str]:
+def _own_pectin_g_l(batch: BarBatch) -> tuple[float, str]:
     """Most pectin that fruit and pith can leave in the bottle, and what was counted as taken out."""
-    followed = follow_pectin(steps, _without_leaf_pectin(ingredients), masses_kg, run)
+    followed = follow_pectin(replace(batch, ingredients=_without_leaf_pectin(batch.ingredients)))
     last = followed.steps[-1]
     used = [step for step in followed.steps if step.enzyme is not None]
     removal = "none of it counted as removed"
@@ -237,33 +212,25 @@ def _own_pectin_g_l(
     return float(last.left_g_l if math.isfinite(last.left_g_l) else last.before_g_l), removal
 
 
-def _pectin_names(
-    ingredients: Sequence[Ingredient],
-    masses_kg: FloatArray,
-    house_made: dict[str, _Brought],
-    volume: float,
-) -> list[str]:
+def _pectin_names(batch: BarBatch, house_made: dict[str, _Cloudy]) -> list[str]:
     """Name what brings pectin worth mentioning; house-made things by their own name."""
     names = []
-    for ingredient, mass in zip(_without_leaf_pectin(ingredients), masses_kg.sum(axis=0), strict=True):
-        brought_g = float(mass) * ingredient.composition.get("pectin", 0.0) * 1000.0
+    for ingredient, mass in zip(_without_leaf_pectin(batch.ingredients), batch.used_kg, strict=True):
+        pectin_g = float(mass) * ingredient.composition.get("pectin", 0.0) * 1000.0
         if ingredient.family in DRY_PLANTS:
-            brought_g = 0.0
+            pectin_g = 0.0
         if ingredient.id in house_made:
-            brought_g = house_made[ingredient.id].pectin_g
-        if brought_g >= MENTIONED_G_L * volume:
+            pectin_g = house_made[ingredient.id].pectin_g
+        if pectin_g >= MENTIONED_G_L * batch.volume_l:
             names.append(ingredient.id)
     return names
 
 
 def _all_oil(
-    ingredients: Sequence[Ingredient],
-    masses_kg: FloatArray,
-    run: ChainRun,
-    house_made: dict[str, _Brought],
+    batch: BarBatch, house_made: dict[str, _Cloudy]
 ) -> Iterator[tuple[str, tuple[str, float], float]]:
     """List oil-rich plants: which ingredient, class and strength of the liquor, kg."""
-    for number, ingredient in enumerate(ingredients):
+    for number, ingredient in enumerate(batch.ingredients):
         if ingredient.id in house_made:
             for key, kg in house_made[ingredient.id].oil.items():
                 yield ingredient.id, key, kg
@@ -271,10 +238,9 @@ def _all_oil(
         plant_class = class_of(ingredient)
         if plant_class not in LEAST_OILY_G_L:
             continue
-        for position, mass in enumerate(masses_kg[:, number]):
-            liquor = run.gross[position, :LIQUOR]
-            if mass > 0.0 and liquor.sum() > 0.0:
-                yield ingredient.id, (plant_class, float(strength_pct_vol(liquor, check=False))), float(mass)
+        for position, mass in enumerate(batch.masses_kg[:, number]):
+            if mass > 0.0 and batch.liquor_kg(position).sum() > 0.0:
+                yield ingredient.id, (plant_class, batch.liquor_pct_vol(position)), float(mass)
 
 
 def _too_oily(
@@ -285,7 +251,7 @@ def _too_oily(
     totals = dict.fromkeys(LEAST_OILY_G_L, 0.0)
     for _, (plant_class, _), kg in oil:
         totals[plant_class] += kg * 1000.0 / volume
-    shown = [one for one in oil if totals[one[1][0]] >= LEAST_OILY_G_L[one[1][0]]]
+    shown = [entry for entry in oil if totals[entry[1][0]] >= LEAST_OILY_G_L[entry[1][0]]]
     strongest = max((strength for _, (_, strength), _ in shown), default=None)
     return tuple(dict.fromkeys(name for name, _, _ in shown)), strongest
 
@@ -306,11 +272,11 @@ def _sugar_line(warm: float, cold: float, doubt: float, strength: float) -> Note
 def _gel_line(gel: Risk, pectin: float, removal: str, names: Sequence[str]) -> Note | None:
     if gel.level == RISK_LEVELS[0]:
         return None
-    brought = f" from {listed(names)}" if names else ""
+    source = f" from {listed(names)}" if names else ""
     word = "likely" if gel.level == RISK_LEVELS[2] else "possible"
     return Note(
         "gel",
-        f"Pectin: at most about {_one_digit(pectin)} g/L{brought} ({removal}). Jelly, strings or a haze are "
+        f"Pectin: at most about {_one_digit(pectin)} g/L{source} ({removal}). Jelly, strings or a haze are "
         f"{word}: {gel.reason}. {BAR_TESTS['gel']}",
         "working classification",
     )

@@ -2,25 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Sequence
 
+from formulate.bar.batch import BarBatch
 from formulate.bar.house_made import Made
 from formulate.bar.pantry import Pantry
+from formulate.blend.batch import Batch
 from formulate.blend.materials import BITTERNESS
+from formulate.describe.recipe_lines import bar_measure
 from formulate.describe.records import RecipeLineRecord
-from formulate.describe.telling import bar_measure
 from formulate.errors import Note, SpecError
 from formulate.files.ingredient import Ingredient
 from formulate.optimise.tolerances import USED_KG_PER_L
 from formulate.quantity.words import listed
 
-__all__ = ["finest_step_kg", "too_little_notes", "unusual_dose_notes"]
+__all__ = ["too_little_notes", "unusual_dose_notes"]
 
 USUAL_STEP_KG = 0.0001
 """What a small kitchen balance shows, used where the shelf names none (common practice)."""
-
-A_HAIR = 1e-6
-"""Share by which a dose solved to the end of its range may lie outside by rounding."""
 
 LARGEST_ERROR = 0.05
 """A dose is weighed well when one step of the balance is at most this share of it."""
@@ -28,28 +27,75 @@ LARGEST_ERROR = 0.05
 MAINLY = 0.5
 """A house-made thing is made mainly from an ingredient that brings this share or more."""
 
-
-def finest_step_kg(pantry: Pantry) -> float:
-    """Return the smallest step of the balances on the shelf, else 0.1 g."""
-    balances = pantry.shelf.balances if pantry.shelf else ()
-    return min((balance.step_kg for balance in balances), default=USUAL_STEP_KG)
+A_HAIR = 1e-6
+"""Share by which a dose solved to the end of its range may lie outside by rounding."""
 
 
-def too_little_notes(
-    lines: Sequence[RecipeLineRecord], ingredients: Sequence[Ingredient], pantry: Pantry
+def unusual_dose_notes(
+    batch: Batch,
+    kind: str | None,
+    known: Collection[str] = (),
+    *,
+    added: bool = False,
 ) -> list[Note]:
+    """Name what is in a drink at more than is usually served, or at less than is noticed.
+
+    Parameters
+    ----------
+    batch : Batch
+    kind : str or None
+        `concentrate`; None for a drink by the glass.
+    known : collection of str
+        Ids that another note tells of.
+    added : bool
+        Whether it goes into what may hold some of it already; then a little is nothing unusual.
+    """
+    much, little, fits_concentrate = [], [], []
+    served = [
+        (ingredient.id, 1000.0 * float(mass), ingredient.dose)
+        for ingredient, mass in zip(batch.ingredients, batch.used_kg / batch.volume_l, strict=True)
+        if ingredient.dose is not None and mass > USED_KG_PER_L
+    ]
+    beside = len(served) > 1
+    for name, g_l, dose in served:
+        usual = dose.range_for(kind)
+        low = dose.least_g_l(kind, beside=beside)
+        if name in known or low * (1.0 - A_HAIR) <= g_l <= usual.high_g_l * (1.0 + A_HAIR):
+            continue
+        said = f"{name} {g_l:.3g} g/L (usual {usual.low_g_l:.3g} to {usual.high_g_l:.3g}"
+        if g_l > usual.high_g_l:
+            much.append(f"{said}; {dose.in_print})")
+            fits_concentrate.append(g_l <= dose.range_for("concentrate").high_g_l)
+        elif not added:
+            little.append(f"{said})")
+    notes = []
+    of = "in a concentrate" if kind else "by the glass"
+    if much:
+        text = f"More than is usual {of}: {listed(much)}."
+        if kind is None and len(much) == len(served) and all(fits_concentrate):
+            text += " If it is a tincture or dashing bitter, say `kind: concentrate`."
+        notes.append(Note("unusual_dose", text))
+    if little:
+        notes.append(Note("unusual_dose", f"Less than is noticed {of}: {listed(little)}."))
+    return notes
+
+
+def too_little_notes(lines: Sequence[RecipeLineRecord], batch: BarBatch) -> list[Note]:
     """Point out what is too little to weigh to 5 %, and which house-made thing would do instead.
 
     Parameters
     ----------
     lines : sequence of RecipeLineRecord
-    ingredients : sequence of Ingredient
-    pantry : Pantry
+        Of the batch.
+    batch : BarBatch
     """
-    step_kg = finest_step_kg(pantry)
-    by_id = {ingredient.id: ingredient for ingredient in ingredients}
-    named = bool(pantry.shelf and pantry.shelf.balances)
-    balance = f"your finest balance steps {_grams(step_kg)}" if named else f"on a {_grams(step_kg)} balance"
+    pantry = batch.pantry
+    balances = pantry.shelf.balances if pantry.shelf else ()
+    step_kg = min((balance.step_kg for balance in balances), default=USUAL_STEP_KG)
+    balance = (
+        f"your finest balance steps {_grams(step_kg)}" if balances else f"on a {_grams(step_kg)} balance"
+    )
+    by_id = {ingredient.id: ingredient for ingredient in batch.ingredients}
     notes = []
     for line in lines:
         if line.mass_kg * LARGEST_ERROR >= step_kg * (1.0 - 1e-9):
@@ -69,58 +115,6 @@ def too_little_notes(
     return notes
 
 
-def unusual_dose_notes(
-    ingredients: Sequence[Ingredient],
-    kg_l: Iterable[float],
-    kind: str | None,
-    known: Collection[str] = (),
-    *,
-    added: bool = False,
-) -> list[Note]:
-    """Name what is in a drink at more than is usually served, or at less than is noticed.
-
-    Parameters
-    ----------
-    ingredients : sequence of Ingredient
-    kg_l : iterable of float
-        Of each, per litre bottled.
-    kind : str or None
-        `concentrate`; None for a drink by the glass.
-    known : collection of str
-        Ids that another note tells of.
-    added : bool
-        Whether it goes into what may hold some of it already; then a little is nothing unusual.
-    """
-    much, little, fits_concentrate = [], [], []
-    served = [
-        (one, 1000.0 * float(mass), one.dose)
-        for one, mass in zip(ingredients, kg_l, strict=True)
-        if one.dose is not None and mass > USED_KG_PER_L
-    ]
-    beside = len(served) > 1
-    for one, g_l, dose in served:
-        usual = dose.range_for(kind)
-        low = dose.least_g_l(kind, beside=beside)
-        if one.id in known or low * (1.0 - A_HAIR) <= g_l <= usual.high_g_l * (1.0 + A_HAIR):
-            continue
-        said = f"{one.id} {g_l:.3g} g/L (usual {usual.low_g_l:.3g} to {usual.high_g_l:.3g}"
-        if g_l > usual.high_g_l:
-            much.append(f"{said}; {dose.in_print})")
-            fits_concentrate.append(g_l <= dose.range_for("concentrate").high_g_l)
-        elif not added:
-            little.append(f"{said})")
-    notes = []
-    of = "in a concentrate" if kind else "by the glass"
-    if much:
-        text = f"More than is usual {of}: {listed(much)}."
-        if kind is None and len(much) == len(served) and all(fits_concentrate):
-            text += " If it is a tincture or dashing bitter, say `kind: concentrate`."
-        notes.append(Note("unusual_dose", text))
-    if little:
-        notes.append(Note("unusual_dose", f"Less than is noticed {of}: {listed(little)}."))
-    return notes
-
-
 def _advice(ingredient: Ingredient) -> str:
     liquid = ingredient.strength_pct_vol is not None or ingredient.composition.get("water", 0.0) >= 0.5
     dissolves = ingredient.retention_kg_per_kg == 0.0 and ingredient.composition.get("insoluble", 0.0) <= 0.02
@@ -133,7 +127,7 @@ def _advice(ingredient: Ingredient) -> str:
 
 def _instead(ingredient: Ingredient, mass_kg: float, pantry: Pantry) -> list[str]:
     """Name the house-made things that would do the same."""
-    found = []
+    advice = []
     for name in pantry.shelf.house_made if pantry.shelf else ():
         try:
             made = pantry.made(name)
@@ -144,8 +138,8 @@ def _instead(ingredient: Ingredient, mass_kg: float, pantry: Pantry) -> list[str
             continue
         measure = bar_measure(made.ingredient, same_kg, pantry)
         also = f" ({measure})" if measure else ""
-        found.append(f"{_grams(same_kg)}{also} of {name} from your shelf would do the same")
-    return found
+        advice.append(f"{_grams(same_kg)}{also} of {name} from your shelf would do the same")
+    return advice
 
 
 def _same_kg(ingredient: Ingredient, mass_kg: float, made: Made) -> float | None:
@@ -159,8 +153,8 @@ def _same_kg(ingredient: Ingredient, mass_kg: float, made: Made) -> float | None
     number = batch.chain.materials.ids.index(ingredient.id)
     if ingredient.bitterness is not None and made.ingredient.bitterness is not None:
         column = batch.chain.materials.content[:, batch.chain.materials.column(BITTERNESS)]
-        brought = batch.used_kg * column
-        if brought[number] < MAINLY * brought.sum():
+        parts = batch.used_kg * column
+        if parts[number] < MAINLY * parts.sum():
             return None
         wanted = mass_kg * ingredient.bitterness.value * ingredient.bitterness.extracted
         return wanted / made.ingredient.bitterness.value

@@ -1,20 +1,15 @@
-"""What a batch is told with about pectin, enzyme and coarse bitterness."""
+"""What to know of pectin, enzyme and coarse bitterness in a batch."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
-import numpy as np
-from numpy.typing import NDArray
-
-from formulate.blend.chain import ChainRun
-from formulate.blend.materials import BITTERNESS, Materials
+from formulate.blend.batch import Batch
+from formulate.blend.materials import BITTERNESS
 from formulate.blend.pectin import CLEAR_G_L, PectinRun, StepPectin, follow_pectin
 from formulate.blend.steps import FORTIFIED_PCT_VOL, LEAST_SPIRIT_PCT_VOL
 from formulate.errors import Note
 from formulate.files.infusing import plan_text
-from formulate.files.ingredient import Ingredient
 from formulate.files.steps import StepSpec
 from formulate.physics.enzyme import ALCOHOL_TEST, DOSE_G_PER_KG, UNFORTIFIED_MASH
 from formulate.physics.kinetics import harsh_share
@@ -22,49 +17,34 @@ from formulate.quantity.words import duration, listed
 
 __all__ = ["PRACTICE", "coarse_share", "dose_text", "enzyme_notes", "kitchen_notes"]
 
-FloatArray = NDArray[np.float64]
-
 PECTIN_RICH_G_L = 1.0
 """Pectin brought in per litre of liquor above which cloud and slow filters are usual (common practice)."""
 
 COARSE_SHOWN = 0.15
-"""Share of coarse bitterness from which it is told; as in `infuse` (our working figure)."""
+"""Share of coarse bitterness from which it is said; as in `infuse` (our working figure)."""
 
 
 PRACTICE = "Bars report about an hour at 50 °C with spirit and sugar already in."
 
 
-def kitchen_notes(
-    specs: Sequence[StepSpec],
-    ingredients: Sequence[Ingredient],
-    materials: Materials,
-    masses_kg: FloatArray,
-    run: ChainRun,
-) -> list[Note]:
+def kitchen_notes(batch: Batch) -> list[Note]:
     """Say what enzyme, pectin and time do to a batch.
 
     Parameters
     ----------
-    specs : sequence of StepSpec
-        One per step, defaults filled in.
-    ingredients : sequence of Ingredient
-        n of them.
-    materials : Materials
-        The same.
-    masses_kg : ndarray, shape (steps, n)
-    run : ChainRun
+    batch : Batch
 
     Returns
     -------
     list of Note
         Codes: enzyme, unfortified_mash, end_test, pectin_without_enzyme, enzyme_not_priced, coarse.
     """
-    pectin = follow_pectin(specs, ingredients, masses_kg, run)
-    notes = enzyme_notes(pectin, ingredients, masses_kg)
-    if any(step.enzyme is not None for step in pectin.steps):
+    notes = enzyme_notes(batch)
+    if any(note.code == "enzyme" for note in notes):
         notes.append(Note("enzyme_not_priced", "The enzyme is not in the cost."))
+    materials = batch.chain.materials
     column = materials.column(BITTERNESS)
-    for spec, masses in zip(specs, masses_kg, strict=True):
+    for spec, masses in zip(batch.specs, batch.masses_kg, strict=True):
         share = coarse_share(spec)
         if share is None or share <= COARSE_SHOWN or not (masses * materials.content[:, column]).any():
             continue
@@ -88,20 +68,18 @@ def coarse_share(spec: StepSpec) -> float | None:
     return float(harsh_share(spec.time_h, spec.temperature_c))
 
 
-def enzyme_notes(pectin: PectinRun, ingredients: Sequence[Ingredient], masses_kg: FloatArray) -> list[Note]:
+def enzyme_notes(batch: Batch) -> list[Note]:
     """Say what the enzyme is given to, how far it comes and how to see that.
 
     Parameters
     ----------
-    pectin : PectinRun
-    ingredients : sequence of Ingredient
-        n of them.
-    masses_kg : ndarray, shape (steps, n)
+    batch : Batch
     """
+    pectin = follow_pectin(batch)
     treated = [step for step in pectin.steps if step.enzyme is not None]
     notes = [Note("enzyme", _enzyme_text(step), "common practice") for step in treated]
     if any(step.hold is not None or step.strength_pct_vol < FORTIFIED_PCT_VOL for step in treated):
-        notes.append(Note("unfortified_mash", _mash_text(pectin, ingredients, masses_kg), "common practice"))
+        notes.append(Note("unfortified_mash", _mash_text(pectin, batch), "common practice"))
     if treated:
         text = ALCOHOL_TEST.text
         notes.append(
@@ -112,12 +90,11 @@ def enzyme_notes(pectin: PectinRun, ingredients: Sequence[Ingredient], masses_kg
             )
         )
     for position, step in enumerate(pectin.steps):
-        given = [
-            one
-            for one, mass in zip(ingredients, masses_kg[position], strict=True)
-            if one.family == "enzyme" and mass
-        ]
-        if step.enzyme is None and not given and step.fruit_kg and step.before_g_l >= PECTIN_RICH_G_L:
+        by_hand = any(
+            ingredient.family == "enzyme" and mass
+            for ingredient, mass in zip(batch.ingredients, batch.masses_kg[position], strict=True)
+        )
+        if step.enzyme is None and not by_hand and step.fruit_kg and step.before_g_l >= PECTIN_RICH_G_L:
             notes.append(
                 Note(
                     "pectin_without_enzyme",
@@ -178,14 +155,14 @@ def _enzyme_text(step: StepPectin) -> str:
     return f"{text}{heavy}"
 
 
-def _mash_text(pectin: PectinRun, ingredients: Sequence[Ingredient], masses_kg: FloatArray) -> str:
+def _mash_text(pectin: PectinRun, batch: Batch) -> str:
     """Give the rule for fruit without spirit, and name the fruit whose usual pH breaks it."""
     sour = UNFORTIFIED_MASH.highest_ph
     weak = [
         ingredient.id
         for position, step in enumerate(pectin.steps)
         if step.enzyme is not None
-        for ingredient, mass in zip(ingredients, masses_kg[position], strict=True)
+        for ingredient, mass in zip(batch.ingredients, batch.masses_kg[position], strict=True)
         if mass > 0.0
         and ingredient.composition.get("pectin", 0.0)
         and ingredient.ph

@@ -9,7 +9,7 @@ from formulate.files.standards import load_rows
 from formulate.files.trade_rows import DrinkRow
 from formulate.physics.components import ETHANOL_KG_L
 from formulate.quantity.document import HIDDEN, Record, Result, computed, or_none, shown
-from formulate.rules.allergens import FoundAllergen
+from formulate.rules.contents import FoundAllergen
 from formulate.rules.records import CategoryRecord, LawRecord
 
 __all__ = ["DrinksRecord", "EnergyRecord", "LabelIngredient", "LabelRecord", "standard_drinks"]

@@ -14,7 +14,7 @@ from formulate.optimise.diagnose import ClashMember, Explanation, explain, is_po
 from formulate.optimise.mip.integer_terms import Choices
 from formulate.optimise.problem import BlendProblem
 from formulate.quantity.document import HIDDEN, Result, computed, shown
-from formulate.rules.standing import question_notes
+from formulate.rules.law_notes import question_notes
 
 __all__ = ["NoRecipe", "no_recipe"]
 

@@ -13,7 +13,7 @@ from formulate.describe.label_record import DrinksRecord
 from formulate.errors import Note
 from formulate.files.measures import Measure, measure_of
 from formulate.quantity.document import HIDDEN, Cautioned, Record, computed, in_full, shown
-from formulate.rules.allergens import FoundAllergen
+from formulate.rules.contents import FoundAllergen
 from formulate.rules.records import LawRecord
 
 __all__ = ["PourLine", "PourRecord", "PrebatchLine", "PrebatchRecord"]

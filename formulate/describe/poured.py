@@ -14,10 +14,11 @@ from formulate.bar.potency import potency_notes
 from formulate.bar.serve import MIXED, Serve, is_supply, mixed, poured_volume_l
 from formulate.bar.wholes import bill_of, line_prices
 from formulate.blend.materials import LIQUOR, density_as_bought_kg_m3
-from formulate.blend.profile import Profile, profile
+from formulate.blend.profile import profile
+from formulate.describe.figure_notes import figures_notes, house_made_notes
 from formulate.describe.label_record import standard_drinks
 from formulate.describe.pour_record import PourLine, PourRecord, PrebatchLine, PrebatchRecord
-from formulate.describe.telling import bar_measure, figures_notes, house_made_notes
+from formulate.describe.recipe_lines import bar_measure
 from formulate.errors import Note, UnitError
 from formulate.files.aims import Bottled, Fill, Size
 from formulate.files.drink import Drink
@@ -27,12 +28,10 @@ from formulate.formulation.glass_aims import glass_aims
 from formulate.physics.mixture import volume_l
 from formulate.quantity.pours import PourUnit
 from formulate.quantity.words import listed
-from formulate.rules.allergens import found_allergens
-from formulate.rules.cautions import batch_cautions, menu_cautions
-from formulate.rules.contents import Content, contents_of, only_named
-from formulate.rules.facts import RecipeFacts, allergens_told
-from formulate.rules.glass_law import glass_law
-from formulate.rules.standing import own_content_notes, told_everywhere
+from formulate.rules.cautions import cautions_of, menu_cautions
+from formulate.rules.contents import Content, contents_of, found_allergens, only_named
+from formulate.rules.facts import facts_of_glass
+from formulate.rules.law_notes import glass_law, own_content_notes, shown_everywhere
 
 __all__ = ["care_of", "costs_of", "pour_record", "prebatch"]
 
@@ -54,9 +53,9 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
     """
     drink, melt = serve.drink, serve.melt
     lines, price = costs_of(serve)
-    served = serve.profile()
-    less = serve.profile(melt.mass_kg * (1.0 - melt.spread_share))
-    more = serve.profile(melt.mass_kg * (1.0 + melt.spread_share))
+    served = serve.glass.drink
+    less = serve.with_melt(melt.mass_kg * (1.0 - melt.spread_share)).drink
+    more = serve.with_melt(melt.mass_kg * (1.0 + melt.spread_share)).drink
     used = list(dict.fromkeys(line.ingredient for line in lines if not line.is_garnish))
     problems = Problems(drink.places)
     aims = glass_aims(drink, serve.pantry, problems)
@@ -80,8 +79,8 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
         name=drink.name,
         method=drink.method,
         lines=lines,
-        poured_l=serve.poured_l,
-        poured_strength_pct_vol=serve.poured_strength_pct_vol,
+        poured_l=serve.poured.liquor_l(MIXED),
+        poured_strength_pct_vol=serve.poured.liquor_pct_vol(MIXED),
         melt=melt,
         served=served,
         ethanol_kg=serve.ethanol_kg,
@@ -94,7 +93,7 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
         notes=tuple(notes),
         drinks=standard_drinks(float(served.strength_pct_vol), float(served.volume_l), None, where),
         allergens=found_allergens(contents, where),
-        cautions=_cautions(serve, contents, used, served),
+        cautions=_cautions(serve, contents, used),
         law=law,
     )
 
@@ -111,11 +110,7 @@ def costs_of(serve: Serve) -> tuple[tuple[PourLine, ...], PriceRecord | None]:
     drink, shelf = serve.drink, serve.pantry.shelf
     assert shelf is not None
     bill, unpriced = bill_of(serve.pantry, serve.ingredients, serve.paid_kg)
-    per_kg = (
-        np.zeros(len(serve.ingredients))
-        if bill is None
-        else line_prices(bill.per_kg, bill.purchases, bill.bought_kg, serve.paid_kg)
-    )
+    per_kg = np.zeros(len(serve.ingredients)) if bill is None else line_prices(bill, serve.paid_kg)
     order = {ingredient.id: index for index, ingredient in reversed(list(enumerate(serve.ingredients)))}
     lines = []
 
@@ -126,7 +121,7 @@ def costs_of(serve: Serve) -> tuple[tuple[PourLine, ...], PriceRecord | None]:
 
     for line in drink.ingredients:
         index = order[line.id]
-        mass = float(serve.masses_kg[1 if line.after else MIXED, index])
+        mass = float(serve.poured.masses_kg[1 if line.after else MIXED, index])
         volume = poured_volume_l(serve.ingredients[index], line.amount, mass)
         lines.append(
             PourLine(line.id, line.amount.text, volume, mass, cost(line.id, mass), line.after, False)
@@ -197,7 +192,7 @@ def prebatch(serve: Serve, size: Size, leave_out: Sequence[str]) -> PrebatchReco
         )
     keep = [ingredient.id not in leave_out for ingredient in serve.ingredients]
     serve_kg = mixed(serve, keep)
-    bottled = serve.chain.run(np.array([serve_kg, np.zeros_like(serve_kg)])).bottled
+    bottled = replace(serve.poured, masses_kg=np.array([serve_kg, np.zeros_like(serve_kg)])).bottled
     serve_l = float(volume_l(bottled[:LIQUOR], check=False))
     if not serve_l > 0.0:
         raise UnitError("--leave-out leaves nothing to batch. Keep something in.")
@@ -214,7 +209,7 @@ def prebatch(serve: Serve, size: Size, leave_out: Sequence[str]) -> PrebatchReco
     return PrebatchRecord(
         size_text=size.text,
         lines=tuple(lines),
-        drink=profile(serves * bottled, serve.chain.materials),
+        drink=profile(serves * bottled, serve.poured.chain.materials),
         serves=serves,
         serve_l=serve_l,
         at_service=tuple(line for line in per_glass if line.after or line.ingredient in leave_out),
@@ -305,27 +300,18 @@ def _contents(serve: Serve) -> tuple[Content, ...]:
     return (*known, *map(only_named, priced))
 
 
-def _cautions(
-    serve: Serve, contents: Sequence[Content], used: Sequence[str], served: Profile
-) -> tuple[Note, ...]:
+def _cautions(serve: Serve, contents: Sequence[Content], used: Sequence[str]) -> tuple[Note, ...]:
     """Gather what a guest must know; what is said of making a house bottle belongs to its recipe."""
-    words: dict[str, str] = {}
-    allergens = allergens_told(contents, words)
     shelf = serve.pantry.shelf
     made = set(shelf.house_made) if shelf else set()
-    facts = RecipeFacts(
-        contents=tuple(contents),
-        strength_pct_vol=float(served.strength_pct_vol),
-        sugar_g_l=float(served.sugar_g_l),
-        acid_g_l=float(served.acid_g_l),
-        holds={} if allergens is None else {"has_allergens": allergens},
-        words=words,
-    )
+    facts = facts_of_glass(serve.glass.drink, contents)
     bought = [
         ingredient for ingredient in serve.ingredients if ingredient.id in used and ingredient.id not in made
     ]
-    told = batch_cautions(facts, bought)
-    return tuple(note for note in told if note.place in SAID_AT_THE_BAR or (note.rank == 1 and note.about))
+    cautions = cautions_of(facts, bought)
+    return tuple(
+        note for note in cautions if note.place in SAID_AT_THE_BAR or (note.rank == 1 and note.about)
+    )
 
 
 def care_of(serves: Sequence[Serve]) -> tuple[tuple[Note, ...], tuple[Note, ...], bool]:
@@ -352,6 +338,6 @@ def care_of(serves: Sequence[Serve]) -> tuple[tuple[Note, ...], tuple[Note, ...]
         record = pour_record(serve)
         name = serve.drink.name
         broken |= record.law.broken
-        law += [replace(note, text=f"{name}: {note.text}") for note in told_everywhere(record.notes)]
+        law += [replace(note, text=f"{name}: {note.text}") for note in shown_everywhere(record.notes)]
         cautions.append((name, record.cautions))
     return tuple(law), menu_cautions(cautions), broken

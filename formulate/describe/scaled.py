@@ -4,22 +4,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.balances import steps_kg
-from formulate.bar.batch import Batch
+from formulate.bar.batch import BarBatch
 from formulate.bar.scaling import USED_UP, EmptyingSize, PackCount
 from formulate.bar.vessels import FillRecord
-from formulate.blend.profile import Profile, profile
 from formulate.describe.records import DrinkRecord
 from formulate.errors import Note
 from formulate.files.recipe import Recipe
 from formulate.quantity.document import HIDDEN, Record, shown
 from formulate.quantity.words import listed
-from formulate.rules.standing import law_of
+from formulate.rules.law import law_of
 
 __all__ = ["ScaledRecipe", "missed_notes", "missed_targets", "pack_notes", "scaling_notes"]
 
@@ -66,7 +65,7 @@ class ScaledRecipe(Record):
     empties: EmptyingSize | None = field(default=None, metadata=shown("scaling.empties_packs"))
 
 
-def scaling_notes(before: Batch, after: Batch, factors: FloatArray) -> list[Note]:
+def scaling_notes(before: BarBatch, after: BarBatch, factors: FloatArray) -> list[Note]:
     """Say what does not grow with the batch, and what weighing on the bar's balances does to it.
 
     Parameters
@@ -104,12 +103,12 @@ def scaling_notes(before: Batch, after: Batch, factors: FloatArray) -> list[Note
     return [*notes, _weighing(after)]
 
 
-def _weighing(batch: Batch) -> Note:
+def _weighing(batch: BarBatch) -> Note:
     """Round every mass to what the balances show, and say what that does."""
     balances = batch.pantry.shelf.balances if batch.pantry.shelf else ()
     step_kg = np.array([steps_kg(row, balances) for row in batch.masses_kg])
     rounded = np.round(batch.masses_kg / step_kg) * step_kg
-    drink = profile(batch.chain.run(rounded).bottled, batch.chain.materials)
+    drink = replace(batch, masses_kg=rounded).drink
     strength = abs(float(drink.strength_pct_vol - batch.drink.strength_pct_vol))
     sugar = abs(float(drink.sugar_g_l - batch.drink.sugar_g_l))
     # Rounded up, so that it never moves further than is said.
@@ -127,7 +126,7 @@ def _weighing(batch: Batch) -> Note:
         for column, ingredient in enumerate(batch.ingredients)
         if batch.masses_kg[step, column] > 0.0 and rounded_off[step, column] > SAME_SHARE
     ]
-    if broken := _law_broken(batch, rounded, drink):
+    if broken := _law_broken(batch, rounded):
         return Note(
             "weighing",
             f"Rounded to the steps of your balances the drink would break the limit on {broken}: weigh what "
@@ -170,15 +169,10 @@ def missed_notes(missed: Sequence[str]) -> list[Note]:
     return [Note("off_target", text)]
 
 
-def _law_broken(batch: Batch, masses: FloatArray, drink: Profile) -> str:
+def _law_broken(batch: BarBatch, masses_kg: FloatArray) -> str:
     """Name what goes over a limit of the law by rounding that it kept before."""
-    bottled = batch.chain.run(masses).bottled
-    materials = batch.chain.materials
-    before = law_of(
-        batch.rules, materials, batch.used_kg, batch.run.bottled, float(batch.drink.volume_l)
-    ).over
-    after = law_of(batch.rules, materials, masses.sum(axis=0), bottled, float(drink.volume_l)).over
-    known = {cap.rule for cap in before}
+    known = {cap.rule for cap in law_of(batch, batch.rules).over}
+    after = law_of(replace(batch, masses_kg=masses_kg), batch.rules).over
     return ", ".join(dict.fromkeys(cap.substance for cap in after if cap.rule not in known))
 
 

@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
+from formulate.bar.batch import BarBatch
 from formulate.bar.pantry import Pantry
-from formulate.bar.vessels import FillRecord, _vessels, contents_l, fills_of
-from formulate.blend.chain import ChainRun
+from formulate.bar.vessels import FillRecord, contents_l, fills_of, vessels_l
 from formulate.errors import VESSEL_TOO_SMALL, Note
-from formulate.files.steps import StepSpec
 
 __all__ = [
     "FULL",
@@ -29,33 +28,27 @@ TOLD = frozenset({"vessel", VESSEL_TOO_SMALL, NO_VESSEL_LARGE_ENOUGH})
 """Codes of what is said of vessels."""
 
 
-def fill_notes(
-    specs: Sequence[StepSpec], pantry: Pantry, run: ChainRun, *, filled: int | None = None
-) -> list[Note]:
+def fill_notes(batch: BarBatch, *, filled: int | None = None) -> list[Note]:
     """Say what does not fit: the vessel that a step names, or any on the shelf where it names none.
 
     Parameters
     ----------
-    specs : sequence of StepSpec
-        Resolved.
-    pantry : Pantry
-    run : ChainRun
-        Of one batch.
+    batch : BarBatch
     filled : int, optional
         Position of a step that was asked to fill a vessel: that one fits.
     """
-    vessels = _vessels(pantry)
+    vessels = vessels_l(batch.pantry)
     notes = []
-    for fill in fills_of(specs, pantry, run):
-        notes += tight_notes(fill, pantry)
+    for fill in fills_of(batch, batch.pantry):
+        notes += tight_notes(fill, batch.pantry)
     unnamed = [
-        (contents_l(run, position), step.name)
-        for position, step in enumerate(specs)
+        (contents_l(batch.run, position), step.name)
+        for position, step in enumerate(batch.specs)
         if step.vessel not in vessels and position != filled
     ]
     if unnamed:
-        most, name = max(unnamed, key=lambda one: one[0])
-        notes += too_large(f"`{name}`", most, pantry)
+        most_l, name = max(unnamed, key=lambda step: step[0])
+        notes += too_large(f"`{name}`", most_l, batch.pantry)
     return notes
 
 
@@ -70,7 +63,7 @@ def tight_notes(fill: FillRecord, pantry: Pantry, what: str = "") -> list[Note]:
     what : str
         What fills it, to begin a sentence with; the step if not given.
     """
-    vessels = _vessels(pantry)
+    vessels = vessels_l(pantry)
     if fill.too_small:
         largest = ", the largest vessel on the shelf," if fill.vessel == _largest(vessels) else ""
         text = (
@@ -99,7 +92,7 @@ def too_large(what: str, litres: float, pantry: Pantry) -> list[Note]:
     litres : float
     pantry : Pantry
     """
-    vessels = _vessels(pantry)
+    vessels = vessels_l(pantry)
     largest = _largest(vessels)
     if not largest or litres <= FULL * vessels[largest]:
         return []
@@ -130,7 +123,7 @@ def _instead(litres: float, named: str, vessels: Mapping[str, float]) -> str:
     """Say what to do: take the smallest vessel that holds it, else several batches in the largest."""
     enough = [name for name in vessels if FULL * vessels[name] >= litres]
     if enough:
-        name = min(enough, key=lambda one: vessels[one])
+        name = min(enough, key=lambda vessel: vessels[vessel])
         return f"It fits {name} ({vessels[name]:g} L)."
     largest = _largest(vessels)
     batches = math.ceil(litres / (FULL * vessels[largest]) - 1e-9)

@@ -17,7 +17,7 @@ from formulate.files.measures import PCT_VOL_PER_KG_L
 from formulate.optimise.problem import BlendProblem, Case, Disjunction, Limit, Origin, Over
 from formulate.optimise.tolerances import INSIDE_FIRM
 from formulate.physics.components import INDEX
-from formulate.rules.caps import _columns, in_spirit_only
+from formulate.rules.law import counted_columns, in_spirit_only
 
 __all__ = ["ADJUSTED_BELOW", "cap_limits", "with_caps"]
 
@@ -166,7 +166,7 @@ def _strength(
 
 def _limits(row: CapRow, rules: Rules, chain: Chain, late: Collection[int], below: float) -> list[Limit]:
     materials = chain.materials
-    columns = _columns(row, materials)
+    columns = counted_columns(row, materials)
     if not columns:
         return []
     text = f"at most {row.most_mg:g} {row.basis} ({', '.join(row.jurisdiction)}: {row.provenance})"

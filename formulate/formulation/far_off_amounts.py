@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from formulate.bar.batch import Batch
+from formulate.bar.batch import BarBatch
 from formulate.bar.pantry import UnknownMassError
 from formulate.errors import SpecProblem
+from formulate.files.recipe import Recipe
 
 __all__ = ["far_off_amounts"]
 
@@ -19,13 +20,17 @@ UNIT_SLIP = (300.0, 3000.0)
 OTHER_UNIT = {"kg": "g", "g": "kg", "L": "mL", "mL": "L", "l": "ml", "ml": "l"}
 
 
-def far_off_amounts(batch: Batch, asked_kg_l: Mapping[str, float]) -> tuple[SpecProblem, ...]:
+def far_off_amounts(
+    recipe: Recipe, batch: BarBatch, asked_kg_l: Mapping[str, float]
+) -> tuple[SpecProblem, ...]:
     """List the lines of a recipe that are far from what its bottle file asks.
 
     Parameters
     ----------
-    batch : Batch
-        The saved recipe, weighed.
+    recipe : Recipe
+        As saved.
+    batch : BarBatch
+        What it makes.
     asked_kg_l : mapping
         What the cheapest recipe of the bottle file takes of each ingredient, kg per litre bottled.
 
@@ -34,7 +39,6 @@ def far_off_amounts(batch: Batch, asked_kg_l: Mapping[str, float]) -> tuple[Spec
     tuple of SpecProblem
         Each at the amount, as a question.
     """
-    recipe = batch.recipe
     # What a slip makes of the batch is no measure for it: the volume that was written down is.
     volume = recipe.volume_l or float(batch.drink.volume_l)
     by_id = {ingredient.id: ingredient for ingredient in batch.ingredients}

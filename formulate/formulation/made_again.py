@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.batch import Batch
+from formulate.bar.batch import BarBatch
 from formulate.bar.house_made import tastes_of
 from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.errors import FormulateError
@@ -40,7 +40,7 @@ class Remake:
 
     Attributes
     ----------
-    old : Batch
+    old : BarBatch
         The saved recipe, weighed.
     gone : tuple of str
         Ids of the bottle's list that may not be used.
@@ -50,7 +50,7 @@ class Remake:
         Others that stand-ins may take a part of, for they cost more than before.
     """
 
-    old: Batch
+    old: BarBatch
     bottle: Bottle
     gone: tuple[str, ...]
     short: tuple[tuple[str, Amount], ...]

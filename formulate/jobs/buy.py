@@ -29,7 +29,7 @@ from formulate.optimise.problem import Over
 from formulate.optimise.tolerances import NOTHING_BOUGHT_KG
 from formulate.planning.buying_list import CENT, PackList, buy_lines, cheapest_list, fitted_list, money_saved
 from formulate.rules.duty import duty_note
-from formulate.rules.standing import told_everywhere
+from formulate.rules.law_notes import shown_everywhere
 
 __all__ = ["buy_bottle"]
 
@@ -116,7 +116,7 @@ def buy_bottle(
         adapted=adaptation,
         could_save=None if adapt else saves,
         notes=(
-            *told_everywhere(solved.record.notes),
+            *shown_everywhere(solved.record.notes),
             *(note for note in solved.record.notes if note.code in {*_OF_THE_LIST, *TOLD}),
             *_notes(formulation, adapted=adaptation is not None, asked=adapt),
             *_duty(solved),
@@ -160,7 +160,7 @@ def _adaptation(solved: SolvedBottle, fitted: PackList, drink: DrinkRecord, save
 
 def _drink(formulation: Formulation, answer: Answer) -> DrinkRecord:
     """Tell of the recipe; that it costs the least is proved of the list, not of what is used."""
-    record = solved_record(formulation.bottle, formulation, replace(answer, status=Status.FEASIBLE))
+    record = solved_record(formulation, replace(answer, status=Status.FEASIBLE))
     cost = None if record.cost is None else replace(record.cost, proven_gap=None)
     return replace(record, cost=cost)
 

@@ -27,7 +27,7 @@ from formulate.files.shelf import Shelf
 from formulate.formulation.bottle import formulate_bottle
 from formulate.formulation.choices import choices_of
 from formulate.quantity.document import Record, Result
-from formulate.rules.standing import rule_notes
+from formulate.rules.law_notes import rule_notes
 
 __all__ = ["Checked", "CheckedFile", "WrongFilesError", "check", "check_files"]
 

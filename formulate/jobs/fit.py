@@ -110,7 +110,7 @@ def fit_bottle(path: Source, name: str, *, today: date | None = None) -> FittedB
     serve = serve_of(drink, pantry)
     before = 0.0
     for _ in range(ROUNDS):
-        volume = float(serve.profile().volume_l)
+        volume = serve.glass.volume_l
         if abs(volume - before) <= SETTLED * volume:
             break
         before = volume
@@ -126,11 +126,10 @@ def fit_bottle(path: Source, name: str, *, today: date | None = None) -> FittedB
 def _asked(serve: Serve, name: str, aims: Bands, bottle: Bottle) -> Bottle:
     """Turn what the drink must be into what the bottle must be."""
     made: Made = serve.pantry.made(name)
-    glass = serve.profile()
-    volume = float(glass.volume_l)
-    position = next(number for number, one in enumerate(serve.ingredients) if one.id == name)
-    house_l = float(serve.masses_kg[:, position].sum()) / float(made.batch.drink.density_kg_m3) * 1000.0
-    total, own = glass_figures(glass, aims), glass_figures(made.batch.drink, aims)
+    volume = serve.glass.volume_l
+    poured_kg = sum(mass for ingredient, mass in serve.poured.holdings() if ingredient.id == name)
+    house_l = poured_kg / float(made.batch.drink.density_kg_m3) * 1000.0
+    total, own = glass_figures(serve.glass.drink, aims), glass_figures(made.batch.drink, aims)
     problems = Problems(serve.drink.places)
     targets = bottle.targets
     for key, (lower, upper) in aims.items():
@@ -160,7 +159,7 @@ def _with(serve: Serve, pantry: Pantry, name: str, solved: SolvedBottle) -> Serv
 
 
 def _verify(serve: Serve, aims: Bands) -> None:
-    figures = glass_figures(serve.profile(), aims)
+    figures = glass_figures(serve.glass.drink, aims)
     for key, (lower, upper) in aims.items():
         slack = SLACK * max(abs(lower), 1.0)
         if not lower - slack <= figures[key] <= upper + slack:

@@ -13,7 +13,7 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
-from formulate.bar.batch import Batch, weigh_batch
+from formulate.bar.batch import BarBatch, weigh_batch
 from formulate.bar.opening import open_pantry
 from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.bar.vessels import fills_of
@@ -43,8 +43,8 @@ from formulate.jobs.solve import solve_bottle
 from formulate.planning.infusion_choice import LONGEST_H, choose, plan_between, plan_rows
 from formulate.planning.infusion_notes import plan_cautions, plan_notes
 from formulate.planning.infusion_plans import PlanTable
-from formulate.rules.records import LawRecord
-from formulate.rules.standing import law_notes, law_of, own_content_notes
+from formulate.rules.law import law_of
+from formulate.rules.law_notes import law_notes, own_content_notes
 
 __all__ = ["compare_plans", "infuse_texts"]
 
@@ -157,7 +157,7 @@ def compare_plans(
         raise SpecError([made.places.problem((), "has no steps to plan. Give a bottle or a recipe file.")])
     position = infusing_step(made, step)
     batch, basis, bottle = _batch(made, path, position, step, today)
-    specs = batch.recipe.resolved_steps()
+    specs = batch.specs
     limits = limits or PlanLimits()
     wants_clear = _is_clear(specs, position) if clear is None else clear
     table = PlanTable(
@@ -189,8 +189,8 @@ def compare_plans(
     chosen, meets, sentence = choose(plans)
     refined = plan_between(table, chosen, plans, meets)
     best = chosen if meets or refined is None else refined
-    law = _law(batch)
-    fills = fills_of(specs, batch.pantry, batch.run)
+    law = law_of(batch, batch.rules)
+    fills = fills_of(batch, batch.pantry)
     return InfuseRecord(
         name=made.name,
         step=specs[position].name,
@@ -215,12 +215,10 @@ def compare_plans(
         currency=batch.pantry.currency,
         notes=(
             *law_notes(law, batch.rules),
-            *fill_notes(specs, batch.pantry, batch.run),
+            *fill_notes(batch),
             *fitting_notes(fills),
             *_own_content_notes(batch),
-            *unusual_dose_notes(
-                batch.ingredients, batch.used_kg / float(batch.drink.volume_l), batch.recipe.kind
-            ),
+            *unusual_dose_notes(batch, batch.kind),
             *plan_notes(table, batch, best, plans),
         ),
         cautions=plan_cautions(table, batch, best, plans),
@@ -231,7 +229,7 @@ def compare_plans(
 
 def _batch(
     made: Bottle | Recipe, path: Path, position: int, step: str | None, today: date | None
-) -> tuple[Batch, str, Path | None]:
+) -> tuple[BarBatch, str, Path | None]:
     """Weigh the batch; a bottle is solved first."""
     if isinstance(made, Recipe):
         pantry = open_pantry(made.shelf_path, made.places, today=today)
@@ -253,15 +251,8 @@ def _batch(
     return weigh_batch(recipe, formulation.pantry, rules=formulation.rules), basis, path
 
 
-def _law(batch: Batch) -> LawRecord:
-    volume_l = float(batch.drink.volume_l)
-    return law_of(batch.rules, batch.chain.materials, batch.used_kg, batch.run.bottled, volume_l)
-
-
-def _own_content_notes(batch: Batch) -> list[Note]:
-    used = [
-        ingredient.id for ingredient, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > 0.0
-    ]
+def _own_content_notes(batch: BarBatch) -> list[Note]:
+    used = [ingredient.id for ingredient, _ in batch.holdings()]
     return own_content_notes(batch.pantry, used, float(batch.drink.strength_pct_vol))
 
 

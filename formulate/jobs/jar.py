@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from formulate.bar.batch import Batch, weigh_batch
+from formulate.bar.batch import BarBatch, weigh_batch
 from formulate.bar.opening import open_pantry
 from formulate.bar.vessels import FillRecord
 from formulate.describe.records import DrinkRecord
@@ -86,7 +86,7 @@ def predict_jar(path: Path, today: date | None = None) -> JarRecord:
 def _worked_out(jar: Jar, today: date | None) -> JarRecord:
     pantry = open_pantry(jar.shelf_path, jar.places, today=today)
     batch, out = fit_jar(jar, weigh_batch(jar, pantry))
-    drink = predict_batch(batch, today)
+    drink = predict_batch(jar, batch, today)
     found = _found_notes(batch, out)
     notes = [note for note in drink.notes if not (out and note.code in ("press_cake", "no_losses"))]
     return JarRecord(
@@ -97,7 +97,7 @@ def _worked_out(jar: Jar, today: date | None) -> JarRecord:
     )
 
 
-def _found_notes(batch: Batch, out: Sequence[OutRecord]) -> list[Note]:
+def _found_notes(batch: BarBatch, out: Sequence[OutRecord]) -> list[Note]:
     """Say what the cake really kept, and what to put on the shelf."""
     notes = []
     steps = {step.name: position for position, step in enumerate(batch.chain.steps)}

@@ -7,10 +7,9 @@ from dataclasses import replace
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
-from formulate.bar.batch import Batch, weigh_batch
+from formulate.bar.batch import BarBatch, weigh_batch
 from formulate.bar.opening import open_pantry
 from formulate.blend.materials import LIQUOR
-from formulate.blend.steps import LEAST_SHOWN_KG_L
 from formulate.describe.label_record import (
     EnergyRecord,
     LabelIngredient,
@@ -36,13 +35,12 @@ from formulate.learn.jar import fit_jar
 from formulate.physics.mixture import COMPONENTS
 from formulate.quantity import Dimension, parse_quantity
 from formulate.quantity.words import read_option
-from formulate.rules.allergens import found_allergens
 from formulate.rules.categories import SLACK
 from formulate.rules.cautions import sets_off
-from formulate.rules.contents import Content, contents_of
+from formulate.rules.contents import Content, contents_of, found_allergens
 from formulate.rules.duty import duty_note
+from formulate.rules.law_notes import shown_everywhere
 from formulate.rules.records import CategoryRecord
-from formulate.rules.standing import told_everywhere
 
 __all__ = ["energy_of", "label_file", "label_of", "printed_strength"]
 
@@ -101,10 +99,9 @@ def label_file(
     if isinstance(made, Bottle):
         solved = solve_bottle(file, today)
         formulation = solved.formulation
-        batch = weigh_batch(
-            recipe_of(solved.formulation.bottle, solved.answer), formulation.pantry, rules=formulation.rules
-        )
-        return label_of(batch, bottle_l or _bottle_l(made), serve_l, today)
+        recipe = recipe_of(formulation.bottle, solved.answer)
+        batch = weigh_batch(recipe, formulation.pantry, rules=formulation.rules)
+        return label_of(recipe, batch, bottle_l or _bottle_l(made), serve_l, today)
     if not isinstance(made, Recipe):
         message = "has no drink to label. Give a recipe, a jar or a bottle file."
         raise SpecError([made.places.problem((), message)])
@@ -113,7 +110,7 @@ def label_file(
         batch, _ = fit_jar(made, batch)
     if bottle_l is None and made.bottle_path is not None and made.bottle_path.exists():
         bottle_l = _bottle_l(load_bottle(made.bottle_path))
-    return label_of(batch, bottle_l, serve_l, today)
+    return label_of(made, batch, bottle_l, serve_l, today)
 
 
 def _litres(option: str, value: str | float | None) -> float | None:
@@ -131,31 +128,35 @@ def _litres(option: str, value: str | float | None) -> float | None:
 
 
 def label_of(
-    batch: Batch, bottle_l: float | None = None, serve_l: float | None = None, today: date | None = None
+    recipe: Recipe,
+    batch: BarBatch,
+    bottle_l: float | None = None,
+    serve_l: float | None = None,
+    today: date | None = None,
 ) -> LabelRecord:
     """Work out the label of a batch.
 
     Parameters
     ----------
-    batch : Batch
+    recipe : Recipe
+    batch : BarBatch
+        What it makes.
     bottle_l, serve_l : float, optional
     today : date, optional
     """
     if serve_l is not None:
         batch = replace(batch, rules=replace(batch.rules, serve_l=serve_l, serve_given=True))
-    drink = predict_batch(batch, today)
+    drink = predict_batch(recipe, batch, today)
     where = batch.rules.jurisdiction
     profile = batch.drink
-    strength, volume = float(profile.strength_pct_vol), float(profile.volume_l)
+    strength, volume, used = float(profile.strength_pct_vol), batch.volume_l, batch.used
     serve = batch.rules.serve_l
-    least = LEAST_SHOWN_KG_L * volume
-    used = [one.id for one, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > least]
-    per_litre = batch.run.bottled[:LIQUOR] / volume
+    per_litre = batch.bottled[:LIQUOR] / volume
     contents = contents_of(batch.ingredients, used, batch.pantry)
     quinine = _of_quinine(contents)
     keep, keep_source = _keep(strength, float(profile.dissolved_mass_fraction))
     return LabelRecord(
-        name=batch.recipe.name,
+        name=batch.name,
         jurisdiction=where,
         categories=drink.categories,
         strength_pct_vol=strength,
@@ -171,7 +172,7 @@ def label_of(
         serve_l=serve,
         drinks=standard_drinks(strength, serve, bottle_l, where),
         notes=(
-            *told_everywhere(drink.notes),
+            *shown_everywhere(drink.notes),
             *_notes(batch, drink.categories, used),
             *_duty(batch, strength, volume, where, today),
         ),
@@ -183,7 +184,7 @@ def label_of(
 
 
 def _duty(
-    batch: Batch, strength: float, volume_l: float, where: str | None, today: date | None
+    batch: BarBatch, strength: float, volume_l: float, where: str | None, today: date | None
 ) -> tuple[Note, ...]:
     day = today or date.today()
     note = duty_note((strength,), strength / 100.0 * volume_l, batch.pantry.shelf, where, day)
@@ -275,7 +276,7 @@ def _keep(strength: float, dissolved: float) -> tuple[str, str]:
     return f"below 5 °C, {weeks:.0f} weeks{measured}; {dated}", row.provenance
 
 
-def _listed(batch: Batch, used: Sequence[str], quinine: frozenset[str]) -> tuple[LabelIngredient, ...]:
+def _listed(batch: BarBatch, used: Sequence[str], quinine: frozenset[str]) -> tuple[LabelIngredient, ...]:
     """List what was weighed in, most first; equal masses in the order of the file."""
     lines = []
     for one, mass in zip(batch.ingredients, batch.used_kg, strict=True):
@@ -286,18 +287,19 @@ def _listed(batch: Batch, used: Sequence[str], quinine: frozenset[str]) -> tuple
     return tuple(sorted(lines, key=lambda line: -line.mass_kg))
 
 
-def _made_of(batch: Batch, ingredient_id: str) -> tuple[str, ...]:
+def _made_of(batch: BarBatch, ingredient_id: str) -> tuple[str, ...]:
     shelf = batch.pantry.shelf
     if shelf is None or ingredient_id not in shelf.house_made:
         return ()
     inner = batch.pantry.made(ingredient_id).batch
-    used = [(mass, one) for mass, one in zip(inner.used_kg, inner.ingredients, strict=True) if mass > 0.0]
     return tuple(
-        one.name for _, one in sorted(used, key=lambda item: -item[0]) if one.family not in PROCESSING_AIDS
+        ingredient.name
+        for ingredient, _ in sorted(inner.holdings(), key=lambda holding: -holding[1])
+        if ingredient.family not in PROCESSING_AIDS
     )
 
 
-def _notes(batch: Batch, found: Sequence[CategoryRecord], used: Sequence[str]) -> Iterable[Note]:
+def _notes(batch: BarBatch, found: Sequence[CategoryRecord], used: Sequence[str]) -> Iterable[Note]:
     strength = float(batch.drink.strength_pct_vol)
     yield Note(
         "measure_first",
@@ -334,14 +336,14 @@ def _notes(batch: Batch, found: Sequence[CategoryRecord], used: Sequence[str]) -
             "Reg. (EU) 1169/2011 Annex VII (from memory, not verified)",
         )
     aids = [one.id for one in batch.ingredients if one.family in PROCESSING_AIDS and one.id in used]
-    enzyme_steps = any(step.enzyme is not None for step in batch.recipe.resolved_steps())
+    enzyme_steps = any(step.enzyme is not None for step in batch.specs)
     if aids or enzyme_steps:
         yield Note(
             "processing_aid",
             "The enzyme is a processing aid and is not listed.",
             "Reg. (EU) 1169/2011 article 20 (from memory, not verified)",
         )
-    other = float(batch.run.bottled[COMPONENTS.index("other_soluble")]) / float(batch.drink.volume_l) * 100.0
+    other = float(batch.bottled[COMPONENTS.index("other_soluble")]) / batch.volume_l * 100.0
     if other >= 0.05:
         yield Note(
             "other_dissolved",

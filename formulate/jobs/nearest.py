@@ -58,7 +58,7 @@ def _nearest(formulation: Formulation) -> SolvedBottle | None:
         answer = nearest_answer(formulation.problem)
     if answer is None:
         return None
-    record = solved_record(formulation.bottle, formulation, answer, chosen=kept)
+    record = solved_record(formulation, answer, chosen=kept)
     asked = [limit for limit in formulation.problem.limits if limit.is_target]
     targets = tuple(_target(target, limit) for target, limit in zip(record.targets, asked, strict=True))
     notes = [_note()] if choices and not kept else []

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.batch import Batch, weigh_batch
+from formulate.bar.batch import BarBatch, weigh_batch
 from formulate.bar.changed import Circumstances, refuse_unknown, with_lots, with_prices
 from formulate.bar.house_made import tastes_of
 from formulate.bar.opening import open_pantry
@@ -50,7 +50,8 @@ from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.solve import solve
 from formulate.optimise.tolerances import USED_KG_PER_L
 from formulate.quantity.document import HIDDEN, Record, shown
-from formulate.rules.standing import law_notes, law_of
+from formulate.rules.law import law_of
+from formulate.rules.law_notes import law_notes
 
 __all__ = ["MODES", "Reformulated", "reformulate", "reformulate_texts"]
 
@@ -186,7 +187,7 @@ class _Reformulator:
         self.bottle = with_lots(bottle, changed.lots)
         self.pantry = with_prices(pantry, changed.prices)
         self.changed, self.mode, self.middle = changed, mode, middle
-        self.old = weigh_batch(recipe, pantry)
+        self.recipe, self.old = recipe, weigh_batch(recipe, pantry)
         other = bool(changed.prices or changed.lots)
         self.unchanged = weigh_batch(with_lots(recipe, changed.lots), self.pantry) if other else None
         listed = {use.id for use in self.bottle.uses}
@@ -298,9 +299,7 @@ class _Reformulator:
         return {name: tastes_of(self.pantry, name) for name in names}
 
     def _flavour_before(self) -> tuple[FlavourPart, ...]:
-        old = self.old
-        volume = float(old.drink.volume_l)
-        return flavour_of(old.ingredients, old.chain.steps, old.masses_kg, volume, self.bottle.kind)
+        return flavour_of(self.old, self.bottle.kind)
 
     def _way(self, mode: str, problem: BlendProblem, title: str) -> tuple[Way, Answer]:
         if mode == "least change":
@@ -310,7 +309,7 @@ class _Reformulator:
         else:
             asked = problem
         answer = self._solve(asked)
-        drink = solved_record(self.formulation.bottle, self.formulation, answer)
+        drink = solved_record(self.formulation, answer)
         if asked is not problem:
             drink = _without_proof_of_cost(drink, len([limit for limit in problem.limits if limit.is_target]))
         listed = [use.id for use in self.bottle.uses if use.id not in self.gone and not use.optional]
@@ -394,14 +393,7 @@ class _Reformulator:
 
     def _old_over(self) -> list[Note]:
         """Say so where the saved recipe breaks a limit of the law that the new one keeps."""
-        old = self.old
-        law = law_of(
-            self.formulation.rules,
-            old.chain.materials,
-            old.used_kg,
-            old.run.bottled,
-            float(old.drink.volume_l),
-        )
+        law = law_of(self.old, self.formulation.rules)
         return [
             replace(note, code="old_over_limit", text=f"The saved recipe, as it was: {note.text}")
             for note in law_notes(law, self.formulation.rules)
@@ -413,10 +405,9 @@ class _Reformulator:
         try:
             cheapest = _per_litre(self._solve(self.formulation.problem))
         except (InfeasibleError, NotConvergedError, UnboundedError, VerificationError):
-            return far_off_amounts(self.old, {})
-        return far_off_amounts(
-            self.old, dict(zip(self.formulation.problem.chain.materials.ids, cheapest.tolist(), strict=True))
-        )
+            return far_off_amounts(self.recipe, self.old, {})
+        ids = self.formulation.problem.chain.materials.ids
+        return far_off_amounts(self.recipe, self.old, dict(zip(ids, cheapest.tolist(), strict=True)))
 
     def _unlisted(self) -> list[Note]:
         listed = set(self.formulation.problem.chain.materials.ids)
@@ -445,6 +436,6 @@ def _really_other(masses: FloatArray, other: FloatArray) -> bool:
     return bool(np.abs(masses - other).sum() / 2.0 > REALLY_OTHER * other.sum())
 
 
-def _figures_of_batch(batch: Batch) -> Figures:
+def _figures_of_batch(batch: BarBatch) -> Figures:
     volume = float(batch.drink.volume_l)
     return Figures(batch.drink, None if batch.bill is None else batch.bill.total / volume)

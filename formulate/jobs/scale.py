@@ -67,12 +67,12 @@ def scale_recipe(path: Source, to: str, today: date | None = None, *, middle: bo
     recipe = _in_the_middle(path, today) if middle else load_recipe(path)
     pantry = open_pantry(recipe.shelf_path, recipe.places, today=today)
     batch = weigh_batch(recipe, pantry)
-    scaled, factors = scaled_batch(batch, size)
-    record = predict_batch(scaled, today)
+    scaled_recipe, scaled, factors = scaled_batch(recipe, batch, size)
+    record = predict_batch(scaled_recipe, scaled, today)
     fills = record.fills
     of_vessels = [note for note in record.notes if note.code in TOLD]
     rest = [note for note in record.notes if note.code not in TOLD]
-    missed = missed_targets(predict_batch(batch, today), record)
+    missed = missed_targets(predict_batch(recipe, batch, today), record)
     aimed = [Note("in_the_middle", MIDDLE)] if middle else []
     packs = packs_for(scaled)
     nearest = emptying_size(scaled, packs)
@@ -83,12 +83,12 @@ def scale_recipe(path: Source, to: str, today: date | None = None, *, middle: bo
         *of_vessels,
         *fitting_notes(fills),
     ]
-    notes += pack_notes(packs, nearest, float(scaled.drink.volume_l))
+    notes += pack_notes(packs, nearest, scaled.volume_l)
     return ScaledRecipe(
         drink=replace(record, status="scaled", size_text=to, notes=(*notes, *rest)),
-        recipe=scaled.recipe,
-        before_l=float(batch.drink.volume_l),
-        after_l=float(scaled.drink.volume_l),
+        recipe=scaled_recipe,
+        before_l=batch.volume_l,
+        after_l=scaled.volume_l,
         factors=tuple((step.name, float(f)) for step, f in zip(batch.chain.steps, factors, strict=False)),
         fills=fills,
         missed=missed,

@@ -15,7 +15,7 @@ from formulate.files.infusing import PlanText, parse_plan
 from formulate.files.models import Source
 from formulate.formulation.planned_step import with_plan
 from formulate.formulation.solving import question_of, size_not_tied, solve_formulation
-from formulate.rules.standing import told_everywhere
+from formulate.rules.law_notes import shown_everywhere
 
 __all__ = ["solve_bottle", "solve_loaded"]
 
@@ -81,8 +81,8 @@ def solve_loaded(bottle: Bottle, *, today: date | None = None, middle: bool = Fa
         raise InfeasibleError(no_recipe(formulation, lambda other: question_of(other, pantry))) from None
     except UnboundedError:
         raise size_not_tied(bottle) from None
-    record = solved_record(bottle, formulation, answer)
+    record = solved_record(formulation, answer)
     told = in_the_middle() if middle else at_the_edge(record.targets)
-    law = told_everywhere(record.notes)
+    law = shown_everywhere(record.notes)
     rest = [note for note in record.notes if note not in law]
     return SolvedBottle(replace(record, notes=(*law, *told, *rest)), formulation, answer)

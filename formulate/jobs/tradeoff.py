@@ -39,7 +39,7 @@ from formulate.optimise.tolerances import AT_THE_END, USED_KG_PER_L
 from formulate.quantity import parse_quantity
 from formulate.quantity.amounts import parse_money
 from formulate.quantity.words import read_option
-from formulate.rules.standing import question_notes
+from formulate.rules.law_notes import question_notes
 
 __all__ = ["LEAST_POINTS", "MOST_POINTS", "trade_off"]
 

@@ -90,7 +90,7 @@ def weigh_solved(solved: SolvedBottle) -> SolvedBottle:
         broken = tuple(limit.origin.name for limit in off_limits(weighable_limits(answer, step_kg), plain))
         raise RoundingError(CannotWeigh(solved.record.name, broken, _smallest_that_fits(answer, balances)))
     rounded = _as_answer(answer, weighed)
-    record = solved_record(solved.formulation.bottle, solved.formulation, rounded)
+    record = solved_record(solved.formulation, rounded)
     finest = min(step_kg) * 1000.0
     aimed = [note for note in solved.record.notes if note.code == "in_the_middle"]
     carries = max(balance.up_to_kg for balance in balances or DEFAULT_BALANCES)

@@ -13,10 +13,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.batch import Batch
+from formulate.bar.batch import BarBatch
 from formulate.blend.chain import Chain, ChainRun, Step
 from formulate.blend.materials import LIQUOR
-from formulate.blend.profile import profile
 from formulate.errors import SpecError
 from formulate.files.jar import LAST_STEP, Jar
 from formulate.physics.mixture import volume_l
@@ -61,18 +60,18 @@ class OutRecord:
     starting_kg: float = field(metadata=shown("missing_by_starting_values_g"))
 
 
-def fit_jar(jar: Jar, batch: Batch) -> tuple[Batch, tuple[OutRecord, ...]]:
+def fit_jar(jar: Jar, batch: BarBatch) -> tuple[BarBatch, tuple[OutRecord, ...]]:
     """Move what each step keeps or loses until it gives what came out.
 
     Parameters
     ----------
     jar : Jar
-    batch : Batch
+    batch : BarBatch
         The same, by starting values.
 
     Returns
     -------
-    Batch
+    BarBatch
         With the steps as they were found.
     tuple of OutRecord
         In the order of the steps.
@@ -91,13 +90,11 @@ def fit_jar(jar: Jar, batch: Batch) -> tuple[Batch, tuple[OutRecord, ...]]:
         fitted, record = _fit_step(jar, batch, steps, position, name, amount)
         steps[position] = fitted
         records.append(record)
-    chain = Chain(batch.chain.materials, tuple(steps))
-    run = chain.run(batch.masses_kg)
-    return replace(batch, chain=chain, run=run, drink=profile(run.bottled, chain.materials)), tuple(records)
+    return replace(batch, chain=Chain(batch.chain.materials, tuple(steps))), tuple(records)
 
 
 def _fit_step(
-    jar: Jar, batch: Batch, steps: Sequence[Step], position: int, name: str, amount: Amount
+    jar: Jar, batch: BarBatch, steps: Sequence[Step], position: int, name: str, amount: Amount
 ) -> tuple[Step, OutRecord]:
     """Find the one figure of a step that makes it give what came out."""
     step = steps[position]

@@ -44,7 +44,7 @@ from formulate.physics.mixture import (
 )
 from formulate.quantity import Amount, AmountBasis
 from formulate.rules.contents import Content, contents_of
-from formulate.rules.standing import own_content_notes
+from formulate.rules.law_notes import own_content_notes
 
 __all__ = ["Lot", "lot_of_figures", "lot_of_file"]
 
@@ -241,17 +241,16 @@ def lot_of_file(path: Source, today: date | None = None) -> Lot:
     if isinstance(model, Jar):
         batch, _ = fit_jar(model, batch)
     assert batch.chain.materials.carried[LIQUOR] == BITTERNESS
-    used = [one.id for one, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > 0.0]
-    steps = model.resolved_steps()
-    last = [fill for fill in fills_of(steps, pantry, batch.run) if fill.step == steps[-1].name]
+    used = [ingredient.id for ingredient, _ in batch.holdings()]
+    last = [fill for fill in fills_of(batch, pantry) if fill.step == batch.specs[-1].name]
     return Lot(
         name=model.name,
-        liquor_kg=batch.run.bottled[:LIQUOR].copy(),
+        liquor_kg=batch.bottled[:LIQUOR].copy(),
         bitterness_value=float(batch.drink.bitterness_value),
         attributes_g_l={name: float(value) for name, value in batch.drink.attributes_g_l.items()},
         bottle_path=model.bottle_path,
         source="jar" if isinstance(model, Jar) else "recipe",
-        restricted_g_kg=restricted_in(batch.run.bottled, batch.chain.materials, batch.used_kg),
+        restricted_g_kg=restricted_in(batch),
         content_notes=tuple(own_content_notes(pantry, used)),
         contents=contents_of(batch.ingredients, used, pantry),
         vessel=last[0].vessel if last else "",

@@ -17,12 +17,14 @@ from numpy.typing import NDArray
 from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.bar.permitted import refusal, strength_asked
 from formulate.bar.restricted import limited
+from formulate.blend.batch import Batch
 from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import gather
 from formulate.blend.profile import profile
 from formulate.blend.steps import leaves_solids
 from formulate.errors import InfeasibleError, Note, SpecError
 from formulate.files.ingredient import Ingredient
+from formulate.files.steps import StepSpec
 from formulate.formulation.bottle import Formulation
 from formulate.formulation.caps import ADJUSTED_BELOW, cap_limits
 from formulate.learn.lot import Lot
@@ -73,6 +75,12 @@ class Question:
     weights: FloatArray
     unknown: tuple[str, ...]
     """Targets not looked at, because what the batch has of them is not known."""
+
+    def batch(self, masses_kg: FloatArray) -> Batch:
+        """Return what the ingredients make in such masses, shape (n,): stirred together, nothing steeped."""
+        chain = self.problem.chain
+        specs = tuple(StepSpec(name=step.name, strain=False) for step in chain.steps)
+        return Batch(self.ingredients, specs, chain, masses_kg[None, :])
 
 
 def candidates_of(aims: Formulation, also: Sequence[str]) -> list[Ingredient]:

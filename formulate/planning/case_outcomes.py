@@ -41,7 +41,7 @@ from formulate.planning.cases import Case, with_case, with_demand, with_targets
 from formulate.planning.goods import GONE, MenuGoods, menu_goods
 from formulate.planning.menu_description import SECONDS, menu_record
 from formulate.planning.subjects import Subject, SubjectFiles, read_subject
-from formulate.rules.standing import question_notes, told_everywhere
+from formulate.rules.law_notes import question_notes, shown_everywhere
 
 __all__ = ["AS_IT_IS", "outcome_of", "subject_as_it_is"]
 
@@ -243,7 +243,7 @@ def _plan(goods: MenuGoods, record: MenuRecord) -> Outcome:
             for good, mean in zip(goods.question.goods, goods.per_week[:, 0], strict=True)
         },
         "uses": {name: round(cost, 2) for name, cost in bought.items()},
-        **_law(told_everywhere(record.notes)),
+        **_law(shown_everywhere(record.notes)),
     }
 
 

@@ -192,10 +192,8 @@ def _names(menu: Menu, serves: Sequence[Serve], pantry: Pantry, spare: Sequence[
             return
         names[name] = None
         if pantry.shelf is not None and name in pantry.shelf.house_made:
-            batch = pantry.made(name).batch
-            for inner, mass in zip(batch.ingredients, batch.used_kg, strict=True):
-                if mass > 0.0:
-                    add(inner.id)
+            for inner, _ in pantry.made(name).batch.holdings():
+                add(inner.id)
 
     for serve in serves:
         for ingredient, mass in zip(serve.ingredients, serve.paid_kg, strict=True):

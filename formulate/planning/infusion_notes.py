@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
-from formulate.bar.batch import Batch
-from formulate.blend.pectin import PectinRun, follow_pectin
+from formulate.bar.batch import BarBatch
 from formulate.blend.steps import LEAST_SPIRIT_PCT_VOL
 from formulate.describe.infuse_record import Plan
 from formulate.describe.kitchen_notes import PRACTICE, enzyme_notes
@@ -13,7 +13,7 @@ from formulate.errors import Note
 from formulate.planning.infusion_plans import WARM_WITHIN_K, PlanTable
 from formulate.quantity.words import listed
 from formulate.rules.cautions import batch_cautions, by_care
-from formulate.rules.facts import facts_of
+from formulate.rules.contents import contents_of
 
 __all__ = ["plan_cautions", "plan_notes"]
 
@@ -21,12 +21,12 @@ FULL_CEILING = 0.9
 """A strength that draws out less than this of what the best one would is worth a word."""
 
 
-def plan_notes(table: PlanTable, batch: Batch, plan: Plan, plans: Sequence[Plan]) -> list[Note]:
+def plan_notes(table: PlanTable, batch: BarBatch, plan: Plan, plans: Sequence[Plan]) -> list[Note]:
     """Say what the figures of a table of plans rest on, and what the plan to take needs.
 
     Parameters
     ----------
-    batch : Batch
+    batch : BarBatch
         Weighed.
     plan : Plan
         The one to take.
@@ -87,22 +87,23 @@ def plan_notes(table: PlanTable, batch: Batch, plan: Plan, plans: Sequence[Plan]
             )
         )
     if plan.enzyme is not None:
-        notes += enzyme_notes(_pectin_of(table, batch, plan), batch.ingredients, batch.masses_kg)
+        notes += enzyme_notes(_by_plan(table, batch, plan))
         if plan.cost_per_l is not None and table.enzyme_price_per_kg is None:
             notes.append(Note("enzyme_not_priced", "The enzyme has no price on the shelf: not in the cost."))
     return notes
 
 
-def _pectin_of(table: PlanTable, batch: Batch, plan: Plan) -> PectinRun:
-    return follow_pectin(table.specs_of(plan), batch.ingredients, batch.masses_kg, batch.run)
+def _by_plan(table: PlanTable, batch: BarBatch, plan: Plan) -> BarBatch:
+    """Return the same amounts, infused as the plan says, as far as words go: its figures stay."""
+    return replace(batch, specs=table.specs_of(plan))
 
 
-def plan_cautions(table: PlanTable, batch: Batch, plan: Plan, plans: Sequence[Plan]) -> tuple[Note, ...]:
+def plan_cautions(table: PlanTable, batch: BarBatch, plan: Plan, plans: Sequence[Plan]) -> tuple[Note, ...]:
     """Say what to take care of with the plan to take, and with the heat of the hottest one shown.
 
     Parameters
     ----------
-    batch : Batch
+    batch : BarBatch
         Weighed.
     plan : Plan
         The one to take.
@@ -116,7 +117,6 @@ def plan_cautions(table: PlanTable, batch: Batch, plan: Plan, plans: Sequence[Pl
     return by_care([*(note for note in of_heat if note.code not in codes), *mine])
 
 
-def _cautions(table: PlanTable, batch: Batch, plan: Plan) -> tuple[Note, ...]:
-    specs = table.specs_of(plan)
-    facts = facts_of(specs, batch.ingredients, batch.masses_kg, batch.run, batch.drink, batch.pantry)
-    return batch_cautions(facts, batch.ingredients)
+def _cautions(table: PlanTable, batch: BarBatch, plan: Plan) -> tuple[Note, ...]:
+    contents = contents_of(batch.ingredients, batch.used, batch.pantry)
+    return batch_cautions(_by_plan(table, batch, plan), contents)

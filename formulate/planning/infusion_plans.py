@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.batch import Batch
+from formulate.bar.batch import BarBatch
 from formulate.bar.vessels import contents_l
 from formulate.blend.chain import Chain, ethanol_fraction
 from formulate.blend.materials import BITTERNESS, LIQUOR, kinetics_of
@@ -68,7 +68,7 @@ class PlanTable:
 
     def __init__(
         self,
-        batch: Batch,
+        batch: BarBatch,
         specs: tuple[StepSpec, ...],
         position: int,
         limits: PlanLimits,
@@ -277,9 +277,7 @@ class PlanTable:
         return (*self.specs[: self.position], spec, *self.specs[self.position + 1 :])
 
     def _pectin(self, spec: StepSpec) -> StepPectin:
-        specs = self._specs(spec)
-        batch = self.batch
-        return follow_pectin(specs, batch.ingredients, batch.masses_kg, batch.run).steps[self.position]
+        return follow_pectin(replace(self.batch, specs=self._specs(spec))).steps[self.position]
 
     def _vessel_l(self) -> float | None:
         shelf, vessel = self.batch.pantry.shelf, self.specs[self.position].vessel

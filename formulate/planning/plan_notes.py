@@ -67,9 +67,8 @@ def _dose_notes(goods: MenuGoods) -> list[Note]:
     notes = []
     for name in goods.house:
         batch = goods.pantry.made(name).batch
-        kg_l = batch.used_kg / float(batch.drink.volume_l)
-        found = unusual_dose_notes(batch.ingredients, kg_l, batch.recipe.kind)
-        notes += [Note(note.code, f"{name}: {note.text}") for note in found]
+        unusual = unusual_dose_notes(batch, batch.kind)
+        notes += [Note(note.code, f"{name}: {note.text}") for note in unusual]
     return notes
 
 

@@ -8,8 +8,8 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.blend.batch import Batch
 from formulate.blend.materials import composition_row, density_as_bought_kg_m3
-from formulate.blend.profile import Profile
 from formulate.errors import Note
 from formulate.files.categories import CategoryAim, CategoryRow, categories
 from formulate.files.house_made import FAMILY
@@ -52,30 +52,22 @@ Lack = tuple[str, float]
 
 
 def categories_of(
-    contents: Sequence[Content],
-    ingredients: Sequence[Ingredient],
-    masses_kg: FloatArray,
-    drink: Profile,
-    jurisdiction: str | None = None,
+    batch: Batch, contents: Sequence[Content], jurisdiction: str | None = None
 ) -> tuple[CategoryRecord, ...]:
     """Hold a drink against every category.
 
     Parameters
     ----------
+    batch : Batch
     contents : sequence of Content
         What is in it by name.
-    ingredients : sequence of Ingredient
-        n of them.
-    masses_kg : ndarray, shape (steps, n)
-    drink : Profile
     jurisdiction : str, optional
         Only categories of this law; all if not given.
     """
-    used = masses_kg.sum(axis=0)
     records = []
     for row in categories().holding_in(jurisdiction):
-        relevant = _is_relevant(row, contents, ingredients, used, drink)
-        lacks = list(_lacks(row, contents, ingredients, used, drink)) if relevant else []
+        relevant = _is_relevant(row, batch, contents)
+        lacks = list(_lacks(row, batch, contents)) if relevant else []
         records.append(
             CategoryRecord(
                 id=row.id,
@@ -94,28 +86,21 @@ def categories_of(
     return tuple(records)
 
 
-def category_notes(
-    aim: CategoryAim | None,
-    contents: Sequence[Content],
-    ingredients: Sequence[Ingredient],
-    masses_kg: FloatArray,
-    drink: Profile,
-) -> list[Note]:
+def category_notes(aim: CategoryAim | None, batch: Batch, contents: Sequence[Content]) -> list[Note]:
     """Say what the category asked for still needs: what only a person can judge, or what is missing.
 
     Parameters
     ----------
     aim : CategoryAim or None
         None for a bottle that asks for none.
+    batch : Batch
     contents : sequence of Content
-    ingredients : sequence of Ingredient
-    masses_kg : ndarray, shape (steps, n)
-    drink : Profile
+        What is in it by name.
     """
     if aim is None:
         return []
-    held = categories_of(contents, ingredients, masses_kg, drink, aim.jurisdiction)
-    record = next(one for one in held if one.id == aim.row_id)
+    records = categories_of(batch, contents, aim.jurisdiction)
+    record = next(record for record in records if record.id == aim.row_id)
     title = f"{aim.name} ({aim.jurisdiction})"
     if not record.relevant:
         text = f"{title}: the figures are kept, but nothing is used that makes it one. Give it an `at_least`."
@@ -206,14 +191,8 @@ def wine_alcohol_kg(ingredients: Sequence[Ingredient]) -> FloatArray:
     return wine * alcohol_kg(ingredients)
 
 
-def _is_relevant(
-    row: CategoryRow,
-    contents: Sequence[Content],
-    ingredients: Sequence[Ingredient],
-    used_kg: FloatArray,
-    drink: Profile,
-) -> bool:
-    if is_mostly(row, contents, ingredients, used_kg):
+def _is_relevant(row: CategoryRow, batch: Batch, contents: Sequence[Content]) -> bool:
+    if is_mostly(row, contents, batch.ingredients, batch.used_kg):
         return False
     if any(match is not None and not named(match, contents) for match in (row.with_any, row.with_also)):
         return False
@@ -221,24 +200,18 @@ def _is_relevant(
         return False
     if row.only_alcohol is not None and not named(row.only_alcohol, contents):
         return False
-    if row.bitterness is not None and float(drink.bitterness_value) < row.bitterness:
+    if row.bitterness is not None and float(batch.drink.bitterness_value) < row.bitterness:
         return False
     if not row.only_plants:
         return True
-    found = aromatics(contents)
-    sole = any(all(plant in one.ids for one in found) for plant in row.only_plants)
-    return bool(found) and sole and not named(FLAVOURED, contents)
+    plants = aromatics(contents)
+    sole = any(all(name in plant.ids for plant in plants) for name in row.only_plants)
+    return bool(plants) and sole and not named(FLAVOURED, contents)
 
 
-def _lacks(
-    row: CategoryRow,
-    contents: Sequence[Content],
-    ingredients: Sequence[Ingredient],
-    used_kg: FloatArray,
-    drink: Profile,
-) -> Iterator[Lack]:
+def _lacks(row: CategoryRow, batch: Batch, contents: Sequence[Content]) -> Iterator[Lack]:
     """Say what is missing, each with how far it is off as a share of what is asked."""
-    volume = float(drink.volume_l)
+    ingredients, used_kg, drink, volume = batch.ingredients, batch.used_kg, batch.drink, batch.volume_l
     strength, invert = float(drink.strength_pct_vol), float(drink.invert_sugar_g_l)
     share = 100.0 * float(drink.sugar_g_l) / float(drink.density_kg_m3)
     if row.strength is not None:
@@ -251,7 +224,7 @@ def _lacks(
     unit = "% w/w {} sugar, by weight of the drink"
     if row.sugar_share is not None:
         ends = (row.sugar_share.lower, row.sugar_share.upper)
-        low, high = (None if one is None else 100.0 * one for one in ends)
+        low, high = (None if end is None else 100.0 * end for end in ends)
         yield from _outside(share, low, high, 1, unit)
     if row.sugar_share_below is not None and share >= row.sugar_share_below * 100.0 * (1.0 - SLACK / 2.0):
         yield from _outside(share, None, row.sugar_share_below * 100.0 - 0.1, 1, unit)

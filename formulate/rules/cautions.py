@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+from formulate.blend.batch import Batch
+from formulate.blend.profile import Profile
 from formulate.errors import GUESTS, Note
 from formulate.files.cautions import CautionRow, When, caution_rules, verb_endings
 from formulate.files.ingredient import Ingredient
@@ -12,12 +14,12 @@ from formulate.files.limit_rows import known_plants
 from formulate.optimise.tolerances import AT_BOUND
 from formulate.quantity import Band
 from formulate.rules.contents import Content, shown_names
-from formulate.rules.facts import RecipeFacts
+from formulate.rules.facts import Facts, facts_of
 
-__all__ = ["OWN_RANK", "batch_cautions", "by_care", "menu_cautions", "sets_off"]
+__all__ = ["OWN_RANK", "batch_cautions", "by_care", "cautions_of", "menu_cautions", "sets_off"]
 
 UNKNOWN_PLANT = "unknown-plant"
-"""The row that is told of a plant the register does not hold."""
+"""The row for a plant that the register does not hold."""
 
 OWN_RANK = 3
 """How serious a sentence of an ingredient's own entry is taken to be; see `CautionRow.rank`."""
@@ -26,27 +28,39 @@ ONLY_IN_FULL = 4
 """The least serious rank."""
 
 
-def batch_cautions(facts: RecipeFacts, ingredients: Sequence[Ingredient]) -> tuple[Note, ...]:
-    """Gather what to take care of: what guests must know first, then the most serious.
+def batch_cautions(batch: Batch, contents: Sequence[Content]) -> tuple[Note, ...]:
+    """Gather what to take care of with a batch: what guests must know first, then the most serious.
 
     Parameters
     ----------
-    facts : RecipeFacts
+    batch : Batch
+    contents : sequence of Content
+        What is in it by name.
+    """
+    return cautions_of(facts_of(batch, contents), batch.ingredients)
+
+
+def cautions_of(facts: Facts, ingredients: Sequence[Ingredient]) -> tuple[Note, ...]:
+    """Gather the cautions that facts set off.
+
+    Parameters
+    ----------
+    facts : Facts
     ingredients : sequence of Ingredient
-        Those used; what their entries say is told where no rule says it already.
+        What the entries of those used say is told where no rule says it already.
     """
     rules = caution_rules()
-    said = {sentence for row in rules.rows for sentence in row.instead_of}
+    by_rule = {sentence for row in rules.rows for sentence in row.instead_of}
     used = {content.id for content in facts.contents if not content.inside}
-    found = [note for row in rules.rows if (note := _note(row, facts)) is not None]
-    found += [
+    cautions = [note for row in rules.rows if (note := _note(row, facts)) is not None]
+    cautions += [
         Note("ingredient", f"{ingredient.name}: {text}", ingredient.id, place="ingredient", rank=OWN_RANK)
         for ingredient in ingredients
         if ingredient.id in used
         for text in ingredient.cautions
-        if text not in said
+        if text not in by_rule
     ]
-    return by_care(found)
+    return by_care(cautions)
 
 
 def by_care(cautions: Iterable[Note]) -> tuple[Note, ...]:
@@ -62,23 +76,23 @@ def menu_cautions(by_drink: Iterable[tuple[str, Sequence[Note]]]) -> tuple[Note,
     by_drink : iterable of (str, sequence of Note)
         The name of each drink with its cautions.
     """
-    told: dict[tuple[str, str], list[tuple[str, Note]]] = {}
+    alike: dict[tuple[str, str], list[tuple[str, Note]]] = {}
     for drink, notes in by_drink:
         for note in notes:
             # What an ingredient's own entry says is told by its words.
             key = (note.code, "" if note.for_guests else note.text)
-            told.setdefault(key, []).append((drink, note))
-    return by_care(_of_drinks(found) for found in told.values())
+            alike.setdefault(key, []).append((drink, note))
+    return by_care(_of_drinks(said) for said in alike.values())
 
 
-def _of_drinks(found: Sequence[tuple[str, Note]]) -> Note:
-    first = found[0][1]
+def _of_drinks(said: Sequence[tuple[str, Note]]) -> Note:
+    first = said[0][1]
     if not first.for_guests:
-        names = shown_names([drink for drink, _ in found])
+        names = shown_names([drink for drink, _ in said])
         short = f"{names}: {first.short}" if first.short else ""
         return replace(first, text=f"{names}: {first.text}", short=short)
     by_names: dict[tuple[str, ...], list[str]] = {}
-    for drink, note in found:
+    for drink, note in said:
         by_names.setdefault(_by_themselves(note.about), []).append(drink)
     line = "; ".join(f"{', '.join(drinks)} ({', '.join(those)})" for those, drinks in by_names.items())
     says = caution_rules()[first.code.replace("_", "-")].says
@@ -86,12 +100,12 @@ def _of_drinks(found: Sequence[tuple[str, Note]]) -> Note:
         plants = list(dict.fromkeys(plant for those in by_names for plant in those))
         text = f"{line}: {_filled(says, {'names': shown_names(plants), **verb_endings(len(plants))})}"
     else:
-        text = " ".join(f"{drink}: {note.text}" for drink, note in found)
+        text = " ".join(f"{drink}: {note.text}" for drink, note in said)
     return replace(
         first,
         text=text,
         short=first.on_menu.format(drinks=line),
-        about=tuple(dict.fromkeys(name for _, note in found for name in note.about)),
+        about=tuple(dict.fromkeys(name for _, note in said for name in note.about)),
     )
 
 
@@ -100,7 +114,7 @@ def _by_themselves(about: Sequence[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(name.partition(" (in ")[0] for name in about))
 
 
-def _note(row: CautionRow, facts: RecipeFacts) -> Note | None:
+def _note(row: CautionRow, facts: Facts) -> Note | None:
     about = _about(row, facts)
     if about is None:
         return None
@@ -118,18 +132,22 @@ def _note(row: CautionRow, facts: RecipeFacts) -> Note | None:
     )
 
 
-def _about(row: CautionRow, facts: RecipeFacts) -> tuple[str, ...] | None:
+def _about(row: CautionRow, facts: Facts) -> tuple[str, ...] | None:
     """Return what sets a caution off, perhaps nothing by name; None where it is not set off."""
     when = row.when
-    if not _drink_fits(when, facts) or any(name not in facts.holds for name in when.facts):
+    if not _drink_fits(when, facts.drink) or any(name not in facts.held for name in when.facts):
         return None
-    about = tuple(dict.fromkeys(name for fact in when.facts for name in facts.holds[fact]))
+    about = tuple(dict.fromkeys(name for fact in when.facts for name in facts.held[fact].about))
     if not when.asks:
         return about
     # What somebody bought, steeped and stored belongs to the recipe of the house-made thing itself.
     inside = row.place == GUESTS
-    found = (one.shown for one in facts.contents if (inside or not one.inside) and sets_off(row, one))
-    return tuple(dict.fromkeys(found)) or None
+    names = (
+        content.shown
+        for content in facts.contents
+        if (inside or not content.inside) and sets_off(row, content)
+    )
+    return tuple(dict.fromkeys(names)) or None
 
 
 def sets_off(row: CautionRow, content: Content) -> bool:
@@ -147,15 +165,15 @@ def sets_off(row: CautionRow, content: Content) -> bool:
         return True
     if not when.plants:
         return False
-    told = (known_plants()[name].cautions for name in content.plants)
-    return content.unknown if row.id == UNKNOWN_PLANT else any(row.id in names for names in told)
+    by_plant = (known_plants()[name].cautions for name in content.plants)
+    return content.unknown if row.id == UNKNOWN_PLANT else any(row.id in rows for rows in by_plant)
 
 
-def _drink_fits(when: When, facts: RecipeFacts) -> bool:
+def _drink_fits(when: When, drink: Profile) -> bool:
     return (
-        _within(when.strength, facts.strength_pct_vol)
-        and _within(when.sugar, facts.sugar_g_l)
-        and _within(when.acid, facts.acid_g_l)
+        _within(when.strength, float(drink.strength_pct_vol))
+        and _within(when.sugar, float(drink.sugar_g_l))
+        and _within(when.acid, float(drink.acid_g_l))
     )
 
 

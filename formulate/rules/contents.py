@@ -1,4 +1,4 @@
-"""What is in a drink by name: ingredients as rules see them, the inside of house-made things included."""
+"""What is in a drink by name, the inside of house-made things included, and the allergens that brings."""
 
 from __future__ import annotations
 
@@ -10,9 +10,21 @@ from formulate.bar.pantry import Pantry
 from formulate.bar.plant_names import is_unknown_plant, plain, plants_named
 from formulate.bar.restricted import by_its_name, held
 from formulate.files.ingredient import Ingredient
+from formulate.files.labelling import AllergenRow, allergen_rules
+from formulate.files.limit_rows import known_plants
 from formulate.files.match import Match
 
-__all__ = ["Content", "contents_of", "named", "only_named", "shown_names"]
+__all__ = [
+    "Content",
+    "FoundAllergen",
+    "contents_of",
+    "found_allergens",
+    "named",
+    "only_named",
+    "shown_names",
+]
+
+DISTILLED = re.compile(r" (?:re)?distill?(?:ed|ate)s? ")
 
 SHOWN_AT_MOST = 3
 """More names than this are counted on a short line."""
@@ -58,6 +70,27 @@ class Content:
         return f"{self.id} (in {self.inside})" if self.inside else self.id
 
 
+@dataclass(frozen=True, slots=True)
+class FoundAllergen:
+    """One allergen and what brings it.
+
+    Attributes
+    ----------
+    id, name : str
+    brought_by : tuple of str
+    jurisdictions : tuple of str
+        Where it has to be named.
+    source : str
+        With how far to trust it.
+    """
+
+    id: str
+    name: str
+    brought_by: tuple[str, ...]
+    jurisdictions: tuple[str, ...]
+    source: str
+
+
 def contents_of(
     ingredients: Sequence[Ingredient], used: Sequence[str], pantry: Pantry
 ) -> tuple[Content, ...]:
@@ -71,13 +104,13 @@ def contents_of(
     pantry : Pantry
         Knows what house-made things are made of.
     """
-    found = (
+    every = (
         content
         for ingredient in ingredients
         if ingredient.id in used
         for content in _contents(ingredient, pantry, "")
     )
-    return tuple(dict.fromkeys(found))
+    return tuple(dict.fromkeys(every))
 
 
 def only_named(ingredient_id: str) -> Content:
@@ -103,6 +136,35 @@ def named(match: Match, contents: Sequence[Content], *, inside: bool = True) -> 
     )
 
 
+def found_allergens(
+    contents: Sequence[Content], jurisdiction: str | None = None
+) -> tuple[FoundAllergen, ...]:
+    """List the allergens a drink brings.
+
+    Parameters
+    ----------
+    contents : sequence of Content
+    jurisdiction : str, optional
+        Only what has to be named there; everywhere if not given.
+    """
+    allergens = []
+    for row in allergen_rules().holding_in(jurisdiction):
+        match = row.brought_by
+        names = tuple(
+            content.shown for content in contents if named(match, [content]) or _as_a_plant(row, content)
+        )
+        if names:
+            allergens.append(FoundAllergen(row.id, row.name, names, row.jurisdiction, row.provenance))
+    return tuple(allergens)
+
+
+def _as_a_plant(row: AllergenRow, content: Content) -> bool:
+    """Tell whether its botanical name brings an allergen; a distillate is left to the words of the row."""
+    if row.distillate_exempt and DISTILLED.search(content.text):
+        return False
+    return any(row.id in known_plants()[name].allergens for name in content.plants)
+
+
 def shown_names(names: Sequence[str], *, short: bool = False) -> str:
     """Join names as one says them; a long list is cut on a short line."""
     if short and len(names) > SHOWN_AT_MOST:
@@ -119,9 +181,8 @@ def _contents(ingredient: Ingredient, pantry: Pantry, inside: str) -> Iterator[C
         return
     yield Content(ingredient.id, _ids(ingredient), ingredient.family, "", inside)
     batch = pantry.made(ingredient.id).batch
-    for inner, mass in zip(batch.ingredients, batch.used_kg, strict=True):
-        if mass > 0.0:
-            yield from _contents(inner, batch.pantry, inside or ingredient.id)
+    for inner, _ in batch.holdings():
+        yield from _contents(inner, batch.pantry, inside or ingredient.id)
 
 
 def _content(ingredient: Ingredient, inside: str, text: str) -> Content:

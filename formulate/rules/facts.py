@@ -1,37 +1,32 @@
-"""What a recipe is like, as far as a caution asks: facts by name, each with what it is about.
+"""What a batch is like, as far as a caution asks: facts by name, each with what it is about.
 
-A new fact is one more function in `FACTS`; its name is the function's. It returns what it is about (perhaps
-nothing) when it holds, else None, and may add words for the texts that ask for them.
+A new fact is one more function, listed at the end; its name is the function's. It returns `Held`, with what
+it is about (perhaps nothing) and words for the texts that ask for them, or None where it does not hold.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from types import MappingProxyType
+from typing import TypeVar
 
-import numpy as np
-from numpy.typing import NDArray
-
-from formulate.bar.pantry import Pantry
-from formulate.blend.chain import ChainRun
-from formulate.blend.materials import LIQUOR, composition_row
-from formulate.blend.pectin import PectinRun, follow_pectin
+from formulate.blend.batch import Batch
+from formulate.blend.materials import composition_row
+from formulate.blend.pectin import follow_pectin
 from formulate.blend.profile import Profile
-from formulate.blend.steps import LEAST_SHOWN_KG_L, LEAST_SPIRIT_PCT_VOL
+from formulate.blend.steps import LEAST_SPIRIT_PCT_VOL
 from formulate.files.house_made import FAMILY
 from formulate.files.ingredient import Ingredient
 from formulate.files.steps import StepSpec
 from formulate.physics.flash import FLASH_POINT_C, at_or_above_flash_point, flash_point_c
 from formulate.physics.mixture import INDEX, strength_pct_vol
-from formulate.rules.allergens import found_allergens
-from formulate.rules.contents import Content, contents_of
+from formulate.rules.contents import Content, found_allergens
 from formulate.rules.methanol import methanol_short, methanol_text
 
-__all__ = ["FACTS", "RecipeFacts", "Worked", "allergens_told", "delle_units", "facts_of"]
-
-FloatArray = NDArray[np.float64]
+__all__ = ["OF_BATCH", "OF_CONTENTS", "Facts", "Held", "delle_units", "facts_of", "facts_of_glass"]
 
 HEATED_NAMES_C = {"simmer": 90.0, "boil": 100.0, "cook": 95.0}
 """A step called so without a temperature is taken to be this hot."""
@@ -92,128 +87,75 @@ def delle_units(sugar_g_l: float, strength: float) -> float:
     return sugar_g_l / 10.0 + 4.5 * strength
 
 
-@dataclass(frozen=True)
-class Worked:
-    """A batch worked out, as the facts ask about it.
+F = TypeVar("F", bound=Callable[..., object])
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A fact that holds.
 
     Attributes
     ----------
-    specs : tuple of StepSpec
-        Defaults filled in.
-    ingredients : tuple of Ingredient
-        n of them.
-    masses_kg : ndarray, shape (steps, n)
-    run : ChainRun
-    drink : Profile
-    contents : tuple of Content
-    pectin : PectinRun
+    about : tuple of str
+        Ids or names it is about; perhaps none.
+    words : mapping of str to str
+        What texts may fill in.
     """
 
-    specs: tuple[StepSpec, ...]
-    ingredients: tuple[Ingredient, ...]
-    masses_kg: FloatArray
-    run: ChainRun
-    drink: Profile
-    contents: tuple[Content, ...]
-    pectin: PectinRun
-
-    @property
-    def delle(self) -> float:
-        """Delle units of the drink."""
-        return delle_units(float(self.drink.sugar_g_l), float(self.drink.strength_pct_vol))
-
-    def strength_in(self, position: int) -> float:
-        """Strength of the liquor in a step before it is strained."""
-        liquor = self.run.gross[position, :LIQUOR]
-        return float(strength_pct_vol(liquor, check=False)) if liquor.sum() > 0.0 else 0.0
-
-    def temperature_in(self, position: int) -> float | None:
-        """How warm a step is, by its own figure or by its name; None where nothing says."""
-        spec = self.specs[position]
-        if spec.temperature_c is not None:
-            return spec.temperature_c
-        words = re.split(r"[^a-z]+", spec.name)
-        return max((hot for word, hot in HEATED_NAMES_C.items() if word in words), default=None)
-
-    def heated(self) -> list[tuple[int, float]]:
-        """List the steps whose temperature is known, with it."""
-        known = [(position, self.temperature_in(position)) for position in range(len(self.specs))]
-        return [(position, degrees) for position, degrees in known if degrees is not None]
+    about: tuple[str, ...] = ()
+    words: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
-class RecipeFacts:
+class Facts:
     """What cautions are evaluated on.
 
     Attributes
     ----------
     contents : tuple of Content
-    strength_pct_vol, sugar_g_l, acid_g_l : float
-        Of the drink.
-    holds : mapping of str to tuple of str
-        Facts that hold, with the ids they are about.
-    words : mapping of str to str
-        What texts may fill in.
+    drink : Profile
+    held : mapping of str to Held
+        Facts that hold, by name.
     """
 
     contents: tuple[Content, ...]
-    strength_pct_vol: float
-    sugar_g_l: float
-    acid_g_l: float
-    holds: Mapping[str, tuple[str, ...]]
-    words: Mapping[str, str] = field(default_factory=dict)
+    drink: Profile
+    held: Mapping[str, Held] = field(default_factory=dict)
+
+    @cached_property
+    def words(self) -> dict[str, str]:
+        """What texts may fill in; of two facts that give one word the first does."""
+        words = {"drink": f"{float(self.drink.strength_pct_vol):.1f}", "delle": f"{_delle(self.drink):.0f}"}
+        for held in self.held.values():
+            words = {**held.words, **words}
+        return words
 
 
-Words = dict[str, str]
-Fact = Callable[[Worked, Words], tuple[str, ...] | None]
-
-
-def facts_of(
-    specs: Sequence[StepSpec],
-    ingredients: Sequence[Ingredient],
-    masses_kg: FloatArray,
-    run: ChainRun,
-    drink: Profile,
-    pantry: Pantry,
-    contents: Sequence[Content] | None = None,
-) -> RecipeFacts:
+def facts_of(batch: Batch, contents: Sequence[Content]) -> Facts:
     """Work out the facts of a batch.
 
     Parameters
     ----------
-    specs : sequence of StepSpec
-        One per step, defaults filled in.
-    ingredients : sequence of Ingredient
-        n of them.
-    masses_kg : ndarray, shape (steps, n)
-    run : ChainRun
-    drink : Profile
-    pantry : Pantry
-    contents : sequence of Content, optional
-        What is in it, where the pantry does not know it of an ingredient.
+    batch : Batch
+    contents : sequence of Content
+        What is in it.
     """
-    masses_kg = np.where(masses_kg > LEAST_SHOWN_KG_L * float(drink.volume_l), masses_kg, 0.0)
-    used = [one.id for one, mass in zip(ingredients, masses_kg.sum(axis=0), strict=True) if mass > 0.0]
-    contents = contents_of(ingredients, used, pantry) if contents is None else tuple(contents)
-    worked = Worked(
-        tuple(specs),
-        tuple(ingredients),
-        masses_kg,
-        run,
-        drink,
-        contents,
-        follow_pectin(specs, ingredients, masses_kg, run),
-    )
-    words = {"drink": f"{float(drink.strength_pct_vol):.1f}", "delle": f"{worked.delle:.0f}"}
-    found = {name: function(worked, words) for name, function in FACTS.items()}
-    return RecipeFacts(
-        contents=contents,
-        strength_pct_vol=float(drink.strength_pct_vol),
-        sugar_g_l=float(drink.sugar_g_l),
-        acid_g_l=float(drink.acid_g_l),
-        holds={name: about for name, about in found.items() if about is not None},
-        words=words,
-    )
+    held = {name: fact(batch) for name, fact in OF_BATCH.items()}
+    of_glass = facts_of_glass(batch.drink, contents)
+    known = {name: fact for name, fact in held.items() if fact is not None}
+    return replace(of_glass, held={**known, **of_glass.held})
+
+
+def facts_of_glass(drink: Profile, contents: Sequence[Content]) -> Facts:
+    """Work out what can be said of a drink by its figures and contents, however it was made.
+
+    Parameters
+    ----------
+    drink : Profile
+    contents : sequence of Content
+    """
+    held = {name: fact(contents) for name, fact in OF_CONTENTS.items()}
+    return Facts(tuple(contents), drink, {name: fact for name, fact in held.items() if fact is not None})
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,225 +164,217 @@ class _Hot:
 
     above_k: float
     temperature_c: float
-    words: Words
+    words: Mapping[str, str]
 
 
-def _at_flash_point(worked: Worked) -> list[_Hot]:
+def _temperature_c(spec: StepSpec) -> float | None:
+    """Return how warm a step is, by its own figure or by its name; None where nothing says."""
+    if spec.temperature_c is not None:
+        return spec.temperature_c
+    words = re.split(r"[^a-z]+", spec.name)
+    return max((hot for word, hot in HEATED_NAMES_C.items() if word in words), default=None)
+
+
+def _heated(batch: Batch) -> list[tuple[int, float]]:
+    """List the steps whose temperature is known, with it."""
+    known = [(position, _temperature_c(spec)) for position, spec in enumerate(batch.specs)]
+    return [(position, temperature_c) for position, temperature_c in known if temperature_c is not None]
+
+
+def _at_flash_point(batch: Batch) -> list[_Hot]:
     low, high = FLASH_POINT_C[0][0], FLASH_POINT_C[-1][0]
     found = []
-    for position, degrees in worked.heated():
-        strength = worked.strength_in(position)
-        if not at_or_above_flash_point(min(strength, 100.0), degrees):
+    for position, temperature_c in _heated(batch):
+        strength = batch.liquor_pct_vol(position)
+        if not at_or_above_flash_point(min(strength, 100.0), temperature_c):
             continue
         flash, lower_k, _ = flash_point_c(min(max(strength, low), high))
         words = {
-            "step": f"`{worked.specs[position].name}`",
+            "step": f"`{batch.specs[position].name}`",
             "strength": f"{strength:.0f}",
-            "bath": f"{degrees:.0f}",
+            "bath": f"{temperature_c:.0f}",
             "flash": f"{float(flash):.0f}",
             "doubt": f"{lower_k:g}",
         }
-        found.append(_Hot(degrees - float(flash), degrees, words))
+        found.append(_Hot(temperature_c - float(flash), temperature_c, words))
     return found
 
 
-def spirit_at_flash_point(worked: Worked, words: Words) -> tuple[str, ...] | None:
+def spirit_at_flash_point(batch: Batch) -> Held | None:
     """Find the liquor that is held furthest above its flash point."""
-    found = _at_flash_point(worked)
-    if not found:
-        return None
-    words |= max(found, key=lambda hot: hot.above_k).words
-    return ()
+    hot = max(_at_flash_point(batch), key=lambda liquor: liquor.above_k, default=None)
+    return None if hot is None else Held(words=hot.words)
 
 
-def spirit_steams_off(worked: Worked, words: Words) -> tuple[str, ...] | None:
+def spirit_steams_off(batch: Batch) -> Held | None:
     """Find the hottest liquor whose spirit leaves it where nothing covers it."""
-    found = [hot for hot in _at_flash_point(worked) if hot.temperature_c > STEAMS_OFF_C]
-    if not found:
+    steaming = [liquor for liquor in _at_flash_point(batch) if liquor.temperature_c > STEAMS_OFF_C]
+    hottest = max(steaming, key=lambda liquor: liquor.temperature_c, default=None)
+    if hottest is None:
         return None
-    hottest = max(found, key=lambda hot: hot.temperature_c)
-    words |= {f"hot_{name}": word for name, word in hottest.words.items()}
-    return ()
+    return Held(words={f"hot_{name}": word for name, word in hottest.words.items()})
 
 
-def warm_spirit(worked: Worked, words: Words) -> tuple[str, ...] | None:
+def warm_spirit(batch: Batch) -> Held | None:
     """Find spirit that is kept warm."""
     warm = [
-        degrees
-        for position, degrees in worked.heated()
-        if degrees >= WARM_SPIRIT_C and worked.strength_in(position) > LEAST_SPIRIT_PCT_VOL
+        temperature_c
+        for position, temperature_c in _heated(batch)
+        if temperature_c >= WARM_SPIRIT_C and batch.liquor_pct_vol(position) > LEAST_SPIRIT_PCT_VOL
     ]
-    if not warm:
-        return None
-    words.setdefault("bath", f"{max(warm):.0f}")
-    return ()
+    return Held(words={"bath": f"{max(warm):.0f}"}) if warm else None
 
 
-def warm_step(worked: Worked, words: Words) -> tuple[str, ...] | None:
+def warm_step(batch: Batch) -> Held | None:
     """Find a vessel in hot water, with spirit or, for the enzyme, without."""
-    del words
-    holds = [step.hold.temperature_c for step in worked.pectin.steps if step.hold is not None]
-    heated = [hot for _, hot in worked.heated()]
+    holds = [step.hold.temperature_c for step in follow_pectin(batch).steps if step.hold is not None]
+    heated = [temperature_c for _, temperature_c in _heated(batch)]
     # What boils stands in a pot, not in a jar.
-    return () if any(WARM_C <= degrees < BOILING_C for degrees in (*holds, *heated)) else None
+    return Held() if any(WARM_C <= warm < BOILING_C for warm in (*holds, *heated)) else None
 
 
-def nothing_boiled(worked: Worked, words: Words) -> tuple[str, ...] | None:
+def nothing_boiled(batch: Batch) -> Held | None:
     """Tell that no step comes near boiling."""
-    del words
-    return () if all(degrees < BOILING_C for _, degrees in worked.heated()) else None
+    return Held() if all(temperature_c < BOILING_C for _, temperature_c in _heated(batch)) else None
 
 
-def fresh_plants_in_spirit(worked: Worked, words: Words) -> tuple[str, ...] | None:
+def fresh_plants_in_spirit(batch: Batch) -> Held | None:
     """Find fresh fruit, vegetables or peel in spirit, as much as one might blend."""
-    del words
-    found = [
-        one.id
-        for position in range(len(worked.specs))
-        if worked.strength_in(position) >= FORTIFIED_PCT_VOL
-        for one, mass in zip(worked.ingredients, worked.masses_kg[position], strict=True)
-        if mass >= WORTH_BLENDING * worked.run.gross[position, :LIQUOR].sum()
-        and one.family in ("fruit", "vegetable", "citrus")
-        and one.composition.get("water", 0.0) > FRESH_WATER
+    plants = [
+        ingredient.id
+        for position, masses_kg in enumerate(batch.weighed_kg)
+        if batch.liquor_pct_vol(position) >= FORTIFIED_PCT_VOL
+        for ingredient, mass in zip(batch.ingredients, masses_kg, strict=True)
+        if mass >= WORTH_BLENDING * batch.liquor_kg(position).sum()
+        and ingredient.family in ("fruit", "vegetable", "citrus")
+        and ingredient.composition.get("water", 0.0) > FRESH_WATER
     ]
-    return tuple(dict.fromkeys(found)) or None
+    return Held(tuple(dict.fromkeys(plants))) if plants else None
 
 
-def strong_spirit(worked: Worked, words: Words) -> tuple[str, ...] | None:
+def strong_spirit(batch: Batch) -> Held | None:
     """Find what is overproof."""
-    del words
-    found = []
-    for one, mass in zip(worked.ingredients, worked.masses_kg.sum(axis=0), strict=True):
-        row = composition_row(one)
-        if not mass > 0.0 or not row[INDEX["ethanol"]] > 0.0:
+    strong = []
+    for ingredient in _weighed(batch):
+        row = composition_row(ingredient)
+        if not row[INDEX["ethanol"]] > 0.0:
             continue
-        strength = one.strength_pct_vol
+        strength = ingredient.strength_pct_vol
         if strength is None:
             strength = float(strength_pct_vol(row, check=False))
         if strength >= STRONG_PCT_VOL:
-            found.append(one.id)
-    return tuple(found) or None
+            strong.append(ingredient.id)
+    return Held(tuple(strong)) if strong else None
 
 
-def concentrated_bitter(worked: Worked, words: Words) -> tuple[str, ...] | None:
+def concentrated_bitter(batch: Batch) -> Held | None:
     """Find what is so bitter that a gram matters."""
-    del words
-    found = []
-    for one, mass in zip(worked.ingredients, worked.masses_kg.sum(axis=0), strict=True):
-        least = CONCENTRATED_MADE if one.family == FAMILY else CONCENTRATED
-        if mass > 0.0 and one.bitterness is not None and one.bitterness.value >= least:
-            found.append(one.id)
-    return tuple(found) or None
+    bitter = [
+        ingredient.id
+        for ingredient in _weighed(batch)
+        if ingredient.bitterness is not None
+        and ingredient.bitterness.value
+        >= (CONCENTRATED_MADE if ingredient.family == FAMILY else CONCENTRATED)
+    ]
+    return Held(tuple(bitter)) if bitter else None
 
 
-def distilling_step(worked: Worked, words: Words) -> tuple[str, ...] | None:
+def distilling_step(batch: Batch) -> Held | None:
     """Find a step that is called distilling."""
-    del words
-    return () if any(DISTILLING.search(spec.name) for spec in worked.specs) else None
+    return Held() if any(DISTILLING.search(spec.name) for spec in batch.specs) else None
 
 
-def enzyme_on_pectin(worked: Worked, words: Words) -> tuple[str, ...] | None:
+def enzyme_on_pectin(batch: Batch) -> Held | None:
     """Find fruit or pith that is given pectinase."""
-    if not any(step.enzyme is not None for step in worked.pectin.steps):
+    pectin = follow_pectin(batch)
+    if all(step.enzyme is None for step in pectin.steps):
         return None
-    words |= {
-        "methanol_text": methanol_text(worked.pectin),
-        "methanol_short": methanol_short(worked.pectin),
-    }
-    return ()
+    return Held(words={"methanol_text": methanol_text(pectin), "methanol_short": methanol_short(pectin)})
 
 
-def has_allergens(worked: Worked, words: Words) -> tuple[str, ...] | None:
-    """Find allergens; sulphites have a caution of their own."""
-    return allergens_told(worked.contents, words)
-
-
-def allergens_told(contents: Sequence[Content], words: dict[str, str]) -> tuple[str, ...] | None:
-    """Put the allergens of some contents into words, sulphites left aside; None for none.
-
-    Parameters
-    ----------
-    contents : sequence of Content
-    words : dict of str to str
-        Takes `allergens` and `allergens_by`.
-    """
-    found = [one for one in found_allergens(contents) if one.id != "sulphites"]
-    if not found:
-        return None
-    # Wheat is one of the cereals with gluten: told once.
-    names = {one.id for one in found}
-    told = [one for one in found if not (one.id == "wheat" and "gluten-cereals" in names)]
-    words |= {
-        "allergens": ", ".join(one.name for one in told),
-        "allergens_by": "; ".join(f"{one.name} ({', '.join(one.brought_by)})" for one in told),
-    }
-    return tuple(one.name for one in told)
-
-
-def can_ferment(worked: Worked, words: Words) -> tuple[str, ...] | None:
+def can_ferment(batch: Batch) -> Held | None:
     """Tell that yeast can live on it in a closed bottle."""
-    del words
-    return () if _fermentable(worked) and worked.delle < DELLE_LOW else None
+    return Held() if _fermentable(batch.drink) and _delle(batch.drink) < DELLE_LOW else None
 
 
-def ferments_perhaps(worked: Worked, words: Words) -> tuple[str, ...] | None:
+def ferments_perhaps(batch: Batch) -> Held | None:
     """Tell that yeast may just live on it."""
-    del words
-    return () if _fermentable(worked) and DELLE_LOW <= worked.delle <= DELLE_HIGH else None
+    perhaps = _fermentable(batch.drink) and DELLE_LOW <= _delle(batch.drink) <= DELLE_HIGH
+    return Held() if perhaps else None
 
 
-def will_not_ferment(worked: Worked, words: Words) -> tuple[str, ...] | None:
+def will_not_ferment(batch: Batch) -> Held | None:
     """Tell that sugar and strength stop yeast, or that there is next to no sugar."""
-    del words
-    return None if _fermentable(worked) and worked.delle <= DELLE_HIGH else ()
+    return None if _fermentable(batch.drink) and _delle(batch.drink) <= DELLE_HIGH else Held()
 
 
-def little_acid(worked: Worked, words: Words) -> tuple[str, ...] | None:
+def little_acid(batch: Batch) -> Held | None:
     """Tell that there is not enough acid to rely on."""
-    del words
-    return () if float(worked.drink.acid_g_l) < LITTLE_ACID_G_L else None
+    return Held() if float(batch.drink.acid_g_l) < LITTLE_ACID_G_L else None
 
 
-def plants_or_juice(worked: Worked, words: Words) -> tuple[str, ...] | None:
-    """Tell that there is more in it than spirit, water, sugar and acid."""
-    del words
-    return () if any(content.family in PLANTS for content in worked.contents) else None
-
-
-def bitter_drink(worked: Worked, words: Words) -> tuple[str, ...] | None:
+def bitter_drink(batch: Batch) -> Held | None:
     """Tell that it is tasted for bitterness."""
-    del words
-    return () if float(worked.drink.bitterness_value) >= BITTER else None
+    return Held() if float(batch.drink.bitterness_value) >= BITTER else None
 
 
-def _fermentable(worked: Worked) -> bool:
-    drink = worked.drink
+def has_allergens(contents: Sequence[Content]) -> Held | None:
+    """Find allergens; sulphites have a caution of their own."""
+    allergens = [allergen for allergen in found_allergens(contents) if allergen.id != "sulphites"]
+    if any(allergen.id == "gluten-cereals" for allergen in allergens):
+        # Wheat is one of the cereals with gluten: named once.
+        allergens = [allergen for allergen in allergens if allergen.id != "wheat"]
+    if not allergens:
+        return None
+    by = "; ".join(f"{allergen.name} ({', '.join(allergen.brought_by)})" for allergen in allergens)
+    names = tuple(allergen.name for allergen in allergens)
+    return Held(names, {"allergens": ", ".join(names), "allergens_by": by})
+
+
+def plants_or_juice(contents: Sequence[Content]) -> Held | None:
+    """Tell that there is more in it than spirit, water, sugar and acid."""
+    return Held() if any(content.family in PLANTS for content in contents) else None
+
+
+def _weighed(batch: Batch) -> Iterator[Ingredient]:
+    """List what goes in, in the order of the file."""
+    used_kg = batch.weighed_kg.sum(axis=0)
+    return (ingredient for ingredient, mass in zip(batch.ingredients, used_kg, strict=True) if mass > 0.0)
+
+
+def _delle(drink: Profile) -> float:
+    return delle_units(float(drink.sugar_g_l), float(drink.strength_pct_vol))
+
+
+def _fermentable(drink: Profile) -> bool:
     enough = float(drink.sugar_g_l) >= FERMENTABLE_G_L
     return enough and float(drink.dissolved_mass_fraction) < SYRUP_DISSOLVED
 
 
-FACTS: Mapping[str, Fact] = MappingProxyType(
-    {
-        function.__name__: function
-        for function in (
-            spirit_at_flash_point,
-            spirit_steams_off,
-            warm_spirit,
-            warm_step,
-            nothing_boiled,
-            fresh_plants_in_spirit,
-            strong_spirit,
-            concentrated_bitter,
-            distilling_step,
-            enzyme_on_pectin,
-            has_allergens,
-            can_ferment,
-            ferments_perhaps,
-            will_not_ferment,
-            little_acid,
-            plants_or_juice,
-            bitter_drink,
-        )
-    }
+def _by_name(*facts: F) -> Mapping[str, F]:
+    return MappingProxyType({fact.__name__: fact for fact in facts})
+
+
+OF_BATCH: Mapping[str, Callable[[Batch], Held | None]] = _by_name(
+    spirit_at_flash_point,
+    spirit_steams_off,
+    warm_spirit,
+    warm_step,
+    nothing_boiled,
+    fresh_plants_in_spirit,
+    strong_spirit,
+    concentrated_bitter,
+    distilling_step,
+    enzyme_on_pectin,
+    can_ferment,
+    ferments_perhaps,
+    will_not_ferment,
+    little_acid,
+    bitter_drink,
 )
-"""Every fact by name."""
+"""Facts that only the making of a batch tells, by name."""
+
+OF_CONTENTS: Mapping[str, Callable[[Sequence[Content]], Held | None]] = _by_name(
+    has_allergens, plants_or_juice
+)
+"""Facts that what is in a drink tells, by name."""

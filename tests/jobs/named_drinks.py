@@ -7,14 +7,16 @@ from pathlib import Path
 import numpy as np
 
 from formulate.bar.pantry import Pantry
+from formulate.blend.batch import Batch
 from formulate.blend.profile import Profile
 from formulate.files.ingredient import Ingredient
 from formulate.files.library import Library
 from formulate.rules.categories import categories_of
 from formulate.rules.contents import contents_of
 from formulate.rules.records import CategoryRecord
+from tests.batches import batch_of, said_to_be
 
-__all__ = ["FRUIT", "LIBRARY", "PANTRY", "bottle", "drink_of", "held_by", "kirsch", "own"]
+__all__ = ["FRUIT", "LIBRARY", "PANTRY", "bottle", "drink_of", "held_by", "held_in", "kirsch", "own"]
 
 LIBRARY = Library.built_in()
 PANTRY = Pantry(None, LIBRARY)
@@ -67,9 +69,12 @@ def held_by(
     drink: Profile, *ingredients: Ingredient | str, grams: float = 200.0, law: str | None = None
 ) -> dict[str, CategoryRecord]:
     used = [LIBRARY.get(one) if isinstance(one, str) else one for one in ingredients]
-    masses = np.full((1, len(used)), grams / 1000.0)
-    contents = contents_of(used, [one.id for one in used], PANTRY)
-    return {one.id: one for one in categories_of(contents, used, masses, drink, law)}
+    return held_in(said_to_be(batch_of(used, np.full(len(used), grams / 1000.0)), drink), law)
+
+
+def held_in(batch: Batch, law: str | None = None) -> dict[str, CategoryRecord]:
+    contents = contents_of(batch.ingredients, [one.id for one in batch.ingredients], PANTRY)
+    return {one.id: one for one in categories_of(batch, contents, law)}
 
 
 def kirsch(name: str = "kirsch") -> Ingredient:

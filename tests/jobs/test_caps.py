@@ -25,8 +25,9 @@ from formulate.jobs.label import label_file
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.problem import Disjunction, Limit
-from formulate.rules.caps import measure
+from formulate.rules.law import held_at_worst
 from formulate.rules.records import CapRecord
+from tests.batches import batch_of
 from tests.jobs.restricted_kitchen import at_worst_mg_kg, bottle, recipe
 
 PANTRY = Pantry(None, Library.built_in())
@@ -59,13 +60,12 @@ def the_cap(record: DrinkRecord, rule: str) -> CapRecord:
     ],
 )
 def test_a_cap_is_the_limit_over_the_worst_content(plant: str, rule: str, g_per_kg: float) -> None:
-    materials = gather([PANTRY.ingredient("vodka-40"), PANTRY.ingredient(plant)])
+    plants = [PANTRY.ingredient("vodka-40"), PANTRY.ingredient(plant)]
     plant_kg = g_per_kg / 1000.0
     # As much spirit as makes one kilogram of liquor with what the plant gives.
-    used = np.array([1.0 - plant_kg * materials.content[1, :LIQUOR].sum(), plant_kg])
-    bottled = used @ materials.content
+    batch = batch_of(plants, [1.0 - plant_kg * gather(plants).content[1, :LIQUOR].sum(), plant_kg])
     row = caps()[rule]
-    assert measure(row, Rules(), materials, used, bottled, 1.0) == pytest.approx(row.most_mg, rel=1e-12)
+    assert held_at_worst(batch, row, Rules()) == pytest.approx(row.most_mg, rel=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -80,11 +80,11 @@ def test_a_cap_is_the_limit_over_the_worst_content(plant: str, rule: str, g_per_
     ],
 )
 def test_a_limit_per_litre_or_per_serve_counts_what_is_weighed_in(plant: str, rule: str, g: float) -> None:
-    materials = gather([PANTRY.ingredient("vodka-40"), PANTRY.ingredient(plant)])
-    used = np.array([0.95, g / 1000.0])
+    batch = batch_of([PANTRY.ingredient("vodka-40"), PANTRY.ingredient(plant)], [0.95, g / 1000.0])
     row = caps()[rule]
     assert pytest.approx(0.0444) == SERVE_L  # 1.5 US fl oz
-    value = measure(row, Rules(), materials, used, np.zeros(len(materials.carried)), 1.0)
+    # The figures above are of one litre bottled; here it is about that.
+    value = held_at_worst(batch, row, Rules()) * batch.volume_l
     assert value == pytest.approx(row.most_mg, rel=1e-12)
 
 
@@ -109,19 +109,17 @@ def test_a_cake_pressed_harder_cannot_lead_over_a_cap() -> None:
     # 100 g of a plant that keeps 3 kg/kg: 0.3 of 1 kg of spirit stays in the cake, and 1 kg of syrup
     # comes after it. As calculated: 0.7 S / 1.7; pressed dry: S / 2, and that is what is counted.
     plants = [PANTRY.ingredient(name) for name in ("vodka-40", "simple-syrup-1-1", "roman-wormwood-herb")]
-    chain = Chain(gather(plants), (Step("infuse"), Step("finish", strains=False)))
-    masses = np.array([[1.0, 0.0, 0.1], [0.0, 1.0, 0.0]])
-    used = masses.sum(axis=0)
-    run = chain.run(masses)
-    put_in = used @ chain.materials.content
+    steps = Step("infuse"), Step("finish", strains=False)
+    batch = batch_of(plants, [[1.0, 0.0, 0.1], [0.0, 1.0, 0.0]], *steps)
+    materials, bottled = batch.chain.materials, batch.bottled
+    put_in = batch.used_kg @ materials.content
     dry = 100.0 * 3.0 / float(put_in[:LIQUOR].sum())  # mg/kg
     as_calculated = 1000.0 * float(
-        run.bottled[chain.materials.column("restricted:thujone-artemisia")] / run.bottled[:LIQUOR].sum()
+        bottled[materials.column("restricted:thujone-artemisia")] / bottled[:LIQUOR].sum()
     )
     assert as_calculated < dry
     row = caps()["eu-thujone-artemisia"]
-    told = measure(row, Rules("EU"), chain.materials, used, run.bottled, 2.0)
-    assert told == pytest.approx(dry, rel=1e-12)
+    assert held_at_worst(batch, row, Rules("EU")) == pytest.approx(dry, rel=1e-12)
 
 
 def every_row(written: tuple[tuple[Limit, ...], tuple[Disjunction, ...]]) -> list[Limit]:
@@ -133,12 +131,11 @@ def every_row(written: tuple[tuple[Limit, ...], tuple[Disjunction, ...]]) -> lis
 def test_a_tincture_stirred_in_after_a_loss_counts_on_what_is_left() -> None:
     # Half of 1 kg is lost in the first step; 10 g of the plant, 30 mg, go into what is left of it.
     plants = [PANTRY.ingredient(name) for name in ("vodka-40", "roman-wormwood-herb")]
-    chain = Chain(gather(plants), (Step("infuse", loss_fraction=0.5), Step("finish")))
-    masses = np.array([[1.0, 0.0], [0.0, 0.01]])
-    used, run = masses.sum(axis=0), chain.run(masses)
+    steps = Step("infuse", loss_fraction=0.5), Step("finish")
+    batch = batch_of(plants, [[1.0, 0.0], [0.0, 0.01]], *steps)
+    chain = batch.chain
     row = caps()["eu-thujone-artemisia"]
-    told = measure(row, Rules("EU"), chain.materials, used, run.bottled, 0.5)
-    assert told == pytest.approx(30.0 / 0.5, rel=0.01)  # not 30 mg in 1 kg
+    assert held_at_worst(batch, row, Rules("EU")) == pytest.approx(30.0 / 0.5, rel=0.01)  # not 30 mg in 1 kg
     over = {
         str(one.over) for one in every_row(cap_limits(Rules("EU"), chain, late=(1,))) if one.rule == row.id
     }

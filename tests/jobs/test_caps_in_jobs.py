@@ -11,6 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from formulate.cli.main import app
+from formulate.describe.solved import answered_batch
 from formulate.formulation.choices import choices_of
 from formulate.jobs.adjust import adjust_lot, open_bottle
 from formulate.jobs.buy import buy_bottle
@@ -23,7 +24,7 @@ from formulate.jobs.weighed import weigh_solved
 from formulate.learn.lot import lot_of_figures, lot_of_file
 from formulate.planning.other_recipes import at_prices
 from formulate.report.numbers import grams
-from formulate.rules.standing import law_of
+from formulate.rules.law import law_of
 from tests.jobs.restricted_kitchen import (
     NO_MORE,
     at_worst_mg_kg,
@@ -377,7 +378,7 @@ def test_a_recipe_that_adapts_to_a_menu_keeps_every_limit(tmp_path: Path, where:
         factors = {materials.ids.index(name): float(10.0 ** rng.uniform(-4, 1)) for name in plants}
         other = at_prices(problem, factors, choices_of(solved.formulation))
         assert other is not None
-        law = law_of(rules, materials, other.masses_kg.sum(axis=0), other.run.bottled, other.volume_l)
+        law = law_of(answered_batch(solved.formulation, other), rules)
         assert law.over == ()
         at_the_cap += any(cap.binding for cap in law.caps)
         worst = {"wormwood-herb": 10.0, "sage-leaf": 12.0}  # mg/g

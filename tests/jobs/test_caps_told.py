@@ -6,7 +6,6 @@ import json
 from collections.abc import Iterable
 from pathlib import Path
 
-import numpy as np
 import pytest
 from conftest import RunCommand
 from hypothesis import assume, given
@@ -14,8 +13,8 @@ from hypothesis import strategies as st
 
 from formulate.bar.opening import open_pantry
 from formulate.bar.permitted import Rules
-from formulate.blend.chain import Chain, Step
-from formulate.blend.materials import LIQUOR, gather
+from formulate.blend.chain import Step
+from formulate.blend.materials import LIQUOR
 from formulate.errors import InfeasibleError
 from formulate.files.located import Places
 from formulate.formulation.caps import cap_limits
@@ -33,8 +32,8 @@ from formulate.jobs.tradeoff import trade_off
 from formulate.learn.lot import lot_of_file
 from formulate.optimise.disjunctions import keeps
 from formulate.optimise.problem import limit_value
-from formulate.physics.mixture import volume_l
-from formulate.rules.standing import law_of
+from formulate.rules.law import law_of
+from tests.batches import batch_of
 from tests.jobs.restricted_kitchen import bottle, keeps_every_limit, saved, write
 
 EU = "jurisdiction: EU"
@@ -121,23 +120,22 @@ def test_the_rows_of_the_solver_and_what_is_told_are_one_law(
     spirit, wormwood, sage, syrup = masses[0]
     pantry = open_pantry(None, Places())
     names = ("vodka-40", "wormwood-herb", "sage-leaf", "simple-syrup-1-1")
-    chain = Chain(
-        gather([pantry.ingredient(name) for name in names]),
-        (Step("infuse", loss_fraction=loss), Step("finish", strains=False)),
-    )
-    used = np.array([[spirit, wormwood, sage, 0.0], [0.0, 0.0, 0.0, syrup]])
-    run = chain.run(used)
+    steps = Step("infuse", loss_fraction=loss), Step("finish", strains=False)
+    weighed = [[spirit, wormwood, sage, 0.0], [0.0, 0.0, 0.0, syrup]]
+    batch = batch_of([pantry.ingredient(name) for name in names], weighed, *steps)
+    run = batch.run
     assume(run.bottled[:LIQUOR].sum() > 1e-3 and (run.kept_kg < run.gross[:, :LIQUOR].sum(axis=1)).all())
     rules = Rules(where)
-    volume = float(volume_l(run.bottled[:LIQUOR], check=False))
-    law = law_of(rules, chain.materials, used.sum(axis=0), run.bottled, volume)
+    law, volume = law_of(batch, rules), batch.volume_l
     # The rows for what may come late hold for what comes early too
-    rows, disjunctions = cap_limits(rules, chain, range(len(names)))
+    rows, disjunctions = cap_limits(rules, batch.chain, range(len(names)))
     slips = [
-        limit.violation(limit_value(limit, run.bottled / volume, used.sum(axis=0) / volume, 1.0, 0.0))
+        limit.violation(limit_value(limit, batch.bottled / volume, batch.used_kg / volume, 1.0, 0.0))
         for limit in rows
     ]
-    kept = all(any(keeps(case, used, run.bottled, volume) for case in one.cases) for one in disjunctions)
+    kept = all(
+        any(keeps(case, batch.masses_kg, batch.bottled, volume) for case in one.cases) for one in disjunctions
+    )
     if kept and max(slips, default=0.0) == 0.0:
         assert law.over == ()
     if law.over:

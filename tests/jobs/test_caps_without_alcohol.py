@@ -17,9 +17,10 @@ from hypothesis import strategies as st
 from formulate.bar.opening import open_pantry
 from formulate.bar.pantry import Pantry
 from formulate.bar.permitted import Rules, strength_asked
-from formulate.blend.chain import Chain, Step
+from formulate.blend.chain import Step
 from formulate.blend.materials import LIQUOR, gather
 from formulate.describe.records import DrinkRecord
+from formulate.describe.solved import answered_batch
 from formulate.errors import InfeasibleError
 from formulate.files.library import Library
 from formulate.files.limit_rows import CapRow, caps
@@ -43,11 +44,10 @@ from formulate.jobs.weighed import weigh_solved
 from formulate.learn.lot import lot_of_file
 from formulate.optimise.disjunctions import keeps
 from formulate.optimise.problem import limit_value
-from formulate.physics.mixture import strength_pct_vol, volume_l
 from formulate.planning.other_recipes import at_prices
-from formulate.rules.caps import measure
+from formulate.rules.law import held_at_worst, law_of
 from formulate.rules.records import LawRecord
-from formulate.rules.standing import law_of
+from tests.batches import batch_of
 from tests.jobs.restricted_kitchen import at_worst_mg_kg, bottle, recipe, write
 
 EU = "jurisdiction: EU"
@@ -106,19 +106,19 @@ def keeps_the_soft_limits(record: DrinkRecord) -> None:
     ],
 )
 def test_a_soft_cap_is_the_limit_over_the_worst_content(plant: str, rule: str, g_per_kg: float) -> None:
-    materials = gather([PANTRY.ingredient("water"), PANTRY.ingredient(plant)])
+    plants = [PANTRY.ingredient("water"), PANTRY.ingredient(plant)]
     plant_kg = g_per_kg / 1000.0
-    used = np.array([1.0 - plant_kg * materials.content[1, :LIQUOR].sum(), plant_kg])
+    batch = batch_of(plants, [1.0 - plant_kg * gather(plants).content[1, :LIQUOR].sum(), plant_kg])
     row = caps()[rule]
-    told = measure(row, Rules(), materials, used, used @ materials.content, 1.0)
+    told = held_at_worst(batch, row, Rules())
     assert told == pytest.approx(row.most_mg, rel=1e-12)
 
 
 def test_half_a_gram_of_liquorice_in_a_litre_is_the_most_without_a_warning() -> None:
-    materials = gather([PANTRY.ingredient("water"), PANTRY.ingredient("liquorice-root")])
-    used = np.array([0.95, 0.0005])  # 50 mg/L / 100 mg/g = 0.5 g per litre
+    plants = [PANTRY.ingredient("water"), PANTRY.ingredient("liquorice-root")]
+    batch = batch_of(plants, [0.95, 0.0005])  # 50 mg/L / 100 mg/g = 0.5 g per litre
     row = caps()["eu-glycyrrhizic-acid-soft"]
-    told = measure(row, Rules(), materials, used, np.zeros(len(materials.carried)), 1.0)
+    told = held_at_worst(batch, row, Rules()) * batch.volume_l
     assert told == pytest.approx(50.0, rel=1e-12)
 
 
@@ -342,7 +342,7 @@ def test_no_job_makes_a_soft_drink_that_goes_over_a_limit(tmp_path: Path, seed: 
         factors = {materials.ids.index(name): float(10.0 ** random.uniform(-4, 1)) for name in plants}
         other = at_prices(problem, factors, choices_of(solved.formulation))
         assert other is not None
-        law = law_of(rules, materials, other.masses_kg.sum(axis=0), other.run.bottled, other.volume_l)
+        law = law_of(answered_batch(solved.formulation, other), rules)
         assert law.over == ()
 
 
@@ -363,23 +363,22 @@ def test_the_rows_for_a_band_cover_the_law_at_every_strength_in_it(
 ) -> None:
     pantry = open_pantry(None, Places())
     names = ("vodka-40", "water", "wormwood-herb", "sage-leaf", "quassia-wood", "star-anise")
-    chain = Chain(
-        gather([pantry.ingredient(name) for name in names]),
-        (Step("infuse", loss_fraction=loss), Step("finish", strains=False)),
-    )
-    used = np.array([[spirit, 1.0, *plants], [0.0, 0.2, 0.0, 0.0, 0.0, 0.0]])
-    run = chain.run(used)
-    strength = float(strength_pct_vol(run.bottled[:LIQUOR], check=False))
-    rules, volume = Rules(where), float(volume_l(run.bottled[:LIQUOR], check=False))
-    law = law_of(rules, chain.materials, used.sum(axis=0), run.bottled, volume)
+    steps = Step("infuse", loss_fraction=loss), Step("finish", strains=False)
+    masses = [[spirit, 1.0, *plants], [0.0, 0.2, 0.0, 0.0, 0.0, 0.0]]
+    batch = batch_of([pantry.ingredient(name) for name in names], masses, *steps)
+    strength, volume = float(batch.drink.strength_pct_vol), batch.volume_l
+    rules = Rules(where)
+    law = law_of(batch, rules)
     low, high = min(*band, strength), max(*band, strength)
-    rows, disjunctions = cap_limits(rules, chain, range(len(names)), strengths=(low, high))
+    rows, disjunctions = cap_limits(rules, batch.chain, range(len(names)), strengths=(low, high))
     slips = [
-        row.violation(limit_value(row, run.bottled / volume, used.sum(axis=0) / volume, 1.0, 0.0))
+        row.violation(limit_value(row, batch.bottled / volume, batch.used_kg / volume, 1.0, 0.0))
         for row in rows
     ]
     broken = [
-        one for one in disjunctions if not any(keeps(case, used, run.bottled, volume) for case in one.cases)
+        one
+        for one in disjunctions
+        if not any(keeps(case, batch.masses_kg, batch.bottled, volume) for case in one.cases)
     ]
     if law.over:
         assert broken or max(slips) > 0.0

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from formulate.errors import SpecError
 from formulate.jobs.solve import solve_bottle
-from formulate.rules.categories import categories_of
-from formulate.rules.contents import contents_of
-from tests.jobs.named_drinks import FRUIT, LIBRARY, PANTRY, bottle, drink_of, held_by, kirsch, own
+from tests.batches import batch_of, said_to_be
+from tests.jobs.named_drinks import FRUIT, LIBRARY, bottle, drink_of, held_by, held_in, kirsch, own
 
 
 @pytest.mark.parametrize(
@@ -28,10 +26,8 @@ from tests.jobs.named_drinks import FRUIT, LIBRARY, PANTRY, bottle, drink_of, he
 )
 def test_us_wine_mixtures_are_no_liqueur(strength: float, wine_g: float, fits: bool) -> None:
     used = [LIBRARY.get("dry-white-wine-12"), LIBRARY.get("vodka-40")]
-    masses = np.array([[wine_g / 1000.0, 0.1]])
-    contents = contents_of(used, [one.id for one in used], PANTRY)
-    drink = drink_of(strength, share_pct=12.0)
-    held = {one.id: one for one in categories_of(contents, used, masses, drink)}
+    batch = batch_of(used, [wine_g / 1000.0, 0.1])
+    held = held_in(said_to_be(batch, drink_of(strength, share_pct=12.0)))
     assert held["us-liqueur"].fits is fits
     if not fits:
         # 360 g bring 34.44 g of 67.74 g: 50.84 %, rounded up so that it suffices.
@@ -54,10 +50,8 @@ def test_blackcurrants_with_less_sugar_are_no_creme_de_fruit(tmp_path: Path) -> 
         assert held["eu-creme-de-cassis"].fits is cassis
     # A few raspberries do not make it another fruit, as many as there are blackcurrants neither.
     used = [LIBRARY.get(name) for name in ("blackcurrant", "raspberry")]
-    contents = contents_of(used, [one.id for one in used], PANTRY)
     for raspberry_kg, relevant in ((0.02, False), (0.3, False), (0.31, True)):
-        masses = np.array([[0.3, raspberry_kg]])
-        held = {one.id: one for one in categories_of(contents, used, masses, drink_of(20.0, 300.0))}
+        held = held_in(said_to_be(batch_of(used, [0.3, raspberry_kg]), drink_of(20.0, 300.0)))
         assert held["eu-creme"].relevant is relevant
     with pytest.raises(SpecError) as raised:
         solve_bottle(bottle(tmp_path, "crème de fruit (EU)", "vodka-40", f"blackcurrant: {{{FRUIT}}}"))

@@ -10,7 +10,7 @@ from formulate.files.cautions import PLACES, caution_rules
 from formulate.files.library import Library
 from formulate.files.match import Match
 from formulate.rules.contents import Content, named, shown_names
-from formulate.rules.facts import FACTS
+from formulate.rules.facts import OF_BATCH, OF_CONTENTS
 
 RULES = {row.id.replace("-", "_"): row for row in caution_rules().rows}
 LIBRARY = Library.built_in()
@@ -21,7 +21,7 @@ LIBRARY = Library.built_in()
 
 def test_every_fact_a_rule_asks_for_exists_and_every_fact_is_asked_for() -> None:
     asked = {name for row in RULES.values() for name in row.when.facts}
-    assert asked == set(FACTS)
+    assert asked == {*OF_BATCH, *OF_CONTENTS}
 
 
 @pytest.mark.parametrize("code", RULES)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -15,8 +16,9 @@ from formulate.files.library import Library
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.report.cautions_text import SHOWN_AT_FIRST, caution_lines
-from formulate.rules.cautions import batch_cautions, menu_cautions
-from formulate.rules.facts import RecipeFacts, delle_units
+from formulate.rules.cautions import cautions_of, menu_cautions
+from formulate.rules.facts import Facts, delle_units
+from tests.jobs.named_drinks import drink_of
 
 RULES = {row.id.replace("-", "_"): row for row in caution_rules().rows}
 LIBRARY = Library.built_in()
@@ -478,5 +480,5 @@ def test_a_drink_at_the_edge_of_a_band_is_warned_of_whatever_the_last_digit(
     acid: float, warned: bool
 ) -> None:
     """The row on metal says at least 4 g/L: a solver that stops at 4 may end at 3.999999999."""
-    notes = batch_cautions(RecipeFacts((), 20.0, 100.0, acid, {}), ())
+    notes = cautions_of(Facts((), replace(drink_of(20.0, 100.0), sugar_g_l=100.0, acid_g_l=acid)), ())
     assert ("reactive_metal" in {note.code for note in notes}) is warned

@@ -10,7 +10,7 @@ import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.blend.chain import Chain
-from formulate.describe.ties import tie_notes
+from formulate.describe.solved import tie_notes
 from formulate.jobs.limit_prices import prices_of
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.answer import Answer

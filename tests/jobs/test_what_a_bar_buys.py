@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from formulate.bar.pantry import Pantry
@@ -23,7 +22,8 @@ from formulate.files.library import Library
 from formulate.files.limit_rows import caps, contents
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
-from formulate.rules.caps import measure
+from formulate.rules.law import held_at_worst
+from tests.batches import batch_of
 from tests.jobs.restricted_kitchen import bottle, recipe
 
 SOLD = "sources: [{figures: [restricted], source: lawful as sold, confidence: common practice}]"
@@ -185,11 +185,11 @@ def test_an_old_limit_is_kept_where_the_law_is_silent(title: str, rule: str, g_p
 
     pantry = Pantry(None, Library.built_in())
     plant = with_restricted(Ingredient(id="our-drug", name=title, composition={"water": 0.1}))
-    materials = gather([pantry.ingredient("vodka-40"), plant])
+    plants = [pantry.ingredient("vodka-40"), plant]
     plant_kg = g_per_kg / 1000.0
-    used = np.array([1.0 - plant_kg * materials.content[1, :LIQUOR].sum(), plant_kg])
+    batch = batch_of(plants, [1.0 - plant_kg * gather(plants).content[1, :LIQUOR].sum(), plant_kg])
     row = caps()[rule]
-    told = measure(row, Rules(), materials, used, used @ materials.content, 1.0)
+    told = held_at_worst(batch, row, Rules())
     assert told == pytest.approx(row.most_mg, rel=1e-12)
 
 

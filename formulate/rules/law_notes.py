@@ -1,41 +1,35 @@
-"""How near a drink comes to the limits on restricted substances, told beside every answer."""
+"""What the law has to say of a drink, in words: limits broken and lifted, whose law counts, whose figures."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from formulate.bar.pantry import Pantry
 from formulate.bar.permitted import Rules
 from formulate.bar.plant_names import is_sold_ready, shown
-from formulate.bar.restricted import IN_SPIRIT, content_rows, held, uncounted
-from formulate.blend.materials import LIQUOR, RESTRICTED, Materials
+from formulate.bar.restricted import content_rows, held, uncounted
+from formulate.bar.serve import Serve
 from formulate.errors import FORBIDDING, Note
-from formulate.files.limit_rows import CapRow, caps
+from formulate.files.lifted import Lifted
+from formulate.files.limit_rows import caps
 from formulate.optimise.problem import Limit
-from formulate.physics.mixture import strength_pct_vol
 from formulate.quantity.words import listed
-from formulate.rules.caps import in_spirit_only, measure
+from formulate.rules.law import law_of
 from formulate.rules.records import CapRecord, LawRecord
 
 __all__ = [
-    "at_a_limit",
+    "glass_law",
     "law_notes",
-    "law_of",
     "own_content_notes",
     "question_notes",
     "rule_notes",
-    "told_everywhere",
+    "shown_everywhere",
 ]
 
-FloatArray = NDArray[np.float64]
-
-AT_THE_CAP = 1e-4
-"""A drink that comes this near to a limit, relative, stands at it."""
-
-EVERYWHERE = FORBIDDING | frozenset(
+SHOWN_EVERYWHERE = FORBIDDING | frozenset(
     {
         "content_unknown",
         "limit_lifted",
@@ -44,79 +38,6 @@ EVERYWHERE = FORBIDDING | frozenset(
         "usual_serve",
     }
 )
-
-NEAR_A_CAP = 0.1
-"""So near that rounding half a gram up could reach over it."""
-
-
-def law_of(
-    rules: Rules, materials: Materials, used_kg: FloatArray, bottled: FloatArray, volume_l: float
-) -> LawRecord:
-    """Hold a drink against every limit that counts for it.
-
-    Parameters
-    ----------
-    rules : Rules
-    materials : Materials
-        n ingredients.
-    used_kg : ndarray, shape (n,)
-    bottled : ndarray, shape (carried,)
-    volume_l : float
-    """
-    if not any(name.startswith(RESTRICTED) for name in materials.carried):
-        return LawRecord(jurisdiction=rules.jurisdiction, serve_l=rules.serve_l)
-    lifted = {one.limit: one for one in rules.lifted}
-    strength = float(strength_pct_vol(bottled[:LIQUOR], check=False))
-    too_weak = tuple(
-        f"{listed(_marked(row.id, materials, used_kg))} may go into drinks of {row.least_pct_vol:g} % vol "
-        f"and more only ({', '.join(row.jurisdiction)}: {row.provenance})"
-        for row in in_spirit_only(rules, materials, used_kg)
-        if strength < row.least_pct_vol
-    )
-    found = []
-    for row in rules.counting:
-        if not row.holds_between(strength, strength):
-            continue
-        value = measure(row, rules, materials, used_kg, bottled, volume_l)
-        if not value > 0.0:
-            continue
-        found.append(
-            CapRecord(
-                rule=row.id,
-                substance=row.substance,
-                says=row.says,
-                value=value,
-                most=row.most_mg,
-                unit=row.basis,
-                binding=abs(value / row.most_mg - 1.0) <= AT_THE_CAP,
-                over=value > row.most_mg,
-                brought_by=_brought_by(row, materials, used_kg),
-                jurisdiction=row.jurisdiction,
-                provenance=row.provenance,
-                source=str(caps().place(row.id)),
-                verified=row.verified,
-                lifted=lifted.get(row.id),
-            )
-        )
-    found.sort(key=lambda cap: -cap.value / cap.most)
-    return LawRecord(
-        jurisdiction=rules.jurisdiction, serve_l=rules.serve_l, caps=tuple(found), too_weak=too_weak
-    )
-
-
-def _marked(rule: str, materials: Materials, used_kg: FloatArray) -> list[str]:
-    column = materials.column(RESTRICTED + IN_SPIRIT + rule)
-    return [materials.ids[index] for index in np.flatnonzero(used_kg * materials.content[:, column])]
-
-
-def _brought_by(row: CapRow, materials: Materials, used_kg: FloatArray) -> tuple[tuple[str, float], ...]:
-    columns = [
-        materials.column(name) for one in row.counts if (name := RESTRICTED + one) in materials.carried
-    ]
-    parts = used_kg * materials.content[:, columns].sum(axis=1)
-    shares = parts / parts.sum()
-    order = np.argsort(-shares, kind="stable")
-    return tuple((materials.ids[index], float(shares[index])) for index in order if shares[index] > 0.0)
 
 
 def law_notes(law: LawRecord, rules: Rules) -> list[Note]:
@@ -147,7 +68,7 @@ def law_notes(law: LawRecord, rules: Rules) -> list[Note]:
     return notes
 
 
-def told_everywhere(notes: Sequence[Note]) -> tuple[Note, ...]:
+def shown_everywhere(notes: Sequence[Note]) -> tuple[Note, ...]:
     """Pick what is said on every output, even where a recipe is only a part of it.
 
     Parameters
@@ -155,21 +76,7 @@ def told_everywhere(notes: Sequence[Note]) -> tuple[Note, ...]:
     notes : sequence of Note
         Of a drink.
     """
-    return tuple(note for note in notes if note.code in EVERYWHERE)
-
-
-def at_a_limit(law: LawRecord) -> frozenset[str]:
-    """Return what brings a substance that is near its limit: its figures are rounded down.
-
-    A figure rounded to the nearest would lead a cook over the limit by half its last digit; a bar measure
-    is coarser still.
-
-    Parameters
-    ----------
-    law : LawRecord
-    """
-    near = (cap for cap in law.caps if cap.value > cap.most * (1.0 - NEAR_A_CAP))
-    return frozenset(name for cap in near for name, _ in cap.brought_by)
+    return tuple(note for note in notes if note.code in SHOWN_EVERYWHERE)
 
 
 def rule_notes(rules: Rules) -> list[Note]:
@@ -179,15 +86,14 @@ def rule_notes(rules: Rules) -> list[Note]:
     ----------
     rules : Rules
     """
-    known = caps()
     return [
         Note(
             "limit_lifted",
-            f"NOT KEPT: {known[one.limit].substance}, {known[one.limit].most_mg:g} {known[one.limit].basis} "
-            f"({one.limit}), lifted by {one.name} on {one.date}: {one.reason}.",
-            known[one.limit].provenance,
+            f"NOT KEPT: {row.substance}, {row.most_mg:g} {row.basis} ({row.id}), lifted by {lift.name} on "
+            f"{lift.date}: {lift.reason}.",
+            row.provenance,
         )
-        for one in rules.lifted
+        for lift, row in ((lift, caps()[lift.limit]) for lift in rules.lifted)
     ]
 
 
@@ -234,7 +140,7 @@ def own_content_notes(pantry: Pantry, used: Sequence[str], strength_pct_vol: flo
             notes += _own_content(pantry, name, counts)
             continue
         batch = pantry.made(name).batch
-        inside = [one.id for one, mass in zip(batch.ingredients, batch.used_kg, strict=True) if mass > 0.0]
+        inside = [ingredient.id for ingredient, _ in batch.holdings()]
         notes += own_content_notes(batch.pantry, inside, strength_pct_vol)
     return list(dict.fromkeys(notes))
 
@@ -284,3 +190,57 @@ def _strictest() -> Note:
         "No file says whose law counts, so the strictest of the EU, the US and the UK applies. Add "
         "`jurisdiction: EU` (or US, UK) to the shelf or the bottle file.",
     )
+
+
+def glass_law(serve: Serve) -> tuple[LawRecord, list[Note]]:
+    """Hold the drink in the glass against the limits on restricted substances; the glass is the serve.
+
+    A limit that a house bottle lifts stays lifted as long as everything else in the glass keeps it.
+
+    Parameters
+    ----------
+    serve : Serve
+
+    Returns
+    -------
+    LawRecord
+    list of Note
+        What is broken, then what is lifted and in which bottle, then whose law counts.
+    """
+    shelf = serve.pantry.shelf
+    glass = serve.glass
+    lifts = {
+        ingredient.id: list(dict.fromkeys(_lifted(ingredient.id, serve.pantry)))
+        for ingredient, _ in glass.holdings()
+    }
+    every = dict.fromkeys(lift for lifted in lifts.values() for lift in lifted)
+    rules = Rules(None if shelf is None else shelf.jurisdiction, glass.volume_l, True, tuple(every))
+    law = law_of(glass, rules)
+    law = replace(law, caps=tuple(_lifted_where_said(cap, lifts) for cap in law.caps))
+    kept = replace(rules, lifted=())
+    return law, [*law_notes(law, kept), *_lifted_notes(kept, lifts)]
+
+
+def _lifted(name: str, pantry: Pantry) -> Iterator[Lifted]:
+    """List what the file of a house-made thing lifts, and those of what is in it."""
+    if pantry.shelf is None or name not in pantry.shelf.house_made:
+        return
+    batch = pantry.made(name).batch
+    yield from batch.rules.lifted
+    for ingredient, _ in batch.holdings():
+        yield from _lifted(ingredient.id, batch.pantry)
+
+
+def _lifted_where_said(cap: CapRecord, lifts: dict[str, list[Lifted]]) -> CapRecord:
+    """Keep a limit that is over by what no bottle lifts it for."""
+    lifting = {name for name, lifted in lifts.items() if any(lift.limit == cap.rule for lift in lifted)}
+    rest = cap.value * sum(share for name, share in cap.brought_by if name not in lifting)
+    return cap if rest <= cap.most else replace(cap, lifted=None)
+
+
+def _lifted_notes(rules: Rules, lifts: dict[str, list[Lifted]]) -> Sequence[Note]:
+    return [
+        replace(note, text=f"In {name}: {note.text}")
+        for name, lifted in lifts.items()
+        for note in rule_notes(replace(rules, lifted=tuple(lifted)))
+    ]

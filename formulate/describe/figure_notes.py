@@ -1,43 +1,21 @@
-"""What every worked-out batch is told with: lines to weigh, steps, notes and cautions."""
+"""What the figures of a batch rest on: its steps, the models, house-made things, plants by lot."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
-import numpy as np
-from numpy.typing import NDArray
-
-from formulate.bar.house_made import _story
+from formulate.bar.house_made import story_of
 from formulate.bar.pantry import Pantry
-from formulate.blend.chain import Chain, ChainRun
+from formulate.blend.batch import Batch
 from formulate.blend.lots import CONFIDENCES, perhaps_bitter
-from formulate.blend.materials import LIQUOR, density_as_bought_kg_m3
-from formulate.blend.profile import Profile
-from formulate.blend.steps import FORTIFIED_PCT_VOL, LEAST_SHOWN_KG_L
-from formulate.describe.records import RecipeLineRecord, StepRecord
+from formulate.blend.steps import FORTIFIED_PCT_VOL
+from formulate.describe.records import StepRecord
 from formulate.errors import Note
 from formulate.files.ingredient import Ingredient
 from formulate.formulation.bitterness import BitternessBand, Rung
-from formulate.physics.mixture import strength_pct_vol, volume_l
-from formulate.quantity import AmountBasis
 from formulate.quantity.words import listed
-from formulate.rules.records import LawRecord
-from formulate.rules.standing import at_a_limit
 
-__all__ = [
-    "bar_measure",
-    "figures_notes",
-    "hold_back_advice",
-    "house_made_notes",
-    "mixture_notes",
-    "recipe_lines",
-    "step_records",
-    "weighed_down",
-]
-
-FloatArray = NDArray[np.float64]
-
+__all__ = ["figures_notes", "hold_back_advice", "house_made_notes", "mixture_notes", "step_records"]
 
 NEARLY_PURE = 0.95
 
@@ -46,87 +24,27 @@ UNCHECKED_STRENGTH, UNCHECKED_SUGAR = 15.0, 66.0
 """Above these, % vol and g/L together, the density model has not been held against measurements."""
 
 
-def recipe_lines(
-    chain: Chain,
-    ingredients: Sequence[Ingredient],
-    masses_kg: FloatArray,
-    pantry: Pantry,
-    prices: FloatArray | None,
-    volume: float,
-) -> tuple[RecipeLineRecord, ...]:
-    """List what is weighed, step by step in the order of the file.
-
-    Parameters
-    ----------
-    chain : Chain
-    ingredients : sequence of Ingredient
-    masses_kg : ndarray, shape (steps, n)
-    pantry : Pantry
-    prices : ndarray, shape (n,), or None
-        Per kg.
-    volume : float
-        Bottled, litres.
-    """
-    lines = []
-    for position, step in enumerate(chain.steps):
-        for number, ingredient in enumerate(ingredients):
-            mass = float(masses_kg[position, number])
-            if mass <= LEAST_SHOWN_KG_L * volume:
-                continue
-            lines.append(
-                RecipeLineRecord(
-                    ingredient=ingredient.id,
-                    name=ingredient.name,
-                    step=step.name,
-                    mass_kg=mass,
-                    measure=bar_measure(ingredient, mass, pantry),
-                    cost=None if prices is None else mass * float(prices[number]),
-                )
-            )
-    return tuple(lines)
-
-
-def bar_measure(ingredient: Ingredient, mass_kg: float, pantry: Pantry) -> str:
-    """Say a mass as a bar measures it: bottles and a rest, pieces, or mL; empty for a dry thing."""
-    if ingredient.piece_kg is not None:
-        return f"about {mass_kg / ingredient.piece_kg:.1f} pieces"
-    density = density_as_bought_kg_m3(ingredient)
-    pours = ingredient.retention_kg_per_kg == 0.0 and ingredient.composition.get("insoluble", 0.0) <= 0.02
-    wet = ingredient.strength_pct_vol is not None or ingredient.composition.get("water", 0.0) >= 0.15
-    if density is None or not (pours and wet):
-        return ""
-    volume = mass_kg / density * 1000.0
-    bottle = _bottle_l(ingredient, pantry)
-    if bottle is None or volume < bottle:
-        return _volume_text(volume)
-    whole = int((volume + 1e-6) / bottle)
-    rest = volume - whole * bottle
-    bottles = f"{whole} bottle{'s' if whole > 1 else ''} of {bottle * 100:g} cl"
-    return bottles if rest < 0.002 else f"{bottles} + {_volume_text(rest)}"
-
-
-def step_records(chain: Chain, run: ChainRun) -> tuple[StepRecord, ...]:
+def step_records(batch: Batch) -> tuple[StepRecord, ...]:
     """Describe each step of a batch."""
-    records = []
-    strengths = _step_strengths(run)
-    for position, step in enumerate(chain.steps):
-        liquor = run.gross[position, :LIQUOR]
-        records.append(
-            StepRecord(
-                name=step.name,
-                liquor_kg=float(liquor.sum()),
-                volume_l=float(volume_l(liquor, check=False)),
-                strength_pct_vol=strengths[position],
-                kept_kg=float(run.kept_kg[position]),
-                lost_kg=float(run.lost_kg[position]),
-                solids_kg=float(run.solids_kg[position]),
-            )
+    run = batch.run
+    return tuple(
+        StepRecord(
+            name=step.name,
+            liquor_kg=float(batch.liquor_kg(position).sum()),
+            volume_l=batch.liquor_l(position),
+            strength_pct_vol=batch.liquor_pct_vol(position),
+            kept_kg=float(run.kept_kg[position]),
+            lost_kg=float(run.lost_kg[position]),
+            solids_kg=float(run.solids_kg[position]),
         )
-    return tuple(records)
+        for position, step in enumerate(batch.chain.steps)
+    )
 
 
-def mixture_notes(drink: Profile, run: ChainRun, chain: Chain) -> list[Note]:
+def mixture_notes(batch: Batch) -> list[Note]:
     """Say what the figures rest on."""
+    drink, run = batch.drink, batch.run
+    strengths = [batch.liquor_pct_vol(position) for position in range(len(batch.specs))]
     notes = []
     if drink.strength_pct_vol > UNCHECKED_STRENGTH and drink.sugar_g_l > UNCHECKED_SUGAR:
         notes.append(
@@ -152,7 +70,7 @@ def mixture_notes(drink: Profile, run: ChainRun, chain: Chain) -> list[Note]:
             "or spoils, and plants give less. Keep it short and cold, or put the spirit in that step.",
             "common practice",
         )
-        for step, strength, solids in zip(chain.steps, _step_strengths(run), run.solids_kg, strict=True)
+        for step, strength, solids in zip(batch.chain.steps, strengths, run.solids_kg, strict=True)
         if solids > 0.0 and strength < FORTIFIED_PCT_VOL < drink.strength_pct_vol
     ]
     if run.kept_kg.any():
@@ -165,13 +83,6 @@ def mixture_notes(drink: Profile, run: ChainRun, chain: Chain) -> list[Note]:
             )
         )
     return notes
-
-
-def _step_strengths(run: ChainRun) -> list[float]:
-    return [
-        float(strength_pct_vol(gross[:LIQUOR], check=False)) if gross[:LIQUOR].sum() > 0 else 0.0
-        for gross in run.gross
-    ]
 
 
 def figures_notes(ingredients: Sequence[Ingredient], used: Sequence[str], bitter_wanted: bool) -> list[Note]:
@@ -214,32 +125,6 @@ def _composition_confidence(ingredient: Ingredient) -> str:
     return min(given, key=CONFIDENCES.index, default="measured here")
 
 
-def _bottle_l(ingredient: Ingredient, pantry: Pantry) -> float | None:
-    if ingredient.strength_pct_vol is None:
-        return None
-    packs = [offer.pack for offer in pantry.offers(ingredient.id) if offer.pack is not None]
-    sizes = [pack.value / pack.count for pack in packs if pack.basis is AmountBasis.VOLUME]
-    return min(sizes, default=ingredient.bottle_l)
-
-
-def _volume_text(volume: float) -> str:
-    return f"{volume:.2f} L" if volume >= 1.0 else f"{volume * 1000:.0f} mL"
-
-
-def weighed_down(lines: Sequence[RecipeLineRecord], law: LawRecord) -> tuple[RecipeLineRecord, ...]:
-    """Mark the lines of a recipe that are shown rounded down, to be weighed, not poured.
-
-    Parameters
-    ----------
-    lines : sequence of RecipeLineRecord
-    law : LawRecord
-    """
-    near = at_a_limit(law)
-    return tuple(
-        replace(line, no_more=True, measure="") if line.ingredient in near else line for line in lines
-    )
-
-
 def house_made_notes(pantry: Pantry, used: Sequence[str]) -> list[Note]:
     """Say where the figures of the house-made things in a recipe come from, and which are past their day.
 
@@ -264,7 +149,7 @@ def house_made_notes(pantry: Pantry, used: Sequence[str]) -> list[Note]:
         notes.append(
             Note(
                 "house_made",
-                f"{name} is made here: its figures and its price come from {_story(entry)}.{unknown}",
+                f"{name} is made here: its figures and its price come from {story_of(entry)}.{unknown}",
             )
         )
         if entry.keep_by is not None and entry.keep_by < pantry.day:
