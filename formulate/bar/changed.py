@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from formulate.bar.pantry import Kept, Pantry, UnknownMassError
+from formulate.bar.pantry import Pantry, PantryCache, UnknownMassError
 from formulate.errors import FormulateError
 from formulate.files.bottle import Bottle, MeasuredBitterness
 from formulate.files.fields import did_you_mean
@@ -82,7 +82,7 @@ def with_prices(pantry: Pantry, prices: Sequence[tuple[str, Money]]) -> Pantry:
         offers[name] = tuple(Offer(pack=pack, price=price, on_hand=amount) for amount in left or (None,))
     changed = shelf.model_copy(update={"offers": FrozenMap(offers), "whole": FrozenMap(wholes)})
     # What the house makes was worked out with the old prices: begin anew.
-    return replace(pantry, shelf=changed, kept=Kept())
+    return replace(pantry, shelf=changed, cache=PantryCache())
 
 
 def with_lots(made: Made, lots: Sequence[tuple[str, float]]) -> Made:

@@ -81,13 +81,13 @@ def make(pantry: Pantry, preparation: str) -> Made:
     shelf = pantry.shelf
     assert shelf is not None
     key = (_resolved(shelf), preparation)
-    if key not in pantry.kept.made:
+    if key not in pantry.cache.made:
         _refuse_circle(pantry, preparation)
         if len(pantry.making) >= DEEPEST:
             message = f"stands more than {DEEPEST} recipes deep. Write some of them as one recipe."
             raise SpecError([shelf.places.problem(("house_made", preparation, "recipe"), message)])
-        pantry.kept.made[key] = _make(pantry, shelf, preparation)
-    return pantry.kept.made[key]
+        pantry.cache.made[key] = _make(pantry, shelf, preparation)
+    return pantry.cache.made[key]
 
 
 def story_of(entry: HouseMade) -> str:
@@ -185,9 +185,9 @@ def pantry_for(recipe: Recipe | Bottle, pantry: Pantry) -> Pantry:
     if path is None or (pantry.shelf.path is not None and path.resolve() == pantry.shelf.path.resolve()):
         return pantry
     resolved = path.resolve()
-    if resolved not in pantry.kept.shelves:
-        pantry.kept.shelves[resolved] = checked_shelf(path, recipe.places, pantry.today)
-    shelf = pantry.kept.shelves[resolved]
+    if resolved not in pantry.cache.shelves:
+        pantry.cache.shelves[resolved] = checked_shelf(path, recipe.places, pantry.today)
+    shelf = pantry.cache.shelves[resolved]
     if shelf.currency != pantry.currency:
         message = (
             f"counts in {shelf.currency}, but the shelf that uses this recipe counts in {pantry.currency}. "

@@ -26,7 +26,7 @@ from formulate.quantity import Amount, AmountBasis, Money
 if TYPE_CHECKING:
     from formulate.bar.house_made import Made
 
-__all__ = ["Kept", "Pantry", "UnknownMassError", "checked_shelf", "refuse_unknown_parts"]
+__all__ = ["Pantry", "PantryCache", "UnknownMassError", "checked_shelf", "refuse_unknown_parts"]
 
 TAP_WATER = "water"
 DENSITY_OFF_BY = 0.05
@@ -38,7 +38,7 @@ class UnknownMassError(ValueError):
 
 
 @dataclass
-class Kept:
+class PantryCache:
     """What a pantry has worked out already, shared with the shelves its house-made things use.
 
     Attributes
@@ -64,7 +64,7 @@ class Pantry:
     library : Library
     making : tuple of (Shelf, str)
         House-made things being worked out with this pantry, the outermost first.
-    kept : Kept
+    cache : PantryCache
     today : date, optional
         What the age of the stock is counted to; the day it is if not given.
     gone : frozenset of str
@@ -76,7 +76,7 @@ class Pantry:
     shelf: Shelf | None
     library: Library
     making: tuple[tuple[Shelf, str], ...] = ()
-    kept: Kept = field(default_factory=Kept, compare=False, repr=False)
+    cache: PantryCache = field(default_factory=PantryCache, compare=False, repr=False)
     today: date | None = None
     gone: frozenset[str] = frozenset()
     cost_aside: bool = False

@@ -62,8 +62,8 @@ class Rules:
     @property
     def kept(self) -> tuple[CapRow, ...]:
         """Limits that must hold, in the order of the standards."""
-        out = {one.limit for one in self.lifted}
-        return tuple(row for row in self.counting if row.id not in out)
+        lifted = {lift.limit for lift in self.lifted}
+        return tuple(row for row in self.counting if row.id not in lifted)
 
     @property
     def counting(self) -> tuple[CapRow, ...]:
@@ -88,7 +88,7 @@ def rules_of(bottle: Bottle | None, pantry: Pantry) -> Rules:
     if bottle is None:
         return Rules(shelf)
     lifted = enumerate(bottle.lifted)
-    problems = [problem for index, one in lifted if (problem := _bad(bottle, index, one, pantry.day))]
+    problems = [problem for index, lift in lifted if (problem := _bad(bottle, index, lift, pantry.day))]
     if problems:
         raise SpecError(problems)
     return Rules(
@@ -115,17 +115,17 @@ def rules_of_recipe(recipe: Recipe, pantry: Pantry) -> Rules:
     return rules_of(None, pantry)
 
 
-def _bad(bottle: Bottle, index: int, one: Lifted, today: date) -> SpecProblem | None:
+def _bad(bottle: Bottle, index: int, lift: Lifted, today: date) -> SpecProblem | None:
     known = caps()
-    if one.limit not in known:
+    if lift.limit not in known:
         liftable = [row.id for row in known.rows if row.lift != "never"]
-        message = f"no limit called '{one.limit}'. {did_you_mean(one.limit, liftable)}"
-    elif known[one.limit].lift == "never":
+        message = f"no limit called '{lift.limit}'. {did_you_mean(lift.limit, liftable)}"
+    elif known[lift.limit].lift == "never":
         message = (
-            f"{one.limit} cannot be lifted: {known[one.limit].substance} is toxic. Take the line out, and "
+            f"{lift.limit} cannot be lifted: {known[lift.limit].substance} is toxic. Take the line out, and "
             "use less of what brings it, or put a measured content on the shelf."
         )
-    elif date.fromisoformat(one.date) > today:
+    elif date.fromisoformat(lift.date) > today:
         message = f"is still to come: today is {today.isoformat()}. Check the date."
         return bottle.places.problem(("lifted", index, "date"), message)
     else:

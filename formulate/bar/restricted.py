@@ -110,7 +110,7 @@ def with_restricted(
     alike = [ingredient, *base]
     own = dict(ingredient.restricted)
     is_wine = ingredient.family == WINE_FAMILY
-    if not own and not is_wine and not any(may_be_meant(one) for one in alike):
+    if not own and not is_wine and not any(may_be_meant(entry) for entry in alike):
         return ingredient
     named = content_rows(alike)
     counted = content_rows(base) if is_drawn(ingredient) else named
@@ -121,12 +121,12 @@ def with_restricted(
         brings[row.counted_as] = max(brings.get(row.counted_as, 0.0), content)
     brings |= {UNCOUNTED + name: WHOLE_G_PER_KG for name, content in brings.items() if not content > 0.0}
     brings = {name: content for name, content in brings.items() if content > 0.0}
-    told = {row.substance for row in named}
-    brings |= {substance: content for substance, content in own.items() if substance not in told}
+    given = {row.substance for row in named}
+    brings |= {substance: content for substance, content in own.items() if substance not in given}
     marks: list[tuple[str, NamedRow]] = [(PLANT, row) for row in prohibited().rows]
     marks += [(IN_SPIRIT, row) for row in alcohol_only().rows]
     for mark, meant in marks:
-        if any(names_it(meant, one) for one in alike):
+        if any(names_it(meant, entry) for entry in alike):
             brings[mark + meant.id] = WHOLE_G_PER_KG
     if is_wine:
         brings[WINE] = WHOLE_G_PER_KG
@@ -143,8 +143,8 @@ def by_its_name(ingredient_id: str) -> Ingredient:
 
 def content_rows(alike: Iterable[Ingredient]) -> list[ContentRow]:
     """Return what is known of restricted substances in an ingredient, under any of its names."""
-    names = list(alike)
-    return [row for row in contents().rows if any(names_it(row, one) for one in names)]
+    entries = list(alike)
+    return [row for row in contents().rows if any(names_it(row, entry) for entry in entries)]
 
 
 def uncounted(ingredient: Ingredient, counts: Collection[str]) -> tuple[str, ...]:
@@ -157,8 +157,10 @@ def uncounted(ingredient: Ingredient, counts: Collection[str]) -> tuple[str, ...
         What the limits in force count.
     """
     names = [name.removeprefix(UNCOUNTED) for name in ingredient.restricted if name.startswith(UNCOUNTED)]
-    found = [row.substance for row in contents().rows if row.counted_as in names and row.counted_as in counts]
-    return tuple(dict.fromkeys(shown(name) for name in found))
+    substances = [
+        row.substance for row in contents().rows if row.counted_as in names and row.counted_as in counts
+    ]
+    return tuple(dict.fromkeys(shown(name) for name in substances))
 
 
 def sold_with_at_most(ingredient: Ingredient, counts: Collection[str]) -> dict[str, float]:
@@ -238,14 +240,14 @@ def prohibited_by_name(name: str) -> str:
     rows = rows_named(prohibited().rows, name)
     if not rows:
         return ""
-    told = " ".join(f"{row.says} [{', '.join(row.jurisdiction)}: {row.provenance}]" for row in rows)
+    says = " ".join(f"{row.says} [{', '.join(row.jurisdiction)}: {row.provenance}]" for row in rows)
     if any("any" in row.jurisdiction for row in rows):
-        return f"{name} may not be used. {told} Take it out."
+        return f"{name} may not be used. {says} Take it out."
     where = " and ".join(
         f"the {place}" for place in JURISDICTIONS if any(row.holds_in(place) for row in rows)
     )
     return (
-        f"{name} is prohibited in {where}, and neither on the shelf nor in the library. {told} Take it out; "
+        f"{name} is prohibited in {where}, and neither on the shelf nor in the library. {says} Take it out; "
         "where your law allows it, put it on the shelf with its botanical name (`latin:`)."
     )
 
@@ -316,10 +318,10 @@ def rules_on(ingredient: Ingredient) -> tuple[str, ...]:
             rows.append(prohibited()[name.removeprefix(PLANT)])
         elif name.startswith(IN_SPIRIT):
             rows.append(alcohol_only()[name.removeprefix(IN_SPIRIT)])
-    told = [f"{row.says} ({', '.join(row.jurisdiction)}: {row.provenance})" for row in rows]
+    says = [f"{row.says} ({', '.join(row.jurisdiction)}: {row.provenance})" for row in rows]
     every = {row.counted_as for row in contents().rows}
-    told += [f"Refused until its content of {name} is known." for name in uncounted(ingredient, every)]
-    return tuple(told)
+    says += [f"Refused until its content of {name} is known." for name in uncounted(ingredient, every)]
+    return tuple(says)
 
 
 def _alike(ingredient: Ingredient, library: Library | None) -> list[Ingredient]:

@@ -62,19 +62,19 @@ def purchases_of(pantry: Pantry, ingredients: Sequence[Ingredient]) -> tuple[Pur
     if pantry.shelf is None:
         return ()
     position = {ingredient.id: index for index, ingredient in enumerate(ingredients)}
-    found = []
+    purchases = []
     for name, whole in pantry.shelf.whole.items():
         parts = tuple((position[part], share) for part, share in whole.parts.items() if part in position)
         if parts:
-            found.append(Purchase(name, pantry.whole_per_kg(whole).cost, parts))
-    for index in sorted({index for purchase in found for index, _ in purchase.parts}):
+            purchases.append(Purchase(name, pantry.whole_per_kg(whole).cost, parts))
+    for index in sorted({index for purchase in purchases for index, _ in purchase.parts}):
         try:
             price = pantry.offered_per_kg(ingredients[index])
         except UnknownMassError:  # told where the price of each ingredient is asked for
             continue
         if price is not None:
-            found.append(Purchase(ingredients[index].id, price, ((index, 1.0),)))
-    return tuple(found)
+            purchases.append(Purchase(ingredients[index].id, price, ((index, 1.0),)))
+    return tuple(purchases)
 
 
 def without_parts(prices: FloatArray, purchases: Sequence[Purchase]) -> FloatArray:

@@ -62,8 +62,8 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
     problems.raise_if_any()
     contents = _contents(serve)
     where = serve.pantry.shelf.jurisdiction if serve.pantry.shelf else None
-    law, law_notes = glass_law(serve)
-    notes = [*law_notes, *_melt_notes(serve), *_glass_notes(serve, float(served.volume_l))]
+    law, notes = glass_law(serve)
+    notes += [*_melt_notes(serve), *_glass_notes(serve, float(served.volume_l))]
     notes += own_content_notes(serve.pantry, used, float(served.strength_pct_vol))
     notes += figures_notes(serve.ingredients, used, float(served.bitterness_value) > 0.0)
     notes += house_made_notes(serve.pantry, used)

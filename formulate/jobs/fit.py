@@ -154,8 +154,8 @@ def _with(serve: Serve, pantry: Pantry, name: str, solved: SolvedBottle) -> Serv
     inner = pantry_for(solved.formulation.bottle, pantry)
     made = made_of(name, shelf.house_made[name], weigh_batch(recipe, inner))
     key = (None if shelf.path is None else shelf.path.resolve(), name)
-    kept = replace(pantry.kept, made={**pantry.kept.made, key: made})
-    return serve_of(serve.drink, replace(pantry, kept=kept))
+    cache = replace(pantry.cache, made={**pantry.cache.made, key: made})
+    return serve_of(serve.drink, replace(pantry, cache=cache))
 
 
 def _verify(serve: Serve, aims: Bands) -> None:

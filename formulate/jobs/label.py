@@ -238,26 +238,26 @@ def _tolerances(strength: float, where: str | None) -> tuple[tuple[str, float, s
 
 def _short(bottle_l: float, where: str | None) -> tuple[tuple[str, float, str], ...]:
     """Say by how much a bottle may hold less; of two classes that meet at this size the stricter."""
-    found: dict[str, tuple[str, float, str]] = {}
+    by_place: dict[str, tuple[str, float, str]] = {}
     for row in load_rows("fill-tolerances", FillRow).holding_in(where):
         if not (row.from_l - 1e-9 <= bottle_l and (row.up_to_l is None or bottle_l <= row.up_to_l + 1e-9)):
             continue
         place, short = ", ".join(row.jurisdiction), row.short_l(bottle_l)
-        if place not in found or short < found[place][1]:
-            found[place] = (place, short, row.provenance)
-    return tuple(found.values())
+        if place not in by_place or short < by_place[place][1]:
+            by_place[place] = (place, short, row.provenance)
+    return tuple(by_place.values())
 
 
 def _of_quinine(contents: Sequence[Content]) -> frozenset[str]:
     """Name what is weighed in and holds quinine, inside a house-made thing too."""
     rule = caution_rules()["cinchona-medicines"]
-    found = (content for content in contents if sets_off(rule, content))
-    return frozenset(content.inside or content.id for content in found)
+    bitter = (content for content in contents if sets_off(rule, content))
+    return frozenset(content.inside or content.id for content in bitter)
 
 
 def _quinine_source(where: str | None) -> str:
     rows = load_rows("quinine", QuinineRow)
-    row = next((one for one in rows.holding_in(where) if one.id == "eu-named"), rows["us-salts"])
+    row = next((rule for rule in rows.holding_in(where) if rule.id == "eu-named"), rows["us-salts"])
     return str(row.provenance)
 
 
@@ -270,7 +270,7 @@ def _keep(strength: float, dissolved: float) -> tuple[str, str]:
     dated = f"print a date (the EU asks for one below {DATED_BELOW_PCT_VOL:g} % vol)"
     if strength > LISTED_ABOVE_PCT_VOL or not fitting:
         return f"below 5 °C and for days only, unless a tested process keeps it; {dated}", DATED_SOURCE
-    row = max(fitting, key=lambda one: one.sugar_at_least or 0.0)
+    row = max(fitting, key=lambda keeping: keeping.sugar_at_least or 0.0)
     weeks = (row.keeps_h or 0.0) / HOURS_PER_WEEK
     measured = "" if row.ph_below is None else f" if its pH is {row.ph_below:g} or less (measure it)"
     return f"below 5 °C, {weeks:.0f} weeks{measured}; {dated}", row.provenance
@@ -279,11 +279,15 @@ def _keep(strength: float, dissolved: float) -> tuple[str, str]:
 def _listed(batch: BarBatch, used: Sequence[str], quinine: frozenset[str]) -> tuple[LabelIngredient, ...]:
     """List what was weighed in, most first; equal masses in the order of the file."""
     lines = []
-    for one, mass in zip(batch.ingredients, batch.used_kg, strict=True):
-        if one.id not in used or one.family in PROCESSING_AIDS:
+    for ingredient, mass in zip(batch.ingredients, batch.used_kg, strict=True):
+        if ingredient.id not in used or ingredient.family in PROCESSING_AIDS:
             continue
-        to_name = ("quinine",) if one.id in quinine else ()
-        lines.append(LabelIngredient(one.id, one.name, float(mass), _made_of(batch, one.id), to_name))
+        to_name = ("quinine",) if ingredient.id in quinine else ()
+        lines.append(
+            LabelIngredient(
+                ingredient.id, ingredient.name, float(mass), _made_of(batch, ingredient.id), to_name
+            )
+        )
     return tuple(sorted(lines, key=lambda line: -line.mass_kg))
 
 
@@ -299,7 +303,7 @@ def _made_of(batch: BarBatch, ingredient_id: str) -> tuple[str, ...]:
     )
 
 
-def _notes(batch: BarBatch, found: Sequence[CategoryRecord], used: Sequence[str]) -> Iterable[Note]:
+def _notes(batch: BarBatch, records: Sequence[CategoryRecord], used: Sequence[str]) -> Iterable[Note]:
     strength = float(batch.drink.strength_pct_vol)
     yield Note(
         "measure_first",
@@ -308,7 +312,7 @@ def _notes(batch: BarBatch, found: Sequence[CategoryRecord], used: Sequence[str]
     )
     printed = printed_strength(strength)
     for row in categories().rows:
-        held = next((one for one in found if one.id == row.id and one.relevant), None)
+        held = next((record for record in records if record.id == row.id and record.relevant), None)
         least = row.strength.lower if held is not None and row.strength is not None else None
         if least is None or not strength < least * (1.0 - SLACK) <= float(printed):
             continue
@@ -324,18 +328,18 @@ def _notes(batch: BarBatch, found: Sequence[CategoryRecord], used: Sequence[str]
             "are given they must be right.",
             "Reg. (EU) 1169/2011 article 16(4) (from memory, not verified)",
         )
-    water = [
-        float(mass)
-        for one, mass in zip(batch.ingredients, batch.used_kg, strict=True)
-        if one.family == "water" and one.id in used
-    ]
+    water = [mass for ingredient, mass in batch.holdings() if ingredient.family == "water"]
     if water and sum(water) <= ADDED_WATER_SHARE * float(batch.drink.mass_kg):
         yield Note(
             "little_water",
             "Added water is at most 5 % of the drink: it need not be listed.",
             "Reg. (EU) 1169/2011 Annex VII (from memory, not verified)",
         )
-    aids = [one.id for one in batch.ingredients if one.family in PROCESSING_AIDS and one.id in used]
+    aids = [
+        ingredient.id
+        for ingredient in batch.ingredients
+        if ingredient.family in PROCESSING_AIDS and ingredient.id in used
+    ]
     enzyme_steps = any(step.enzyme is not None for step in batch.specs)
     if aids or enzyme_steps:
         yield Note(

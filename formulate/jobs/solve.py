@@ -82,7 +82,7 @@ def solve_loaded(bottle: Bottle, *, today: date | None = None, middle: bool = Fa
     except UnboundedError:
         raise size_not_tied(bottle) from None
     record = solved_record(formulation, answer)
-    told = in_the_middle() if middle else at_the_edge(record.targets)
-    law = shown_everywhere(record.notes)
-    rest = [note for note in record.notes if note not in law]
-    return SolvedBottle(replace(record, notes=(*law, *told, *rest)), formulation, answer)
+    aim_notes = in_the_middle() if middle else at_the_edge(record.targets)
+    law_notes = shown_everywhere(record.notes)
+    rest = [note for note in record.notes if note not in law_notes]
+    return SolvedBottle(replace(record, notes=(*law_notes, *aim_notes, *rest)), formulation, answer)

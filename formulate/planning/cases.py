@@ -12,7 +12,7 @@ from typing import Any, Literal
 import numpy as np
 
 from formulate.bar.changed import CannotChangeError, repriced
-from formulate.bar.pantry import Kept, Pantry
+from formulate.bar.pantry import Pantry, PantryCache
 from formulate.errors import SpecError
 from formulate.files.bottle import Bottle
 from formulate.files.fields import did_you_mean
@@ -189,7 +189,7 @@ def with_case(pantry: Pantry, case: Case) -> Pantry:
     # What the house makes was worked out with the old prices: begin anew, with the shelves read already.
     return replace(
         changed,
-        kept=Kept(shelves=dict(pantry.kept.shelves)),
+        cache=PantryCache(shelves=dict(pantry.cache.shelves)),
         gone=with_parts(pantry, case.gone),
         cost_aside=True,
     )

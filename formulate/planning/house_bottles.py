@@ -85,7 +85,7 @@ def with_house_bottles(pantry: Pantry, house: Mapping[str, Path], problems: Prob
             continue
         entry = HouseMade(recipe=_seen_from(shelf.path, path))
         try:
-            pantry.kept.made[(None if shelf.path is None else shelf.path.resolve(), name)] = _made(
+            pantry.cache.made[(None if shelf.path is None else shelf.path.resolve(), name)] = _made(
                 pantry, name, entry, path
             )
         except SpecError as error:

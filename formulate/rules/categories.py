@@ -116,15 +116,19 @@ def category_notes(aim: CategoryAim | None, batch: Batch, contents: Sequence[Con
 
 def mass_of(names: Sequence[str], ingredients: Sequence[Ingredient], used_kg: FloatArray) -> float:
     """Add up the mass of what is weighed in under these ids, kg."""
-    return sum(float(mass) for one, mass in zip(ingredients, used_kg, strict=True) if one.id in names)
+    return sum(
+        float(mass) for ingredient, mass in zip(ingredients, used_kg, strict=True) if ingredient.id in names
+    )
 
 
 def aromatics(contents: Sequence[Content]) -> list[Content]:
     """List what gives a drink its taste beside spirit, wine, sugar and acid; salt does not count."""
     return [
-        one
-        for one in contents
-        if one.family not in NO_AROMATIC and "salt" not in one.ids and not named(SWEETENING, [one])
+        content
+        for content in contents
+        if content.family not in NO_AROMATIC
+        and "salt" not in content.ids
+        and not named(SWEETENING, [content])
     ]
 
 
@@ -170,24 +174,26 @@ def other_alcohol(
     if row.only_alcohol is None:
         return []
     allowed = set(named(row.only_alcohol, contents))
-    weak = {one.id for one in ingredients if not composition_row(one)[INDEX["ethanol"]] > 0.0}
-    outside = [one for one in contents if one.family != FAMILY and one.shown not in allowed]
+    without_alcohol = {
+        ingredient.id for ingredient in ingredients if not composition_row(ingredient)[INDEX["ethanol"]] > 0.0
+    }
+    outside = [content for content in contents if content.family != FAMILY and content.shown not in allowed]
     # What is inside a house-made thing is known by its family alone.
     return [
-        one.shown
-        for one in outside
-        if (one.family in ("spirit", "wine") if one.inside else one.id not in weak)
+        content.shown
+        for content in outside
+        if (content.family in ("spirit", "wine") if content.inside else content.id not in without_alcohol)
     ]
 
 
 def alcohol_kg(ingredients: Sequence[Ingredient]) -> FloatArray:
     """Return the pure ethanol in a kilogram of each, shape (n,); its shares are those of proof gallons."""
-    return np.array([float(composition_row(one)[INDEX["ethanol"]]) for one in ingredients])
+    return np.array([float(composition_row(ingredient)[INDEX["ethanol"]]) for ingredient in ingredients])
 
 
 def wine_alcohol_kg(ingredients: Sequence[Ingredient]) -> FloatArray:
     """Return the same of what is wine, 0 for the rest, shape (n,)."""
-    wine = np.array([float(one.family in WINE.families) for one in ingredients])
+    wine = np.array([float(ingredient.family in WINE.families) for ingredient in ingredients])
     return wine * alcohol_kg(ingredients)
 
 
@@ -229,7 +235,10 @@ def _lacks(row: CategoryRow, batch: Batch, contents: Sequence[Content]) -> Itera
     if row.sugar_share_below is not None and share >= row.sugar_share_below * 100.0 * (1.0 - SLACK / 2.0):
         yield from _outside(share, None, row.sugar_share_below * 100.0 - 0.1, 1, unit)
     if row.wine_share is not None:
-        wine = [float(mass) * wine_volume_l(one) for one, mass in zip(ingredients, used_kg, strict=True)]
+        wine = [
+            float(mass) * wine_volume_l(ingredient)
+            for ingredient, mass in zip(ingredients, used_kg, strict=True)
+        ]
         yield from _outside(
             100.0 * sum(wine) / volume, row.wine_share * 100.0, None, 0, "% of the volume {} wine"
         )

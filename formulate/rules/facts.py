@@ -183,7 +183,7 @@ def _heated(batch: Batch) -> list[tuple[int, float]]:
 
 def _at_flash_point(batch: Batch) -> list[_Hot]:
     low, high = FLASH_POINT_C[0][0], FLASH_POINT_C[-1][0]
-    found = []
+    hot = []
     for position, temperature_c in _heated(batch):
         strength = batch.liquor_pct_vol(position)
         if not at_or_above_flash_point(min(strength, 100.0), temperature_c):
@@ -196,8 +196,8 @@ def _at_flash_point(batch: Batch) -> list[_Hot]:
             "flash": f"{float(flash):.0f}",
             "doubt": f"{lower_k:g}",
         }
-        found.append(_Hot(temperature_c - float(flash), temperature_c, words))
-    return found
+        hot.append(_Hot(temperature_c - float(flash), temperature_c, words))
+    return hot
 
 
 def spirit_at_flash_point(batch: Batch) -> Held | None:

@@ -105,8 +105,8 @@ def in_spirit_only(
         Only what is used counts; everything that may be if not given.
     """
     amounts = np.ones(len(materials.ids)) if used_kg is None else used_kg
-    brought = amounts @ materials.content
-    present = {name for name, much in zip(materials.carried, brought, strict=True) if much > 0.0}
+    held = amounts @ materials.content
+    present = {name for name, much in zip(materials.carried, held, strict=True) if much > 0.0}
     rows = alcohol_only().holding_in(rules.jurisdiction) if any(IN_SPIRIT in name for name in present) else ()
     return [row for row in rows if RESTRICTED + IN_SPIRIT + row.id in present]
 
@@ -123,12 +123,12 @@ def counted_columns(row: CapRow, materials: Materials, used_kg: FloatArray | Non
         As for `in_spirit_only`.
     """
     amounts = np.ones(len(materials.ids)) if used_kg is None else used_kg
-    brought = amounts @ materials.content
+    held = amounts @ materials.content
 
     def columns(counts: Sequence[str]) -> list[int]:
         names = [RESTRICTED + name for name in counts]
         there = [materials.column(name) for name in names if name in materials.carried]
-        return [column for column in there if brought[column] > 0.0]
+        return [column for column in there if held[column] > 0.0]
 
     return columns(row.counts) if not row.only_with or columns(row.only_with) else []
 

@@ -179,8 +179,8 @@ def question_notes(rules: Rules, limits: Sequence[Limit]) -> list[Note]:
     limits : sequence of Limit
         Of the question.
     """
-    kept = [limit.rule for limit in limits if limit.rule]
-    strictest = [_strictest()] if kept and rules.jurisdiction is None else []
+    restricted = [limit.rule for limit in limits if limit.rule]
+    strictest = [_strictest()] if restricted and rules.jurisdiction is None else []
     return [*rule_notes(rules), *strictest]
 
 
@@ -217,8 +217,8 @@ def glass_law(serve: Serve) -> tuple[LawRecord, list[Note]]:
     rules = Rules(None if shelf is None else shelf.jurisdiction, glass.volume_l, True, tuple(every))
     law = law_of(glass, rules)
     law = replace(law, caps=tuple(_lifted_where_said(cap, lifts) for cap in law.caps))
-    kept = replace(rules, lifted=())
-    return law, [*law_notes(law, kept), *_lifted_notes(kept, lifts)]
+    unlifted = replace(rules, lifted=())
+    return law, [*law_notes(law, unlifted), *_lifted_notes(unlifted, lifts)]
 
 
 def _lifted(name: str, pantry: Pantry) -> Iterator[Lifted]:
