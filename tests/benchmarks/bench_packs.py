@@ -8,7 +8,7 @@ It prints and asserts nothing: the figures depend on the machine. Every ingredie
 `tests.optimise.shelves` comes in packs of 0.25, 1 and 5 kg at 1.15, 1 and 0.9 times its price; a batch
 of 5 L is bought for. Shown per seed, without and with cakes that keep liquor, are the seconds of processor
 time (other work on the machine does not count) to the end of the proof (20 by the clock at most), the gap
-reached and how many boxes were looked at.
+reached and how many nodes were looked at.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ def main() -> None:
     parser.add_argument("--kind", choices=KINDS, default="narrow")
     asked = parser.parse_args()
     seconds = []
-    print("seed  cakes       s      gap  boxes")
+    print("seed  cakes       s      gap  nodes")
     for seed in range(asked.seeds):
         for lossy in (False, True):
             problem = random_shelf(shelf_rng(seed), asked.ingredients, asked.kind, lossy=lossy)

@@ -10,15 +10,19 @@ from typing import Any
 import numpy as np
 import pytest
 
+from formulate.optimise.assembly import assemble
 from formulate.optimise.disjunctions import Outcome, gap_to
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
 from formulate.optimise.mip import covering
 from formulate.optimise.mip.integer_terms import IntegerTerms
 from formulate.optimise.mip.packs import Pack, Thing
+from formulate.optimise.program import BlendProgram
 from formulate.optimise.pulp_model import solve_model
 from formulate.optimise.stock import plan as planning
 from formulate.optimise.stock.question import Good, StockQuestion
-from formulate.optimise.tree.branch_and_bound import Proof
+from formulate.optimise.tree.branch_and_bound import BranchAndBound, Proof
+
+from .shelves import random_shelf, shelf_rng
 
 NOTHING = np.zeros(0)
 PACKS = (Pack(Thing(False, 0), 1.0, 10.0), Pack(Thing(False, 0), 6.0, 54.0))
@@ -40,6 +44,13 @@ def test_the_gap_of_a_proof_and_of_cases_is_a_share_of_the_cost(
     best: Any = SimpleNamespace(cost_per_l=cost)
     assert Proof(best, bound, 1, complete=False).gap == pytest.approx(gap)
     assert gap_to(Outcome(None, NOTHING, NOTHING, 1.0, cost, bound)) == pytest.approx(gap)
+
+
+def test_a_node_must_promise_more_than_the_gap_to_be_looked_at() -> None:
+    program = BlendProgram(assemble(random_shelf(shelf_rng(0), 6, "wide")))
+    best: Any = SimpleNamespace(cost_per_l=20.0)
+    assert BranchAndBound(program, best, gap=0.25).cutoff == pytest.approx(15.0)
+    assert BranchAndBound(program, None, gap=0.25).cutoff == np.inf
 
 
 def test_no_recipe_has_no_gap_that_closes() -> None:

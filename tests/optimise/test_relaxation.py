@@ -1,7 +1,7 @@
-"""The bounds of the proof hold for every recipe in their box, tighten as they should, and lose nothing.
+"""The bounds of the proof hold for every recipe in their node, tighten as they should, and lose nothing.
 
 The truth here is the forward model (`Chain.run`) and the strength tables themselves; what is checked is
-that random recipes inside random boxes satisfy every row that `Relaxation` writes.
+that random recipes inside random nodes satisfy every row that `Relaxation` writes.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from formulate.optimise.highs import Engine
 from formulate.optimise.layout import Assembly
 from formulate.optimise.linear import LinearModel
 from formulate.optimise.mip.integer_terms import IntegerTerms, with_integers
-from formulate.optimise.point import Point, evaluate
+from formulate.optimise.point import Point, carried_room, evaluate
 from formulate.optimise.program import BlendProgram
 from formulate.optimise.slp import first_guess, run_slp
 from formulate.optimise.solve import solve
@@ -50,22 +50,24 @@ SEEDS = [500, 502, 506, 514]
 
 
 def random_recipe(assembly: Assembly, rng: np.random.Generator) -> Point:
-    """Random masses in random places that fill one litre; limits are not looked at."""
+    """Random masses in random places that fill one litre and wet every cake; limits are not looked at."""
     problem = assembly.problem
     usual = np.where(problem.chain.materials.retention > 0.0, 0.05, 0.3)[problem.place_ingredient]
-    columns = usual * rng.uniform(0.0, 1.0, problem.unknowns) * (rng.random(problem.unknowns) < 0.6)
-    columns = columns + 0.05 * (
-        problem.place_ingredient <= 1
-    )  # spirit and water everywhere: no step is empty
     batches = float(problem.batch_bounds[0])
-    for _ in range(60):
-        bottled = problem.chain.run(problem.masses(columns), batches).bottled[:LIQUOR]
-        columns = columns / float(volume_l(bottled))
-    return evaluate(assembly, columns, batches, np.zeros(0))
+    while True:
+        columns = usual * rng.uniform(0.0, 1.0, problem.unknowns) * (rng.random(problem.unknowns) < 0.6)
+        # spirit and water everywhere: no step is empty
+        columns = columns + 0.05 * (problem.place_ingredient <= 1)
+        for _ in range(60):
+            bottled = problem.chain.run(problem.masses(columns), batches).bottled[:LIQUOR]
+            columns = columns / float(volume_l(bottled))
+        point = evaluate(assembly, columns, batches, np.zeros(0))
+        if carried_room(problem.chain, point.run).min(initial=0.0) >= 0.0:
+            return point
 
 
 def own_ratios(assembly: Assembly, point: Point) -> dict[str, list[float]]:
-    """Where a recipe stands in each range of a box, by the forward model; NaN in a step left empty."""
+    """Where a recipe stands in each range of a node, by the forward model; NaN in a step left empty."""
     with np.errstate(invalid="ignore"):
         return _own_ratios(assembly, point)
 
@@ -98,8 +100,8 @@ def _own_ratios(assembly: Assembly, point: Point) -> dict[str, list[float]]:
     return ratios
 
 
-def random_box(assembly: Assembly, point: Point, rng: np.random.Generator, width: float) -> Node:
-    """A box around a recipe: each range reaches a random part of `width` of its own size either way."""
+def random_node(assembly: Assembly, point: Point, rng: np.random.Generator, width: float) -> Node:
+    """A node around a recipe: each interval reaches a random part of `width` of its own size either way."""
     whole, ranges = root_node(assembly), {}
     for name, values in own_ratios(assembly, point).items():
         ends = []
@@ -113,7 +115,7 @@ def random_box(assembly: Assembly, point: Point, rng: np.random.Generator, width
 
 
 def relaxed_around(assembly: Assembly, point: Point, node: Node, *, settled: bool = True) -> LinearModel:
-    """The rows of a box with a recipe's masses put in, and its step totals where `settled`; no limits."""
+    """The rows of a node with a recipe's masses put in, and its step totals where `settled`; no limits."""
     program = BlendProgram(assembly)
     program.relax(node)
     model = program.engine.snapshot()
@@ -155,12 +157,12 @@ def least(model: LinearModel, cost: FloatArray | None = None) -> float | None:
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-def test_recipes_satisfy_the_rows_of_every_box_that_holds_them(seed: int) -> None:
+def test_recipes_satisfy_the_rows_of_every_node_that_holds_them(seed: int) -> None:
     rng = shelf_rng(seed)
     assembly = assemble(random_kitchen(rng, 14))
     for width in (2.0, 0.5, 0.05, 1e-3, 1e-5) * 6:
         point = random_recipe(assembly, rng)
-        node = random_box(assembly, point, rng, width)
+        node = random_node(assembly, point, rng, width)
         assert least(relaxed_around(assembly, point, node)) is not None
 
 
@@ -171,7 +173,7 @@ def test_a_box_beside_a_recipe_does_not_hold_it(seed: int, name: str) -> None:
     rng = shelf_rng(seed)
     assembly = assemble(random_kitchen(rng, 14))
     point = random_recipe(assembly, rng)
-    node = random_box(assembly, point, rng, 0.5)
+    node = random_node(assembly, point, rng, 0.5)
     values = own_ratios(assembly, point)[name]
     for number, value in enumerate(values):
         if value < 1e-6:
@@ -215,11 +217,11 @@ def test_the_freedom_of_a_cake_falls_with_the_square_of_the_width() -> None:
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_what_was_written_last_does_not_show(seed: int) -> None:
-    """Only changed relations are written again: the program is that of a box written from nothing."""
+    """Only changed relations are written again: the program is that of a node written from nothing."""
     rng = shelf_rng(seed)
     assembly = assemble(random_kitchen(rng, 12))
     point = random_recipe(assembly, rng)
-    first, second = (random_box(assembly, point, rng, 0.5) for _ in range(2))
+    first, second = (random_node(assembly, point, rng, 0.5) for _ in range(2))
     mixed = replace(second, share=first.share, ethanol=(first.ethanol[0], *second.ethanol[1:]))
     travelled, fresh = BlendProgram(assembly), BlendProgram(assembly)
     travelled.relax(first)
@@ -249,7 +251,7 @@ def test_what_was_written_last_does_not_show(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_tightening_keeps_every_recipe_below_the_cost(seed: int) -> None:
-    """The loop's recipe stays in the box narrowed for recipes up to its own cost."""
+    """The loop's recipe stays in the node narrowed for recipes up to its own cost."""
     assembly = assemble(random_kitchen(shelf_rng(seed), 14))
     program = BlendProgram(assembly)
     point = run_slp(program, first_guess(assembly)).point
@@ -262,7 +264,7 @@ def test_tightening_keeps_every_recipe_below_the_cost(seed: int) -> None:
 
 
 def halved_around(assembly: Assembly, point: Point, node: Node) -> int:
-    """Check that a recipe is still in a box, and count the ranges that lost half of what they had."""
+    """Check that a recipe is still in a node, and count the ranges that lost half of what they had."""
     whole = root_node(assembly)
     halved = 0
     for name, values in own_ratios(assembly, point).items():
