@@ -1,4 +1,4 @@
-"""The tolerances hang together as they say, and hold where they are used: by hand, at half and at twice each."""
+"""Tolerances hang together as they say, and hold where they are used: at half and at twice each."""
 
 from __future__ import annotations
 
