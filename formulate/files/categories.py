@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from math import inf
 from typing import Annotated, Any, Self, get_args
 
 from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
@@ -33,6 +34,9 @@ __all__ = ["CategoryAim", "CategoryField", "CategoryRow", "categories", "categor
 
 _EXAMPLE = "liqueur (EU)"
 
+DRY_TOTALS = ((30.0, 15.0), (50.0, 16.0))
+"""Below so much sugar, g/L, an aromatised wine needs no more total strength than this, % vol."""
+
 
 def _mass_band(value: object) -> object:
     return parse_band(value, Dimension.MASS_FRACTION) if isinstance(value, str) else value
@@ -54,6 +58,12 @@ class CategoryRow(Row):
         What must not be reached.
     wine_share : float or None
         Least share of the volume that is wine.
+    wine_share_below : float or None
+        Share of the volume that is wine which must not be reached.
+    total_strength : float or None
+        Least strength with what the sugar could still give, % vol; `least_total` knows the dry ones.
+    flavoured : bool
+        Whether something beside spirit, water and sugar must be in it.
     bitterness : float or None
         Bitterness value from which we think of it; taste decides.
     with_any, with_also, without : Match or None
@@ -81,6 +91,11 @@ class CategoryRow(Row):
     sugar_share: MassFractionBand | None = Field(default=None, description="Sugars by mass of the drink.")
     sugar_share_below: MassFraction | None = Field(default=None, description="Not reached.")
     wine_share: Share | None = Field(default=None, description="Least share of the volume that is wine.")
+    wine_share_below: Share | None = Field(default=None, description="Share of wine not to be reached.")
+    total_strength: StrengthPctVol | None = Field(
+        default=None, description="Strength with what its sugar could still give."
+    )
+    flavoured: bool = Field(default=False, description="Whether anything must flavour it.")
     bitterness: PlainNumber | None = Field(default=None, description="Bitterness value to think of it.")
     with_any: Match | None = Field(default=None, description="Must be in it.")
     with_also: Match | None = Field(default=None, description="Must be in it too.")
@@ -97,6 +112,16 @@ class CategoryRow(Row):
     only_plants: Tuple[Id] = Field(default=(), description="The only plants in it.")
     by_hand: Text | None = Field(default=None, description="What no figure tells.")
     general: bool = Field(default=False, description="Whether it is a catch-all.")
+
+    def least_total(self, invert_sugar_g_l: float) -> float:
+        """Return the least total strength for so much sugar, % vol; 0 for none.
+
+        Reg. (EU) 251/2014 articles 3(2)(g) and 6(1): dry aromatised wine has 16, extra-dry 15.
+        """
+        if self.total_strength is None:
+            return 0.0
+        lower = next((total for below, total in DRY_TOTALS if invert_sugar_g_l < below), inf)
+        return min(self.total_strength, lower)
 
     @model_validator(mode="after")
     def _hangs_together(self) -> Self:

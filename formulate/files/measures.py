@@ -29,6 +29,8 @@ __all__ = [
     "PCT_VOL_PER_KG_L",
     "STRENGTH",
     "SUGAR",
+    "SUGAR_OF_A_PCT_VOL_G_L",
+    "TOTAL",
     "Measure",
     "contents_among",
     "measure_of",
@@ -39,6 +41,9 @@ PCT_VOL_PER_KG_L = 100.0 / ETHANOL_KG_L
 
 LEAST_TOLERANCE = 1e-9
 """A share of nothing is no tolerance."""
+
+SUGAR_OF_A_PCT_VOL_G_L = 16.83
+"""Invert sugar that could ferment to 1 % vol, g/L (OIV, from memory)."""
 
 
 @dataclass(frozen=True)
@@ -144,6 +149,7 @@ class Measure:
 
 STRENGTH, SUGAR, ACID, BITTERNESS, COST = "strength", "sugar", "acid", "bitterness", "cost"
 INVERT, BY_WEIGHT, MOST_BY_WEIGHT = "sugar as invert", "sugar by weight", "most sugar by weight"
+TOTAL = "total strength"
 
 _ROWS = (
     Measure(
@@ -213,6 +219,19 @@ _ROWS = (
     # What a category of the law asks for; its name stands before them: `liqueur (EU) sugar as invert`.
     Measure(
         INVERT, Dimension.MASS_CONCENTRATION, "g/L", INVERT_EQUIVALENT, figure="invert_sugar_g_l", digits=0
+    ),
+    # The strength, and what the sugar could still give.
+    Measure(
+        TOTAL,
+        Dimension.STRENGTH,
+        "% vol",
+        {"ethanol": 1.0}
+        | {
+            name: 1000.0 * share / SUGAR_OF_A_PCT_VOL_G_L / PCT_VOL_PER_KG_L
+            for name, share in INVERT_EQUIVALENT.items()
+        },
+        PCT_VOL_PER_KG_L,
+        digits=1,
     ),
     # Held as sugar in a litre above the share that is asked for, so the share is among the weights.
     Measure(BY_WEIGHT, Dimension.MASS_CONCENTRATION, "g/L", {}, digits=1),

@@ -89,6 +89,7 @@ class DutyRow(Row):
         default=None, validation_alias="up_to", description="Strongest drink."
     )
     since: Day | None = Field(default=None, description="Day from which it holds.")
+    until: Day | None = Field(default=None, description="Last day on which it holds.")
 
     @model_validator(mode="after")
     def _by_the_litre(self) -> Self:
@@ -99,6 +100,8 @@ class DutyRow(Row):
     def is_on(self, strength_pct_vol: float, today: date) -> bool:
         """Tell whether a drink of this strength pays this rate."""
         if self.rate is None or (self.since is not None and today < self.since):
+            return False
+        if self.until is not None and today > self.until:
             return False
         most = self.up_to_pct_vol
         return self.from_pct_vol <= strength_pct_vol and (most is None or strength_pct_vol <= most)

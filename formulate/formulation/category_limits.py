@@ -14,10 +14,10 @@ from formulate.files.bottle import Bottle
 from formulate.files.categories import CategoryRow, category_row
 from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Problems
-from formulate.files.measures import BY_WEIGHT, INVERT, MOST_BY_WEIGHT, STRENGTH, measure_of
+from formulate.files.measures import BY_WEIGHT, INVERT, MOST_BY_WEIGHT, STRENGTH, SUGAR, TOTAL, measure_of
 from formulate.formulation.targets import measure_limit
 from formulate.optimise.problem import Limit, Origin, Over
-from formulate.physics.components import COMPONENTS, SUGARS
+from formulate.physics.components import COMPONENTS, INVERT_EQUIVALENT, SUGARS
 from formulate.quantity import Band
 from formulate.rules.categories import (
     SLACK,
@@ -36,6 +36,8 @@ FloatArray = NDArray[np.float64]
 
 PATH = ("targets", "category")
 JUST_BELOW = 1.0 - SLACK
+MOST_INVERT = max(INVERT_EQUIVALENT.values())
+"""Invert sugar that a gram of sugar counts as at the most."""
 
 
 def category_limits(
@@ -91,12 +93,21 @@ def category_limits(
     tolerance = pantry.usual_tolerance[STRENGTH]
     asked = bottle.targets.band(STRENGTH)
     band = None if asked is None else asked.with_tolerance(tolerance)
-    limits = [*_of_drink(row, materials, band, origin), *_of_masses(row, ingredients, contents, band, origin)]
+    asked = bottle.targets.band(SUGAR)
+    sweet = None if asked is None else asked.with_tolerance(pantry.usual_tolerance[SUGAR])
+    limits = [
+        *_of_drink(row, materials, band, sweet, origin),
+        *_of_masses(row, ingredients, contents, band, origin),
+    ]
     return [replace(limit, firm=True) for limit in limits]
 
 
 def _of_drink(
-    row: CategoryRow, materials: Materials, asked: Band | None, origin: Callable[[str], Origin]
+    row: CategoryRow,
+    materials: Materials,
+    asked: Band | None,
+    sugar: Band | None,
+    origin: Callable[[str], Origin],
 ) -> Iterator[Limit]:
     """Limit what is in the bottle: strength, sugar as invert, sugars by weight."""
 
@@ -119,6 +130,10 @@ def _of_drink(
         low = -np.inf if row.invert_sugar.lower is None else row.invert_sugar.lower
         high = np.inf if row.invert_sugar.upper is None else row.invert_sugar.upper
         yield limit(INVERT, low, high)
+    if row.total_strength is not None:
+        # Dry ones need less, by sugar that is not known yet: the full figure unless the file asks for dry.
+        least = row.least_total(np.inf if sugar is None or sugar.upper is None else sugar.upper * MOST_INVERT)
+        yield limit(TOTAL, least, np.inf)
     shares = []
     if row.sugar_share is not None:
         shares += [(row.sugar_share.lower, True), (row.sugar_share.upper, False)]
@@ -147,6 +162,11 @@ def _of_masses(
     if row.wine_share is not None:
         weights = np.array([wine_volume_l(one) for one in ingredients])
         yield _mass_limit(weights, row.wine_share, origin("wine"), "% of the volume", 100.0)
+    if row.wine_share_below is not None:
+        weights = np.array([wine_volume_l(one) for one in ingredients])
+        if weights.any():
+            most = -row.wine_share_below * JUST_BELOW
+            yield _mass_limit(-weights, most, origin("less wine"), "% of the volume", 100.0)
     if row.with_least_g_l is not None and row.with_any is not None:
         names = named(row.with_any, contents, inside=False)
         weights = np.array([1.0 if one.id in names else 0.0 for one in ingredients])

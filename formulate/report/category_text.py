@@ -34,7 +34,8 @@ def category_lines(categories: Sequence[CategoryRecord]) -> list[str]:
         ),
         key=lambda one: one.shortfall,
     )
-    for one in near[:MOST_NEAR]:
+    by_name = {_name(one): one for one in reversed(near)}  # the nearer of two laws with the same name
+    for one in [one for one in near if by_name[_name(one)] is one][:MOST_NEAR]:
         text = f"For {_name(one)} ({', '.join(one.jurisdictions)}): {' and '.join(one.missing)}."
         marks |= not one.verified
         lines += paragraph(text, first="  · ", rest="    ")
@@ -45,9 +46,9 @@ def category_lines(categories: Sequence[CategoryRecord]) -> list[str]:
 
 def fitting_names(categories: Sequence[CategoryRecord]) -> list[str]:
     """Say the names that fit, law by law; a star marks what rests on memory."""
-    told = []
-    for place in dict.fromkeys(", ".join(one.jurisdictions) for one in categories):
-        fitting = [one for one in categories if one.fits and ", ".join(one.jurisdictions) == place]
+    told: dict[str, list[str]] = {}
+    for place in dict.fromkeys(place for one in categories for place in one.jurisdictions):
+        fitting = [one for one in categories if one.fits and place in one.jurisdictions]
         plain = [one for one in fitting if not one.general and not one.by_hand]
         # A catch-all is worth a word only where nothing says more.
         names = [
@@ -55,8 +56,8 @@ def fitting_names(categories: Sequence[CategoryRecord]) -> list[str]:
             for one in fitting
             if not (one.general and plain)
         ]
-        told.append(f"{place}: {'; '.join(names) if names else 'none of the names here fits'}")
-    return told
+        told.setdefault("; ".join(names) or "none of the names here fits", []).append(place)
+    return [f"{', '.join(places)}: {names}" for names, places in told.items()]
 
 
 def _name(one: CategoryRecord) -> str:

@@ -15,6 +15,7 @@ from formulate.files.categories import CategoryAim, CategoryRow, categories
 from formulate.files.house_made import FAMILY
 from formulate.files.ingredient import Ingredient
 from formulate.files.match import Match
+from formulate.files.measures import SUGAR_OF_A_PCT_VOL_G_L
 from formulate.physics.mixture import INDEX
 from formulate.rules.contents import Content, named, shown_names
 from formulate.rules.records import CategoryRecord
@@ -204,6 +205,10 @@ def _is_relevant(row: CategoryRow, batch: Batch, contents: Sequence[Content]) ->
         return False
     if row.wine_share is not None and not named(WINE, contents):
         return False
+    if row.wine_share_below is not None and _wine_share(batch) >= row.wine_share_below:
+        return False
+    if row.flavoured and not (aromatics(contents) or named(FLAVOURED, contents) or named(WINE, contents)):
+        return False
     if row.only_alcohol is not None and not named(row.only_alcohol, contents):
         return False
     if row.bitterness is not None and float(batch.drink.bitterness_value) < row.bitterness:
@@ -235,13 +240,11 @@ def _lacks(row: CategoryRow, batch: Batch, contents: Sequence[Content]) -> Itera
     if row.sugar_share_below is not None and share >= row.sugar_share_below * 100.0 * (1.0 - SLACK / 2.0):
         yield from _outside(share, None, row.sugar_share_below * 100.0 - 0.1, 1, unit)
     if row.wine_share is not None:
-        wine = [
-            float(mass) * wine_volume_l(ingredient)
-            for ingredient, mass in zip(ingredients, used_kg, strict=True)
-        ]
-        yield from _outside(
-            100.0 * sum(wine) / volume, row.wine_share * 100.0, None, 0, "% of the volume {} wine"
-        )
+        wine = 100.0 * _wine_share(batch)
+        yield from _outside(wine, row.wine_share * 100.0, None, 0, "% of the volume {} wine")
+    if row.total_strength is not None:
+        total = strength + invert / SUGAR_OF_A_PCT_VOL_G_L
+        yield from _outside(total, row.least_total(invert), None, 1, "% vol {} in all, sugar counted")
     if row.with_least_g_l is not None and row.with_any is not None:
         names = named(row.with_any, contents)
         held = 1000.0 * mass_of(names, ingredients, used_kg) / volume
@@ -257,6 +260,15 @@ def _lacks(row: CategoryRow, batch: Batch, contents: Sequence[Content]) -> Itera
         of_wine = 100.0 * float(wine_alcohol_kg(ingredients) @ used_kg) / alcohol
         unit = f"% of the alcohol {{}} from wine, or above {row.of_wine_up_to:g} % vol"
         yield from _outside(of_wine, None, 100.0 * row.alcohol_of_wine, 0, unit)
+
+
+def _wine_share(batch: Batch) -> float:
+    """Return the share of the volume that is wine."""
+    wine = sum(
+        float(mass) * wine_volume_l(ingredient)
+        for ingredient, mass in zip(batch.ingredients, batch.used_kg, strict=True)
+    )
+    return wine / float(batch.drink.volume_l)
 
 
 def _outside(

@@ -31,6 +31,7 @@ offers:
   white-sugar: {price: 1.2 EUR/kg}
   blackcurrant: {price: 8 EUR/kg}
   sloe: {price: 6 EUR/kg}
+  star-anise: {price: 30 EUR/kg}
   plum: {price: 3 EUR/kg}
   gentian-root: {price: 40 EUR/kg}
   sour-cherry: {price: 5 EUR/kg}

@@ -24,21 +24,24 @@ from tests.jobs.named_drinks import FRUIT, LIBRARY, bottle, drink_of, held_by, k
 ROWS = {row.id: row for row in categories().rows}
 
 
-# Least strength and least sugar as invert of each category, as issue and reference give them:
-# Reg. (EU) 2019/787 Annex I (33 and 34 seen as 110/2008 or in secondary pages, the others from memory).
+# Least strength and least sugar as invert of each category: Reg. (EU) 2019/787 Annex I; crème de cassis is
+# "more than" 400 g/L there, at least 400 in Reg. (EC) 110/2008, which GB keeps.
 EU_FIGURES = {
     "eu-liqueur": (15, 100, ("plum", "vodka-40")),
     "eu-gentian-liqueur": (15, 80, ("gentian-root", "vodka-40")),
     "eu-wormwood-liqueur": (15, 80, ("wormwood-herb", "vodka-40")),
     "eu-cherry-liqueur": (15, 70, ("sour-cherry", "kirsch")),
     "eu-creme": (15, 250, ("raspberry", "vodka-40")),
-    "eu-creme-de-cassis": (15, 400, ("blackcurrant", "vodka-40")),
+    "eu-creme-de-cassis": (15, 400.1, ("blackcurrant", "vodka-40")),
+    "uk-creme-de-cassis": (15, 400, ("blackcurrant", "vodka-40")),
+    "eu-creme-plant": (15, 250, ("peppermint-leaf", "vodka-40")),
     "eu-sloe-gin": (25, 100, ("sloe", "gin-40")),
-    "eu-sloe-spirit-drink": (25, 80, ("sloe", "vodka-40")),
+    "eu-sloe-spirit-drink": (25, 80, ("sloe", "vodka-40", "star-anise")),
     "eu-sambuca": (38, 350, ("star-anise", "neutral-spirit-96")),
     "eu-maraschino": (24, 250, ("sour-cherry", "vodka-40")),
     "eu-nocino": (30, 100, ("green-walnut", "vodka-40")),
     "eu-egg-liqueur": (14, 150, ("egg-yolk", "vodka-40")),
+    "eu-liqueur-with-egg": (15, 150, ("egg-yolk", "vodka-40")),
 }
 
 
@@ -66,10 +69,13 @@ def test_invert_sugar_at_just_under_and_just_over(row_id: str) -> None:
 
 
 def test_sloe_spirit_drink_has_a_most_and_a_least_of_sloes() -> None:
+    """Category 32: with extract or distillate of anise; without any it has another name."""
+    anise = ("sloe", "vodka-40", "star-anise")
+    assert not held_by(drink_of(26.0, 100.0), *anise[:2])["eu-sloe-spirit-drink"].relevant
     for value, fits in ((250.0, True), (249.99, True), (250.01, False)):
-        assert held_by(drink_of(26.0, value), "sloe", "vodka-40")["eu-sloe-spirit-drink"].fits is fits
+        assert held_by(drink_of(26.0, value), *anise)["eu-sloe-spirit-drink"].fits is fits
     for grams, fits in ((125.0, True), (125.01, True), (124.99, False)):
-        record = held_by(drink_of(26.0, 100.0), "sloe", "vodka-40", grams=grams)["eu-sloe-spirit-drink"]
+        record = held_by(drink_of(26.0, 100.0), *anise, grams=grams)["eu-sloe-spirit-drink"]
         assert record.fits is fits
     assert record.missing == ("0.1 g/L more of sloe",)
 
@@ -95,11 +101,12 @@ def test_aromatised_wine_by_strength_and_share_of_wine() -> None:
     assert wine.density_kg_m3 is not None
     three_quarters = 0.75 * wine.density_kg_m3  # grams that are 750 mL
     for strength, fits in ((14.5, True), (14.49, False), (21.99, True), (22.0, False), (22.01, False)):
-        assert held_by(drink_of(strength), wine, grams=three_quarters)["eu-aromatised-wine"].fits is fits, (
-            strength
-        )
+        assert (
+            held_by(drink_of(strength, 60.0), wine, grams=three_quarters)["eu-aromatised-wine"].fits is fits
+        ), strength
     for factor, fits in ((1.0, True), (1.0001, True), (0.9999, False)):
-        held = held_by(drink_of(16.0), wine, "wormwood-herb", grams=factor * three_quarters)
+        made = (wine, "wormwood-herb", "vodka-40")
+        held = held_by(drink_of(16.0, 60.0), *made, grams=factor * three_quarters)
         assert held["eu-aromatised-wine"].fits is fits
         assert held["eu-vermouth"].fits is fits
         assert not held["eu-quinquina"].relevant
@@ -117,14 +124,14 @@ def test_us_liqueur_counts_sugar_by_weight() -> None:
         (10.0, True, False),
         (10.01, True, False),
     ):
-        held = held_by(drink_of(30.0, share_pct=share), "vodka-40")
+        held = held_by(drink_of(30.0, share_pct=share), "vodka-40", "plum")
         assert held["us-liqueur"].fits is fits, share
         assert held["us-dry-liqueur"].fits is dry, share
-    assert held_by(drink_of(30.0, share_pct=1.3), "vodka-40")["us-liqueur"].missing == (
+    assert held_by(drink_of(30.0, share_pct=1.3), "vodka-40", "plum")["us-liqueur"].missing == (
         "1.2 % w/w more sugar, by weight of the drink",
     )
     for strength, fits in ((0.5, True), (0.49, False)):
-        assert held_by(drink_of(strength, share_pct=5.0), "vodka-40")["us-liqueur"].fits is fits
+        assert held_by(drink_of(strength, share_pct=5.0), "vodka-40", "plum")["us-liqueur"].fits is fits
     for row_id, least in (("us-whiskey-liqueur", 30.0), ("us-rock-and-rye", 24.0)):
         for strength, fits in ((least, True), (least - 0.01, False)):
             rye = own("rye-whiskey-50", "spirit")
@@ -137,7 +144,7 @@ def test_us_sugar_is_weighed_against_the_drink_and_not_its_litre(density: float,
     for sugar_g_l, fits in ((grams + 0.01, True), (grams - 0.01, False), (25.0, grams < 25.0)):
         drink = drink_of(30.0, share_pct=100.0 * sugar_g_l / density, density=density)
         assert drink.sugar_g_l == pytest.approx(sugar_g_l)
-        assert held_by(drink, "vodka-40")["us-liqueur"].fits is fits, sugar_g_l
+        assert held_by(drink, "vodka-40", "plum")["us-liqueur"].fits is fits, sugar_g_l
 
 
 def test_ingredients_decide_which_names_come_up() -> None:
@@ -160,32 +167,71 @@ def test_only_the_law_asked_for() -> None:
     assert "us-liqueur" in held
 
 
-# What the trade notes (sections 1.1 to 1.3) had in hand on 25 November 2026, page or secondary copy, and what
-# is from memory; no law has the name cordial.
-IN_HAND = {
-    "Reg. (EU) 2019/787": {
-        *("eu-liqueur", "eu-gentian-liqueur", "eu-wormwood-liqueur", "eu-cherry-liqueur"),
-        *("eu-creme", "eu-creme-de-cassis", "eu-spirit-drink"),
-    },
-    "Reg. (EU) 251/2014": {"eu-aromatised-wine", "eu-vermouth", "eu-quinquina"},
-    "27 CFR 5.150": {"us-liqueur", "us-dry-liqueur", "us-sloe-gin", "us-whiskey-liqueur", "us-rock-and-rye"},
-}
-FROM_MEMORY = {
-    *("eu-sloe-gin", "eu-sloe-spirit-drink", "eu-sambuca", "eu-maraschino", "eu-nocino"),
-    *("eu-egg-liqueur", "eu-bitter"),
-}
+def test_every_name_of_the_law_was_read_and_says_when() -> None:
+    """No law has the name cordial; everything else was held against its act by 30 November 2026."""
+    acts = ("Reg. (EU) 2019/787 ", "Reg. (EU) 251/2014 ", "Reg. (EC) 110/2008 ", "27 CFR 5.150")
+    for row in ROWS.values():
+        if row.id == "eu-cordial":
+            assert row.provenance.endswith("(common practice, not verified)")
+            continue
+        assert row.provenance.startswith(acts), row.id
+        assert row.provenance.endswith("(seen by 2026-11-30)"), row.id
 
 
-def test_what_is_from_memory_says_so_and_what_was_seen_says_when() -> None:
-    for act, ids in IN_HAND.items():
-        for row_id in ids:
-            assert ROWS[row_id].provenance.startswith(act)
-            assert ROWS[row_id].provenance.endswith("(seen by 2026-11-25)")
-    for row_id in FROM_MEMORY:
-        assert ROWS[row_id].provenance.startswith("Reg. (EU) 2019/787 Annex I no. ")
-        assert ROWS[row_id].provenance.endswith("(from memory, not verified)")
-    assert ROWS["eu-cordial"].provenance.endswith("(common practice, not verified)")
-    assert set(ROWS) == {row for ids in IN_HAND.values() for row in ids} | FROM_MEMORY | {"eu-cordial"}
+def test_a_drink_of_wine_is_no_spirit_drink() -> None:
+    """Reg. (EU) 2019/787 article 2(e): none of CN 2203 to 2207. Half wine by volume is our own line."""
+    wine = LIBRARY.get("dry-white-wine-12")
+    assert wine.density_kg_m3 is not None
+    half = 0.5 * wine.density_kg_m3
+    for factor, is_spirit in ((0.9999, True), (1.0, False), (1.0001, False)):
+        made = (wine, "vodka-40", "gentian-root")
+        held = held_by(drink_of(20.0, 150.0, bitter=40.0), *made, grams=factor * half)
+        for name in ("eu-liqueur", "eu-gentian-liqueur", "eu-bitter", "eu-spirit-drink"):
+            assert held[name].relevant is is_spirit, name
+
+
+@pytest.mark.parametrize(
+    ("strength", "invert", "fits"),
+    # Extra-dry under 30 g/L: 15 % vol in all; dry under 50: 16; else 17.5. A % vol is 16.83 g/L of sugar.
+    [
+        *((15.0, 0.0, True), (14.99, 0.0, False), (14.53, 8.0, True), (14.51, 8.0, False)),
+        *((14.5, 30.0, True), (14.5, 49.9, True), (14.53, 50.0, True), (14.51, 50.0, False)),
+    ],
+)
+def test_aromatised_wine_needs_total_strength(strength: float, invert: float, fits: bool) -> None:
+    """Reg. (EU) 251/2014 articles 3(2)(g) and 6(1)."""
+    wine = LIBRARY.get("dry-white-wine-12")
+    assert wine.density_kg_m3 is not None
+    held = held_by(drink_of(strength, invert), wine, grams=0.8 * wine.density_kg_m3)["eu-aromatised-wine"]
+    assert held.fits is fits, held.missing
+
+
+def test_the_total_strength_goes_by_the_word_for_dry() -> None:
+    row = ROWS["eu-aromatised-wine"]
+    for invert, least in ((0.0, 15.0), (29.9, 15.0), (30.0, 16.0), (49.9, 16.0), (50.0, 17.5), (150.0, 17.5)):
+        assert row.least_total(invert) == least
+
+
+def test_plain_sweetened_vodka_is_no_us_liqueur() -> None:
+    """27 CFR 5.150(a): mixed with or over fruit, plants, juice or other natural flavouring."""
+    for more, relevant in (((), False), (("plum",), True), (("gentian-root",), True), (("gin-40",), True)):
+        held = held_by(drink_of(30.0, share_pct=5.0), "vodka-40", "white-sugar", *more)
+        assert held["us-liqueur"].relevant is relevant, more
+
+
+def test_gb_knows_no_wormwood_liqueur_and_a_creme_is_of_other_things_too() -> None:
+    """GB keeps Reg. (EC) 110/2008 Annex II no. 32; Reg. (EU) 2019/787 cat. 34 has other raw materials."""
+    assert "eu-wormwood-liqueur" not in held_by(drink_of(20.0, 90.0), "wormwood-herb", law="UK")
+    assert held_by(drink_of(20.0, 260.0), "peppermint-leaf", "vodka-40")["eu-creme-plant"].fits
+    assert parse_category("crème de menthe (EU)").row_id == "eu-creme-plant"
+    for grams, egg, less in (
+        (140.0, True, True),
+        (139.9, False, True),
+        (70.0, False, True),
+        (69.9, False, False),
+    ):
+        held = held_by(drink_of(20.0, 160.0), own("egg-yolk"), "vodka-40", grams=grams)
+        assert (held["eu-egg-liqueur"].fits, held["eu-liqueur-with-egg"].fits) == (egg, less), grams
 
 
 # ---- on a real drink ----------------------------------------------------------------------------
@@ -227,10 +273,9 @@ def test_the_screen_is_a_few_lines() -> None:
     lines = category_lines(tuple(held.values()))
     assert lines[1] == "May be called"
     text = " ".join(" ".join(lines).split())
-    assert "EU, UK: liqueur; bitter or bitter-tasting spirit drink*, if it tastes mainly bitter." in text
+    assert "EU, UK: liqueur; bitter or bitter-tasting spirit drink, if it tastes mainly bitter." in text
     assert "US: liqueur or cordial." in text
     assert "For crème de fruit (EU, UK): 68 g/L more sugar, counted as invert." in text
-    assert "* from memory" in text
     assert "spirit drink;" not in text
     assert all(len(line) <= 80 for line in lines)
     assert category_lines(()) == []
@@ -248,7 +293,11 @@ TARGETS = {
     "crème de cassis (EU)": ("vodka-40", f"blackcurrant: {{{FRUIT}}}"),
     "creme de fruit (UK)": ("vodka-40", f"plum: {{{FRUIT}}}"),
     "sloe gin (EU)": ("gin-40", f"sloe: {{{FRUIT}}}"),
-    "sloe-aromatised spirit drink (EU)": ("neutral-spirit-96", "sloe"),
+    "sloe-aromatised spirit drink (EU)": (
+        "neutral-spirit-96",
+        "sloe",
+        "star-anise: {exactly: 1 g per L bottled}",
+    ),
     "gentian liqueur (EU)": ("vodka-40", "gentian-root: {exactly: 1 g per L bottled}"),
     "cordial (US)": ("vodka-40", f"plum: {{{FRUIT}}}"),
     "dry liqueur (US)": ("vodka-40", f"plum: {{{FRUIT}}}"),
@@ -364,7 +413,7 @@ def test_predict_holds_a_recipe_against_the_name_of_its_bottle(tmp_path: Path, r
     document = json.loads(run_here("predict", tmp_path / "recipe.yaml", "--json").stdout)
     liqueur = next(one for one in document["categories"] if one["id"] == "eu-liqueur")
     assert liqueur["fits"]
-    assert liqueur["source"].startswith("Reg. (EU) 2019/787 Annex I no. 33")
+    assert liqueur["source"].startswith("Reg. (EU) 2019/787 Annex I cat. 33")
     shown = run_here("predict", tmp_path / "recipe.yaml").stdout
     assert "sugar as invert" in shown
     assert "May be called" in shown
@@ -389,7 +438,7 @@ def test_what_no_figure_tells_is_said(tmp_path: Path) -> None:
     solved = solve_bottle(bottle(tmp_path, "maraschino (EU)", "vodka-40", cherry))
     notes = {note.code: note for note in solved.record.notes}
     assert "marasca" in notes["category_by_hand"].text
-    assert "not verified" in notes["category_by_hand"].source
+    assert notes["category_by_hand"].source.startswith("Reg. (EU) 2019/787 Annex I cat. 37")
     # Blackcurrants may be left out, and the cheapest recipe has none of them.
     solved = solve_bottle(
         bottle(tmp_path, "crème de cassis (EU)", "vodka-40", "blackcurrant: {optional: true}")

@@ -43,8 +43,8 @@ def test_a_wine_base_as_a_us_target_gets_enough_spirit(tmp_path: Path) -> None:
 
 
 def test_blackcurrants_with_less_sugar_are_no_creme_de_fruit(tmp_path: Path) -> None:
-    # Trade notes 1.1: crème de + fruit at 250 g/L, of blackcurrants at 400.
-    for invert, cassis in ((300.0, False), (399.9, False), (400.0, True)):
+    # Reg. (EU) 2019/787 cat. 34: crème de + fruit at 250 g/L, of blackcurrants more than 400.
+    for invert, cassis in ((300.0, False), (400.0, False), (400.1, True)):
         held = held_by(drink_of(20.0, invert), "blackcurrant", "vodka-40")
         assert not held["eu-creme"].relevant
         assert held["eu-creme-de-cassis"].fits is cassis

@@ -28,25 +28,39 @@ def test_a_proof_gallon_in_litres_of_pure_alcohol() -> None:
     assert rows["us-full"].rate.value == pytest.approx(13.50 / (0.5 * gallon_l), abs=0.005)
     assert rows["eu-least"].rate is not None
     assert rows["eu-least"].rate.value == pytest.approx(550.0 / 100.0)
-    assert not any(row.verified for row in rows.values() if row.rate is not None)
+    assert {row.id for row in rows.values() if row.rate is not None and not row.verified} == {"eu-least"}
 
 
 @pytest.mark.parametrize(
     ("strength", "rate"),
-    # from memory: a UK drink of 22.0 % vol pays less than one of 22.1; the table has no rate for weak ones
-    [(22.0, "29.54 GBP"), (22.1, "32.79 GBP"), (8.5, "29.54 GBP"), (8.4, None), (0.5, None)],
+    # HMRC, alcohol duty rates by strength: from 1 February 2026, and the year before.
+    [
+        *((22.0, "30.62 GBP"), (22.1, "33.99 GBP"), (8.5, "30.62 GBP"), (8.4, "26.61 GBP")),
+        *((3.5, "26.61 GBP"), (3.4, "9.96 GBP"), (1.3, "9.96 GBP"), (1.2, None), (0.5, None)),
+    ],
 )
 def test_the_rate_goes_by_strength(strength: float, rate: str | None) -> None:
     note = duty_note((strength,), None, None, "UK", TODAY)
     assert (None if note is None else rate in note.text) == (None if rate is None else True)
     if note is not None:
-        assert note.source == "from memory, not verified"
+        assert note.source == "published"
         assert "Check locally" in note.text
         assert "licence" in note.text
 
 
-def test_a_rate_that_does_not_hold_yet_is_not_told() -> None:
-    assert duty_note((22.0,), None, None, "UK", date(2025, 1, 31)) is None
+@pytest.mark.parametrize(
+    ("day", "rate"),
+    [
+        (date(2025, 1, 31), None),
+        (date(2025, 2, 1), "29.54 GBP"),
+        (date(2026, 1, 31), "29.54 GBP"),
+        (date(2026, 2, 1), "30.62 GBP"),
+    ],
+)
+def test_a_rate_is_told_on_the_days_it_holds(day: date, rate: str | None) -> None:
+    note = duty_note((22.0,), None, None, "UK", day)
+    assert (None if note is None else note.text.count(" GBP")) == (None if rate is None else 1)
+    assert rate is None or (note is not None and rate in note.text)
 
 
 def _shelf(folder: Path, duty: str) -> Shelf:
