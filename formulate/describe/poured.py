@@ -24,7 +24,7 @@ from formulate.files.aims import Bottled, Fill, Size
 from formulate.files.drink import Drink
 from formulate.files.fields import did_you_mean, shown
 from formulate.files.issues import Problems
-from formulate.formulation.glass_aims import glass_aims
+from formulate.formulation.targets import glass_aims
 from formulate.physics.mixture import volume_l
 from formulate.quantity.pours import PourUnit
 from formulate.quantity.words import listed

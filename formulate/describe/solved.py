@@ -14,12 +14,11 @@ from formulate.describe.doses import unusual_dose_notes
 from formulate.describe.drink import Asked, describe
 from formulate.describe.figure_notes import hold_back_advice
 from formulate.describe.records import DrinkRecord, TargetRecord
-from formulate.describe.targets import figure_of, target_record, targets_as_asked
+from formulate.describe.targets import figure_of, range_notes, target_record, targets_as_asked
 from formulate.errors import Note
 from formulate.formulation.bitterness import Rung
 from formulate.formulation.bottle import Formulation
 from formulate.formulation.doses import dosing_notes
-from formulate.formulation.published_range import range_notes
 from formulate.optimise.answer import Answer, LimitValue
 from formulate.optimise.highs import version
 from formulate.optimise.ties import ties_of

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -11,13 +11,23 @@ from formulate.blend.profile import Profile
 from formulate.describe.records import TargetRecord
 from formulate.errors import Note
 from formulate.files.measures import BY_WEIGHT, COST, MOST_BY_WEIGHT, measure_of
-from formulate.formulation.bottle import Formulation
+from formulate.formulation.bottle import MOST_DISSOLVED, Formulation
 from formulate.formulation.targets import is_band
+from formulate.optimise.answer import LimitValue
 from formulate.optimise.problem import Limit
+from formulate.physics.coefficients import SPS4_HIGHEST_MASS_FRACTION
 from formulate.physics.components import INDEX
 from formulate.quantity.words import listed
 
-__all__ = ["at_the_edge", "figure_of", "in_the_middle", "measure_notes", "target_record", "targets_as_asked"]
+__all__ = [
+    "at_the_edge",
+    "figure_of",
+    "in_the_middle",
+    "measure_notes",
+    "range_notes",
+    "target_record",
+    "targets_as_asked",
+]
 
 
 def targets_as_asked(formulation: Formulation, targets: tuple[TargetRecord, ...]) -> tuple[TargetRecord, ...]:
@@ -54,6 +64,18 @@ def at_the_edge(targets: tuple[TargetRecord, ...]) -> list[Note]:
         "another lot puts it out. `--middle` aims at the middle of each band."
     )
     return [Note("at_the_edge", text)]
+
+
+def range_notes(limits: Sequence[LimitValue]) -> list[Note]:
+    """Say so when a recipe stands at that end, as a cheaper one may lie beyond."""
+    if not any(value.binding and value.limit.origin.name == MOST_DISSOLVED for value in limits):
+        return []
+    text = (
+        f"This recipe stands where published densities end ({SPS4_HIGHEST_MASS_FRACTION * 100:.0f} % "
+        "dissolved, by mass): a cheaper one may lie beyond, but its volume cannot be reckoned. Add a target "
+        "for what it is short of, a strength say, or water to the list."
+    )
+    return [Note("most_dissolved", text)]
 
 
 def in_the_middle() -> list[Note]:

@@ -16,14 +16,12 @@ class TradeoffPoint(Record):
 
     Attributes
     ----------
-    value : float
-    found : str
+    found
         `recipe`, `no recipe` (proved) or `not settled`.
-    low : float or None
+    low
         The least cost, or the least of the other target; None without a recipe.
-    high : float or None
+    high
         The most of the other target; None against cost, without a recipe, or where nothing bounds it.
-    used : tuple of str
     """
 
     value: float
@@ -39,10 +37,8 @@ class Entry(Record):
 
     Attributes
     ----------
-    value : float
+    value
         First value at which it is otherwise.
-    ingredient : str
-    comes_in : bool
     """
 
     value: float
@@ -56,13 +52,13 @@ class ProvedEnd(Record):
 
     Attributes
     ----------
-    value : float
+    value
         Of the target that is moved.
-    found : str
+    found
         As in `TradeoffPoint`; `not settled` proves nothing.
-    cost_per_l : float or None
+    cost_per_l
         Of the recipe, where there is one.
-    proven_gap : float or None
+    proven_gap
         No recipe is cheaper by more than this share.
     """
 
@@ -78,21 +74,18 @@ class Tradeoff(Result):
 
     Attributes
     ----------
-    name : str
+    name
         Of the bottle.
-    vary, unit : str
+    vary, unit
         The target that is moved.
-    moved : str
+    moved
         How it is held at each value: `exactly`, `at least` or `at most`.
-    against, against_unit : str
-    points : tuple of TradeoffPoint
+    points
         In order of the values as asked.
-    entries : tuple of Entry
-    ceiling : float or None
+    ceiling
         The bottle file's own limit on the cost, which was left out to see beyond it.
-    proved : tuple of ProvedEnd
+    proved
         The first and the last cost, where that was asked.
-    notes : tuple of Note
     """
 
     status: str = field(default="tradeoff", init=False)

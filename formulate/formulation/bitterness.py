@@ -48,10 +48,9 @@ class BitternessBand:
 
     Attributes
     ----------
-    lower, upper : float
+    lower, upper
         Bitterness value of the drink; the upper end may be infinite.
-    rung : Rung
-    text : str
+    text
         As typed.
     """
 
@@ -74,7 +73,7 @@ def word_band(word: str) -> BitternessBand:
 
     Parameters
     ----------
-    word : str
+    word
         A key of `WORDS`.
     """
     lower, upper = WORDS[word]
@@ -93,16 +92,15 @@ def aimed_band(
 
     Parameters
     ----------
-    aim : Word, Like, SameAs or Measured
-    ingredients : mapping
+    ingredients
         The bottle's ingredients by id, measured bitterness put in.
-    measured : collection of str
+    measured
         Ids that somebody measured.
-    tolerance_share : float
+    tolerance_share
         The usual tolerance, a share of the aim.
-    pantry : Pantry
+    pantry
         Where a plant that is only compared with is looked up.
-    problems : Problems
+    problems
         Takes what does not fit.
 
     Returns

@@ -19,37 +19,36 @@ from formulate.bar.wholes import purchases_of, without_parts
 from formulate.blend.chain import Chain
 from formulate.blend.flavour import flavour_per_kg
 from formulate.blend.lots import with_handling, with_measured
-from formulate.blend.materials import gather
+from formulate.blend.materials import LIQUOR, gather
 from formulate.blend.steps import places_of, steps_of
 from formulate.errors import SpecError
 from formulate.files import aims
-from formulate.files.bottle import Bottle, IngredientUse
+from formulate.files.bottle import Bottle
 from formulate.files.fields import did_you_mean
 from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Problems
 from formulate.files.located import KeyPath
-from formulate.files.together import Ratio, ShareOf, Sum
 from formulate.formulation.bitterness import BitternessBand
-from formulate.formulation.brought import brought
 from formulate.formulation.caps import with_caps
 from formulate.formulation.category_limits import category_limits
 from formulate.formulation.doses import Taken, dose_limits, doses_of, within_law
-from formulate.formulation.published_range import published_range
+from formulate.formulation.ingredient_limits import ingredient_limits, weighed_kg
 from formulate.formulation.targets import middle_of, target_limits
 from formulate.optimise.disjunctions import empty_first_steps
 from formulate.optimise.problem import BlendProblem, Fill, Limit, Origin, Over
-from formulate.quantity import Amount, AmountBasis, Band, Dimension
+from formulate.optimise.tolerances import INSIDE_FIRM
+from formulate.physics.coefficients import SPS4_HIGHEST_MASS_FRACTION
+from formulate.physics.components import ALCOHOL
 
-__all__ = ["Formulation", "formulate_bottle"]
+__all__ = ["MOST_DISSOLVED", "Formulation", "formulate_bottle"]
 
 FloatArray = NDArray[np.float64]
 
-FLAVOUR = "flavour"
-LEADS_BY = 1.05
-"""What leads is ahead of each of the others by this factor: nobody tastes a closer race (from memory)."""
-
 DEAREST_PER_KG = 1e12
 """A dearer price is a slip of the keyboard in any currency, and the solver's figures lose their digits."""
+
+MOST_DISSOLVED = "dissolved share"
+"""Name of the limit at the end of the published densities, which nobody asked for."""
 
 
 @dataclass(frozen=True)
@@ -58,18 +57,13 @@ class Formulation:
 
     Attributes
     ----------
-    bottle : Bottle
-    pantry : Pantry
-    ingredients : tuple of Ingredient
+    ingredients
         In the order of the file, measured bitterness put in.
-    problem : BlendProblem
-    bitterness : BitternessBand or None
-    size_text : str
-    rules : Rules
+    rules
         Whose law counts, and what the file lifts of it.
-    as_asked : tuple of Limit
+    as_asked
         What the file asks, where `problem` asks for less room; empty where it is the same.
-    doses : tuple of Taken
+    doses
         How much is taken of what has a dose or may be left out.
     flavour : ndarray, shape (n,)
         Usual doses that a kilogram per litre bottled of each gives; 0 for what has none.
@@ -91,8 +85,7 @@ class Formulation:
 
         Parameters
         ----------
-        names : collection of str
-        lows_only : bool
+        lows_only
             Whether the most usual of each is kept.
         """
         limits = []
@@ -112,26 +105,12 @@ class Formulation:
         )
 
     def at_strengths(self, least_pct_vol: float, most_pct_vol: float) -> Formulation:
-        """Keep the limits of the law for drinks of these strengths, whatever strength the file asks for.
-
-        Parameters
-        ----------
-        least_pct_vol, most_pct_vol : float
-        """
+        """Keep the limits of the law for drinks of these strengths, whatever strength the file asks for."""
         return replace(self, problem=with_caps(self.problem, self.rules, (least_pct_vol, most_pct_vol)))
 
 
 def formulate_bottle(bottle: Bottle, pantry: Pantry) -> Formulation:
     """Turn a bottle file into a question.
-
-    Parameters
-    ----------
-    bottle : Bottle
-    pantry : Pantry
-
-    Returns
-    -------
-    Formulation
 
     Raises
     ------
@@ -167,21 +146,17 @@ class _Formulator:
         self.problems.raise_if_any()
         materials = gather(ingredients, self.bottle.targets.contents)
         self.number = {name: position for position, name in enumerate(materials.ids)}
-        self.materials = materials
-        self.flavour = self._flavour_per_kg(ingredients)
+        flavour = self._flavour_per_kg(ingredients)
         prices = self._prices(ingredients)
         purchases = purchases_of(self.pantry, ingredients)
         volume_l, fill, size_limit = self._size()
-        self.volume_l = volume_l
         self.limits, bitterness = target_limits(
             self.bottle, self.pantry, self.by_id, materials, volume_l, self.problems
         )
         self.limits += category_limits(self.bottle, self.pantry, ingredients, materials, self.problems)
-        for index, use in enumerate(self.bottle.uses):
-            self._use(index, use)
-        for index, relation in enumerate(self.bottle.together):
-            self._relation(index, relation)
-        self._flavour()
+        self.limits += ingredient_limits(
+            self.bottle, self.pantry, self.by_id, materials, flavour, volume_l, self.problems
+        )
         unknown_vessels(("steps",), self.bottle.steps or (), self.pantry, self.problems)
         place_ingredient, place_step = places_of(
             self.bottle, ingredients, materials, self.steps, self.problems
@@ -193,7 +168,7 @@ class _Formulator:
             price_per_kg=without_parts(prices, purchases),
             place_ingredient=place_ingredient,
             place_step=place_step,
-            limits=(*self.limits, *([size_limit] if size_limit else []), published_range()),
+            limits=(*self.limits, *([size_limit] if size_limit else []), _published_range()),
             volume_l=volume_l,
             fill=fill,
             size_origin=self._origin("size", ("size",)),
@@ -209,13 +184,9 @@ class _Formulator:
             bitterness,
             size_text,
             self.rules,
-            flavour=self.flavour,
+            flavour=flavour,
         )
         return _with_doses(asked.at_strengths(*strength_asked(self.limits)))
-
-    def _path(self, index: int, use: IngredientUse, *rest: str) -> KeyPath:
-        path = self.bottle.path_of(index)
-        return (*path, use.id, *rest) if rest else path
 
     def _origin(self, name: str, path: KeyPath) -> Origin:
         places = self.bottle.places
@@ -228,10 +199,10 @@ class _Formulator:
                 measured = self.bottle.measured.get(use.id)
                 ingredient = self.pantry.ingredient(use.id, measured=measured is not None)
             except SpecError as error:
-                self.problems.add_from(self._path(index, use), error)
+                self.problems.add_from(self.bottle.path_of(index), error)
                 continue
             if refused := refusal(ingredient, self.rules):
-                self.problems.add(self._path(index, use), refused)
+                self.problems.add(self.bottle.path_of(index), refused)
                 continue
             tasted = with_measured(ingredient, measured.bitterness if measured else None)
             ingredient = self.by_id[use.id] = with_handling(tasted, use.cut, use.drawn)
@@ -244,27 +215,20 @@ class _Formulator:
             try:
                 price = self.pantry.price_per_kg(ingredient)
             except UnknownMassError as error:
-                self.problems.add(self._path(index, use), str(error))
+                self.problems.add(self.bottle.path_of(index), str(error))
                 continue
             if price is None:
-                self.problems.add(self._path(index, use), self.pantry.no_price_text(use.id))
+                self.problems.add(self.bottle.path_of(index), self.pantry.no_price_text(use.id))
                 continue
             if price > DEAREST_PER_KG:
                 self.problems.add(
-                    self._path(index, use),
+                    self.bottle.path_of(index),
                     f"{use.id} costs {price:.3g} {self.pantry.currency}/kg on the shelf. "
                     "Check its price and pack.",
                 )
                 continue
             prices[index] = price
         return prices
-
-    def _weigh(self, amount: Amount, ingredient: Ingredient, path: KeyPath) -> float:
-        try:
-            return self.pantry.mass_kg(amount, ingredient)
-        except UnknownMassError as error:
-            self.problems.add(path, str(error))
-            return 0.0
 
     def _size(self) -> tuple[float | None, Fill | None, Limit | None]:
         size = self.bottle.size
@@ -280,7 +244,7 @@ class _Formulator:
             return 1.0, None, None
         ingredient = self.by_id[size.ingredient]
         if size.amount is not None:
-            mass = self._weigh(size.amount, ingredient, ("size",))
+            mass = weighed_kg(size.amount, ingredient, self.pantry, ("size",), self.problems)
         else:
             on_hand = self._on_hand(ingredient)
             if on_hand is None:
@@ -316,60 +280,6 @@ class _Formulator:
             return 1.0, None, None
         return None, Fill(0, vessels[size.vessel] * size.fraction, self._origin("size", ("size",))), None
 
-    def _use(self, index: int, use: IngredientUse) -> None:
-        ingredient = self.by_id[use.id]
-        for key, sides in (("at_least", "lower"), ("at_most", "upper"), ("exactly", "both")):
-            amount: Amount | None = getattr(use, key)
-            if amount is not None:
-                # What may be left out is left out or at least this much: a choice, no limit.
-                lower = amount.value if sides in ("lower", "both") and not use.optional else None
-                upper = amount.value if sides in ("upper", "both") else None
-                self._amount_limit(
-                    f"{use.id} {key.replace('_', ' ')}",
-                    (use.id,),
-                    lower,
-                    upper,
-                    amount,
-                    self._path(index, use, key),
-                    ingredient,
-                )
-        if use.share_of_mass is not None:
-            self._share((use.id,), "mass", use.share_of_mass, self._path(index, use, "share_of_mass"))
-        if use.share_of_bitterness is not None:
-            self._share(
-                (use.id,),
-                "bitterness",
-                use.share_of_bitterness,
-                self._path(index, use, "share_of_bitterness"),
-            )
-
-        if use.share_of_flavour is not None:
-            self._share((use.id,), FLAVOUR, use.share_of_flavour, self._path(index, use, "share_of_flavour"))
-
-    def _flavour(self) -> None:
-        """Keep who leads ahead of each of the others, and nobody above a share of the flavour."""
-        brings, bottle = self.flavour, self.bottle
-        if bottle.lead is not None:
-            lead = self.number[bottle.lead]
-            if not brings[lead]:
-                self.problems.add(
-                    ("lead",), f"no usual dose of {bottle.lead} is known. Give it a `dose:` on your shelf."
-                )
-            ahead = Band(LEADS_BY, None, Dimension.RATIO)
-            for other in np.flatnonzero(brings):
-                if other != lead:
-                    top, bottom = np.zeros(len(brings)), np.zeros(len(brings))
-                    top[lead], bottom[other] = brings[lead], brings[other]
-                    name = f"{bottle.lead} leads {self.materials.ids[other]}"
-                    self._homogeneous(name, top, bottom, ahead, ("lead",))
-        if bottle.flavour is not None:
-            most = Band(None, bottle.flavour, Dimension.SHARE)
-            for one in np.flatnonzero(brings):
-                top = np.zeros(len(brings))
-                top[one] = brings[one]
-                name = f"{self.materials.ids[one]} share of flavour"
-                self._homogeneous(name, top, brings, most, ("flavour",))
-
     def _flavour_per_kg(self, ingredients: tuple[Ingredient, ...]) -> FloatArray:
         """Usual doses that a kilogram per litre of each gives, in the step it is for."""
         names = [step.name for step in self.steps]
@@ -377,116 +287,26 @@ class _Formulator:
         of = [names.index(use.step) if use.step in names else strains for use in self.bottle.uses]
         return flavour_per_kg(ingredients, self.steps, self.bottle.kind)[of, np.arange(len(of))]
 
-    def _amount_limit(
-        self,
-        name: str,
-        ids: tuple[str, ...],
-        lower: float | None,
-        upper: float | None,
-        amount: Amount,
-        path: KeyPath,
-        ingredient: Ingredient,
-    ) -> None:
-        """Limit a mass: per litre bottled, in all, or as a share of everything weighed in."""
-        indices = np.array([self.number[name] for name in ids], dtype=np.int32)
-        origin = self._origin(name, path)
-        if amount.basis is AmountBasis.SHARE_OF_MASS:
-            self._share(ids, "mass", Band(lower, upper, None, amount.text), path)  # type: ignore[arg-type]
-            return
-        weigh = self._weigh_once(amount, ingredient, path)
-        low = -np.inf if lower is None else weigh * lower
-        high = np.inf if upper is None else weigh * upper
-        per_litre = amount.basis in (AmountBasis.MASS_PER_LITRE, AmountBasis.VOLUME_PER_LITRE)
-        if per_litre or self.volume_l is not None:
-            size = 1.0 if per_litre else self.volume_l or 1.0
-            unit = "g per L bottled" if per_litre else "g"
-            self.limits.append(
-                Limit(
-                    Over.MASSES,
-                    indices,
-                    np.ones(len(indices)),
-                    low / size,
-                    high / size,
-                    origin,
-                    unit,
-                    1000.0 * size,
-                )
-            )
-            return
-        for bound, is_lower in ((low, True), (high, False)):
-            if np.isfinite(bound):
-                self.limits.append(
-                    Limit(
-                        Over.MASSES,
-                        indices,
-                        np.ones(len(indices)),
-                        0.0 if is_lower else -np.inf,
-                        np.inf if is_lower else 0.0,
-                        origin,
-                        display=np.nan,
-                        batch_weight=-bound,
-                    )
-                )
 
-    def _weigh_once(self, amount: Amount, ingredient: Ingredient, path: KeyPath) -> float:
-        """Kilograms for one of whatever the amount counts in."""
-        return self._weigh(Amount(1.0, amount.basis, amount.text), ingredient, path)
+def _published_range() -> Limit:
+    """Keep what is dissolved in the bottle to the mass fraction that densities are published for.
 
-    def _share(self, ids: tuple[str, ...], of: str, band: Band, path: KeyPath, name: str = "") -> None:
-        """Limit what some ingredients bring as a share of what all bring."""
-        if of == FLAVOUR:
-            brings: FloatArray | None = self.flavour
-        else:
-            brings = brought(of, self.materials, tuple(self.by_id.values()))
-        if brings is None:
-            self.problems.add(path, f"no ingredient here says how much {of} it brings.")
-            return
-        mine = np.zeros(len(brings))
-        for one in ids:
-            mine[self.number[one]] = brings[self.number[one]]
-        self._homogeneous(name or f"{' + '.join(ids)} share of {of}", mine, brings, band, path)
-
-    def _homogeneous(self, name: str, top: FloatArray, bottom: FloatArray, band: Band, path: KeyPath) -> None:
-        """Keep ``lower <= top / bottom <= upper`` as two rows without a constant."""
-        for bound, is_lower in ((band.lower, True), (band.upper, False)):
-            if bound is None:
-                continue
-            weights = top - bound * bottom
-            used = np.flatnonzero(weights)
-            self.limits.append(
-                Limit(
-                    over=Over.MASSES,
-                    indices=used.astype(np.int32),
-                    weights=weights[used],
-                    lower=0.0 if is_lower else -np.inf,
-                    upper=np.inf if is_lower else 0.0,
-                    origin=self._origin(name, path),
-                    display=np.nan,
-                )
-            )
-
-    def _relation(self, index: int, relation: Ratio | Sum | ShareOf) -> None:
-        path: KeyPath = ("together", index, "is")
-        name = ""
-        if not isinstance(relation, Ratio) and relation.stands_for is not None:
-            missing, path = relation.stands_for
-            name = f"in place of {missing}"
-        if isinstance(relation, ShareOf):
-            self._share(relation.ids, relation.of, relation.band, path, name)
-        elif isinstance(relation, Ratio):
-            top, bottom = np.zeros(len(self.number)), np.zeros(len(self.number))
-            top[self.number[relation.numerator]] = 1.0
-            bottom[self.number[relation.denominator]] = 1.0
-            name = f"{relation.numerator} to {relation.denominator}"
-            self._homogeneous(name, top, bottom, relation.band, path)
-        else:
-            band = relation.band
-            if band.basis not in (AmountBasis.MASS, AmountBasis.MASS_PER_LITRE, AmountBasis.SHARE_OF_MASS):
-                self.problems.add(
-                    path, f"several things together are weighed: give grams, got {band.text!r}."
-                )
-                return
-            amount = Amount(1.0, band.basis, band.text)
-            first = self.by_id[relation.ids[0]]
-            name = name or " + ".join(relation.ids)
-            self._amount_limit(name, relation.ids, band.lower, band.upper, amount, path, first)
+    Returns
+    -------
+    Limit
+        On the carried components; ICUMSA SPS-4 ends at 0.85 g/g.
+    """
+    most = SPS4_HIGHEST_MASS_FRACTION - INSIDE_FIRM
+    weights = np.full(LIQUOR, 1.0 - most)
+    weights[list(ALCOHOL)] = -most
+    text = f"at most {SPS4_HIGHEST_MASS_FRACTION * 100:.0f} % by mass, where published densities end"
+    return Limit(
+        over=Over.BOTTLE,
+        indices=np.arange(LIQUOR, dtype=np.int32),
+        weights=weights,
+        lower=-np.inf,
+        upper=0.0,
+        origin=Origin(MOST_DISSOLVED, text),
+        display=np.nan,
+        firm=True,
+    )

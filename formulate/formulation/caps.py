@@ -44,14 +44,13 @@ def cap_limits(
 
     Parameters
     ----------
-    rules : Rules
-    chain : Chain
+    chain
         Whose materials carry the restricted substances.
-    late : collection of int
+    late
         Ingredients that may be added after the first step.
-    below : float
+    below
         Share by which to stay under each cap.
-    strengths : tuple of float
+    strengths
         Least and most strength the drink may have, % vol.
 
     Returns
@@ -88,9 +87,7 @@ def with_caps(problem: BlendProblem, rules: Rules, strengths: tuple[float, float
 
     Parameters
     ----------
-    problem : BlendProblem
-    rules : Rules
-    strengths : tuple of float
+    strengths
         Least and most, % vol.
     """
     late = set(problem.place_ingredient[problem.place_step > 0].tolist())

@@ -51,12 +51,9 @@ def category_limits(
 
     Parameters
     ----------
-    bottle : Bottle
-    pantry : Pantry
-    ingredients : sequence of Ingredient
+    ingredients
         That may be used, in the order of `materials`.
-    materials : Materials
-    problems : Problems
+    problems
         Told where the list of ingredients cannot make it.
     """
     aim = bottle.targets.category

@@ -27,10 +27,6 @@ MOST_MORE = 6
 def choices_of(formulation: Formulation) -> Choices:
     """Turn names and amounts into positions and kilograms per litre.
 
-    Parameters
-    ----------
-    formulation : Formulation
-
     Returns
     -------
     Choices
@@ -72,7 +68,7 @@ def broken_choices(formulation: Formulation) -> tuple[SpecProblem, ...]:
 
     Parameters
     ----------
-    formulation : Formulation
+    formulation
         Without a recipe that keeps its choices, with one that does not.
 
     Returns
@@ -121,11 +117,6 @@ def has_recipe(formulation: Formulation) -> bool | None:
 
 def possible_with(problem: BlendProblem, choices: Choices) -> bool | None:
     """Say whether any recipe keeps the limits and the choices.
-
-    Parameters
-    ----------
-    problem : BlendProblem
-    choices : Choices
 
     Returns
     -------

@@ -15,7 +15,7 @@ from formulate.errors import FormulateError
 from formulate.files import aims
 from formulate.files.bottle import Bottle
 from formulate.formulation.bottle import Formulation, formulate_bottle
-from formulate.formulation.gone import most_of
+from formulate.formulation.ingredient_limits import at_most_kg
 from formulate.formulation.stand_ins import StandIns, with_stand_ins, worth_of
 from formulate.optimise.least_change import OldRecipe, Role
 from formulate.optimise.problem import BlendProblem, Limit
@@ -80,7 +80,9 @@ class Remake:
         problem = formulation.problem
         ids = list(problem.chain.materials.ids)
         limits = [*problem.limits]
-        limits += [most_of(name, ids.index(name), 0.0, problem.volume_l, "none left") for name in self.gone]
+        limits += [
+            at_most_kg(name, ids.index(name), 0.0, problem.volume_l, "none left") for name in self.gone
+        ]
         limits += short_limits(self.short, ids, pantry, problem.volume_l)
         in_old_steps = self._places_kept(problem)
         problem = replace(
@@ -188,5 +190,5 @@ def short_limits(short: Sequence[tuple[str, Amount]], ids: Sequence[str], pantry
             mass = pantry.mass_kg(amount, pantry.unaged(name))
         except UnknownMassError as error:
             raise FormulateError(f"--short: {error}") from None
-        limits.append(most_of(name, ids.index(name), mass, volume_l, f"{amount.text} left"))
+        limits.append(at_most_kg(name, ids.index(name), mass, volume_l, f"{amount.text} left"))
     return limits

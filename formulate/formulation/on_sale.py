@@ -27,13 +27,13 @@ class OnSale:
 
     Attributes
     ----------
-    packs : tuple of Pack
+    packs
         In the order of the bottle file, whole things last.
-    prices : tuple of UnitPrice
+    prices
         One per pack.
     stock_kg : ndarray, shape (n,)
     stock_bought_kg : ndarray, shape (purchases,)
-    least_order : tuple of (str, float)
+    least_order
         Supplier and money.
     """
 
@@ -49,8 +49,7 @@ def on_sale(formulation: Formulation, *, use_stock: bool = True) -> OnSale:
 
     Parameters
     ----------
-    formulation : Formulation
-    use_stock : bool
+    use_stock
         Whether what is on hand counts.
 
     Raises

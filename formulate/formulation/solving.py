@@ -14,7 +14,7 @@ from formulate.files.measures import STRENGTH
 from formulate.files.recipe import Recipe, RecipeLine
 from formulate.formulation.bottle import Formulation, formulate_bottle
 from formulate.formulation.choices import choices_of
-from formulate.formulation.gone import gone_limits
+from formulate.formulation.ingredient_limits import gone_limits
 from formulate.optimise.answer import Answer
 from formulate.optimise.mip.solve import at_size
 from formulate.optimise.problem import BlendProblem, Over
@@ -38,11 +38,6 @@ SECONDS = 20.0
 def question_of(bottle: Bottle, pantry: Pantry) -> Formulation:
     """Ask the question of a bottle as its pantry stands; see `as_it_stands`.
 
-    Parameters
-    ----------
-    bottle : Bottle
-    pantry : Pantry
-
     Raises
     ------
     SpecError
@@ -52,12 +47,7 @@ def question_of(bottle: Bottle, pantry: Pantry) -> Formulation:
 
 
 def as_it_stands(formulation: Formulation) -> Formulation:
-    """Take out of a question what the pantry says is gone, and limits on the cost where they are set aside.
-
-    Parameters
-    ----------
-    formulation : Formulation
-    """
+    """Take out of a question what the pantry says is gone, and limits on a cost that is set aside."""
     pantry, problem = formulation.pantry, formulation.problem
     if not pantry.gone and not pantry.cost_aside:
         return formulation
@@ -73,7 +63,7 @@ def ceiling_of(formulation: Formulation) -> float | None:
 
     Parameters
     ----------
-    formulation : Formulation
+    formulation
         As the file asks.
     """
     limits = formulation.problem.limits
@@ -86,8 +76,7 @@ def solve_formulation(formulation: Formulation, *, seconds: float = SECONDS) -> 
 
     Parameters
     ----------
-    formulation : Formulation
-    seconds : float
+    seconds
         For the proof.
 
     Raises
@@ -104,12 +93,7 @@ def solve_formulation(formulation: Formulation, *, seconds: float = SECONDS) -> 
 
 
 def size_not_tied(bottle: Bottle) -> UnboundedError:
-    """Say why a size such as `use 3 bottles of vodka-40` may give no batch at all.
-
-    Parameters
-    ----------
-    bottle : Bottle
-    """
+    """Say why a size such as `use 3 bottles of vodka-40` may give no batch at all."""
     target = "" if bottle.targets.band(STRENGTH) else "a target that needs it (a strength, say), or "
     text = (
         f"the more of everything else, the cheaper the litre, without end, got {bottle.size.text}. "
@@ -123,8 +107,7 @@ def sized_problem(problem: BlendProblem, volume_l: float) -> BlendProblem:
 
     Parameters
     ----------
-    problem : BlendProblem
-    volume_l : float
+    volume_l
         For a size that a limit or a vessel ties.
     """
     if problem.volume_l is None:
@@ -147,11 +130,9 @@ def recipe_of(
 
     Parameters
     ----------
-    bottle : Bottle
-    answer : Answer
-    name : str
+    name
         Of the recipe; that of the bottle if not given.
-    bottle_path, shelf_path : str, optional
+    bottle_path, shelf_path
         How the recipe file names them.
     """
     from formulate import __version__

@@ -1,4 +1,4 @@
-"""The targets of a bottle file as limits, by the table of measures."""
+"""The targets of a bottle file as limits, and of a drink file as bands, by the table of measures."""
 
 from __future__ import annotations
 
@@ -9,16 +9,30 @@ import numpy as np
 
 from formulate.bar.pantry import Pantry
 from formulate.blend.materials import Materials
+from formulate.blend.profile import Profile
+from formulate.files.aims import Measured, Word
 from formulate.files.bottle import Bottle
+from formulate.files.drink import Drink
 from formulate.files.fields import did_you_mean
 from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Problems
 from formulate.files.measures import BITTERNESS, COST, Measure, measure_of
-from formulate.formulation.bitterness import BitternessBand, aimed_band
+from formulate.formulation.bitterness import BitternessBand, aimed_band, word_band
 from formulate.optimise.problem import Limit, Origin, Over
 from formulate.quantity import Dimension
 
-__all__ = ["is_band", "measure_limit", "middle_of", "target_limits"]
+__all__ = [
+    "Bands",
+    "glass_aims",
+    "glass_figures",
+    "is_band",
+    "measure_limit",
+    "middle_of",
+    "target_limits",
+]
+
+Bands = dict[str, tuple[float, float]]
+"""Ends by measure, in the unit it is shown in."""
 
 MIDDLE = 0.1
 """Share of a band, about its middle, that `--middle` aims at."""
@@ -158,3 +172,41 @@ def is_band(limit: Limit) -> bool:
         and bool(np.isfinite([limit.lower, limit.upper]).all())
         and limit.upper > limit.lower
     )
+
+
+def glass_aims(drink: Drink, pantry: Pantry, problems: Problems) -> Bands:
+    """Bring what a drink must be into numbers, per litre in the glass; nothing where its file says nothing.
+
+    Parameters
+    ----------
+    pantry
+        Its shelf says how far a plain value may be off.
+    problems
+        Of the drink file.
+    """
+    targets = drink.targets
+    if targets is None:
+        return {}
+    aims: Bands = {}
+    tolerance = pantry.usual_tolerance
+    for name, band in targets.bands().items():
+        measure = measure_of(name)
+        aims[name] = measure.ends(measure.plain(band, tolerance[name]))
+    aim = targets.bitterness
+    if isinstance(aim, Word):
+        words = word_band(aim.word)
+        aims[BITTERNESS] = (words.lower, words.upper)
+    elif isinstance(aim, Measured):
+        measure = measure_of(BITTERNESS)
+        aims[BITTERNESS] = measure.ends(measure.plain(aim.band, tolerance[BITTERNESS]))
+    elif aim is not None:
+        problems.add(
+            ("targets", BITTERNESS),
+            "a drink takes a word or a measured value. Write e.g. firm, or 25 ± 4 (measured).",
+        )
+    return aims
+
+
+def glass_figures(drink: Profile, aims: Bands) -> dict[str, float]:
+    """Return the figures of a drink that are aimed at, by the same names."""
+    return {name: float(drink.value(name)) for name in aims}

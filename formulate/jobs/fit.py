@@ -27,8 +27,8 @@ from formulate.files.fields import did_you_mean
 from formulate.files.issues import Problems
 from formulate.files.measures import measure_of
 from formulate.files.models import Source, says
-from formulate.formulation.glass_aims import Bands, glass_aims, glass_figures
 from formulate.formulation.solving import recipe_of
+from formulate.formulation.targets import Bands, glass_aims, glass_figures
 from formulate.jobs.solve import solve_loaded
 from formulate.planning.house_bottles import with_house_bottles
 

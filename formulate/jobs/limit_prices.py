@@ -19,20 +19,17 @@ class LimitPriceRecord:
 
     Attributes
     ----------
-    limit, unit : str
-    is_lower : bool
-    bound : float
+    bound
         In `unit`.
-    below, above : float or None
+    below, above
         Change of the cost per litre for one unit more of the bound, to either side; None where no recipe is.
-    unique : bool
+    unique
         Whether both are one price.
-    low, high : float or None
+    low, high
         Over which range of the bound the price holds; None without a recipe on that side.
-    low_open, high_open : bool
+    low_open, high_open
         Whether it may hold beyond: it was not looked further.
-    is_target : bool
-    source : str
+    source
         file:line:column.
     """
 
@@ -57,12 +54,11 @@ class EntryRecord:
 
     Attributes
     ----------
-    ingredient : str
-    price_per_kg : float
+    price_per_kg
         Now.
-    entry_per_kg : float or None
+    entry_per_kg
         None when it would not even for nothing.
-    mass_kg : float
+    mass_kg
         How much of it then, for this batch.
     """
 
@@ -74,15 +70,7 @@ class EntryRecord:
 
 @dataclass(frozen=True)
 class Prices(Record):
-    """What `solve --prices` adds to an answer.
-
-    Attributes
-    ----------
-    currency : str
-    limits : tuple of LimitPriceRecord
-    entries : tuple of EntryRecord
-    notes : tuple of Note
-    """
+    """What `solve --prices` adds to an answer."""
 
     currency: str = field(metadata=HIDDEN)
     limits: tuple[LimitPriceRecord, ...] = field(metadata=shown("prices.limits"))
@@ -95,7 +83,7 @@ def prices_of(solved: SolvedBottle) -> Prices:
 
     Parameters
     ----------
-    solved : SolvedBottle
+    solved
         Before it is rounded to what a balance shows.
     """
     answer = solved.answer

@@ -32,10 +32,6 @@ def nearest_recipe(nothing: NoRecipe) -> SolvedBottle | None:
     The misses are counted in tolerances (half the width of a band, a twentieth of a one-sided bound) and
     added up; limits on ingredients hold. Of the recipes that come equally near the cheapest is taken.
 
-    Parameters
-    ----------
-    nothing : NoRecipe
-
     Returns
     -------
     SolvedBottle or None
@@ -72,9 +68,9 @@ def nearest_answer(problem: BlendProblem, choices: Choices | None = None) -> Ans
 
     Parameters
     ----------
-    problem : BlendProblem
+    problem
         Without a recipe.
-    choices : Choices, optional
+    choices
         Which ingredients may go together; kept.
 
     Returns

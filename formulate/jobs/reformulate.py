@@ -38,7 +38,7 @@ from formulate.files.models import InMemory, Source, path_of
 from formulate.files.recipe import Recipe, load_recipe
 from formulate.formulation.choices import choices_of
 from formulate.formulation.far_off_amounts import far_off_amounts
-from formulate.formulation.gone import most_of
+from formulate.formulation.ingredient_limits import at_most_kg
 from formulate.formulation.made_again import Remake
 from formulate.formulation.solving import size_not_tied
 from formulate.formulation.stand_ins import StandIns, let_in_beside, stand_ins_for
@@ -388,7 +388,7 @@ class _Reformulator:
 
     def _forbidding(self, problem: BlendProblem, names: Sequence[str]) -> BlendProblem:
         ids = list(problem.chain.materials.ids)
-        none = [most_of(name, ids.index(name), 0.0, problem.volume_l, f"without {name}") for name in names]
+        none = [at_most_kg(name, ids.index(name), 0.0, problem.volume_l, f"without {name}") for name in names]
         return problem.asking([*problem.limits, *none])
 
     def _old_over(self) -> list[Note]:

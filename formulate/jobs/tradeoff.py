@@ -83,22 +83,17 @@ def trade_off(
 
     Parameters
     ----------
-    path : path or Bottle
-    vary : str
-        Target to move; strength, sugar, acid and bitterness need not be in the file.
-    from_text, to_text : str
+    vary
+        Target to move; those of the table of measures need not be in the file.
+    from_text, to_text
         The first and the last value, with unit.
-    points : int
+    points
         How many values, evenly spaced.
-    against : str
+    against
         ``cost``, for the cheapest recipe at each value; or another target, for the least and the most it can
         be at each value with its own band left out.
-    prove_ends : bool
+    prove_ends
         Prove the first and the last cost.
-
-    Returns
-    -------
-    Tradeoff
 
     Raises
     ------

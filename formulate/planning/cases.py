@@ -21,7 +21,7 @@ from formulate.files.located import KeyPath
 from formulate.files.menu import Menu
 from formulate.files.scenarios import ALL_DRINKS, Draws, Grid, Scenarios
 from formulate.files.targets import Targets
-from formulate.formulation.gone import with_parts
+from formulate.formulation.ingredient_limits import gone_with_parts
 from formulate.planning.subjects import Subject
 from formulate.quantity import Money
 from formulate.quantity.changes import ChangeRange, PriceChange
@@ -190,7 +190,7 @@ def with_case(pantry: Pantry, case: Case) -> Pantry:
     return replace(
         changed,
         cache=PantryCache(shelves=dict(pantry.cache.shelves)),
-        gone=with_parts(pantry, case.gone),
+        gone=gone_with_parts(pantry, case.gone),
         cost_aside=True,
     )
 

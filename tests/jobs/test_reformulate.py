@@ -139,7 +139,7 @@ def test_nearest_flavour_keeps_acid_and_bitterness_nearer() -> None:
     assert isinstance(cheapest, Reformulated)
     before = predict_recipe(DAMSON)
     assert _acid_shift(flavour) <= _acid_shift(cheapest) + 1e-9
-    shift = abs(flavour.record.best.figures.bitterness_value - float(before.predicted.bitterness_value))
+    shift = abs(flavour.record.best.figures.drink.bitterness_value - float(before.predicted.bitterness_value))
     assert shift < 0.5
 
 
@@ -191,8 +191,8 @@ def test_a_stronger_lot_takes_less() -> None:
     (gentian,) = [move for move in found.record.best.moves if move.ingredient == "gentian-root"]
     assert gentian.after_kg < gentian.before_kg
     assert found.record.unchanged is not None
-    assert found.record.unchanged.bitterness_value > found.record.before.bitterness_value + 1.0
-    assert found.record.best.figures.bitterness_value >= 24.0 - 1e-6
+    assert found.record.unchanged.drink.bitterness_value > found.record.before.drink.bitterness_value + 1.0
+    assert found.record.best.figures.drink.bitterness_value >= 24.0 - 1e-6
 
 
 def test_what_is_saved_predicts_the_same(tmp_path: Path, run_here: RunCommand) -> None:
