@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from conftest import RunCommand
 
-from formulate.describe.records import RecipeLineRecord
+from formulate.describe.records import BarMeasure, RecipeLineRecord
 from formulate.errors import Note, SourceLocation
 from formulate.quantity.document import HIDDEN, Cautioned, Record, Result, computed, in_full, shown
 from tests.commands import EXAMPLES
@@ -131,7 +131,9 @@ def test_a_thing_nobody_said_how_to_show_is_refused() -> None:
 
 
 def test_a_mass_is_never_shown_in_another_unit_than_its_name_says() -> None:
-    line = RecipeLineRecord("water", "Water", "finish", 1.25, "1.25 L", None, running_total_kg=2.5)
+    line = RecipeLineRecord(
+        "water", "Water", "finish", 1.25, BarMeasure("1.25 L", has_volume=True), None, running_total_kg=2.5
+    )
     assert line.to_dict() == {
         "ingredient": "water",
         "step": "finish",

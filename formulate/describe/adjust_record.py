@@ -7,6 +7,7 @@ from typing import Any
 
 from formulate.bar.vessels import FillRecord
 from formulate.blend.profile import Profile
+from formulate.describe.records import BarMeasure
 from formulate.errors import Note
 from formulate.optimise.diagnose import ClashMember
 from formulate.quantity.document import HIDDEN, Cautioned, Record, as_document, computed, in_full, shown
@@ -23,8 +24,7 @@ class Addition(Record):
     ----------
     ingredient, name : str
     mass_kg : float
-    measure : str
-        As a bar measures it, or empty.
+    measure : BarMeasure
     cost : float or None
     no_more : bool
         Whether it stands at a limit of the law, so that it is shown rounded down.
@@ -33,7 +33,7 @@ class Addition(Record):
     ingredient: str
     name: str = field(metadata=HIDDEN)
     mass_kg: float
-    measure: str
+    measure: BarMeasure = field(metadata=shown(by=str))
     cost: float | None
     no_more: bool = field(default=False, metadata=HIDDEN)
 

@@ -14,6 +14,7 @@ from formulate.blend.batch import Batch
 from formulate.describe.adjust_record import Addition, Adjustment, Aim
 from formulate.describe.doses import unusual_dose_notes
 from formulate.describe.recipe_lines import bar_measure
+from formulate.describe.records import BarMeasure
 from formulate.describe.vessels import fitting_notes, tight_notes, too_large
 from formulate.errors import Note
 from formulate.files.measures import ACID, BITTERNESS, STRENGTH
@@ -132,7 +133,9 @@ def adjusted_record(
                 ingredient=ingredient.id,
                 name=ingredient.name,
                 mass_kg=float(mass),
-                measure="" if ingredient.id in near else bar_measure(ingredient, float(mass), aims.pantry),
+                measure=BarMeasure()
+                if ingredient.id in near
+                else bar_measure(ingredient, float(mass), aims.pantry),
                 cost=None if price is None else price * float(mass),
                 no_more=ingredient.id in near,
             )

@@ -137,7 +137,7 @@ def _instead(ingredient: Ingredient, mass_kg: float, pantry: Pantry) -> list[str
         if same_kg is None:
             continue
         measure = bar_measure(made.ingredient, same_kg, pantry)
-        also = f" ({measure})" if measure else ""
+        also = f" ({measure})" if measure.text else ""
         advice.append(f"{_grams(same_kg)}{also} of {name} from your shelf would do the same")
     return advice
 

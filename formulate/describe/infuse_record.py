@@ -8,6 +8,7 @@ from typing import Any
 from formulate.bar.vessels import FillRecord
 from formulate.blend.pectin import CLEAR_G_L
 from formulate.errors import Note
+from formulate.files.infusing import temperature_text, time_text
 from formulate.files.steps import EnzymeOrder
 from formulate.quantity.document import HIDDEN, Cautioned, as_document, computed, in_full, shown
 from formulate.rules.records import LawRecord
@@ -137,6 +138,16 @@ class Plan:
     def meets(self) -> bool:
         """Whether it keeps every limit."""
         return not self.misses
+
+    @property
+    def time_text(self) -> str:
+        """The time as a recipe file takes it."""
+        return time_text(self.time_h)
+
+    @property
+    def short_name(self) -> str:
+        """Time and temperature for a table."""
+        return f"{self.time_text} {temperature_text(self.temperature_c)}"
 
     @property
     @computed("plan", after="name")

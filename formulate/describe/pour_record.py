@@ -10,6 +10,7 @@ from formulate.bar.costing import PriceRecord
 from formulate.bar.serve import MeltRecord
 from formulate.blend.profile import Profile
 from formulate.describe.label_record import DrinksRecord
+from formulate.describe.records import BarMeasure
 from formulate.errors import Note
 from formulate.files.measures import Measure, measure_of
 from formulate.quantity.document import HIDDEN, Cautioned, Record, computed, in_full, shown
@@ -57,14 +58,13 @@ class PrebatchLine(Record):
     ingredient : str
     volume_l : float or None
     mass_kg : float
-    measure : str
-        As a bar measures it.
+    measure : BarMeasure
     """
 
     ingredient: str
     volume_l: float | None = field(metadata=shown("volume_ml"))
     mass_kg: float
-    measure: str
+    measure: BarMeasure = field(metadata=shown(by=str))
 
 
 @dataclass(frozen=True, slots=True)

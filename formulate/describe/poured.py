@@ -221,7 +221,7 @@ def _batch_line(serve: Serve, index: int, mass_kg: float) -> PrebatchLine:
     density = density_as_bought_kg_m3(ingredient)
     measure = bar_measure(ingredient, mass_kg, serve.pantry)
     # What is not measured by volume, sugar say, is weighed.
-    poured = density is not None and measure.endswith((" L", " mL", " cl"))
+    poured = measure.bottles or measure.has_volume
     volume = mass_kg / density * 1000.0 if poured and density is not None else None
     return PrebatchLine(ingredient.id, volume, mass_kg, measure)
 

@@ -10,7 +10,7 @@ from formulate.bar.batch import BarBatch
 from formulate.bar.pantry import Pantry
 from formulate.bar.wholes import LEAST_BOUGHT_KG, line_prices, share_used
 from formulate.blend.materials import density_as_bought_kg_m3
-from formulate.describe.records import PartRecord, PurchaseRecord, RecipeLineRecord
+from formulate.describe.records import BarMeasure, PartRecord, PurchaseRecord, RecipeLineRecord
 from formulate.errors import Note
 from formulate.files.ingredient import Ingredient
 from formulate.quantity import AmountBasis
@@ -59,27 +59,30 @@ def weighed_down(lines: Sequence[RecipeLineRecord], law: LawRecord) -> tuple[Rec
     """
     near = at_a_limit(law)
     return tuple(
-        replace(line, no_more=True, measure="") if line.ingredient in near else line for line in lines
+        replace(line, no_more=True, measure=BarMeasure()) if line.ingredient in near else line
+        for line in lines
     )
 
 
-def bar_measure(ingredient: Ingredient, mass_kg: float, pantry: Pantry) -> str:
-    """Say a mass as a bar measures it: bottles and a rest, pieces, or mL; empty for a dry thing."""
+def bar_measure(ingredient: Ingredient, mass_kg: float, pantry: Pantry) -> BarMeasure:
+    """Say a mass as a bar measures it: bottles and a rest, pieces, or mL; nothing for a dry thing."""
     if ingredient.piece_kg is not None:
-        return f"about {mass_kg / ingredient.piece_kg:.1f} pieces"
+        return BarMeasure(f"about {mass_kg / ingredient.piece_kg:.1f} pieces")
     density = density_as_bought_kg_m3(ingredient)
     pours = ingredient.retention_kg_per_kg == 0.0 and ingredient.composition.get("insoluble", 0.0) <= 0.02
     wet = ingredient.strength_pct_vol is not None or ingredient.composition.get("water", 0.0) >= 0.15
     if density is None or not (pours and wet):
-        return ""
+        return BarMeasure()
     volume = mass_kg / density * 1000.0
     bottle = _bottle_l(ingredient, pantry)
     if bottle is None or volume < bottle:
-        return _volume_text(volume)
+        return BarMeasure(_volume_text(volume), has_volume=True)
     whole = int((volume + 1e-6) / bottle)
     rest = volume - whole * bottle
     bottles = f"{whole} bottle{'s' if whole > 1 else ''} of {bottle * 100:g} cl"
-    return bottles if rest < 0.002 else f"{bottles} + {_volume_text(rest)}"
+    if rest < 0.002:
+        return BarMeasure(bottles, whole)
+    return BarMeasure(f"{bottles} + {_volume_text(rest)}", whole, has_volume=True)
 
 
 def _bottle_l(ingredient: Ingredient, pantry: Pantry) -> float | None:

@@ -14,6 +14,7 @@ from formulate.rules.records import CategoryRecord, LawRecord
 
 __all__ = [
     "ADVICE",
+    "BarMeasure",
     "ClarityRecord",
     "CostLine",
     "DrinkRecord",
@@ -29,6 +30,28 @@ ADVICE = "Not legal or medical advice: ask your local code and a licensed profes
 
 
 @dataclass(frozen=True, slots=True)
+class BarMeasure:
+    """A mass as a bar measures it; nothing for what is weighed.
+
+    Attributes
+    ----------
+    text : str
+        Bottles and a rest, pieces, or a volume.
+    bottles : int
+        Whole ones in it.
+    has_volume : bool
+        Whether a volume is measured out, which holds at 20 °C.
+    """
+
+    text: str = ""
+    bottles: int = 0
+    has_volume: bool = False
+
+    def __str__(self) -> str:
+        return self.text
+
+
+@dataclass(frozen=True, slots=True)
 class RecipeLineRecord(Record):
     """One thing to weigh.
 
@@ -37,8 +60,7 @@ class RecipeLineRecord(Record):
     ingredient, name, step : str
     mass_kg : float
         As bought, for the whole batch.
-    measure : str
-        The same as a bar measures it (bottles and a rest, mL), or empty.
+    measure : BarMeasure
     cost : float or None
         None when a price is missing; the lines add up to the cost of the batch.
     running_total_kg : float or None
@@ -51,7 +73,7 @@ class RecipeLineRecord(Record):
     name: str = field(metadata=HIDDEN)
     step: str
     mass_kg: float
-    measure: str
+    measure: BarMeasure = field(metadata=shown(by=str))
     cost: float | None
     running_total_kg: float | None = field(default=None, metadata=shown(if_any=True))
     no_more: bool = field(default=False, metadata=HIDDEN)

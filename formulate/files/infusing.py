@@ -19,6 +19,8 @@ __all__ = [
     "parse_probe",
     "parse_temperature",
     "plan_text",
+    "temperature_text",
+    "time_text",
 ]
 
 PLAN_EXAMPLE = "1 h at 50 °C, or 90 min at 45 °C with enzyme before spirit"
@@ -181,24 +183,23 @@ def parse_temperature(text: str) -> float:
 
 
 def plan_text(time_h: float, temperature_c: float) -> str:
-    """Write a time and a temperature as `parse_plan` reads them back.
+    """Write a time and a temperature as `parse_plan` reads them back."""
+    return f"{time_text(time_h)} at {temperature_text(temperature_c)}"
 
-    Parameters
-    ----------
-    time_h : float
-        Days where it is a whole number of two or more, hours where whole, else minutes where whole.
-    temperature_c : float
-    """
+
+def temperature_text(temperature_c: float) -> str:
+    """Write a temperature as it is read back."""
+    return f"{temperature_c:.6g} °C"
+
+
+def time_text(time_h: float) -> str:
+    """Write a time as it is read back: days where two or more are whole, else whole hours, else minutes."""
     minutes = round(time_h * 60.0)
     if abs(time_h * 60.0 - minutes) > 1e-6 or minutes == 0:
-        time = f"{time_h:.6g} h"
-    elif minutes % 1440 == 0 and minutes >= 2880:
-        time = f"{minutes // 1440} days"
-    elif minutes % 60 == 0:
-        time = f"{minutes // 60} h"
-    else:
-        time = f"{minutes} min"
-    return f"{time} at {temperature_c:.6g} °C"
+        return f"{time_h:.6g} h"
+    if minutes % 1440 == 0 and minutes >= 2880:
+        return f"{minutes // 1440} days"
+    return f"{minutes // 60} h" if minutes % 60 == 0 else f"{minutes} min"
 
 
 def _time(text: str) -> float:

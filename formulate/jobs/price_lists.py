@@ -15,6 +15,7 @@ from formulate.files.located import load_document
 from formulate.files.price_list import PriceList
 from formulate.files.problems import read_model
 from formulate.files.shelf import Shelf
+from formulate.files.tables import cell_name
 from formulate.quantity.document import HIDDEN, Record, Result, computed, shown
 
 __all__ = ["ListRecord", "PriceListsRecord", "TakenRow", "read_price_lists"]
@@ -49,6 +50,7 @@ class TakenRow(Record):
     ingredient: str
     product: str
     cell: str
+    cell_in_sheet: str = field(metadata=HIDDEN)
     row: int
     column: int
     pack: str
@@ -161,6 +163,7 @@ def _taken(row: ListRow, given: PriceList, shelf: Shelf) -> TakenRow:
         ingredient=row.name,
         product=row.product,
         cell=row.place.cell,
+        cell_in_sheet=cell_name(row.place.line, row.place.column),
         row=row.place.line,
         column=row.place.column,
         pack="" if pack is None else pack.text,

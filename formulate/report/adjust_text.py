@@ -42,7 +42,7 @@ def adjust_text(record: Adjustment) -> str:
         rows = [["add", "g", "or measure", record.currency if priced else ""]]
         for one in record.additions:
             cost = "" if one.cost is None else money(one.cost)
-            rows.append([one.ingredient, grams(one.mass_kg, down=one.no_more), one.measure, cost])
+            rows.append([one.ingredient, grams(one.mass_kg, down=one.no_more), one.measure.text, cost])
         lines += table_text(rows, right=(1, 3))
         lines += measured_at(one.measure for one in record.additions)
         lines += ["", *paragraph(_claim(record))]

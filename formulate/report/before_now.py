@@ -34,12 +34,12 @@ def move_lines(moves: Sequence[Move], drink: DrinkRecord) -> list[str]:
         previous = move.step
         before = grams(move.before_kg) if move.before_kg else "-"
         after = grams(move.after_kg, down=move.ingredient in no_more) if move.after_kg else "-"
-        measure = measures.get((move.step, move.ingredient), "")
-        rows.append([step, move.ingredient, before, after, _change(move), measure])
+        measure = measures.get((move.step, move.ingredient))
+        rows.append([step, move.ingredient, before, after, _change(move), measure.text if measure else ""])
     table = table_text(rows, right=(2, 3))
     if max(map(len, table)) > WIDTH:
         return table_text([row[:-1] for row in rows], right=(2, 3))
-    return [*table, *measured_at(row[-1] for row in rows)]
+    return [*table, *measured_at(measures.values())]
 
 
 def figure_rows(drink: DrinkRecord, heads: Sequence[str], columns: Sequence[Figures]) -> list[list[str]]:

@@ -37,8 +37,8 @@ def gauge_text(record: GaugeRecord) -> str:
     if doubted is not None:
         unit = "% vol" if doubted is record.strength else "g/L"
         digits = max(_digits(doubted, 1), 1)
-        causes = [f"{doubt.cause} ±{doubt.expanded:.{digits}f}" for doubt in doubted.doubts]
-        shown = [cause for cause in causes if float(cause.rsplit("±", 1)[1]) > 0.0]
+        causes = [(doubt.cause, f"{doubt.expanded:.{digits}f}") for doubt in doubted.doubts]
+        shown = [f"{cause} ±{much}" for cause, much in causes if float(much) > 0.0]
         lines += paragraph(f"What it comes from, in {unit}: {'; '.join(shown)}.")
     lines += notes_text("Good to know", record.notes)
     return "\n".join(lines)

@@ -10,6 +10,7 @@ from formulate.errors import VESSEL_TOO_SMALL, Note
 
 if TYPE_CHECKING:
     from formulate.blend.flavour import FlavourPart
+    from formulate.describe.records import BarMeasure
 
 __all__ = [
     "AT",
@@ -49,9 +50,9 @@ def table_text(rows: Sequence[Sequence[str]], right: Iterable[int] = ()) -> list
     ]
 
 
-def measured_at(measures: Iterable[str]) -> list[str]:
+def measured_at(measures: Iterable[BarMeasure]) -> list[str]:
     """Say at which temperature the measures of a table hold; nothing where it has none."""
-    return [AT] if any(measure.endswith(("mL", " L")) for measure in measures) else []
+    return [AT] if any(measure.has_volume for measure in measures) else []
 
 
 def paragraph(text: str, *, first: str = "", rest: str | None = None) -> list[str]:

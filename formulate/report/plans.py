@@ -64,7 +64,7 @@ def _table(record: InfuseRecord) -> list[str]:
     }
     best = record.chosen
     columns: list[tuple[str, list[str]]] = [("", [_mark(record, plan) for plan in plain])]
-    columns.append(("plan", [_flag(plan.name.replace(" at ", " "), plan, "hottest") for plan in plain]))
+    columns.append(("plan", [_flag(plan.short_name, plan, "hottest") for plan in plain]))
     tail: list[tuple[str, list[str]]] = []
     if any(plan.bitterness_value > 0.0 for plan in plain):
         tail.append(("bitter", [f"{plan.bitterness_value:.0f}" for plan in plain]))
@@ -236,7 +236,7 @@ def _next(record: InfuseRecord) -> list[str]:
         plan = record.refined if refined_first else record.chosen
         assert plan is not None
         return paragraph(
-            f"In the recipe file: `time: {plan.name.split(' at ')[0]}, temperature: "
+            f"In the recipe file: `time: {plan.time_text}, temperature: "
             f"{plan.temperature_c:.0f} °C` on the step {record.step}."
         )
     lines = []

@@ -193,7 +193,7 @@ def _batch_lines(batch: PrebatchRecord) -> list[str]:
     rows = [["measure in", "mL", "g", "or"]]
     for line in batch.lines:
         volume = "" if line.volume_l is None else millilitres(line.volume_l)
-        measure = line.measure if "bottle" in line.measure else ""
+        measure = line.measure.text if line.measure.bottles else ""
         rows.append([f"  {line.ingredient}", volume, grams(line.mass_kg), measure])
     lines += table_text(rows, right=(1, 2))
     if batch.at_service:

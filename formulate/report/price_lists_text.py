@@ -38,7 +38,7 @@ def _list(one: ListRecord) -> list[str]:
         rows = [("cell", "here", "in the list", "pack", "price", "tax", "on hand")]
         rows += [
             (
-                row.cell.rpartition("!")[2],
+                row.cell_in_sheet,
                 row.ingredient,
                 _short(row.product),
                 row.pack,

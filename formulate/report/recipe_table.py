@@ -35,7 +35,7 @@ def recipe_rows(record: DrinkRecord) -> list[list[str]]:
         last = "" if line.cost is None else money(next(costs))
         if weighed:
             last = "" if line.running_total_kg is None else mass(line.running_total_kg)
-        rows.append([step, line.ingredient, mass(line.mass_kg, down=line.no_more), line.measure, last])
+        rows.append([step, line.ingredient, mass(line.mass_kg, down=line.no_more), line.measure.text, last])
     return rows
 
 

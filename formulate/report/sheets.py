@@ -110,7 +110,7 @@ def _recipe_costing(book: Book, record: DrinkRecord) -> None:
         row = page.row + 1
         per_kg = None if line.cost is None or line.mass_kg <= 0.0 else line.cost / line.mass_kg
         sum_ = None if per_kg is None else Formula(f"=C{row}/1000*E{row}")
-        page.line(line.ingredient, line.step, line.mass_kg * 1000.0, line.measure, per_kg, sum_)
+        page.line(line.ingredient, line.step, line.mass_kg * 1000.0, line.measure.text, per_kg, sum_)
     if cost is None:
         page.blank()
         page.line("A price is missing on the shelf: no total.")

@@ -96,7 +96,7 @@ def test_figures_on_the_screen_are_rounded_down_where_a_limit_is_near(tmp_path: 
     by_name = {line.ingredient: line for line in record.recipe}
     line = by_name["wormwood-herb"]
     assert line.no_more
-    assert line.measure == ""
+    assert not line.measure.text
     shown_kg = float(grams(line.mass_kg, down=line.no_more)) / 1000.0
     assert shown_kg <= line.mass_kg
     assert not by_name["white-sugar"].no_more
