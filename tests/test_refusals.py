@@ -11,7 +11,7 @@ import pytest
 from conftest import ROOT, Finished, RunCommand
 
 from formulate.cli.main import app
-from formulate.cli.refusals import telling
+from formulate.cli.telling import telling
 from formulate.errors import NotConvergedError, VerificationError
 from tests.commands import EXAMPLES, edited
 

@@ -1,4 +1,4 @@
-"""Commands about what could be instead: the nearest recipe, `reformulate`, `tradeoff`, prices of limits."""
+"""Commands about what could be instead: another recipe, plan, figure or price."""
 
 from __future__ import annotations
 
@@ -7,15 +7,23 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from formulate.cli.options import AsJson, Cautions, Force, Middle, Output, option, refuse_together
-from formulate.cli.refusals import NO_RECIPE, OFF_TARGET, telling
+from formulate.cli.options import (
+    AsJson,
+    Cautions,
+    Force,
+    Middle,
+    Output,
+    option,
+    refuse_together,
+)
+from formulate.cli.telling import NO_RECIPE, OFF_TARGET, STOPPED, tell_written
 
 if TYPE_CHECKING:
     from formulate.describe.no_recipe import NoRecipe
     from formulate.describe.records import DrinkRecord
     from formulate.describe.solved import SolvedBottle
 
-__all__ = ["register", "show_nearest", "show_prices"]
+__all__ = ["infuse", "reformulate", "show_nearest", "show_prices", "suppose", "tradeoff"]
 
 
 def show_nearest(
@@ -47,8 +55,7 @@ def show_nearest(
         typer.echo("\n".join([*nearest_heading(solved.record), ""]))
         show_drink(make_console(), solved.record, all_cautions=cautions, proof=proof)
         show_no_recipe(make_console(stderr=True), nothing)
-    if output is not None:
-        typer.echo(f"Written: {output.as_posix()}", err=True)
+    tell_written(output)
     return True
 
 
@@ -134,8 +141,7 @@ def reformulate(
         typer.echo(dump(found.record))
     else:
         typer.echo(reformulation_text(found.record, all_cautions=cautions))
-    if output is not None:
-        typer.echo(f"Written: {output.as_posix()}", err=True)
+    tell_written(output)
     if found.record.best.drink.off_target:
         raise typer.Exit(OFF_TARGET)
 
@@ -177,13 +183,95 @@ def tradeoff(
         typer.echo(dump(record))
     else:
         typer.echo(tradeoff_text(record))
-    if plot is not None:
-        typer.echo(f"Written: {plot.as_posix()}", err=True)
+    tell_written(plot)
     if all(point.found == "no recipe" for point in record.points):
         raise typer.Exit(NO_RECIPE)
 
 
-def register(app: typer.Typer) -> None:
-    """Put these commands on the command line."""
-    for command in (reformulate, tradeoff):
-        app.command()(telling(command))
+def infuse(
+    file: Annotated[Path, typer.Argument(help="Bottle or recipe file.", dir_okay=False)],
+    step: Annotated[str | None, typer.Option(help="The step that infuses; else the first straining.")] = None,
+    start: Annotated[str, typer.Option(help="What the jar starts from.")] = "20 °C",
+    drawn: Annotated[
+        str | None, typer.Option(help="Least drawn out of each bitter or coloured plant; 80 % if not said.")
+    ] = None,
+    harsh: Annotated[str | None, typer.Option(help="Most of the bitterness coarse; 15 %.")] = None,
+    colour_left: Annotated[str | None, typer.Option(help="Least colour left; 90 %.")] = None,
+    pectin_left: Annotated[
+        str | None, typer.Option(help="Most pectin left, for a clear bottle; 0.3 g/L.")
+    ] = None,
+    hottest: Annotated[str | None, typer.Option(help="Hottest plan to recommend; 60 °C.")] = None,
+    clear: Annotated[
+        bool | None, typer.Option("--clear/--cloudy", help="Clear: where paper or enzyme stands in the file.")
+    ] = None,
+    still: Annotated[bool, typer.Option("--still", help="Nobody stirs: count the warm-up.")] = False,
+    probe: Annotated[str | None, typer.Option(help="A reading in the jar: '35 °C after 20 min'.")] = None,
+    bath: Annotated[str | None, typer.Option(help="How warm the bath is, with --probe.")] = None,
+    cautions: Cautions = False,
+    as_json: AsJson = False,
+) -> None:
+    """Compare times, temperatures and enzyme for an infusing step."""
+    from formulate.jobs.infuse import infuse_texts
+    from formulate.report.document import dump
+    from formulate.report.plans import plans_text
+
+    record = infuse_texts(
+        file,
+        step=step,
+        start=start,
+        drawn=drawn,
+        harsh=harsh,
+        colour_left=colour_left,
+        pectin_left=pectin_left,
+        hottest=hottest,
+        clear=clear,
+        still=still,
+        probe=probe,
+        bath=bath,
+    )
+    typer.echo(dump(record) if as_json else plans_text(record, all_cautions=cautions))
+    if record.off_target:
+        raise typer.Exit(OFF_TARGET)
+
+
+def suppose(
+    scenarios: Annotated[Path, typer.Argument(help="Scenarios file.", dir_okay=False)],
+    results: Annotated[
+        Path | None,
+        typer.Option(
+            help="Keep each result in this file as it comes, and go on from what is in it.", dir_okay=False
+        ),
+    ] = None,
+    workers: Annotated[
+        int | None, typer.Option(help="Processes to work in; else as many as there are cores.", min=1)
+    ] = None,
+    scheduler: Annotated[
+        str | None, typer.Option(help="Let the workers of this scheduler do it: tcp://10.0.0.5:8786.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Compare cases: prices up, something gone, demand up."""
+    from formulate.jobs.suppose import StoppedError
+    from formulate.jobs.suppose import suppose as work_out
+    from formulate.report.document import dump
+    from formulate.report.progress import progress_bar
+    from formulate.report.suppose_text import stopped_document, suppose_text
+
+    if scheduler is not None:
+        refuse_together("--scheduler", "its workers do the work.", ("--workers", workers is not None))
+    try:
+        with progress_bar("cases") as progress:
+            record = work_out(
+                scenarios, results=results, workers=workers, scheduler=scheduler, progress=progress
+            )
+    except StoppedError as stopped:
+        if as_json:
+            typer.echo(dump(stopped_document(str(stopped), stopped.done, stopped.count)))
+        else:
+            typer.echo(str(stopped), err=True)
+        raise typer.Exit(STOPPED) from None
+    typer.echo(dump(record) if as_json else suppose_text(record))
+    if record.cases and all(one.outcome["figure"] is None for one in record.cases):
+        raise typer.Exit(NO_RECIPE)
+    if record.off_target:
+        raise typer.Exit(OFF_TARGET)

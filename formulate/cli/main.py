@@ -14,19 +14,9 @@ from typing import Annotated, NoReturn, cast
 
 import typer
 
-from formulate.cli import (
-    buying,
-    exploring,
-    infusing,
-    labelling,
-    listing,
-    measuring,
-    pouring,
-    standards,
-    supposing,
-)
+from formulate.cli import exploring, looking_up, measuring, serving
 from formulate.cli.options import AsJson, Cautions, Force, Middle, Output, Proof, Xlsx, refuse_together
-from formulate.cli.refusals import DONE, OFF_TARGET, OUR_FAULT, WRONG_FILE, telling
+from formulate.cli.telling import DONE, OFF_TARGET, OUR_FAULT, WRONG_FILE, tell_written, telling
 
 __all__ = ["app", "run"]
 
@@ -64,8 +54,6 @@ def _main(
     pass
 
 
-@app.command()
-@telling
 def init(
     folder: Annotated[Path, typer.Argument(help="Where to put it.", file_okay=False)] = Path(),
     force: Force = False,
@@ -80,8 +68,6 @@ def init(
     typer.echo(f"Next: formulate solve {bottle.as_posix()}", err=True)
 
 
-@app.command()
-@telling
 def check(
     files: Annotated[
         list[Path],
@@ -111,36 +97,6 @@ def check(
     show_checked(make_console(), checked.files)
 
 
-@app.command()
-@telling
-def library(
-    words: Annotated[
-        list[str] | None, typer.Argument(help="An id, or words to search: bitter, red, under 5 g sugar ...")
-    ] = None,
-    shelf: Annotated[
-        Path | None, typer.Option(help="A shelf whose own values stand over the library's.")
-    ] = None,
-    as_json: AsJson = False,
-) -> None:
-    """Search the built-in ingredients, or show one in full."""
-    from formulate.jobs.browse import browse
-
-    found = browse(" ".join(words or ()), shelf)
-    if as_json:
-        from formulate.report.document import dump
-
-        typer.echo(dump(found))
-        return
-    from formulate.report.terminal import make_console, show_ingredient, show_ingredients
-
-    if found.facts is not None:
-        show_ingredient(make_console(), found.ingredients[0], found.facts)
-    else:
-        show_ingredients(make_console(), found.ingredients)
-
-
-@app.command()
-@telling
 def solve(
     bottle: Annotated[Path, typer.Argument(help="Bottle file.", dir_okay=False)],
     as_json: AsJson = False,
@@ -216,15 +172,11 @@ def solve(
         _show(solved.record, as_json=as_json, cautions=cautions, proof=proof)
         if prices:
             exploring.show_prices(exact)
-    for path in (output, export, xlsx):
-        if path is not None:
-            typer.echo(f"Written: {path.as_posix()}", err=True)
+    tell_written(output, export, xlsx)
     if solved.record.off_target:
         raise typer.Exit(OFF_TARGET)
 
 
-@app.command()
-@telling
 def predict(
     recipe: Annotated[Path, typer.Argument(help="Recipe or jar file.", dir_okay=False)],
     as_json: AsJson = False,
@@ -252,40 +204,28 @@ def predict(
     raise typer.Exit(over)
 
 
-@app.command()
-@telling
-def schema(
-    kind: Annotated[
-        str,
-        typer.Argument(help="bottle, shelf, recipe, jar, reading, drink, menu, scenarios or ingredients."),
-    ],
-    output: Output = None,
-    force: Force = False,
-) -> None:
-    """Write the JSON Schema of a file kind, for your editor."""
-    from formulate.jobs.files import check_writable, schema_text, write_whole
-
-    text = schema_text(kind)
-    if output is None:
-        typer.echo(text)
-        return
-    check_writable(output, force=force)
-    write_whole(output, text)
-    typer.echo(f"Written: {output.as_posix()}", err=True)
-
-
-for commands in (
-    measuring,
-    listing,
-    buying,
-    infusing,
-    exploring,
-    labelling,
-    standards,
-    pouring,
-    supposing,
+for command in (
+    init,
+    check,
+    looking_up.library,
+    solve,
+    predict,
+    looking_up.schema,
+    measuring.gauge,
+    measuring.adjust,
+    measuring.scale,
+    looking_up.prices,
+    serving.buy,
+    exploring.infuse,
+    exploring.reformulate,
+    exploring.tradeoff,
+    serving.label,
+    looking_up.standards,
+    serving.pour,
+    serving.menu,
+    exploring.suppose,
 ):
-    commands.register(app)
+    app.command()(telling(command))
 
 
 def _show(record: object, *, as_json: bool, cautions: bool, proof: bool) -> None:

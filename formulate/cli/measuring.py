@@ -7,10 +7,17 @@ from typing import Annotated
 
 import typer
 
-from formulate.cli.options import AsJson, Cautions, Force, Middle, Output, option
-from formulate.cli.refusals import NO_RECIPE, OFF_TARGET, telling
+from formulate.cli.options import (
+    AsJson,
+    Cautions,
+    Force,
+    Middle,
+    Output,
+    option,
+)
+from formulate.cli.telling import NO_RECIPE, OFF_TARGET, tell_written
 
-__all__ = ["register"]
+__all__ = ["adjust", "gauge", "scale"]
 
 
 def gauge(
@@ -173,13 +180,6 @@ def scale(
         from formulate.report.terminal import make_console, show_drink
 
         show_drink(make_console(), scaled.drink, all_cautions=cautions)
-    if output is not None:
-        typer.echo(f"Written: {output.as_posix()}", err=True)
+    tell_written(output)
     if scaled.missed or scaled.drink.off_target:
         raise typer.Exit(OFF_TARGET)
-
-
-def register(app: typer.Typer) -> None:
-    """Put these commands on the command line."""
-    for command in (gauge, adjust, scale):
-        app.command()(telling(command))

@@ -1,6 +1,6 @@
-"""What a command says when it ends without an answer, and the code it leaves with.
+"""What every command says beside its answer: what was written, why there is none, the code it leaves with.
 
-Said in words on standard error; with `--json` as the one document on standard output instead.
+Said in words on standard error; with `--json` a refusal is the one document on standard output instead.
 """
 
 from __future__ import annotations
@@ -8,6 +8,7 @@ from __future__ import annotations
 import functools
 import re
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, ParamSpec
 
 import typer
@@ -24,6 +25,7 @@ __all__ = [
     "WRONG_FILE",
     "exit_code",
     "tell",
+    "tell_written",
     "telling",
 ]
 
@@ -49,6 +51,13 @@ def telling(command: Callable[P, None]) -> Callable[P, None]:
             raise typer.Exit(tell(error, as_json=bool(named.get("as_json")))) from None
 
     return told
+
+
+def tell_written(*paths: Path | None) -> None:
+    """Say which files were written."""
+    for path in paths:
+        if path is not None:
+            typer.echo(f"Written: {path.as_posix()}", err=True)
 
 
 def tell(error: FormulateError, *, as_json: bool) -> int:

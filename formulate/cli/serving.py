@@ -1,4 +1,4 @@
-"""Commands about what is served: `pour` and `menu`."""
+"""Commands about what is bought, served and sold: `buy`, `label`, `pour`, `menu`."""
 
 from __future__ import annotations
 
@@ -7,10 +7,77 @@ from typing import Annotated
 
 import typer
 
-from formulate.cli.options import AsJson, Cautions, Force, Xlsx
-from formulate.cli.refusals import OFF_TARGET, telling
+from formulate.cli.options import (
+    AsJson,
+    Cautions,
+    Force,
+    Middle,
+    Xlsx,
+)
+from formulate.cli.telling import OFF_TARGET, tell_written
 
-__all__ = ["register"]
+__all__ = ["buy", "label", "menu", "pour"]
+
+
+def buy(
+    bottle: Annotated[Path, typer.Argument(help="Bottle file.", dir_okay=False)],
+    leftover: Annotated[
+        str, typer.Option(help="What an unused rest of a pack is still worth: '50 %' of its price.")
+    ] = "0 %",
+    ignore_stock: Annotated[
+        bool, typer.Option("--ignore-stock", help="Buy everything, whatever is on hand.")
+    ] = False,
+    adapt: Annotated[
+        bool, typer.Option("--adapt", help="Fit the recipe to whole packs, within its limits, if that saves.")
+    ] = False,
+    middle: Middle = False,
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", help="Also save the recipe that the list is for.", dir_okay=False),
+    ] = None,
+    xlsx: Xlsx = None,
+    force: Force = False,
+    as_json: AsJson = False,
+    cautions: Cautions = False,
+) -> None:
+    """List the packs to buy for a bottle, what is on hand first."""
+    from formulate.jobs.buy import buy_bottle
+    from formulate.jobs.files import check_workbook, check_writable, write_recipe, write_whole
+    from formulate.jobs.options import read_leftover
+    from formulate.report.buying import buy_text
+    from formulate.report.document import dump
+
+    check_writable(output, force=force, read=bottle)
+    check_workbook(xlsx, force=force, other=output)
+    share = read_leftover(leftover)
+    record = buy_bottle(bottle, leftover_share=share, use_stock=not ignore_stock, adapt=adapt, middle=middle)
+    if output is not None:
+        write_recipe(record.solved, output)
+    if xlsx is not None:
+        from formulate.report.sheets import buy_workbook
+
+        write_whole(xlsx, buy_workbook(record))
+    typer.echo(dump(record) if as_json else buy_text(record, all_cautions=cautions))
+    tell_written(output, xlsx)
+    if record.drink.off_target:
+        raise typer.Exit(OFF_TARGET)
+
+
+def label(
+    file: Annotated[Path, typer.Argument(help="Recipe, jar or bottle file.", dir_okay=False)],
+    bottle_size: Annotated[str | None, typer.Option(help="What a bottle holds: '50 cl'.")] = None,
+    serve: Annotated[str | None, typer.Option(help="What one guest gets: '30 mL'.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Work out a label: strength, allergens, energy and more."""
+    from formulate.jobs.label import label_file
+    from formulate.report.document import dump
+    from formulate.report.label_text import label_text
+
+    record = label_file(file, bottle_size=bottle_size, serve=serve)
+    typer.echo(dump(record) if as_json else label_text(record))
+    if record.law is not None and record.law.broken:
+        raise typer.Exit(OFF_TARGET)
 
 
 def pour(
@@ -57,8 +124,7 @@ def pour(
 
         write_whole(xlsx, pour_workbook(record))
     typer.echo(dump(record) if as_json else pour_text(record, all_cautions=cautions))
-    if xlsx is not None:
-        typer.echo(f"Written: {xlsx.as_posix()}", err=True)
+    tell_written(xlsx)
     if record.law.broken:
         raise typer.Exit(OFF_TARGET)
 
@@ -92,9 +158,7 @@ def _fitted(
         typer.echo(
             f"{fit_text(fitted, saved=output is not None)}\n\n{pour_text(fitted.pour, all_cautions=cautions)}"
         )
-    for path in (output, xlsx):
-        if path is not None:
-            typer.echo(f"Written: {path.as_posix()}", err=True)
+    tell_written(output, xlsx)
 
 
 def menu(
@@ -142,13 +206,6 @@ def menu(
         write_whole(xlsx, menu_workbook(record))
         paths.append(xlsx)
     typer.echo(dump(record) if as_json else menu_text(record, all_cautions=cautions))
-    for path in paths:
-        typer.echo(f"Written: {path.as_posix()}", err=True)
+    tell_written(*paths)
     if record.status == "short" or record.over_a_limit:
         raise typer.Exit(OFF_TARGET)
-
-
-def register(app: typer.Typer) -> None:
-    """Add the commands of this module."""
-    app.command()(telling(pour))
-    app.command()(telling(menu))
