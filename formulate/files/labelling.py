@@ -1,16 +1,26 @@
-"""What a label needs from the standards: allergens and energy factors."""
+"""What a label needs from the standards: allergens, energy factors, words the law asks for, bottle sizes."""
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
-from formulate.files.fields import PlainNumber, Text, Tuple
+from formulate.files.fields import ConcentrationGL, Id, PlainNumber, StrengthBand, Text, Tuple, VolumeL
 from formulate.files.match import Match
 from formulate.files.standards import Row, Standard, load_rows
 
-__all__ = ["AllergenRow", "EnergyRow", "allergen_rules", "energy_factors"]
+__all__ = [
+    "AllergenRow",
+    "BottleSizeRow",
+    "EnergyRow",
+    "LabelWordsRow",
+    "WineRow",
+    "allergen_rules",
+    "bottle_sizes",
+    "energy_factors",
+    "label_words",
+]
 
 
 class AllergenRow(Row):
@@ -58,6 +68,52 @@ class EnergyRow(Row):
     components: Tuple[Text] = Field(description="What it counts for.", examples=["[ethanol]"])
 
 
+class WineRow(Row):
+    """What holds for drinks of some strength, and of wine or of other things.
+
+    Attributes
+    ----------
+    strength : Band or None
+        % vol at 20 °C.
+    wine : str or None
+        ``only_wine`` for drinks of wine, ``but_wine`` for all others; None for both.
+    """
+
+    strength: StrengthBand | None = Field(default=None, description="Strength at 20 °C.")
+    wine: Literal["only_wine", "but_wine"] | None = Field(default=None, description="Of wine or not.")
+
+
+class LabelWordsRow(WineRow):
+    """Words a label carries.
+
+    Attributes
+    ----------
+    brings : tuple of str
+        Substances or attributes that are added up; none for words that always stand there.
+    least_g_l, above_g_l : float or None
+        From so much on, or above so much.
+    """
+
+    brings: Tuple[Id] = Field(default=(), description="What is added up.", examples=["[caffeine]"])
+    least_g_l: ConcentrationGL | None = Field(default=None, validation_alias="least", examples=["10 mg/L"])
+    above_g_l: ConcentrationGL | None = Field(default=None, validation_alias="above", examples=["150 mg/L"])
+
+    def is_reached(self, g_l: float) -> bool:
+        """Tell whether a drink with so much in it carries the words."""
+        if self.above_g_l is not None and not g_l > self.above_g_l:
+            return False
+        return g_l > 0.0 and (self.least_g_l is None or g_l >= self.least_g_l)
+
+
+class BottleSizeRow(WineRow):
+    """Sizes in which drinks may be sold packed."""
+
+    drinks: Text = Field(description="Which drinks.")
+    sizes: Annotated[Tuple[VolumeL], Field(min_length=1)] = Field(description="One each.")
+    from_l: VolumeL = Field(validation_alias="from", description="Smallest size the list is for.")
+    up_to_l: VolumeL = Field(validation_alias="up_to", description="Largest.")
+
+
 def allergen_rules() -> Standard[AllergenRow]:
     """Read the allergens that travel with the package.
 
@@ -78,3 +134,25 @@ def energy_factors() -> Standard[EnergyRow]:
         If a block is wrong.
     """
     return load_rows("energy", EnergyRow)
+
+
+def label_words() -> Standard[LabelWordsRow]:
+    """Read the words a label carries by law.
+
+    Raises
+    ------
+    SpecError
+        If a block is wrong.
+    """
+    return load_rows("label-words", LabelWordsRow)
+
+
+def bottle_sizes() -> Standard[BottleSizeRow]:
+    """Read the sizes in which drinks may be sold packed.
+
+    Raises
+    ------
+    SpecError
+        If a block is wrong.
+    """
+    return load_rows("bottle-sizes", BottleSizeRow)

@@ -39,6 +39,7 @@ from formulate.rules.categories import SLACK
 from formulate.rules.cautions import sets_off
 from formulate.rules.contents import Content, contents_of, found_allergens
 from formulate.rules.duty import duty_note
+from formulate.rules.label_words import size_notes, word_notes
 from formulate.rules.law_notes import shown_everywhere
 from formulate.rules.records import CategoryRecord
 
@@ -173,7 +174,7 @@ def label_of(
         drinks=standard_drinks(strength, serve, bottle_l, where),
         notes=(
             *shown_everywhere(drink.notes),
-            *_notes(batch, drink.categories, used),
+            *_notes(batch, drink.categories, used, bottle_l),
             *_duty(batch, strength, volume, where, today),
         ),
         law=drink.law,
@@ -303,7 +304,9 @@ def _made_of(batch: BarBatch, ingredient_id: str) -> tuple[str, ...]:
     )
 
 
-def _notes(batch: BarBatch, records: Sequence[CategoryRecord], used: Sequence[str]) -> Iterable[Note]:
+def _notes(
+    batch: BarBatch, records: Sequence[CategoryRecord], used: Sequence[str], bottle_l: float | None
+) -> Iterable[Note]:
     strength = float(batch.drink.strength_pct_vol)
     yield Note(
         "measure_first",
@@ -321,13 +324,9 @@ def _notes(batch: BarBatch, records: Sequence[CategoryRecord], used: Sequence[st
             f"{strength:.2f} % vol prints as {printed}, but {row.names[0]} needs {least:g} in the bottle.",
             row.provenance,
         )
-    if strength > LISTED_ABOVE_PCT_VOL:
-        yield Note(
-            "list_is_voluntary",
-            "Above 1.2 % vol the EU asks for allergens, not for a list of ingredients or energy; where they "
-            "are given they must be right.",
-            "Reg. (EU) 1169/2011 article 16(4) (from memory, not verified)",
-        )
+    yield from word_notes(batch, batch.rules.jurisdiction)
+    if bottle_l is not None:
+        yield from size_notes(batch, bottle_l, batch.rules.jurisdiction)
     water = [mass for ingredient, mass in batch.holdings() if ingredient.family == "water"]
     if water and sum(water) <= ADDED_WATER_SHARE * float(batch.drink.mass_kg):
         yield Note(
@@ -354,5 +353,5 @@ def _notes(batch: BarBatch, records: Sequence[CategoryRecord], used: Sequence[st
             f"{other:.1f} g per 100 mL is dissolved and has no name here; it is counted as carbohydrate. "
             "That is right for sugar and protein, too much for fibre, and less than half of what fat gives: "
             "with milk, cream, egg or nuts in it have the energy measured.",
-            "Reg. (EU) 1169/2011 Annex XIV (from memory, not verified)",
+            "Reg. (EU) 1169/2011 Annex XIV",
         )

@@ -28,6 +28,8 @@ SUBJECTS = {
     "sugar-terms": "trade_rows.SugarTermRow",
     "label-strength": "trade_rows.LabelStrengthRow",
     "fill-tolerances": "trade_rows.FillRow",
+    "bottle-sizes": "labelling.BottleSizeRow",
+    "label-words": "labelling.LabelWordsRow",
     "allergens": "labelling.AllergenRow",
     "energy": "labelling.EnergyRow",
     "standard-drinks": "trade_rows.DrinkRow",
