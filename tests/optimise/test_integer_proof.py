@@ -12,12 +12,12 @@ import pytest
 
 from formulate.errors import InfeasibleError
 from formulate.optimise.answer import Answer, Status
+from formulate.optimise.mip import solve as integers
 from formulate.optimise.mip.integer_terms import Choices, IntegerTerms
 from formulate.optimise.mip.packs import Pack, Thing
 from formulate.optimise.mip.solve import IntegerAnswer, answer_of, solve_integer, solve_with_choices
 from formulate.optimise.problem import BlendProblem
 from formulate.optimise.solve import solve
-from formulate.optimise.solve import solve as integers
 from formulate.optimise.tolerances import GAP_INTEGER
 from tests.optimise.packs_by_hand import (
     BATCH_L,
