@@ -18,12 +18,12 @@ from formulate.blend.materials import BITTERNESS, LIQUOR, RESTRICTED
 from formulate.errors import SpecError
 from formulate.files.bottle import Bottle
 from formulate.files.doses import Dose, dose_of_made
-from formulate.files.house_made import FAMILY, HouseMade
+from formulate.files.fields import work_money
 from formulate.files.ingredient import Bitterness, Ingredient, Source
 from formulate.files.models import resolved_beside
 from formulate.files.recipe import Recipe, load_recipe
 from formulate.files.shelf import Shelf
-from formulate.files.work import work_money
+from formulate.files.stock import FAMILY, HouseMade
 from formulate.physics.mixture import COMPONENTS
 from formulate.quantity import Money
 

@@ -15,7 +15,7 @@ from formulate.bar.prices import UnitPrice, untaxed
 from formulate.errors import Note
 from formulate.files.ingredient import Ingredient
 from formulate.files.shelf import Offer
-from formulate.files.whole import Whole
+from formulate.files.stock import Whole
 from formulate.optimise.mip.packs import Pack, Thing
 
 __all__ = [

@@ -20,7 +20,7 @@ from formulate.files.listed_shelf import load_shelf
 from formulate.files.located import Places
 from formulate.files.service import Tax
 from formulate.files.shelf import Offer, Shelf, Tolerances
-from formulate.files.whole import Whole
+from formulate.files.stock import Whole
 from formulate.quantity import Amount, AmountBasis, Money
 
 if TYPE_CHECKING:

@@ -13,12 +13,12 @@ from formulate.bar.restricted import counted_in_spirit, prohibition, sold_with_a
 from formulate.errors import SpecError, SpecProblem
 from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.fields import did_you_mean
-from formulate.files.house_made import FAMILY
 from formulate.files.ingredient import Ingredient
 from formulate.files.lifted import Lifted
 from formulate.files.limit_rows import CapRow, caps
 from formulate.files.measures import PCT_VOL_PER_KG_L
 from formulate.files.recipe import Recipe
+from formulate.files.stock import FAMILY
 from formulate.optimise.problem import Limit, Over
 from formulate.physics.components import INDEX
 from formulate.quantity.words import listed

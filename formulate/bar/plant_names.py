@@ -8,7 +8,6 @@ from collections.abc import Iterator, Sequence
 from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
-from formulate.files.folder import specs_folder
 from formulate.files.limit_rows import (
     ALCOHOL_ONLY,
     CONTENTS,
@@ -19,6 +18,7 @@ from formulate.files.limit_rows import (
     known_plants,
     prohibited,
 )
+from formulate.files.standards import specs_folder
 
 if TYPE_CHECKING:
     from formulate.files.ingredient import Ingredient

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from formulate.files.service import Tax, TaxIn
 from formulate.files.shelf import Offer
-from formulate.files.whole import Whole
+from formulate.files.stock import Whole
 from formulate.quantity.amounts import to_cents
 
 __all__ = ["BilledLine", "UnitPrice", "offer_price", "split_price", "untaxed", "whole_price_per_kg"]

@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from formulate.files.drink import DrinkLine as DrinkLine
     from formulate.files.drink import GarnishLine as GarnishLine
     from formulate.files.drink import load_drink as load_drink
-    from formulate.files.house_made import HouseMade as HouseMade
     from formulate.files.ingredient import COMPONENTS as COMPONENTS
     from formulate.files.ingredient import Bitterness as Bitterness
     from formulate.files.ingredient import Ingredient as Ingredient
@@ -53,18 +52,18 @@ if TYPE_CHECKING:
     from formulate.files.shelf import Shelf as Shelf
     from formulate.files.shelf import Tolerances as Tolerances
     from formulate.files.steps import StepSpec as StepSpec
+    from formulate.files.stock import HouseMade as HouseMade
     from formulate.files.stock import Stock as Stock
+    from formulate.files.stock import Whole as Whole
     from formulate.files.targets import Targets as Targets
     from formulate.files.together import Ratio as Ratio
     from formulate.files.together import ShareOf as ShareOf
     from formulate.files.together import Sum as Sum
-    from formulate.files.whole import Whole as Whole
 
 _HOMES = {
     "aims": "BITTERNESS_WORDS BitternessAim Bottled Fill Like Measured SameAs Size Use Word",
     "bottle": "Bottle IngredientUse MeasuredBitterness load_bottle",
     "drink": "Drink DrinkLine GarnishLine load_drink",
-    "house_made": "HouseMade",
     "ingredient": "COMPONENTS Bitterness Ingredient OwnIngredient Source",
     "library": "Library",
     "loading": "load_any",
@@ -75,10 +74,9 @@ _HOMES = {
     "shelf": "Balance Offer Shelf Tolerances",
     "listed_shelf": "load_shelf",
     "steps": "StepSpec",
-    "stock": "Stock",
+    "stock": "HouseMade Stock Whole",
     "targets": "Targets",
     "together": "Ratio ShareOf Sum",
-    "whole": "Whole",
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split()}
 

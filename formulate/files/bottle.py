@@ -18,7 +18,6 @@ from pydantic import (
 
 from formulate.errors import UnitError
 from formulate.files.aims import SameAs, Size, Use, parse_size
-from formulate.files.choices import Choose, unknown_choices
 from formulate.files.crosscheck import Names, cross_issues, names_as_typed, together_names
 from formulate.files.fields import (
     AmountText,
@@ -42,7 +41,7 @@ from formulate.files.models import FileModel, Source, opened, resolved_beside
 from formulate.files.standards import Jurisdiction
 from formulate.files.steps import StepItem, StepSpec, named_map_item, resolve_steps
 from formulate.files.targets import Targets
-from formulate.files.together import TogetherItem
+from formulate.files.together import Choose, TogetherItem, unknown_choices
 from formulate.quantity import Dimension, parse_quantity
 
 __all__ = [

@@ -26,8 +26,7 @@ from formulate.files.fields import (
     shown,
     written,
 )
-from formulate.files.match import Match
-from formulate.files.standards import Jurisdiction, Row, Standard, load_rows
+from formulate.files.standards import Jurisdiction, Match, Row, Standard, load_rows
 from formulate.quantity import Band, Dimension, parse_band
 
 __all__ = ["CategoryAim", "CategoryField", "CategoryRow", "categories", "category_row", "parse_category"]

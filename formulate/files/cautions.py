@@ -23,8 +23,7 @@ from formulate.files.fields import (
 )
 from formulate.files.frozen import FrozenMap
 from formulate.files.labelling import allergen_rules
-from formulate.files.match import Match
-from formulate.files.standards import Row, Standard, load_rows
+from formulate.files.standards import Match, Row, Standard, load_rows
 
 __all__ = ["PLACES", "CautionRow", "When", "caution_rules", "verb_endings"]
 

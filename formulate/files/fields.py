@@ -6,6 +6,7 @@ In Python the canonical value is accepted as well as text; from a file (validati
 
 from __future__ import annotations
 
+import datetime
 import difflib
 import re
 from collections.abc import Callable, Iterable, Mapping
@@ -44,6 +45,7 @@ __all__ = [
     "BitternessValue",
     "CostLimits",
     "Currency",
+    "Day",
     "Id",
     "PackText",
     "PlainNumber",
@@ -51,8 +53,11 @@ __all__ = [
     "ShareBand",
     "Text",
     "Tuple",
+    "Wage",
+    "Work",
     "did_you_mean",
     "from_file",
+    "work_money",
 ]
 
 T = TypeVar("T")
@@ -252,3 +257,76 @@ AmountText = Annotated[
     written("500 g", "250 g per L bottled", "70 cl", "5 %", "2 bottles", "3 pieces"),
 ]
 PackText = Annotated[Amount, _parsed_by(parse_pack), written("70 cl", "1 kg", "6 pieces", "6 x 70 cl")]
+
+
+def _date(value: object, info: ValidationInfo) -> object:
+    if not isinstance(value, str) and not from_file(info):
+        return value
+    if isinstance(value, str) and re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", value):
+        try:
+            return datetime.date.fromisoformat(value)
+        except ValueError:
+            pass
+    raise ValueError(f"must be a day written year-month-day, got {shown(value)}. Write e.g. 2027-01-31.")
+
+
+Day = Annotated[datetime.date, BeforeValidator(_date), written("2027-01-31")]
+
+
+_PER_HOUR = ("/h", "/hour", " per h", " per hour", " an hour")
+
+
+def _work(value: object, info: ValidationInfo) -> object:
+    if not isinstance(value, str) and not from_file(info):
+        return value
+    try:
+        hours = parse_quantity(value, Dimension.TIME)
+    except UnitError:
+        try:
+            return parse_money(value)
+        except UnitError as error:
+            if re.search("[A-Z]{3}", str(value)):
+                raise
+            message = f"work is money or time, got {shown(value)}. Write e.g. 12 EUR or 45 min."
+            raise ValueError(message) from error
+    if not hours > 0.0:
+        raise ValueError(f"must be above zero, got {shown(value)}. Write e.g. 45 min, or delete the line.")
+    return hours
+
+
+def _wage(value: object, info: ValidationInfo) -> object:
+    if not isinstance(value, str) and not from_file(info):
+        return value
+    text = str(value).strip()
+    for ending in _PER_HOUR:
+        if text.lower().endswith(ending):
+            return parse_money(text[: -len(ending)])
+    raise ValueError(f"is money for an hour, got {shown(value)}. Write e.g. 18 EUR/h.")
+
+
+def _a_wage(value: Money) -> Money:
+    if value.per is not None or value.value <= 0.0:
+        raise ValueError(f"is money above zero for an hour, got {shown(value.text)}. Write e.g. 18 EUR/h.")
+    return value
+
+
+Work = Annotated[Money | float, BeforeValidator(_work), written("12 EUR", "45 min")]
+"""Money, or hours of work that a wage turns into money."""
+Wage = Annotated[Money, BeforeValidator(_wage), AfterValidator(_a_wage), written("18 EUR/h")]
+
+
+def work_money(work: Money | float | None, wage: Money | None) -> float:
+    """Return what work costs; hours without a wage cost nothing.
+
+    Parameters
+    ----------
+    work : Money, float or None
+        Hours where it is a number.
+    wage : Money or None
+        Of an hour.
+    """
+    if work is None:
+        return 0.0
+    if isinstance(work, float):
+        return 0.0 if wage is None else work * wage.value
+    return work.value

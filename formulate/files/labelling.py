@@ -7,8 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from formulate.files.fields import ConcentrationGL, Id, PlainNumber, StrengthBand, Text, Tuple, VolumeL
-from formulate.files.match import Match
-from formulate.files.standards import Row, Standard, load_rows
+from formulate.files.standards import Match, Row, Standard, load_rows
 
 __all__ = [
     "AllergenRow",

@@ -14,11 +14,11 @@ from pathlib import Path
 
 from formulate.errors import SourceLocation, SpecError, SpecProblem
 from formulate.files.fields import did_you_mean
-from formulate.files.folder import specs_folder
 from formulate.files.ingredient import Ingredient
 from formulate.files.located import load_document
 from formulate.files.problems import read_model
 from formulate.files.search import search
+from formulate.files.standards import specs_folder
 
 __all__ = ["Library"]
 

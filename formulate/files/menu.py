@@ -19,6 +19,7 @@ from formulate.files.fields import (
     Tuple,
     VesselL,
     VolumeL,
+    Work,
     from_file,
     shown,
     written,
@@ -26,7 +27,6 @@ from formulate.files.fields import (
 from formulate.files.frozen import Frozen, FrozenMap
 from formulate.files.issues import Issue, IssuesError
 from formulate.files.models import FileModel, Source, opened, resolved_beside
-from formulate.files.work import Work
 from formulate.quantity import AmountBasis, Money
 from formulate.quantity.pours import Forecast, parse_forecast
 

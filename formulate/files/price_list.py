@@ -22,6 +22,7 @@ from pydantic import (
 
 from formulate.files.fields import (
     Currency,
+    Day,
     Id,
     PackText,
     Share,
@@ -31,7 +32,6 @@ from formulate.files.fields import (
     shown,
 )
 from formulate.files.frozen import Frozen, FrozenMap
-from formulate.files.house_made import Day
 from formulate.files.issues import Issue, IssuesError
 from formulate.files.service import TaxIn
 from formulate.quantity.listed import DecimalSign

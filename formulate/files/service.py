@@ -6,9 +6,18 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo
 
-from formulate.files.fields import FrozenDict, Price, Share, VolumeL, did_you_mean, from_file, shown, written
+from formulate.files.fields import (
+    Day,
+    FrozenDict,
+    Price,
+    Share,
+    VolumeL,
+    did_you_mean,
+    from_file,
+    shown,
+    written,
+)
 from formulate.files.frozen import Frozen, FrozenMap
-from formulate.files.house_made import Day
 from formulate.quantity import Money
 from formulate.quantity.pours import Melt, parse_melt
 

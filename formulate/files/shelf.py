@@ -21,6 +21,7 @@ from formulate.files.fields import (
     AmountText,
     ConcentrationGL,
     Currency,
+    Day,
     FrozenDict,
     MassKg,
     PackText,
@@ -30,12 +31,12 @@ from formulate.files.fields import (
     Text,
     Tuple,
     VesselL,
+    Wage,
     did_you_mean,
     from_file,
     shown,
 )
 from formulate.files.frozen import Frozen, FrozenMap
-from formulate.files.house_made import Day, HouseMade
 from formulate.files.ingredient import Ingredient, OwnIngredient
 from formulate.files.issues import Issue, IssuesError
 from formulate.files.library import Library
@@ -44,9 +45,7 @@ from formulate.files.models import FileModel
 from formulate.files.price_list import PriceList
 from formulate.files.service import METHODS, Duty, Service, Tax, TaxIn
 from formulate.files.standards import Jurisdiction
-from formulate.files.stock import Stock
-from formulate.files.whole import Whole
-from formulate.files.work import Wage
+from formulate.files.stock import HouseMade, Stock, Whole
 from formulate.quantity import AmountBasis, Dimension, Money
 
 __all__ = ["Balance", "Offer", "Shelf", "Tolerances"]

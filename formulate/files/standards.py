@@ -2,12 +2,12 @@
 
 A standards file is ``about:`` and ``rows:``; one subject, one file, one row, one rule. What every row
 says of itself (where it holds, where it comes from, when that was seen, how far to trust it) is in
-`Row`; a subject adds its own figures by extending it, in the units of `spec.fields`.
+`Row`; a subject adds its own figures by extending it, in the units of `files.fields`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
@@ -18,12 +18,21 @@ from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema
 
 from formulate.errors import SourceLocation, SpecError, SpecProblem
 from formulate.files.fields import Id, Text, Tuple, did_you_mean, from_file, shown
-from formulate.files.folder import specs_folder
 from formulate.files.frozen import Frozen
 from formulate.files.located import Document, load_document
 from formulate.files.problems import read_model
 
-__all__ = ["JURISDICTIONS", "NEVER", "Jurisdiction", "Row", "Standard", "load_rows", "read_rows"]
+__all__ = [
+    "JURISDICTIONS",
+    "NEVER",
+    "Jurisdiction",
+    "Match",
+    "Row",
+    "Standard",
+    "load_rows",
+    "read_rows",
+    "specs_folder",
+]
 
 Jurisdiction = Literal["EU", "US", "UK"]
 JURISDICTIONS: tuple[Jurisdiction, ...] = ("EU", "US", "UK")
@@ -219,3 +228,58 @@ def read_rows(document: Document, row_class: type[R]) -> Standard[R]:
     if problems:
         raise SpecError(problems)
     return Standard(Path(places.file).stem, heading.about, tuple(rows), locations)
+
+
+class Match(Frozen):
+    """Which ingredients are meant: any one of the ways to name them is enough."""
+
+    ingredients: Tuple[Id] = Field(default=(), description="Ids of the library.", examples=["[gentian-root]"])
+    families: Tuple[Text] = Field(default=(), description="Families of the library.", examples=["[wine]"])
+    words: Tuple[Text] = Field(
+        default=(),
+        description="Whole words in the id or the name of what the library does not know.",
+        examples=["[almond, hazelnut]"],
+    )
+    unless_words: Tuple[Text] = Field(
+        default=(), description="Words that say it is something else, all of it.", examples=["[distillate]"]
+    )
+    not_phrases: Tuple[Text] = Field(
+        default=(),
+        description="Whole words that are something else; what stands beside them still counts.",
+        examples=["[oat milk, cocoa butter]"],
+    )
+
+    def fits(self, ids: Collection[str], family: str, text: str) -> bool:
+        """Tell whether an ingredient is meant.
+
+        Parameters
+        ----------
+        ids : collection of str
+            Its id, and what it is based on.
+        family : str
+        text : str
+            Words of what the library does not know, small letters with one blank between and around; empty
+            for an ingredient of the library.
+        """
+        # Longest first, so that of two that overlap the fuller goes; the bar keeps its neighbours apart.
+        for phrase in sorted(self.not_phrases, key=len, reverse=True):
+            text = text.replace(f" {phrase} ", " | ")
+        if any(f" {word} " in text for word in self.unless_words):
+            return any(name in self.ingredients for name in ids)
+        return (
+            any(name in self.ingredients for name in ids)
+            or family in self.families
+            or any(f" {word} " in text for word in self.words)
+        )
+
+    @property
+    def asks(self) -> bool:
+        """Whether it names any ingredient at all."""
+        return bool(self.ingredients or self.families or self.words)
+
+
+def specs_folder() -> Path:
+    """Return the folder of ingredients and starting files: in the wheel, or beside it in a checkout."""
+    package = Path(__file__).resolve().parents[1]
+    packaged = package / "specs"
+    return packaged if packaged.is_dir() else package.parent / "specs"

@@ -10,6 +10,7 @@ from pydantic import Field, model_validator
 from formulate.files.fields import (
     ConcentrationGL,
     ContentGPerKg,
+    Day,
     MassFraction,
     MassKg,
     PlainNumber,
@@ -23,7 +24,6 @@ from formulate.files.fields import (
     Tuple,
     VolumeL,
 )
-from formulate.files.house_made import Day
 from formulate.files.issues import Issue, IssuesError
 from formulate.files.standards import Row
 

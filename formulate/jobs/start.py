@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from formulate.errors import FormulateError
-from formulate.files.folder import specs_folder
+from formulate.files.standards import specs_folder
 from formulate.jobs.files import write_whole
 
 __all__ = ["start_folder"]

@@ -64,7 +64,7 @@ def subject_as_it_is(path: Path, day: date, *, is_menu: bool) -> tuple[Subject, 
         If a file is wrong.
     """
     from formulate import __version__
-    from formulate.files.folder import specs_folder
+    from formulate.files.standards import specs_folder
 
     with noting_files() as noted:
         subject = read_subject(path, day, is_menu=is_menu)

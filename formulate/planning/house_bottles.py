@@ -18,10 +18,10 @@ from formulate.errors import InfeasibleError, SpecError, UnboundedError
 from formulate.files.bottle import load_bottle
 from formulate.files.drink import Drink
 from formulate.files.frozen import FrozenMap
-from formulate.files.house_made import HouseMade
 from formulate.files.issues import Problems
 from formulate.files.models import InMemory, says
 from formulate.files.recipe import load_recipe
+from formulate.files.stock import HouseMade
 
 __all__ = ["with_house_bottles", "with_house_of"]
 

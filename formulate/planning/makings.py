@@ -8,11 +8,10 @@ from dataclasses import replace
 from formulate.bar.pantry import Pantry
 from formulate.bar.vessels import contents_l
 from formulate.blend.chain import ChainRun
-from formulate.files.fields import did_you_mean
+from formulate.files.fields import did_you_mean, work_money
 from formulate.files.issues import Problems
 from formulate.files.menu import HOURS_PER_WEEK, HouseBottle, Menu
 from formulate.files.shelf import Shelf
-from formulate.files.work import work_money
 from formulate.optimise.stock.question import Making
 from formulate.quantity import Money
 

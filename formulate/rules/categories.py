@@ -12,10 +12,9 @@ from formulate.blend.batch import Batch
 from formulate.blend.materials import composition_row, density_as_bought_kg_m3
 from formulate.errors import Note
 from formulate.files.categories import CategoryAim, CategoryRow, categories
-from formulate.files.house_made import FAMILY
 from formulate.files.ingredient import Ingredient
-from formulate.files.match import Match
 from formulate.files.measures import SUGAR_OF_A_PCT_VOL_G_L
+from formulate.files.standards import Match
 from formulate.physics.mixture import INDEX
 from formulate.rules.contents import Content, named, shown_names
 from formulate.rules.records import CategoryRecord

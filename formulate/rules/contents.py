@@ -12,7 +12,7 @@ from formulate.bar.restricted import by_its_name, held
 from formulate.files.ingredient import Ingredient
 from formulate.files.labelling import AllergenRow, allergen_rules
 from formulate.files.limit_rows import known_plants
-from formulate.files.match import Match
+from formulate.files.standards import Match
 
 __all__ = [
     "Content",

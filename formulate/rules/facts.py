@@ -18,9 +18,9 @@ from formulate.blend.materials import composition_row
 from formulate.blend.pectin import follow_pectin
 from formulate.blend.profile import Profile
 from formulate.blend.steps import LEAST_SPIRIT_PCT_VOL
-from formulate.files.house_made import FAMILY
 from formulate.files.ingredient import Ingredient
 from formulate.files.steps import StepSpec
+from formulate.files.stock import FAMILY
 from formulate.physics.flash import FLASH_POINT_C, at_or_above_flash_point, flash_point_c
 from formulate.physics.mixture import INDEX, strength_pct_vol
 from formulate.rules.contents import Content, found_allergens

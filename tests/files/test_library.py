@@ -10,9 +10,9 @@ import pytest
 from formulate.errors import SourceLocation, SpecError
 from formulate.files import Library, Shelf, json_schema
 from formulate.files import library as library_module
-from formulate.files.folder import specs_folder
 from formulate.files.located import load_document
 from formulate.files.problems import read_model
+from formulate.files.standards import specs_folder
 
 FRUIT = """\
 # Invented figures, for these tests only.

@@ -11,8 +11,7 @@ from itertools import pairwise
 import pytest
 
 from formulate.errors import FormulateError
-from formulate.files.folder import specs_folder
-from formulate.files.standards import load_rows
+from formulate.files.standards import load_rows, specs_folder
 from formulate.files.trade_rows import (
     DrinkRow,
     FillRow,

@@ -8,7 +8,7 @@ import pytest
 
 from formulate.files.cautions import PLACES, caution_rules
 from formulate.files.library import Library
-from formulate.files.match import Match
+from formulate.files.standards import Match
 from formulate.rules.contents import Content, named, shown_names
 from formulate.rules.facts import OF_BATCH, OF_CONTENTS
 
