@@ -97,7 +97,6 @@ class CautionRow(Row):
         One of `PLACES`.
     rank : int
         1 fire, poison, burst glass; 2 the health of a guest; 3 good practice; 4 told only in full.
-    when : When
     instead_of : tuple of str
         Sentences of the library's ingredients that this says better; they are not said beside it.
     on_menu : str or None

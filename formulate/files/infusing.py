@@ -43,7 +43,6 @@ class PlanText:
 
     Attributes
     ----------
-    time_h, temperature_c : float
     enzyme : bool or None
         None leaves the enzyme as the file has it.
     order : str or None
@@ -64,7 +63,6 @@ class Drawn:
     ----------
     share : float
         Above 0, below 1.
-    time_h, temperature_c : float
     """
 
     share: float
@@ -78,7 +76,6 @@ class ProbeText:
 
     Attributes
     ----------
-    reading_c : float
     time_h : float
         After the jar went into the bath.
     """
@@ -140,12 +137,7 @@ def parse_drawn(text: object) -> Drawn:
 
 
 def drawn_text(drawn: Drawn) -> str:
-    """Write what came out as `parse_drawn` reads it back.
-
-    Parameters
-    ----------
-    drawn : Drawn
-    """
+    """Write what came out as `parse_drawn` reads it back."""
     return f"{drawn.share * 100:.6g} % after {plan_text(drawn.time_h, drawn.temperature_c)}"
 
 

@@ -35,7 +35,6 @@ def of_another_kind(wanted: str, document: Document) -> SpecProblem | None:
     ----------
     wanted : str
         Name of the model to be read.
-    document : Document
 
     Returns
     -------

@@ -101,12 +101,7 @@ class CapRow(Row):
         return self
 
     def holds_between(self, least_pct_vol: float, most_pct_vol: float) -> bool:
-        """Tell whether it counts for some drink of these strengths; the same twice asks for one strength.
-
-        Parameters
-        ----------
-        least_pct_vol, most_pct_vol : float
-        """
+        """Tell whether it counts for some drink of these strengths; the same twice asks for one strength."""
         above = self.above_pct_vol is None or most_pct_vol > self.above_pct_vol * (1.0 + SAME_STRENGTH)
         up_to = self.up_to_pct_vol is None or least_pct_vol <= self.up_to_pct_vol * (1.0 + SAME_STRENGTH)
         return above and up_to

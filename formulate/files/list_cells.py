@@ -65,8 +65,6 @@ class RowValues:
     ----------
     price, deposit : Money or None
         None for price in a list of stock.
-    pack, on_hand : Amount or None
-    tax_rate : float or None
     """
 
     price: Money | None
@@ -81,13 +79,10 @@ class RowCells:
 
     Parameters
     ----------
-    given : PriceList
     currency : str
         Of the shelf.
-    head : Head
     item : ListItem
         By which the row was found.
-    row : Row
     marks : mapping
         What its cells hold beside their values, by row and column.
     merged : sequence of Range or None

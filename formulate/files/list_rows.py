@@ -41,7 +41,6 @@ class ListRow:
         As the list writes it.
     place : SourceLocation
         Of its product cell.
-    values : RowValues
     """
 
     name: str
@@ -83,7 +82,6 @@ def read_list(given: PriceList, number: int, places: Places, path: Path, currenc
 
     Parameters
     ----------
-    given : PriceList
     number : int
         Which one of the shelf, from 0.
     places : Places

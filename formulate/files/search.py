@@ -82,7 +82,6 @@ def search(ingredients: Sequence[Ingredient], words: str) -> tuple[Ingredient, .
 
     Parameters
     ----------
-    ingredients : sequence of Ingredient
     words : str
         See `Library.search`.
 

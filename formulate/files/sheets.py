@@ -60,7 +60,6 @@ def open_table(path: Path, sheet: str | None, separator: str | None) -> tuple[Ta
 
     Parameters
     ----------
-    path : Path
     sheet : str or None
         Of a workbook that has several.
     separator : str or None

@@ -135,7 +135,6 @@ class Standard(Generic[R]):
     ----------
     name : str
         Of the file, without ending.
-    about : str
     rows : tuple of Row
         In file order.
     locations : mapping of str to SourceLocation
@@ -198,11 +197,6 @@ def load_rows(name: str, row_class: type[R]) -> Standard[R]:
 def read_rows(document: Document, row_class: type[R]) -> Standard[R]:
     """Read the rows of a document; see `load_rows`.
 
-    Parameters
-    ----------
-    document : Document
-    row_class : type
-
     Raises
     ------
     SpecError
@@ -256,7 +250,6 @@ class Match(Frozen):
         ----------
         ids : collection of str
             Its id, and what it is based on.
-        family : str
         text : str
             Words of what the library does not know, small letters with one blank between and around; empty
             for an ingredient of the library.

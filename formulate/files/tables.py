@@ -22,7 +22,6 @@ class TableError(ValueError):
 
     Parameters
     ----------
-    message : str
     about : str
         What of the list in the shelf file it is about: ``file``, ``sheet`` or ``separator``.
     """

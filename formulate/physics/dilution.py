@@ -33,7 +33,6 @@ class MeltRelation:
 
     Attributes
     ----------
-    method : str
     constant, slope, square : float
         Of the polynomial; strength as a fraction, 0 to 1.
     spread_share : float
@@ -84,10 +83,6 @@ def melt_share(method: str, strength_pct_vol: Number) -> Number:
         A key of `MELT_RELATIONS`.
     strength_pct_vol : float or array_like
         Of what is poured over the ice, 0 to 50 % vol.
-
-    Returns
-    -------
-    float or ndarray
 
     Raises
     ------

@@ -82,7 +82,6 @@ def horner(coefficients: Sequence[float], x: Array) -> Array:
     ----------
     coefficients : sequence of float
         In ascending order of the power.
-    x : ndarray
 
     Returns
     -------

@@ -246,10 +246,6 @@ def to_cents(amount: float) -> float:
     """Round money to the cent, half a cent away from nothing.
 
     Three packs at 0.335 are 1.005 and so 1.01, though the nearest double lies a hair below.
-
-    Parameters
-    ----------
-    amount : float
     """
     return float(_exact(amount).quantize(_CENT, ROUND_HALF_UP)) + 0.0
 

@@ -36,7 +36,6 @@ class PriceChange:
     ----------
     share : float
         0.2 for a fifth more; 0 where `price` is given.
-    price : Money or None
     text : str
         As typed (not compared).
     """
@@ -56,7 +55,6 @@ class ChangeRange:
         Shares, or prices in `currency` per `per`.
     currency : str
         Empty for shares.
-    per : str or None
     text : str
         As typed (not compared).
     """

@@ -160,12 +160,7 @@ class Cautioned(Result):
 
 
 def as_document(record: Any) -> dict[str, Any]:
-    """Lay out a record of any kind by what its fields say.
-
-    Parameters
-    ----------
-    record : dataclass instance
-    """
+    """Lay out a record of any kind by what its fields say."""
     kind: Any = type(record)
     document: dict[str, Any] = {}
     for attribute, how in _entries(kind):

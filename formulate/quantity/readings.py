@@ -44,7 +44,6 @@ class Reading:
     ----------
     value : float
         In the words of the scale; a density in kg/m3.
-    scale : Scale
     water_c, calibration_c : float
         Specific gravity only: temperature of the water it is over, and of the liquid, as printed on the
         glass. Other hydrometers count as true at 20 degrees Celsius.
@@ -138,10 +137,6 @@ def parse_density_reading(text: object) -> Reading:
         ``SG 1.0425`` (20/20 unless 60/60, 15/15 or 20/4 is added), ``1042.5 kg/m3``, ``1.0425 g/mL``,
         ``10.6 Plato`` or, for a sugar spindle, ``10.6 Brix``.
 
-    Returns
-    -------
-    Reading
-
     Raises
     ------
     UnitError
@@ -185,10 +180,6 @@ def parse_refraction_reading(text: object) -> Reading:
     ----------
     text : str
         ``31.2 Brix`` or ``nD 1.3625``.
-
-    Returns
-    -------
-    Reading
 
     Raises
     ------

@@ -56,10 +56,6 @@ def read_given(name: str, text: str | None, read: Callable[[str], T]) -> T | Non
 def duration(time_h: float) -> str:
     """Write a time: minutes, hours and minutes, or days and hours.
 
-    Parameters
-    ----------
-    time_h : float
-
     Returns
     -------
     str

@@ -15,6 +15,7 @@ from formulate.files.categories import CategoryAim, CategoryRow, categories
 from formulate.files.ingredient import Ingredient
 from formulate.files.measures import SUGAR_OF_A_PCT_VOL_G_L
 from formulate.files.standards import Match
+from formulate.files.stock import FAMILY
 from formulate.physics.mixture import INDEX
 from formulate.rules.contents import Content, named, shown_names
 from formulate.rules.records import CategoryRecord
