@@ -97,7 +97,6 @@ def bottle(
 name: Bitter try
 size: 5 L bottled
 shelf: shelf.yaml
-doses: any
 {rules}
 targets:
   strength: 28 ± 0.3 % vol
@@ -109,6 +108,7 @@ ingredients:
   - water
   - white-sugar
 {lines}
+doses: any
 """,
     )
 

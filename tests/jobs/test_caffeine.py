@@ -49,6 +49,7 @@ ingredients:
   - white-sugar
   - coffee-roasted: {exactly: 20 g per L bottled}
   - guarana-seed
+doses: any
 """
 
 
