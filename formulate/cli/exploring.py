@@ -49,7 +49,7 @@ def show_nearest(
 
         typer.echo(dump(nothing, solved.record))
     else:
-        from formulate.report.reach import nearest_heading
+        from formulate.report.no_recipe_text import nearest_heading
         from formulate.report.terminal import make_console, show_drink, show_no_recipe
 
         typer.echo("\n".join([*nearest_heading(solved.record), ""]))
@@ -213,7 +213,7 @@ def infuse(
     """Compare times, temperatures and enzyme for an infusing step."""
     from formulate.jobs.infuse import infuse_texts
     from formulate.report.document import dump
-    from formulate.report.plans import plans_text
+    from formulate.report.infuse_text import plans_text
 
     record = infuse_texts(
         file,

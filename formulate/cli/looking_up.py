@@ -70,7 +70,7 @@ def prices(
     """Read the price lists of a shelf, and show what is wrong."""
     from formulate.jobs.price_lists import read_price_lists
     from formulate.report.document import dump
-    from formulate.report.price_lists_text import price_lists_text
+    from formulate.report.looking_up_text import price_lists_text
 
     record = read_price_lists(shelf)
     typer.echo(dump(record) if as_json else price_lists_text(record))
@@ -90,7 +90,7 @@ def standards(
 ) -> None:
     """List the rules built in, each with its source."""
     from formulate.jobs.standards import SUBJECTS, RulesRecord, find_rules, list_subjects, read_subject
-    from formulate.report.standards_text import rules_text, subjects_text
+    from formulate.report.looking_up_text import rules_text, subjects_text
 
     if subject is not None:
         found = find_rules(subject, where)

@@ -197,7 +197,7 @@ def predict(
 
         typer.echo(dump(record))
         raise typer.Exit(over)
-    from formulate.report.jar_text import jar_text
+    from formulate.report.measuring_text import jar_text
 
     typer.echo(f"{jar_text(record)}\n")
     _show(record.drink, as_json=False, cautions=cautions, proof=proof)

@@ -79,7 +79,7 @@ def gauge(
 
         typer.echo(dump(record))
         return
-    from formulate.report.gauge_text import gauge_text
+    from formulate.report.measuring_text import gauge_text
 
     typer.echo(gauge_text(record))
 
@@ -137,7 +137,7 @@ def adjust(
 
         typer.echo(dump(record))
     else:
-        from formulate.report.adjust_text import adjust_text, card_text, care_text
+        from formulate.report.measuring_text import adjust_text, card_text, care_text
 
         # Without a recipe the answer is no answer: it goes where every other refusal goes.
         impossible = record.status == "impossible"

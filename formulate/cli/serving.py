@@ -44,7 +44,7 @@ def buy(
     from formulate.jobs.buy import buy_bottle
     from formulate.jobs.files import check_workbook, check_writable, write_recipe, write_whole
     from formulate.jobs.options import read_leftover
-    from formulate.report.buying import buy_text
+    from formulate.report.buy_text import buy_text
     from formulate.report.document import dump
 
     check_writable(output, force=force, read=bottle)

@@ -6,9 +6,8 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from formulate.describe.records import ADVICE
-from formulate.report.category_text import UNVERIFIED, fitting_names
-from formulate.report.law_text import over_lines
 from formulate.report.plain import notes_text, paragraph
+from formulate.report.rules_text import UNVERIFIED, fitting_names, over_lines
 
 if TYPE_CHECKING:
     from formulate.describe.label_record import DrinksRecord, LabelIngredient, LabelRecord

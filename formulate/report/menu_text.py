@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from formulate.files.measures import IN_EVERY_DRINK
 from formulate.quantity.words import duration
-from formulate.report.buying import paid_text
-from formulate.report.cautions_text import caution_lines
-from formulate.report.numbers import grams, money, percent, proved, target_value
-from formulate.report.plain import notes_text, paragraph, table_text
+from formulate.report.buy_text import paid_text, proof_text, take_text
+from formulate.report.numbers import grams, money, target_value
+from formulate.report.plain import grouped_table, notes_text, paragraph, shortened, table_text
+from formulate.report.rules_text import caution_lines
 
 if TYPE_CHECKING:
     from formulate.describe.menu_record import MenuLine, MenuRecord, ParRow
@@ -44,10 +44,6 @@ def menu_text(record: MenuRecord, *, all_cautions: bool = False) -> str:
     return "\n".join(lines)
 
 
-def _short_name(name: str) -> str:
-    return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 3]}..."
-
-
 def _amount(row: ParRow, mass_kg: float) -> str:
     """Write an amount as it is counted at the shelf: bottles in tenths, litres, grams or pieces."""
     if row.in_pieces:
@@ -70,7 +66,7 @@ def _stock(record: MenuRecord) -> list[str]:
             late.append(row)
         rows.append(
             [
-                _short_name(row.name),
+                shortened(row.name, LONGEST_NAME),
                 _amount(row, row.on_hand_kg) if row.on_hand_kg > LEAST_SHOWN_KG else "",
                 _amount(row, row.per_week_kg),
                 _amount(row, row.left_kg) if row.left_kg > LEAST_SHOWN_KG else "",
@@ -109,11 +105,11 @@ def _drinks(record: MenuRecord) -> list[str]:
     for row in record.drinks:
         price = row.price
         if price is None:
-            rows.append([_short_name(row.name), f"{row.sold:.0f}", "?", "", "", "", ""])
+            rows.append([shortened(row.name, LONGEST_NAME), f"{row.sold:.0f}", "?", "", "", "", ""])
             continue
         rows.append(
             [
-                _short_name(row.name),
+                shortened(row.name, LONGEST_NAME),
                 f"{row.sold:.0f}",
                 money(price.cost),
                 "" if price.price is None else money(price.price),
@@ -144,7 +140,9 @@ def _house(record: MenuRecord) -> list[str]:
     for row in record.house:
         keeps = "" if row.keeps_weeks is None else f"{row.keeps_weeks} week"
         keeps += "s" if keeps and row.keeps_weeks != 1 else ""
-        rows.append([_short_name(row.name), f"{row.poured_l:.2f}", *_shown(row.on_hand_l, row.made_l)])
+        rows.append(
+            [shortened(row.name, LONGEST_NAME), f"{row.poured_l:.2f}", *_shown(row.on_hand_l, row.made_l)]
+        )
         rows[-1] += [*_shown(row.left_l, row.par_l, row.spoiled_l), keeps]
     if not any(row.par_l for row in record.house):
         rows = [[*row[:5], *row[6:]] for row in rows]
@@ -167,7 +165,7 @@ def _calendar(record: MenuRecord) -> list[str]:
     for row in record.calendar:
         litres = f"{row.batches} x {row.each_l:.2f}" if row.batches > 1 else f"{row.each_l:.2f}"
         ready = f"ready in week {row.ready}" if row.ready > row.week else ""
-        name = _short_name(row.name)
+        name = shortened(row.name, LONGEST_NAME)
         name += "" if row.recipe == 1 else f", recipe {row.recipe}"
         fills = "" if row.bottles is None or row.bottle_l is None else _fills(row.bottles, row.bottle_l)
         rows.append([str(row.week), name, litres, row.vessel, fills, ready])
@@ -211,17 +209,14 @@ def _list(record: MenuRecord) -> list[str]:
     with_deposit = record.deposit > 0.0
     head = ["to buy", "take", "by week", record.currency, *(["tax"] if with_tax else [])]
     head += ["deposit"] if with_deposit else []
-    rows = [head]
-    headings: dict[int, str] = {}
-    for supplier, group in groupby(record.lines, key=lambda line: line.supplier):
-        headings[len(rows)] = f"from {supplier or 'no named supplier'}"
-        rows += [_line(line, with_tax=with_tax, with_deposit=with_deposit) for line in group]
-    laid_out = table_text(rows, right=range(2, len(head)))
-    lines = [laid_out[0]]
-    for number, line in enumerate(laid_out[1:], start=1):
-        if number in headings:
-            lines.append(headings[number])
-        lines.append(line)
+    groups = [
+        (
+            f"from {supplier or 'no named supplier'}",
+            [_line(line, with_tax=with_tax, with_deposit=with_deposit) for line in group],
+        )
+        for supplier, group in groupby(record.lines, key=lambda line: line.supplier)
+    ]
+    lines = grouped_table(head, groups, right=range(2, len(head)))
     lines += ["", *paragraph(paid_text(record))]
     if record.labour:
         hours = f" ({duration(record.labour_h)})" if record.labour_h else ""
@@ -240,24 +235,13 @@ def _list(record: MenuRecord) -> list[str]:
 
 
 def _proof(record: MenuRecord) -> str:
-    worth = ""
-    if record.leftover_share > 0.0:
-        worth = f", what is left over counted at {100.0 * record.leftover_share:g} % of its price"
     if record.status == "short":
         return "The house cannot make enough: of all plans this one falls least short."
-    if record.status == "optimal":
-        return f"No plan with these recipes costs less ({proved(record.proven_gap)}{worth})."
-    return f"Best found in time: at most {percent(record.proven_gap)} % dearer than any other{worth}."
+    return proof_text(record, "No plan with these recipes costs less")
 
 
 def _line(line: MenuLine, *, with_tax: bool, with_deposit: bool) -> list[str]:
-    take = line.pack
-    if line.packs is None:
-        take = f"{grams(line.amount_kg)} g {line.pack}"
-    elif line.pack == "piece":
-        take = f"{line.packs} piece{'s' if line.packs != 1 else ''}"
-    else:
-        take = f"{line.packs} x {line.pack}"
-    row = [f"  {_short_name(line.name)}", take, str(line.week), money(line.without_tax)]
+    take = take_text(line.packs, line.pack, line.amount_kg)
+    row = [f"  {shortened(line.name, LONGEST_NAME)}", take, str(line.week), money(line.without_tax)]
     row += [money(line.tax) if line.tax else ""] if with_tax else []
     return [*row, money(line.deposit) if line.deposit else ""] if with_deposit else row

@@ -16,9 +16,11 @@ __all__ = [
     "AT",
     "WIDTH",
     "flavour_line",
+    "grouped_table",
     "measured_at",
     "notes_text",
     "paragraph",
+    "shortened",
     "table_text",
     "too_small_lines",
 ]
@@ -48,6 +50,36 @@ def table_text(rows: Sequence[Sequence[str]], right: Iterable[int] = ()) -> list
         ).rstrip()
         for row in rows
     ]
+
+
+def grouped_table(
+    head: Sequence[str], groups: Iterable[tuple[str, Sequence[Sequence[str]]]], right: Iterable[int] = ()
+) -> list[str]:
+    """Lay out groups of rows in one set of columns, each group under its heading.
+
+    Parameters
+    ----------
+    head : sequence of str
+    groups : iterable of (str, sequence of rows)
+        Heading and rows.
+    right : iterable of int
+        Columns set to the right.
+    """
+    rows, headings = [head], {}
+    for heading, group in groups:
+        headings[len(rows)] = heading
+        rows += group
+    lines: list[str] = []
+    for number, line in enumerate(table_text(rows, right)):
+        if number in headings:
+            lines.append(headings[number][:WIDTH])
+        lines.append(line)
+    return lines
+
+
+def shortened(text: str, longest: int) -> str:
+    """Cut a long name off where a column ends."""
+    return text if len(text) <= longest else f"{text[: longest - 3]}..."
 
 
 def measured_at(measures: Iterable[BarMeasure]) -> list[str]:

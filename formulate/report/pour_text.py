@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING
 
 from formulate.files.measures import BITTERNESS, IN_EVERY_DRINK, STRENGTH
 from formulate.quantity.amounts import cents_adding_up
-from formulate.report.cautions_text import caution_lines
-from formulate.report.law_text import law_lines, over_lines
 from formulate.report.numbers import band_text, grams, money, target_value
-from formulate.report.plain import AT, notes_text, paragraph, table_text
+from formulate.report.plain import AT, notes_text, paragraph, shortened, table_text
+from formulate.report.rules_text import caution_lines, law_lines, over_lines
 
 if TYPE_CHECKING:
     from formulate.bar.costing import PriceRecord
@@ -108,9 +107,7 @@ def _with_costs(record: PourRecord) -> list[tuple[PourLine, str]]:
 
 
 def _row(line: PourLine, cost: str) -> list[str]:
-    name = line.ingredient
-    if len(name) > LONGEST_NAME:
-        name = f"{name[: LONGEST_NAME - 3]}..."
+    name = shortened(line.ingredient, LONGEST_NAME)
     volume = "" if line.volume_l is None else millilitres(line.volume_l)
     mass = grams(line.mass_kg) if line.mass_kg else ""
     return [f"  {name}", line.text, volume, mass, cost]

@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from formulate.report.before_now import figure_rows, move_lines
-from formulate.report.cautions_text import caution_lines
-from formulate.report.law_text import law_lines
 from formulate.report.numbers import grams, money
 from formulate.report.plain import notes_text, paragraph, table_text
+from formulate.report.recipe_text import figure_rows, move_lines
+from formulate.report.rules_text import caution_lines, law_lines
 
 if TYPE_CHECKING:
     from formulate.describe.records import DrinkRecord

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from formulate.quantity.document import SCHEMA_VERSION
 from formulate.report.numbers import grams, money, target_value
-from formulate.report.plain import notes_text, paragraph, table_text
+from formulate.report.plain import notes_text, paragraph, shortened, table_text
 
 if TYPE_CHECKING:
     from formulate.describe.suppose_record import CaseRecord, Move, Spread, Supposed
@@ -60,7 +60,7 @@ def _table(record: Supposed, cases: Sequence[CaseRecord]) -> list[str]:
     for one in (None, *cases):
         outcome = record.as_it_is if one is None else one.outcome
         difference = None if one is None else one.difference
-        row = ["as it is" if one is None else _short(one.name), _money(outcome["figure"])]
+        row = ["as it is" if one is None else shortened(one.name, LONGEST_NAME), _money(outcome["figure"])]
         row.append("" if difference is None else _signed(money(difference)))
         row.append("" if difference is None or not now else _signed(f"{100.0 * difference / now:.1f}"))
         row += [_money(outcome.get("contribution"))] if record.is_menu else []
@@ -180,10 +180,6 @@ def _spread(record: Supposed, spread: Spread) -> list[str]:
 
 def _of(part: int, whole: int) -> str:
     return f"{part} of {whole} ({100.0 * part / whole:.1f} %)"
-
-
-def _short(name: str) -> str:
-    return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 3]}..."
 
 
 def stopped_document(text: str, done: int, count: int) -> dict[str, Any]:

@@ -15,13 +15,11 @@ from rich.table import Table
 from formulate.describe.records import ADVICE, CostLine, DrinkRecord, IngredientFacts, TargetRecord
 from formulate.errors import VESSEL_TOO_SMALL, Note
 from formulate.files.measures import BITTERNESS, COST, IN_EVERY_DRINK, STRENGTH, measure_of
-from formulate.report.category_text import category_lines
-from formulate.report.cautions_text import caution_lines
-from formulate.report.law_text import law_lines, over_lines
+from formulate.report.no_recipe_text import reach_lines
 from formulate.report.numbers import band_text, money, percent, proved, target_value
 from formulate.report.plain import flavour_line, measured_at, too_small_lines
-from formulate.report.reach import reach_lines
-from formulate.report.recipe_table import purchase_lines, purchase_rows, recipe_rows
+from formulate.report.recipe_text import purchase_lines, purchase_rows, recipe_rows
+from formulate.report.rules_text import category_lines, caution_lines, law_lines, over_lines
 
 if TYPE_CHECKING:
     from formulate.describe.no_recipe import NoRecipe

@@ -18,7 +18,7 @@ from formulate.errors import InfeasibleError, SpecError
 from formulate.jobs.buy import buy_bottle
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
-from formulate.report.buying import buy_text
+from formulate.report.buy_text import buy_text
 
 WIDTH = 80
 

@@ -17,7 +17,7 @@ from formulate.formulation.solving import recipe_of
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.jobs.weighed import weigh_solved
-from formulate.report.category_text import category_lines
+from formulate.report.rules_text import category_lines
 from formulate.rules.records import CategoryRecord
 from tests.jobs.named_drinks import FRUIT, LIBRARY, bottle, drink_of, held_by, kirsch, own
 

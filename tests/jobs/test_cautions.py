@@ -15,7 +15,7 @@ from formulate.files.cautions import caution_rules
 from formulate.files.library import Library
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
-from formulate.report.cautions_text import SHOWN_AT_FIRST, caution_lines
+from formulate.report.rules_text import SHOWN_AT_FIRST, caution_lines
 from formulate.rules.cautions import cautions_of, menu_cautions
 from formulate.rules.facts import Facts, delle_units
 from tests.jobs.named_drinks import drink_of

@@ -11,8 +11,8 @@ from conftest import RunCommand
 
 from formulate.jobs.adjust import adjust_texts
 from formulate.jobs.buy import buy_bottle
-from formulate.report.adjust_text import card_text, care_text
-from formulate.report.buying import buy_text
+from formulate.report.buy_text import buy_text
+from formulate.report.measuring_text import card_text, care_text
 
 COMMANDS = {
     "solve": ["solve", "examples/bottles/damson-aperitif.yaml"],

@@ -24,7 +24,7 @@ from formulate.jobs.jar import predict_jar
 from formulate.jobs.pour import pour_drink
 from formulate.jobs.predict import predict_recipe
 from formulate.planning.house_bottles import with_house_of
-from formulate.report.cautions_text import caution_lines
+from formulate.report.rules_text import caution_lines
 from tests.jobs.restricted_kitchen import write
 
 REFUSED = "refused"

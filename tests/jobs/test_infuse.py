@@ -17,7 +17,7 @@ from formulate.files.recipe import load_recipe
 from formulate.jobs.infuse import compare_plans
 from formulate.jobs.options import read_probe
 from formulate.planning.infusion_plans import PlanTable
-from formulate.report.plans import plans_text
+from formulate.report.infuse_text import plans_text
 from tests.jobs.infusing import RECIPE, row_of, written_jar
 
 

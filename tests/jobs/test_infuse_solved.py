@@ -15,7 +15,7 @@ from formulate.files.infusing import parse_plan
 from formulate.files.recipe import load_recipe
 from formulate.jobs.infuse import compare_plans
 from formulate.planning.infusion_choice import GRID
-from formulate.report.plans import plans_text
+from formulate.report.infuse_text import plans_text
 from tests.jobs.infusing import written_jar
 
 

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from itertools import groupby
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from formulate.report.before_now import figure_rows, move_lines
-from formulate.report.cautions_text import caution_lines
-from formulate.report.law_text import law_lines
 from formulate.report.numbers import grams, money, percent, proved
-from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
+from formulate.report.plain import grouped_table, notes_text, paragraph, shortened, table_text
+from formulate.report.recipe_text import figure_rows, move_lines
+from formulate.report.rules_text import caution_lines, law_lines
 
 if TYPE_CHECKING:
     from formulate.bar.least_orders import Shortfall
     from formulate.describe.buy_record import Adaptation, BuyLine, BuyRecord
     from formulate.describe.menu_record import MenuRecord
 
-__all__ = ["buy_text", "paid_text"]
+__all__ = ["buy_text", "paid_text", "proof_text", "take_text"]
 
 LEAST_LEFT_KG = 5e-4
 """Less than half a gram is no rest anybody keeps."""
@@ -60,21 +59,14 @@ def paid_text(record: BuyRecord | MenuRecord) -> str:
 def _list_lines(record: BuyRecord) -> list[str]:
     to_pay = [line for line in record.lines if line.cost > 0.0]
     rest = [line for line in record.lines if line.cost <= 0.0]
-    rows: list[tuple[str, ...]] = [("to buy", "take", record.currency, "uses g", "left g")]
-    headings: dict[int, str] = {}
-    groups = [(f"from {name or 'no named supplier'}", list(group)) for name, group in _by_supplier(to_pay)]
-    for heading, group in [*groups, *([("nothing to pay", rest)] if rest else [])]:
-        headings[len(rows)] = heading
-        rows += [_row(line) for line in group]
-    if not to_pay:
-        rows[0] = ("", *rows[0][1:])
-    laid_out = table_text(rows, right=(2, 3, 4))
-    lines = [laid_out[0]]
-    for number, line in enumerate(laid_out[1:], start=1):
-        if number in headings:
-            lines.append(headings[number][:WIDTH])
-        lines.append(line)
-    return lines
+    groups = [
+        (f"from {name or 'no named supplier'}", [_row(line) for line in group])
+        for name, group in groupby(to_pay, key=lambda line: line.supplier)
+    ]
+    if rest:
+        groups.append(("nothing to pay", [_row(line) for line in rest]))
+    head = ("to buy" if to_pay else "", "take", record.currency, "uses g", "left g")
+    return grouped_table(head, groups, right=(2, 3, 4))
 
 
 def _adapted_lines(record: BuyRecord, adapted: Adaptation) -> list[str]:
@@ -137,32 +129,38 @@ def _elsewhere_text(record: BuyRecord) -> str:
     )
 
 
-def _by_supplier(lines: list[BuyLine]) -> Any:
-    return groupby(lines, key=lambda line: line.supplier)
-
-
 def _proof(record: BuyRecord) -> str:
-    worth = ""
-    if record.leftover_share > 0.0:
-        worth = f", what is left over counted at {100.0 * record.leftover_share:g} % of its price"
     within = "within these limits" if record.adapted else "for this recipe"
     if record.shortfalls:
         within += ", least orders left aside"
+    return proof_text(record, f"No cheaper list exists {within}")
+
+
+def proof_text(record: BuyRecord | MenuRecord, claim: str) -> str:
+    """Make a claim about a list as far as it was proved, and say what rests counted for."""
+    worth = ""
+    if record.leftover_share > 0.0:
+        worth = f", what is left over counted at {100.0 * record.leftover_share:g} % of its price"
     if record.status == "optimal":
-        return f"No cheaper list exists {within} ({proved(record.proven_gap)}{worth})."
+        return f"{claim} ({proved(record.proven_gap)}{worth})."
     return f"Best found in time: at most {percent(record.proven_gap)} % dearer than any other{worth}."
 
 
+def take_text(packs: int | None, pack: str, mass_kg: float) -> str:
+    """Say what to take: packs, pieces, or a mass of what is sold by weight."""
+    if packs is None:
+        return f"{grams(mass_kg)} g {pack}" if mass_kg > 0.0 else pack
+    if pack == "piece":
+        return f"{packs} piece{'s' if packs != 1 else ''}"
+    return f"{packs} x {pack}"
+
+
 def _take(line: BuyLine) -> str:
-    if line.pack == "piece" and line.packs is not None:
-        return f"{line.packs} piece{'s' if line.packs != 1 else ''}"
-    if line.packs is not None:
-        return f"{line.packs} x {line.pack}"
-    return f"{grams(line.bought_kg)} g {line.pack}" if line.bought_kg > 0.0 else line.pack
+    return take_text(line.packs, line.pack, line.bought_kg)
 
 
 def _row(line: BuyLine) -> tuple[str, str, str, str, str]:
     used = grams(line.used_kg) if line.used_kg else ""
     left = grams(line.left_kg) if line.left_kg > LEAST_LEFT_KG else ""
-    name = line.name if len(line.name) <= LONGEST_NAME else f"{line.name[: LONGEST_NAME - 3]}..."
+    name = shortened(line.name, LONGEST_NAME)
     return f"  {name}", _take(line), money(line.cost) if line.cost else "", used, left

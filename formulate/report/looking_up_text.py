@@ -1,16 +1,42 @@
-"""What a shelf takes from its price lists, to plain text of 80 columns and to JSON."""
+"""What is built in, and what a shelf takes from its price lists, as text."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from formulate.report.plain import paragraph, table_text
+from formulate.report.plain import paragraph, shortened, table_text
 
 if TYPE_CHECKING:
     from formulate.errors import SpecProblem
     from formulate.jobs.price_lists import ListRecord, PriceListsRecord
+    from formulate.jobs.standards import SubjectRecord
 
-__all__ = ["price_lists_text"]
+__all__ = ["price_lists_text", "rules_text", "subjects_text"]
+
+NOT_ADVICE = "Not legal advice: tables age. Ask your local code and a licensed professional."
+
+
+def subjects_text(subjects: Sequence[SubjectRecord]) -> str:
+    """List the subjects with how many rules each holds."""
+    rows = [["subject", "rules", "not verified"]]
+    rows += [[one.name, str(len(one.rows)), str(one.unverified or "")] for one in subjects]
+    lines = table_text(rows, right=(1, 2))
+    how = "Show one with `standards SUBJECT`, or all on a substance, plant or name with `standards thujone`."
+    return "\n".join([*lines, "", *paragraph(f"{how} {NOT_ADVICE}")])
+
+
+def rules_text(subjects: Sequence[SubjectRecord]) -> str:
+    """Show the rules of some subjects, one after the other."""
+    lines: list[str] = []
+    for subject in subjects:
+        lines += [*([""] if lines else []), *paragraph(f"{subject.name}: {subject.about}")]
+        for row in subject.rows:
+            lines += ["", f"{row.id} ({', '.join(row.jurisdiction)})"]
+            lines += paragraph(row.in_general, first="  ", rest="  ")
+            lines += paragraph(row.provenance, first="  ", rest="  ")
+    return "\n".join([*lines, "", *paragraph(NOT_ADVICE)])
+
 
 LONGEST_PRODUCT = 24
 
@@ -40,7 +66,7 @@ def _list(one: ListRecord) -> list[str]:
             (
                 row.cell_in_sheet,
                 row.ingredient,
-                _short(row.product),
+                shortened(" ".join(row.product.split()), LONGEST_PRODUCT),
                 row.pack,
                 row.price_text,
                 row.tax_text,
@@ -66,8 +92,3 @@ def _problems(problems: tuple[SpecProblem, ...]) -> list[str]:
 
 def _rows(count: int) -> str:
     return f"{count:,} row{'' if count == 1 else 's'}".replace(",", " ")
-
-
-def _short(text: str) -> str:
-    text = " ".join(text.split())
-    return text if len(text) <= LONGEST_PRODUCT else f"{text[: LONGEST_PRODUCT - 3]}..."

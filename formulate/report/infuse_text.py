@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING
 
 from formulate.errors import VESSEL_TOO_SMALL
 from formulate.quantity.words import duration
-from formulate.report.cautions_text import caution_lines
-from formulate.report.law_text import law_lines, over_lines
 from formulate.report.numbers import money
 from formulate.report.plain import WIDTH, notes_text, paragraph, too_small_lines
+from formulate.report.rules_text import caution_lines, law_lines, over_lines
 
 if TYPE_CHECKING:
     from formulate.describe.infuse_record import InfuseRecord, Plan

@@ -1,4 +1,4 @@
-"""How a batch is put right, as text and as a document."""
+"""What is there already, as text: readings, a jar, and a batch put right."""
 
 from __future__ import annotations
 
@@ -7,15 +7,73 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from formulate.errors import VESSEL_TOO_SMALL
-from formulate.report.cautions_text import caution_lines
-from formulate.report.law_text import law_lines, over_lines
 from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import measured_at, notes_text, paragraph, table_text, too_small_lines
+from formulate.report.rules_text import caution_lines, law_lines, over_lines
 
 if TYPE_CHECKING:
     from formulate.describe.adjust_record import Adjustment, CardRow
+    from formulate.jobs.jar import JarRecord
+    from formulate.learn.doubt import Figure
+    from formulate.learn.readings import GaugeRecord
 
-__all__ = ["adjust_text", "card_text", "care_text"]
+__all__ = ["adjust_text", "card_text", "care_text", "gauge_text", "jar_text"]
+
+
+def gauge_text(record: GaugeRecord) -> str:
+    """Write what readings say, at most 80 columns."""
+    readings = record.readings
+    read = []
+    if readings.density is not None:
+        read.append(f"{readings.density.text} at {readings.density_c:.3g} °C")
+    if readings.refraction is not None:
+        read.append(f"{readings.refraction.text} at {readings.refraction_c:.3g} °C")
+    lines = [*paragraph(f"{readings.name + ': ' if readings.name else ''}{' and '.join(read)}"), ""]
+    rows = [["in the drink, at 20 °C", "is", "", "between", "and", ""]]
+    for name, figure, unit, digits, most in (
+        ("strength", record.strength, "% vol", 1, 100.0),
+        ("sugar, as sucrose", record.sugar, "g/L", 0, float("inf")),
+    ):
+        digits = _digits(figure, digits)
+        low, high = max(figure.value - figure.expanded, 0.0), min(figure.value + figure.expanded, most)
+        ends = [f"{low:.{digits}f}", f"{high:.{digits}f}"] if figure.expanded else ["", ""]
+        rows.append([name, f"{figure.value:.{digits}f}", unit, *ends, "as given" if figure.given else ""])
+    lines += table_text(rows, right=(1, 3, 4))
+    lines += ["", *paragraph("It lies between them in 95 of 100 such readings.")]
+    doubted = next((one for one in (record.strength, record.sugar) if not one.given and one.doubts), None)
+    if doubted is not None:
+        unit = "% vol" if doubted is record.strength else "g/L"
+        digits = max(_digits(doubted, 1), 1)
+        causes = [(doubt.cause, f"{doubt.expanded:.{digits}f}") for doubt in doubted.doubts]
+        shown = [f"{cause} ±{much}" for cause, much in causes if float(much) > 0.0]
+        lines += paragraph(f"What it comes from, in {unit}: {'; '.join(shown)}.")
+    lines += notes_text("Good to know", record.notes)
+    return "\n".join(lines)
+
+
+def _digits(figure: Figure, usual: int) -> int:
+    """Show one digit more where the doubt is small enough to mean something."""
+    return usual + 1 if 0.0 < figure.expanded < 0.3 * 10.0**-usual * 10.0 else usual
+
+
+def jar_text(record: JarRecord) -> str:
+    """Write what went in, came out and stayed behind, at most 80 columns; the drink is shown besides."""
+    lines = [f"{record.weighed_in_kg:.3f} kg went in."]
+    for out in record.out:
+        where = "stayed in the cake" if out.in_cake else "was lost"
+        lines += paragraph(
+            f"{out.step}: {out.text} came out ({out.mass_kg:.3f} kg, {out.volume_l:.2f} L); "
+            f"{out.missing_kg * 1000:.0f} g {where}. By the starting values it had been "
+            f"{out.calculated_kg:.3f} kg, {out.calculated_l:.2f} L."
+        )
+    if not record.out:
+        lines += paragraph("What came out is not said: losses are the starting values of the ingredients.")
+    for fill in record.fills:
+        lines += paragraph(
+            f"{fill.step}: {fill.volume_l:.2f} L with the solids in it, {fill.share * 100:.0f} % of "
+            f"{fill.vessel} ({fill.holds_l:g} L)."
+        )
+    return "\n".join(lines)
 
 
 def adjust_text(record: Adjustment) -> str:
