@@ -7,8 +7,8 @@ from pathlib import Path
 
 from formulate.bar.house_made import make
 from formulate.bar.pantry import Pantry, checked_shelf
+from formulate.files.issues import Places
 from formulate.files.library import Library
-from formulate.files.located import Places
 from formulate.files.shelf import Shelf
 
 __all__ = ["open_pantry", "pantry_of"]

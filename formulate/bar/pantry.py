@@ -14,10 +14,9 @@ from formulate.bar.restricted import prohibited_by_name, with_restricted
 from formulate.blend.materials import composed_density_kg_m3, density_as_bought_kg_m3
 from formulate.errors import SpecError, SpecProblem
 from formulate.files.ingredient import Ingredient
-from formulate.files.issues import Problems
+from formulate.files.issues import Places, Problems
 from formulate.files.library import Library
 from formulate.files.listed_shelf import load_shelf
-from formulate.files.located import Places
 from formulate.files.service import Tax
 from formulate.files.shelf import Offer, Shelf, Tolerances
 from formulate.files.stock import Whole

@@ -11,10 +11,9 @@ import numpy as np
 from formulate.bar.pantry import Pantry
 from formulate.bar.restricted import counted_in_spirit, prohibition, sold_with_at_most, uncounted
 from formulate.errors import SpecError, SpecProblem
-from formulate.files.bottle import Bottle, load_bottle
+from formulate.files.bottle import Bottle, Lifted, load_bottle
 from formulate.files.fields import did_you_mean
 from formulate.files.ingredient import Ingredient
-from formulate.files.lifted import Lifted
 from formulate.files.limit_rows import CapRow, caps
 from formulate.files.measures import PCT_VOL_PER_KG_L
 from formulate.files.recipe import Recipe

@@ -10,8 +10,7 @@ from formulate.blend.batch import Batch
 from formulate.blend.chain import ChainRun
 from formulate.blend.materials import LIQUOR, SOLID_VOLUME_L_KG
 from formulate.files.fields import did_you_mean
-from formulate.files.issues import Problems
-from formulate.files.located import KeyPath
+from formulate.files.issues import KeyPath, Problems
 from formulate.files.steps import StepSpec
 from formulate.physics.mixture import volume_l
 

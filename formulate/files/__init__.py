@@ -34,11 +34,11 @@ if TYPE_CHECKING:
     from formulate.files.ingredient import Ingredient as Ingredient
     from formulate.files.ingredient import OwnIngredient as OwnIngredient
     from formulate.files.ingredient import Source as Source
+    from formulate.files.issues import Places as Places
     from formulate.files.library import Library as Library
     from formulate.files.listed_shelf import load_shelf as load_shelf
     from formulate.files.loading import load_any as load_any
     from formulate.files.located import Document as Document
-    from formulate.files.located import Places as Places
     from formulate.files.located import load_document as load_document
     from formulate.files.menu import Menu as Menu
     from formulate.files.menu import load_menu as load_menu
@@ -67,7 +67,8 @@ _HOMES = {
     "ingredient": "COMPONENTS Bitterness Ingredient OwnIngredient Source",
     "library": "Library",
     "loading": "load_any",
-    "located": "Document Places load_document",
+    "issues": "Places",
+    "located": "Document load_document",
     "menu": "Menu load_menu",
     "recipe": "Recipe RecipeLine dump_recipe load_recipe",
     "schema": "json_schema",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self, TypeVar
 
@@ -13,6 +14,7 @@ from pydantic import (
     Field,
     ValidationInfo,
     WithJsonSchema,
+    field_validator,
     model_validator,
 )
 
@@ -34,9 +36,7 @@ from formulate.files.fields import (
 )
 from formulate.files.frozen import Frozen, FrozenMap
 from formulate.files.ingredient import CutName, DrawnText
-from formulate.files.issues import Issue, IssuesError
-from formulate.files.lifted import Lifted
-from formulate.files.located import KeyPath
+from formulate.files.issues import Issue, IssuesError, KeyPath
 from formulate.files.models import FileModel, Source, opened, resolved_beside
 from formulate.files.standards import Jurisdiction
 from formulate.files.steps import StepItem, StepSpec, named_map_item, resolve_steps
@@ -44,12 +44,33 @@ from formulate.files.targets import Targets
 from formulate.files.together import Choose, TogetherItem, unknown_choices
 from formulate.quantity import Dimension, parse_quantity
 
-__all__ = [
-    "Bottle",
-    "IngredientUse",
-    "MeasuredBitterness",
-    "load_bottle",
-]
+__all__ = ["Bottle", "IngredientUse", "Lifted", "MeasuredBitterness", "load_bottle"]
+
+
+class Lifted(Frozen):
+    """A limit that is not kept for this bottle; what is toxic or prohibited cannot be lifted."""
+
+    limit: Id = Field(description="Which limit.", examples=["old-coumarin"])
+    name: Text = Field(description="Who takes responsibility.", examples=["head bartender"])
+    reason: Text = Field(description="Why.", examples=["for the test kitchen, not for sale"])
+    date: Text = Field(description="Since when.", examples=["2026-11-25"])
+
+    @field_validator("name", "reason")
+    @classmethod
+    def _in_words(cls, value: str) -> str:
+        if not value.strip():
+            raise ValueError(f"must be words, got {shown(value)}. Say who answers for it, and why.")
+        return value
+
+    @field_validator("date")
+    @classmethod
+    def _a_day(cls, value: str) -> str:
+        try:
+            date.fromisoformat(value)
+        except ValueError:
+            raise ValueError(f"must be a day, got {shown(value)}. Write e.g. 2026-11-25.") from None
+        return value
+
 
 T = TypeVar("T")
 _ITEM_EXAMPLE = "- damson: {at_least: 250 g per L bottled, step: infuse}"

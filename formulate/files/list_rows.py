@@ -14,9 +14,9 @@ from pathlib import Path
 
 from formulate.errors import SourceLocation, SpecProblem
 from formulate.files.fields import did_you_mean
+from formulate.files.issues import KeyPath, Places, printable
 from formulate.files.list_cells import Head, RowCells, RowValues, cell_text
-from formulate.files.located import KeyPath, Places, printable
-from formulate.files.noted import note_file
+from formulate.files.located import note_file
 from formulate.files.price_list import PriceList, column_letters, same_text
 from formulate.files.sheets import open_table
 from formulate.files.tables import Row, Table, TableError, cell_name, letters_of, number_of

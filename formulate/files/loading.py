@@ -6,12 +6,11 @@ from formulate.errors import SpecError
 from formulate.files.bottle import Bottle
 from formulate.files.drink import Drink
 from formulate.files.jar import Jar
-from formulate.files.kinds import kind_of
 from formulate.files.listed_shelf import with_price_lists
 from formulate.files.located import load_document
 from formulate.files.menu import Menu
 from formulate.files.models import InMemory, Source, opened, path_of
-from formulate.files.problems import read_model
+from formulate.files.problems import kind_of, read_model
 from formulate.files.reading import ReadingFile
 from formulate.files.recipe import Recipe
 from formulate.files.scenarios import Scenarios

@@ -8,28 +8,48 @@ YAML library; its words never reach the person.
 
 from __future__ import annotations
 
+import contextlib
 import re
-from bisect import bisect_right
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from contextvars import ContextVar
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from formulate.errors import SourceLocation, SpecError, SpecProblem
-from formulate.files.noted import note_file
+from formulate.files.issues import KeyPath, Places, Span, dotted, printable
 
 if TYPE_CHECKING:
     from ruamel.yaml.events import Event
 
-__all__ = ["Document", "KeyPath", "Places", "load_document"]
+__all__ = ["Document", "load_document", "note_file", "noting_files"]
 
-KeyPath = tuple[str | int, ...]
+_NOTED: ContextVar[dict[Path, bytes] | None] = ContextVar("noted", default=None)
+
+
+@contextlib.contextmanager
+def noting_files() -> Iterator[dict[Path, bytes]]:
+    """Note every file that is read meanwhile, with what stood in it; yields the notes."""
+    noted: dict[Path, bytes] = {}
+    before = _NOTED.set(noted)
+    try:
+        yield noted
+    finally:
+        _NOTED.reset(before)
+
+
+def note_file(path: Path, raw: bytes | None = None) -> None:
+    """Note that a file was read, for whoever asked by `noting_files`; without `raw` it is read for that."""
+    noted = _NOTED.get()
+    if noted is not None:
+        noted[path.resolve()] = path.read_bytes() if raw is None else raw
+
+
 Node = dict[str, Any] | list[Any] | str | int | float | bool | None
 
 LARGEST_FILE_BYTES = 5_000_000
 DEEPEST_NESTING = 40
 MOST_NODES = 100_000
-_WIDEST_EXCERPT = 96
 
 _INTEGER = re.compile(r"[-+]?(?:0|[1-9][0-9]{0,17})")
 _DECIMAL = re.compile(
@@ -39,118 +59,6 @@ _CONFLICT = re.compile(r"^(?:<{7}(?: .*)?|={7}|>{7}(?: .*)?)\r?$", re.MULTILINE)
 _TAB = re.compile(r"^ *\t", re.MULTILINE)
 _DIRECTIVE = re.compile(r"(?:[ \t]*(?:#[^\n]*)?\n)*%")
 _FORBIDDEN = re.compile(r"[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-
-Span = tuple[int, int]  # offsets of first character and one past the last
-
-
-def printable(text: str) -> str:
-    """Replace what would move a terminal's cursor or turn text around."""
-    return "".join(
-        character if character.isprintable() else " " if character == "\t" else "?" for character in text
-    )
-
-
-def _dotted(path: KeyPath) -> str:
-    return printable(".".join(str(part) for part in path))
-
-
-@dataclass(frozen=True, slots=True)
-class Places:
-    """Where each key and value of one file stands.
-
-    Attributes
-    ----------
-    file : str
-        The path as given, with forward slashes.
-    text : str
-        The whole text, for excerpts.
-    in_file : bool
-        False for what was given in Python, where no line is to be shown.
-    """
-
-    file: str = ""
-    text: str = field(default="", repr=False)
-    first_line: int = 1
-    values: Mapping[KeyPath, Span] = field(default_factory=dict, repr=False)
-    keys: Mapping[KeyPath, Span] = field(default_factory=dict, repr=False)
-    line_starts: tuple[int, ...] = field(default=(0,), repr=False)
-    in_file: bool = True
-
-    def _line_column(self, offset: int) -> tuple[int, int]:
-        line = bisect_right(self.line_starts, offset) - 1
-        return line, offset - self.line_starts[line]
-
-    def location(self, offset: int) -> SourceLocation:
-        """Give the place of a character offset."""
-        if not self.in_file:
-            return SourceLocation(self.file, 0, 0)
-        line, column = self._line_column(offset)
-        return SourceLocation(self.file, line + self.first_line, column + 1)
-
-    def _nearest(self, path: KeyPath, *, key: bool) -> Span:
-        path = tuple(path)
-        if key and path in self.keys:
-            return self.keys[path]
-        if path in self.values:
-            return self.values[path]
-        while path:
-            path = path[:-1]
-            # The key of the parent is a better place to point at than its first child.
-            if path in self.keys:
-                return self.keys[path]
-            if path in self.values:
-                return self.values[path]
-        return (0, 0)
-
-    def value(self, path: KeyPath) -> SourceLocation:
-        """Give the place of the value at `path`, or of its nearest parent's key."""
-        return self.location(self._nearest(path, key=False)[0])
-
-    def key(self, path: KeyPath) -> SourceLocation:
-        """Give the place of the key at `path`, or of its nearest parent's key."""
-        return self.location(self._nearest(path, key=True)[0])
-
-    def typed(self, path: KeyPath) -> str:
-        """Return the characters of the value at `path` as they stand in the file."""
-        start, end = self._nearest(path, key=False)
-        return self.text[start:end]
-
-    def excerpt(self, path: KeyPath, *, key: bool = False) -> str:
-        """Show the line of a key or value under the line above it, with a caret."""
-        start, end = self._nearest(path, key=key)
-        return self.excerpt_at(start, end)
-
-    def excerpt_at(self, start: int, end: int) -> str:
-        """Show the line of an offset under the line above it, with carets from `start` to `end`."""
-        if not self.in_file:
-            return ""
-        line, column = self._line_column(start)
-        shown = [
-            number
-            for number in (line - 1, line)
-            if number >= 0 and (number == line or self._line(number).strip())
-        ]
-        width = max(len(str(line + self.first_line)), 4)
-        cut = max(0, column - _WIDEST_EXCERPT // 2) if column > _WIDEST_EXCERPT - 20 else 0
-        rows = []
-        for number in shown:
-            text = printable(self._line(number)[cut : cut + _WIDEST_EXCERPT])
-            rows.append(f"{number + self.first_line:>{width}} | {text}".rstrip())
-        room = len(self._line(line).rstrip()[: cut + _WIDEST_EXCERPT]) - column
-        carets = "^" * max(1, min(end - start, room))
-        return "\n".join([*rows, f"{'':>{width}} | {'':>{column - cut}}{carets}"])
-
-    def _line(self, number: int) -> str:
-        start = self.line_starts[number]
-        after = self.line_starts[number + 1] - 1 if number + 1 < len(self.line_starts) else len(self.text)
-        return self.text[start:after].rstrip("\r")
-
-    def problem(self, path: KeyPath, message: str, *, key: bool = False) -> SpecProblem:
-        """Build a problem at the value (or key) of `path`."""
-        start, end = self._nearest(path, key=key)
-        return SpecProblem(
-            self.location(start), _dotted(path), printable(message), self.excerpt_at(start, end)
-        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,7 +186,7 @@ class _Builder:
         start = min(start, len(self.places.text.rstrip("\r\n")))
         excerpt = self.places.excerpt_at(start, max(end, start + 1))
         return SpecError(
-            [SpecProblem(self.places.location(start), _dotted(path), printable(message), excerpt)]
+            [SpecProblem(self.places.location(start), dotted(path), printable(message), excerpt)]
         )
 
     def build(self, ours: bool) -> tuple[dict[str, Any], Places]:

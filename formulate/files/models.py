@@ -20,9 +20,9 @@ from pydantic import PrivateAttr
 from formulate.errors import SpecError
 from formulate.files.fields import shown
 from formulate.files.frozen import Frozen
-from formulate.files.kinds import wrong_kind
-from formulate.files.located import Document, KeyPath, Places, Span, load_document
-from formulate.files.problems import read_model
+from formulate.files.issues import KeyPath, Places, Span
+from formulate.files.located import Document, load_document
+from formulate.files.problems import read_model, wrong_kind
 
 __all__ = ["IN_PYTHON", "FileModel", "InMemory", "Source", "opened", "path_of", "resolved_beside", "says"]
 

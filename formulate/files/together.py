@@ -12,8 +12,7 @@ from pydantic import BeforeValidator, Field, Strict, ValidationInfo, WithJsonSch
 from formulate.errors import UnitError
 from formulate.files.fields import AmountText, FrozenDict, Id, Tuple, did_you_mean, from_file, shown
 from formulate.files.frozen import Frozen, FrozenMap
-from formulate.files.issues import Issue, IssuesError
-from formulate.files.located import KeyPath
+from formulate.files.issues import Issue, IssuesError, KeyPath
 from formulate.quantity import AmountBand, AmountBasis, Band, Dimension, parse_amount_band, parse_band
 
 __all__ = ["Choose", "Ratio", "ShareOf", "Sum", "Together", "TogetherItem", "unknown_choices"]

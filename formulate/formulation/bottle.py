@@ -26,8 +26,7 @@ from formulate.files import aims
 from formulate.files.bottle import Bottle
 from formulate.files.fields import did_you_mean
 from formulate.files.ingredient import Ingredient
-from formulate.files.issues import Problems
-from formulate.files.located import KeyPath
+from formulate.files.issues import KeyPath, Problems
 from formulate.formulation.bitterness import BitternessBand
 from formulate.formulation.caps import with_caps
 from formulate.formulation.category_limits import category_limits

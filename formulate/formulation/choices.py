@@ -7,8 +7,7 @@ from dataclasses import replace
 
 from formulate.bar.pantry import UnknownMassError
 from formulate.errors import InfeasibleError, NotConvergedError, SpecError, SpecProblem
-from formulate.files.issues import Problems
-from formulate.files.located import KeyPath
+from formulate.files.issues import KeyPath, Problems
 from formulate.formulation.bottle import Formulation
 from formulate.optimise.diagnose import is_possible
 from formulate.optimise.mip.integer_terms import Choices, IntegerTerms

@@ -11,8 +11,7 @@ from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.blend.materials import Materials
 from formulate.files.bottle import Bottle, IngredientUse
 from formulate.files.ingredient import Ingredient
-from formulate.files.issues import Problems
-from formulate.files.located import KeyPath
+from formulate.files.issues import KeyPath, Problems
 from formulate.files.measures import BITTERNESS, measure_of
 from formulate.files.together import Ratio, ShareOf, Sum
 from formulate.optimise.problem import Limit, Origin, Over

@@ -25,10 +25,10 @@ from formulate.errors import (
 )
 from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.drink import load_drink
+from formulate.files.located import noting_files
 from formulate.files.measures import IN_EVERY_DRINK, measure_of
 from formulate.files.menu import Menu
 from formulate.files.models import says
-from formulate.files.noted import noting_files
 from formulate.formulation.bottle import formulate_bottle
 from formulate.formulation.solving import as_it_stands, ceiling_of, question_of, solve_formulation
 from formulate.optimise.answer import Answer

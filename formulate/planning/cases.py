@@ -16,8 +16,7 @@ from formulate.bar.pantry import Pantry, PantryCache
 from formulate.errors import SpecError
 from formulate.files.bottle import Bottle
 from formulate.files.fields import did_you_mean
-from formulate.files.issues import Problems
-from formulate.files.located import KeyPath
+from formulate.files.issues import KeyPath, Problems
 from formulate.files.menu import Menu
 from formulate.files.scenarios import ALL_DRINKS, Draws, Grid, Scenarios
 from formulate.files.targets import Targets

@@ -13,7 +13,7 @@ from formulate.bar.plant_names import is_sold_ready, shown
 from formulate.bar.restricted import content_rows, held, uncounted
 from formulate.bar.serve import Serve
 from formulate.errors import FORBIDDING, Note
-from formulate.files.lifted import Lifted
+from formulate.files.bottle import Lifted
 from formulate.files.limit_rows import caps
 from formulate.optimise.problem import Limit
 from formulate.quantity.words import listed

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from formulate.files.lifted import Lifted
+from formulate.files.bottle import Lifted
 from formulate.quantity.document import HIDDEN, computed, or_none, shown
 
 __all__ = ["CapRecord", "CategoryRecord", "LawRecord"]

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from formulate.errors import SourceLocation, SpecError
 from formulate.files import located
-from formulate.files.located import Places, load_document
+from formulate.files.issues import Places
+from formulate.files.located import load_document
 
 BOTTLE = """\
 name: Damson   # plain text

@@ -16,7 +16,7 @@ from formulate.bar.permitted import Rules
 from formulate.blend.chain import Step
 from formulate.blend.materials import LIQUOR
 from formulate.errors import InfeasibleError
-from formulate.files.located import Places
+from formulate.files.issues import Places
 from formulate.formulation.caps import cap_limits
 from formulate.jobs.adjust import adjust_lot, open_bottle
 from formulate.jobs.buy import buy_bottle

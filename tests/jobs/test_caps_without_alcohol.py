@@ -22,9 +22,9 @@ from formulate.blend.materials import LIQUOR, gather
 from formulate.describe.records import DrinkRecord
 from formulate.describe.solved import answered_batch
 from formulate.errors import InfeasibleError
+from formulate.files.issues import Places
 from formulate.files.library import Library
 from formulate.files.limit_rows import CapRow, caps
-from formulate.files.located import Places
 from formulate.files.recipe import dump_recipe
 from formulate.files.standards import JURISDICTIONS
 from formulate.formulation.caps import cap_limits

@@ -13,7 +13,7 @@ from conftest import ROOT, RunCommand
 from formulate.bar.changed import with_prices
 from formulate.bar.opening import open_pantry
 from formulate.bar.pantry import Pantry
-from formulate.files.located import Places
+from formulate.files.issues import Places
 from formulate.jobs.options import read_circumstances
 from formulate.quantity.amounts import parse_money
 

@@ -11,7 +11,7 @@ from formulate.bar.opening import open_pantry
 from formulate.bar.pantry import Pantry
 from formulate.describe.records import DrinkRecord
 from formulate.errors import SpecError
-from formulate.files.located import Places
+from formulate.files.issues import Places
 from formulate.jobs.browse import find_ingredients
 from formulate.jobs.check import check_files
 from formulate.jobs.predict import predict_recipe

@@ -17,8 +17,8 @@ from formulate.bar.potency import aged, potency_notes, potency_of, potency_text
 from formulate.describe.records import DrinkRecord
 from formulate.errors import SpecError
 from formulate.files.ingredient import Bitterness, Ingredient
+from formulate.files.issues import Places
 from formulate.files.library import Library
-from formulate.files.located import Places
 from formulate.files.stock import Stock
 from formulate.jobs.browse import facts_of, find_ingredients
 from formulate.jobs.check import check_files

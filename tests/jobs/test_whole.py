@@ -15,7 +15,7 @@ from formulate.bar.opening import open_pantry
 from formulate.bar.wholes import cheapest_cover
 from formulate.describe.records import DrinkRecord
 from formulate.errors import InfeasibleError, SpecError
-from formulate.files.located import Places
+from formulate.files.issues import Places
 from formulate.jobs.check import check_files
 from formulate.jobs.files import write_recipe
 from formulate.jobs.predict import predict_recipe
