@@ -151,7 +151,7 @@ def main() -> None:
         missing = 1000.0 * (float(play(question, plan).missing_kg.sum()) - short)
         memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
         print(
-            f"{bottles:7d}  {model.columns:7d}  {int(model.whole.sum()):5d}  {took:5.1f}  {busy:5.1f}  "
+            f"{bottles:7d}  {model.columns:7d}  {int(model.integer.sum()):5d}  {took:5.1f}  {busy:5.1f}  "
             f"{plan.proven_gap:.5f}  {missing:9.1e}  {short:8.3f}  {memory:5.0f}"
         )
         if asked.bare:
