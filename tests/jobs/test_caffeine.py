@@ -8,11 +8,12 @@ density of spirit in OIML R 22.
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import RunCommand
+from conftest import ROOT, RunCommand
 
 COFFEE_MG_G, GUARANA_MG_G = 12.0, 40.0
 SHELF = """\
@@ -183,3 +184,16 @@ def test_nobody_brings_any(bar: Path, run_here: RunCommand) -> None:
     done = run_here("solve", path)
     assert (done.exit_code, done.crash) == (2, "")
     assert "no ingredient here says how much caffeine it brings" in " ".join(done.stderr.split())
+
+
+def test_one_row_of_code_knows_it() -> None:
+    """A target is a row of the table: no file of questions, drinks or screens names this one.
+
+    That it outlasts bitterness on the shelf is a fact of `bar/potency`, and was before it was a target.
+    """
+    named = [
+        path.relative_to(ROOT).as_posix()
+        for path in sorted((ROOT / "formulate").rglob("*.py"))
+        if re.search(r"[\"']caffeine[\"']", path.read_text(encoding="utf-8"))
+    ]
+    assert named == ["formulate/bar/potency.py", "formulate/files/measures.py"]
