@@ -6,9 +6,6 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
 from formulate.bar.batch import weigh_batch
 from formulate.bar.changed import Circumstances
 from formulate.bar.opening import open_pantry
@@ -30,8 +27,6 @@ from formulate.quantity import Amount, AmountBasis
 from formulate.quantity.words import read_option
 
 __all__ = ["scale_recipe", "written_recipe"]
-
-FloatArray = NDArray[np.float64]
 
 
 MIDDLE = (

@@ -24,7 +24,6 @@ from formulate.physics.kinetics import (
     factor_unchecked,
     kitchen_hold,
     kitchen_temperature,
-    two_point_activation_kj_mol,
 )
 from formulate.physics.numerics import CONFIDENCES, Array, Number, as_given, checked
 
@@ -35,7 +34,6 @@ __all__ = [
     "DOUBT_FACTOR",
     "EQUILIBRIUM",
     "FLAT_EQUILIBRIUM",
-    "GRAPE_MARC_ANTHOCYANIN",
     "TRIED_DOUBT_FACTOR",
     "USUAL_CUT",
     "Cut",
@@ -43,9 +41,7 @@ __all__ = [
     "approach",
     "class_kinetics",
     "drawn_kinetics",
-    "rate_per_h",
     "stirred",
-    "time_to_approach_h",
 ]
 
 Points = tuple[tuple[float, float], ...]
@@ -226,18 +222,6 @@ USUAL_CUT = {
 }
 """How each class is prepared where a file does not say."""
 
-# Sant'Anna et al. 2013: anthocyanin from grape marc, 50 % ethanol, 50 mL/g. k = 0.034/min at 25 and
-# 0.157/min at 60 degrees Celsius; the line through these two has 36.1 kJ/mol. The authors state 29.5,
-# presumably a line through all their temperatures; from 25 it misses their own 60 by a quarter.
-GRAPE_MARC_ANTHOCYANIN = Kinetics(
-    1.0 / (60.0 * 0.034),
-    25.0,
-    two_point_activation_kj_mol(0.034, 25.0, 0.157, 60.0),
-    equilibrium=EQUILIBRIUM["anthocyanin"],
-    source="Sant'Anna et al. 2013, end points",
-    confidence="derived",
-)
-
 
 def class_kinetics(plant_class: str, substance: str | None = None, cut: str | None = None) -> Kinetics:
     """Return the starting kinetics of a plant class, for another group of substances or cut on request.
@@ -325,29 +309,6 @@ def _rate(temperature: Array, kinetics: Kinetics) -> Array:
     return np.asarray(factor / kinetics.time_constant_h)
 
 
-def rate_per_h(kinetics: Kinetics, temperature_c: Number) -> Number:
-    """Rate of the diffusion part.
-
-    Parameters
-    ----------
-    kinetics : Kinetics
-        Of the plant and substance.
-    temperature_c : float or ndarray
-        -25 to 100 degrees Celsius.
-
-    Returns
-    -------
-    float or ndarray
-        k, 1/h, never falling with temperature.
-
-    Raises
-    ------
-    RangeError
-        Outside the range, or NaN.
-    """
-    return as_given(_rate(kitchen_temperature("rate_per_h", temperature_c), kinetics), temperature_c)
-
-
 def approach(time_h: Number, temperature_c: Number | float, kinetics: Kinetics) -> Number:
     """Share of the way to equilibrium after a time.
 
@@ -374,34 +335,3 @@ def approach(time_h: Number, temperature_c: Number | float, kinetics: Kinetics) 
     diffused = -np.expm1(-_rate(temperature, kinetics) * time)
     wash = kinetics.wash_share
     return as_given(wash + (1.0 - wash) * diffused, time_h)
-
-
-def time_to_approach_h(share: Number, temperature_c: Number | float, kinetics: Kinetics) -> Number:
-    """Time until a share of the way to equilibrium is done.
-
-    Parameters
-    ----------
-    share : float or ndarray
-        0 to 0.9999 of the way.
-    temperature_c : float or ndarray
-        -25 to 100 degrees Celsius.
-    kinetics : Kinetics
-        Of the plant and substance.
-
-    Returns
-    -------
-    float or ndarray
-        Hours; 0 where the wash alone gives the share.
-
-    Raises
-    ------
-    RangeError
-        Outside the ranges, or NaN.
-    """
-    name = "time_to_approach_h"
-    wanted = checked(share, 0.0, 0.9999, f"{name}: share", "", "a share short of all")
-    rate = _rate(kitchen_temperature(name, temperature_c), kinetics)
-    if kinetics.wash_share >= 1.0:
-        return as_given(np.zeros(np.broadcast(wanted, rate).shape), share)
-    left = np.minimum((1.0 - wanted) / (1.0 - kinetics.wash_share), 1.0)
-    return as_given(-np.log(left) / rate, share)

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formulate.errors import FormulateError
 from formulate.physics.numerics import Array, Number, as_given, checked
 
 __all__ = [
@@ -29,13 +28,11 @@ __all__ = [
     "activation",
     "anthocyanin_left",
     "anthocyanin_rate_per_h",
-    "arrhenius_factor",
     "factor_unchecked",
     "harsh_share",
     "kitchen_hold",
     "kitchen_temperature",
     "kitchen_time",
-    "two_point_activation_kj_mol",
 ]
 
 GAS_CONSTANT_J_MOL_K = 8.314462618  # SI 2019, exact product of the Boltzmann and Avogadro constants
@@ -73,73 +70,6 @@ def factor_unchecked(temperature: Array, reference_c: float, activation_kj_mol: 
     """Rate over the rate at the reference; nothing checked."""
     inverse = 1.0 / (reference_c + KELVIN_AT_0_C) - 1.0 / (temperature + KELVIN_AT_0_C)
     return np.asarray(np.exp(activation_kj_mol * 1000.0 / GAS_CONSTANT_J_MOL_K * inverse))
-
-
-def arrhenius_factor(temperature_c: Number, reference_c: float, activation_kj_mol: float) -> Number:
-    """Rate at a temperature over the rate at the reference.
-
-    Parameters
-    ----------
-    temperature_c : float or ndarray
-        -25 to 100 degrees Celsius.
-    reference_c : float
-        Where the factor is 1, -25 to 100 degrees Celsius.
-    activation_kj_mol : float
-        0 to 1000 kJ/mol. 30 is about x 1.5 per 10 K near 20 degrees Celsius, 80 about x 3.
-
-    Returns
-    -------
-    float or ndarray
-        exp(Ea/R (1/Tref - 1/T)), without unit, never falling with temperature.
-
-    Raises
-    ------
-    RangeError
-        Outside the ranges, or NaN.
-    """
-    temperature = kitchen_temperature("arrhenius_factor", temperature_c)
-    reference = float(kitchen_temperature("arrhenius_factor", reference_c, "reference_c"))
-    energy = activation("arrhenius_factor", activation_kj_mol)
-    return as_given(factor_unchecked(temperature, reference, energy), temperature_c)
-
-
-def two_point_activation_kj_mol(rate_cold: float, cold_c: float, rate_hot: float, hot_c: float) -> float:
-    """Activation energy of the Arrhenius line through two rates.
-
-    Parameters
-    ----------
-    rate_cold, rate_hot : float
-        Above 0, in one unit; half-lives or time constants give the same as 1/time.
-    cold_c, hot_c : float
-        Their temperatures, -25 to 100 degrees Celsius, the second the higher.
-
-    Returns
-    -------
-    float
-        kJ/mol; negative when the hot rate is the lower one, for the caller to refuse or explain.
-
-    Raises
-    ------
-    RangeError
-        Outside the ranges, or NaN.
-    FormulateError
-        The temperatures are not in rising order.
-
-    Notes
-    -----
-    Two points have no scatter: an error of 10 % in one rate over 30 K near 35 degrees Celsius moves the
-    result by about 2.5 kJ/mol. A published line fitted through more temperatures may differ by more.
-    """
-    name = "two_point_activation_kj_mol"
-    cold = float(kitchen_temperature(name, cold_c, "cold_c"))
-    hot = float(kitchen_temperature(name, hot_c, "hot_c"))
-    if not hot > cold:
-        raise FormulateError(f"{name}: hot_c {hot:g} °C must lie above cold_c {cold:g} °C.")
-    smallest, largest = 1e-12, 1e12
-    first = float(checked(rate_cold, smallest, largest, f"{name}: rate_cold", "", "rates above 0"))
-    second = float(checked(rate_hot, smallest, largest, f"{name}: rate_hot", "", "rates above 0"))
-    inverse = 1.0 / (cold + KELVIN_AT_0_C) - 1.0 / (hot + KELVIN_AT_0_C)
-    return float(GAS_CONSTANT_J_MOL_K * np.log(second / first) / inverse / 1000.0)
 
 
 REFERENCE_C = 50.0

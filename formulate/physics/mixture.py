@@ -40,11 +40,11 @@ from formulate.physics.components import (
     SUGARS,
     WATER,
 )
-from formulate.physics.numerics import Array, derivative, horner, worst_outside
+from formulate.physics.numerics import Array, horner, worst_outside
 from formulate.physics.solutes import (
-    SOLUTES,
-    sucrose_volume_slope_unchecked,
-    sucrose_volume_unchecked,
+    MIXTURE_RANGE,
+    sugar_volume_slopes,
+    sugar_volumes,
 )
 
 __all__ = [
@@ -62,16 +62,10 @@ __all__ = [
     "partial_specific_volumes",
     "strength_pct_vol",
     "sugar_g_l",
-    "sugar_volume_interval",
     "volume_and_partials",
     "volume_l",
 ]
 
-FITTED_SUGARS = tuple(SOLUTES[name] for name in SUGARS[1:])
-SUCROSE_VOLUME_AT_ENDS = tuple(
-    float(sucrose_volume_unchecked(np.array(fit.highest_mass_fraction))) for fit in FITTED_SUGARS
-)
-MIXTURE_RANGE = "the mixture model (ICUMSA SPS-4)"
 # A syrup weighed to exactly 85 % may round to a hair above; it is clipped back, never extrapolated.
 ROUNDING = 1e-12
 ROWS_PER_BLOCK = 2**13
@@ -126,27 +120,6 @@ def _dissolved(columns: Array, base: Array, check: bool, function: str) -> tuple
     return np.clip(fraction, 0.0, highest, out=fraction), total
 
 
-def _sugar_volumes(dissolved: Array) -> list[Array]:
-    """Apparent specific volumes of the four sugars, beyond its own column each rising as sucrose does."""
-    sucrose = sucrose_volume_unchecked(dissolved)
-    volumes = [sucrose]
-    for fit, at_end in zip(FITTED_SUGARS, SUCROSE_VOLUME_AT_ENDS, strict=True):
-        volume = horner(fit.volume, np.minimum(dissolved, fit.highest_mass_fraction))
-        # Sucrose's volume only rises, so this is nothing before the end of the column.
-        volume += np.maximum(sucrose - at_end, 0.0)
-        volumes.append(volume)
-    return volumes
-
-
-def _sugar_volume_slopes(dissolved: Array) -> list[Array]:
-    sucrose = sucrose_volume_slope_unchecked(dissolved)
-    sucrose = np.where(dissolved < SPS4_HIGHEST_MASS_FRACTION, sucrose, 0.0)
-    own = [horner(derivative(fit.volume), dissolved) for fit in FITTED_SUGARS]
-    ends = [fit.highest_mass_fraction for fit in FITTED_SUGARS]
-    continued = [np.where(dissolved < end, slope, sucrose) for slope, end in zip(own, ends, strict=True)]
-    return [sucrose, *continued]
-
-
 def _block_volume(columns: Array, check: bool, function: str) -> Array:
     if check:
         _check_masses(columns, function)
@@ -158,7 +131,7 @@ def _block_volume(columns: Array, check: bool, function: str) -> Array:
     volume = horner(OIML_A, spirit)
     np.divide(base, volume, out=volume)
     volume *= 1000.0
-    for column, specific in zip(columns[FIRST_SUGAR:], _sugar_volumes(dissolved), strict=False):
+    for column, specific in zip(columns[FIRST_SUGAR:], sugar_volumes(dissolved), strict=False):
         specific *= column
         volume += specific
     for column, constant in zip(columns[FIRST_CONSTANT:], CONSTANT_VOLUMES, strict=True):
@@ -251,12 +224,12 @@ def _block_partials(columns: Array, check: bool) -> tuple[Array, Array]:
     slope = -specific * horner(OIML_A_SLOPE, spirit) / density
 
     sugars = columns[FIRST_SUGAR:FIRST_CONSTANT]
-    volumes = _sugar_volumes(dissolved)
+    volumes = sugar_volumes(dissolved)
     # How the sugars' volumes answer when the overall dissolved fraction w moves: L per unit of it, per
     # kilogram of the total. A kilogram of solute raises w by (1 - w)/total, one of liquid lowers it by
     # w/total.
     answer = np.zeros_like(total)
-    for column, rise in zip(sugars, _sugar_volume_slopes(dissolved), strict=True):
+    for column, rise in zip(sugars, sugar_volume_slopes(dissolved), strict=True):
         answer += column * rise
     answer = _ratio(answer, total)
     thinning = -answer * dissolved
@@ -457,42 +430,3 @@ def acid_g_l(masses_kg: Any, *, check: bool = True) -> Any:
     """
     weights = {name: 1000.0 * factor for name, factor in CITRIC_EQUIVALENT.items()}
     return _per_litre("acid_g_l", masses_kg, weights, check)
-
-
-def sugar_volume_interval(lower_w: float, upper_w: float) -> tuple[Array, Array]:
-    """Enclose the apparent specific volumes of the four sugars over a range of dissolved fraction.
-
-    Parameters
-    ----------
-    lower_w, upper_w : float
-        Overall dissolved mass fraction, 0 <= lower_w <= upper_w <= 0.85.
-
-    Returns
-    -------
-    smallest, largest : ndarray, shape (4,)
-        L/kg in the order of `SUGARS`, as `volume_l` uses them, beyond their own columns too.
-
-    Raises
-    ------
-    RangeError
-        Ends outside the range, in the wrong order, or NaN.
-
-    Notes
-    -----
-    Sucrose, glucose and fructose only rise on 0 to 0.85, so the ends decide; maltose falls to the vertex of
-    its parabola and then rises. Beyond its column each is its end value plus a rise of sucrose. The slack of
-    1e-13 covers rounding many times over.
-    """
-    highest = SPS4_HIGHEST_MASS_FRACTION
-    if not 0.0 <= lower_w <= upper_w <= highest:
-        name = "sugar_volume_interval"
-        if not 0.0 <= lower_w <= highest:
-            raise RangeError(f"{name}: lower_w", lower_w, 0.0, highest, "g/g", MIXTURE_RANGE)
-        raise RangeError(f"{name}: upper_w", upper_w, lower_w, highest, "g/g", MIXTURE_RANGE)
-    probes = np.array([lower_w, upper_w, min(max(MALTOSE_VERTEX, lower_w), upper_w)])
-    volumes = np.array(_sugar_volumes(probes))
-    return volumes.min(axis=1) * (1.0 - 1e-13), volumes.max(axis=1) * (1.0 + 1e-13)
-
-
-# Where the maltose parabola turns; the three others turn nowhere on 0 to 0.85.
-MALTOSE_VERTEX = -SOLUTES["maltose"].volume[1] / (2.0 * SOLUTES["maltose"].volume[2])

@@ -1,4 +1,4 @@
-"""Single solutes in water at 20 degrees Celsius: apparent specific volume, density, refractive index.
+"""Single solutes in water at 20 degrees Celsius: apparent specific volume and refraction; sugars in a drink.
 
 The fits are quadratics through the columns of the CRC Handbook of Chemistry and Physics, 102nd
 edition, "Concentrative properties of aqueous solutions"; the worst miss of each fit against its
@@ -11,11 +11,22 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formulate.physics.coefficients import SPS4_EXCESS
+from formulate.errors import RangeError
+from formulate.physics.coefficients import SPS4_EXCESS, SPS4_HIGHEST_MASS_FRACTION
+from formulate.physics.components import SUGARS
 from formulate.physics.density import density_water
 from formulate.physics.numerics import Array, derivative, horner
 
-__all__ = ["SOLUTES", "SPECIFIC_REFRACTION_WATER", "SoluteFit", "index_from_refraction"]
+__all__ = [
+    "MIXTURE_RANGE",
+    "SOLUTES",
+    "SPECIFIC_REFRACTION_WATER",
+    "SoluteFit",
+    "index_from_refraction",
+    "sugar_volume_interval",
+    "sugar_volume_slopes",
+    "sugar_volumes",
+]
 
 # Lorentz-Lorenz specific refraction of water, cm3/g: nD 1.33299 and 0.9982012 g/cm3 at 20 degrees Celsius.
 SPECIFIC_REFRACTION_WATER = 0.2060605
@@ -89,3 +100,69 @@ def sucrose_volume_slope_unchecked(fraction: Array) -> Array:
     density = water + fraction * rise
     density_slope = rise + fraction * rise_slope
     return np.asarray(1000.0 * (top_slope * density - top * density_slope) / (water * density * density))
+
+
+FITTED_SUGARS = tuple(SOLUTES[name] for name in SUGARS[1:])
+SUCROSE_VOLUME_AT_ENDS = tuple(
+    float(sucrose_volume_unchecked(np.array(fit.highest_mass_fraction))) for fit in FITTED_SUGARS
+)
+MIXTURE_RANGE = "the mixture model (ICUMSA SPS-4)"
+# Where the maltose parabola turns; the three others turn nowhere on 0 to 0.85.
+MALTOSE_VERTEX = -SOLUTES["maltose"].volume[1] / (2.0 * SOLUTES["maltose"].volume[2])
+
+
+def sugar_volumes(dissolved: Array) -> list[Array]:
+    """Apparent specific volumes of the four sugars, beyond its own column each rising as sucrose does."""
+    sucrose = sucrose_volume_unchecked(dissolved)
+    volumes = [sucrose]
+    for fit, at_end in zip(FITTED_SUGARS, SUCROSE_VOLUME_AT_ENDS, strict=True):
+        volume = horner(fit.volume, np.minimum(dissolved, fit.highest_mass_fraction))
+        # Sucrose's volume only rises, so this is nothing before the end of the column.
+        volume += np.maximum(sucrose - at_end, 0.0)
+        volumes.append(volume)
+    return volumes
+
+
+def sugar_volume_slopes(dissolved: Array) -> list[Array]:
+    """Slopes of `sugar_volumes` by the dissolved fraction, L/kg."""
+    sucrose = sucrose_volume_slope_unchecked(dissolved)
+    sucrose = np.where(dissolved < SPS4_HIGHEST_MASS_FRACTION, sucrose, 0.0)
+    own = [horner(derivative(fit.volume), dissolved) for fit in FITTED_SUGARS]
+    ends = [fit.highest_mass_fraction for fit in FITTED_SUGARS]
+    continued = [np.where(dissolved < end, slope, sucrose) for slope, end in zip(own, ends, strict=True)]
+    return [sucrose, *continued]
+
+
+def sugar_volume_interval(lower_w: float, upper_w: float) -> tuple[Array, Array]:
+    """Enclose the apparent specific volumes of the four sugars over a range of dissolved fraction.
+
+    Parameters
+    ----------
+    lower_w, upper_w : float
+        Overall dissolved mass fraction, 0 <= lower_w <= upper_w <= 0.85.
+
+    Returns
+    -------
+    smallest, largest : ndarray, shape (4,)
+        L/kg in the order of `SUGARS`, as `volume_l` uses them, beyond their own columns too.
+
+    Raises
+    ------
+    RangeError
+        Ends outside the range, in the wrong order, or NaN.
+
+    Notes
+    -----
+    Sucrose, glucose and fructose only rise on 0 to 0.85, so the ends decide; maltose falls to the vertex of
+    its parabola and then rises. Beyond its column each is its end value plus a rise of sucrose. The slack of
+    1e-13 covers rounding many times over.
+    """
+    highest = SPS4_HIGHEST_MASS_FRACTION
+    if not 0.0 <= lower_w <= upper_w <= highest:
+        name = "sugar_volume_interval"
+        if not 0.0 <= lower_w <= highest:
+            raise RangeError(f"{name}: lower_w", lower_w, 0.0, highest, "g/g", MIXTURE_RANGE)
+        raise RangeError(f"{name}: upper_w", upper_w, lower_w, highest, "g/g", MIXTURE_RANGE)
+    probes = np.array([lower_w, upper_w, min(max(MALTOSE_VERTEX, lower_w), upper_w)])
+    volumes = np.array(sugar_volumes(probes))
+    return volumes.min(axis=1) * (1.0 - 1e-13), volumes.max(axis=1) * (1.0 + 1e-13)

@@ -17,8 +17,8 @@ from formulate.physics.extraction import (
     EQUILIBRIUM,
     Kinetics,
     approach,
-    time_to_approach_h,
 )
+from formulate.physics.kinetics import factor_unchecked
 from formulate.physics.mixture import COMPONENTS, INDEX
 from formulate.physics.strength import abv_from_mass_fraction, mass_fraction_from_abv
 
@@ -177,7 +177,13 @@ def test_hotter_is_never_slower_to_a_given_extraction(
     """The time to a share of the way falls with temperature, and infusing that long gets there."""
     kinetics = _kinetics(np.random.default_rng(seed), tuple(EQUILIBRIUM))
     hot_c = cold_c + towards * (100.0 - cold_c)
-    slow, fast = (float(time_to_approach_h(share, at, kinetics)) for at in (cold_c, hot_c))
+    wanted = -np.log(min((1.0 - share) / (1.0 - kinetics.wash_share), 1.0))
+    slow, fast = (
+        wanted
+        * kinetics.time_constant_h
+        / float(factor_unchecked(np.array(at), kinetics.reference_c, kinetics.activation_kj_mol))
+        for at in (cold_c, hot_c)
+    )
     assert fast <= slow
     for time_h, at in ((slow, cold_c), (fast, hot_c)):
         reached = float(approach(time_h, at, kinetics))

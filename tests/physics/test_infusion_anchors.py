@@ -11,8 +11,10 @@ from typing import NamedTuple
 
 import pytest
 
-from formulate.physics.extraction import approach, class_kinetics, rate_per_h
+from formulate.physics.extraction import approach, class_kinetics
 from formulate.physics.kinetics import harsh_share
+
+from .kitchen_rows import rate_per_h
 
 
 def drawn(plant: str, hours: float, celsius: float, cut: str | None = None) -> float:

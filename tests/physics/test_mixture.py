@@ -168,7 +168,7 @@ def test_acids_count_by_their_groups() -> None:
 @given(st.floats(0.0, 0.85), st.floats(0.0, 0.85), fractions)
 def test_sugar_volumes_stay_in_their_interval(one_end: float, other_end: float, share: float) -> None:
     lower, upper = sorted((one_end, other_end))
-    smallest, largest = mixture.sugar_volume_interval(lower, upper)
+    smallest, largest = solutes.sugar_volume_interval(lower, upper)
     assert smallest.shape == largest.shape == (4,)
     w = min(max(lower + share * (upper - lower), lower), upper)
     for position, name in enumerate(SUGARS):
@@ -193,7 +193,7 @@ def test_volume_lies_between_what_the_intervals_make_of_it(
     masses[INDEX["fructose"]] += 4.0 * share
     w = mixture.dissolved_mass_fraction(masses)
     assume(w <= 0.85)
-    smallest, largest = mixture.sugar_volume_interval(narrow * w, w + (1.0 - narrow) * (0.85 - w))
+    smallest, largest = solutes.sugar_volume_interval(narrow * w, w + (1.0 - narrow) * (0.85 - w))
     sugars = masses[[INDEX[name] for name in SUGARS]]
     without = masses.copy()
     without[[INDEX[name] for name in SUGARS]] = 0.0
@@ -205,7 +205,7 @@ def test_volume_lies_between_what_the_intervals_make_of_it(
 
 def test_sugar_interval_is_no_wider_than_it_must_be() -> None:
     w = np.linspace(0.02, 0.3, 100_001)
-    smallest, largest = mixture.sugar_volume_interval(0.02, 0.3)
+    smallest, largest = solutes.sugar_volume_interval(0.02, 0.3)
     maltose = apparent_volume("maltose", w)
     # Maltose turns at w = 0.0785, inside: neither end is its least value.
     assert maltose.min() < min(maltose[0], maltose[-1]) - 1e-6
@@ -220,7 +220,7 @@ def test_sugar_interval_is_no_wider_than_it_must_be() -> None:
 )
 def test_sugar_interval_refuses_what_is_no_interval(lower: float, upper: float) -> None:
     with pytest.raises(RangeError):
-        mixture.sugar_volume_interval(lower, upper)
+        solutes.sugar_volume_interval(lower, upper)
 
 
 @pytest.mark.parametrize("name", ["glucose", "fructose", "maltose"])

@@ -25,9 +25,9 @@ from formulate.blend.materials import LIQUOR
 from formulate.optimise.highs import Engine
 from formulate.optimise.layout import Assembly, Carry, Stream, UptakeRow, VolumeRow
 from formulate.optimise.tree.node import Interval, Node
-from formulate.physics.components import ALCOHOL, CONSTANT_VOLUMES
+from formulate.physics.components import ALCOHOL, CONSTANT_VOLUMES, INDEX, SUGARS
 from formulate.physics.density import specific_volume_curvature_bounds, specific_volume_ethanol_water
-from formulate.physics.mixture import INDEX, SUGARS, sugar_volume_interval
+from formulate.physics.solutes import sugar_volume_interval
 
 __all__ = ["Relaxation", "bound_ratio", "volume_estimates"]
 
