@@ -260,6 +260,8 @@ class Note:
         What sets a caution off, by name.
     on_menu : str
         Of a caution about guests, a line for several drinks, ``{drinks}`` in it.
+    of_several : str
+        Of a remark that several things may draw, one line for all of them, ``{about}`` in it.
     """
 
     code: str
@@ -270,6 +272,7 @@ class Note:
     rank: int = 0
     about: tuple[str, ...] = ()
     on_menu: str = ""
+    of_several: str = ""
 
     @property
     def forbids(self) -> bool:

@@ -157,7 +157,10 @@ def test_completion_offers_commands(
 
 def test_a_terminal_without_our_letters_still_gets_the_answer(run_apart: RunCommand) -> None:
     done = run_apart(
-        "solve", bottle_file("lemon-leaf-40"), environment={"PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"}
+        "solve",
+        "--all",
+        bottle_file("lemon-leaf-40"),
+        environment={"PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"},
     )
     assert "strength          27.5  % vol (tools: ?1.0)" in only_stdout(done)
 
@@ -167,7 +170,7 @@ def test_a_terminal_without_our_letters_still_gets_the_answer(run_apart: RunComm
 
 @pytest.mark.parametrize("name", SOLVED)
 def test_solve_shows_a_recipe_no_wider_than_80(name: str, run_here: RunCommand) -> None:
-    told = only_stdout(run_here("solve", bottle_file(name)))
+    told = only_stdout(run_here("solve", "--all", bottle_file(name)))
     lines = told.splitlines()
     assert max(map(len, lines)) <= 80
     assert not [line for line in lines if line != line.rstrip()]
@@ -178,7 +181,7 @@ def test_solve_shows_a_recipe_no_wider_than_80(name: str, run_here: RunCommand) 
 @pytest.mark.parametrize("name", BOTTLES)
 def test_json_is_the_whole_of_standard_output(name: str, run_apart: RunCommand) -> None:
     # In a process of its own: the solver writes its banner past Python, to the file descriptor.
-    done = run_apart("solve", bottle_file(name), "--json")
+    done = run_apart("solve", "--all", bottle_file(name), "--json")
     assert done.stderr == ""
     assert done.exit_code == (3 if name == TOO_CHEAP else 0)
     document = json.loads(done.stdout)
@@ -209,7 +212,7 @@ def _missing(promised: Any, given: Any, path: str = "") -> Iterator[str]:
 
 @pytest.mark.parametrize("name", SOLVED)
 def test_json_keeps_the_names_it_promised(name: str, run_here: RunCommand) -> None:
-    document = document_of(run_here("solve", bottle_file(name), "--json"))
+    document = document_of(run_here("solve", "--all", bottle_file(name), "--json"))
     one_sided = [
         target for target in document["targets"] if target["lower"] is None or target["upper"] is None
     ]
@@ -221,7 +224,7 @@ def test_json_keeps_the_names_it_promised(name: str, run_here: RunCommand) -> No
 
 @pytest.mark.parametrize("name", SOLVED)
 def test_json_figures_hang_together(name: str, run_here: RunCommand) -> None:
-    document = document_of(run_here("solve", bottle_file(name), "--json"))
+    document = document_of(run_here("solve", "--all", bottle_file(name), "--json"))
     cost, predicted = document["cost"], document["predicted"]
     assert cost["total"] == pytest.approx(sum(line["cost"] for line in document["recipe"]), rel=1e-12)
     assert cost["per_litre"] == pytest.approx(cost["total"] / predicted["volume_l"], rel=1e-12)
@@ -243,7 +246,7 @@ def test_json_figures_hang_together(name: str, run_here: RunCommand) -> None:
 
 
 def test_target_lines_of_the_file_are_the_targets_of_the_answer(run_here: RunCommand) -> None:
-    document = document_of(run_here("solve", bottle_file("damson-aperitif"), "--json"))
+    document = document_of(run_here("solve", "--all", bottle_file("damson-aperitif"), "--json"))
     assert [target["target"] for target in document["targets"]] == [
         "strength",
         "sugar",
@@ -254,7 +257,7 @@ def test_target_lines_of_the_file_are_the_targets_of_the_answer(run_here: RunCom
 
 
 def test_no_recipe_is_told_on_standard_error_with_exit_3(run_here: RunCommand) -> None:
-    told = only_stderr(run_here("solve", "examples/bottles/damson-too-cheap.yaml"), 3)
+    told = only_stderr(run_here("solve", "--all", "examples/bottles/damson-too-cheap.yaml"), 3)
     assert "no recipe meets every limit (proved)" in told
     assert "examples/bottles/damson-too-cheap.yaml:6" in told
     assert "cost up to " in told
@@ -277,20 +280,20 @@ def test_no_recipe_as_json_names_the_clash(run_here: RunCommand) -> None:
 def test_the_single_change_offered_is_enough_and_a_smaller_one_is_not(
     bar: Path, run_here: RunCommand
 ) -> None:
-    told = only_stderr(run_here("solve", bar / "bottles/damson-too-cheap.yaml"), 3)
+    told = only_stderr(run_here("solve", "--all", bar / "bottles/damson-too-cheap.yaml"), 3)
     offered = re.search(r"cost up to ([0-9.]+) EUR/L", told)
     assert offered is not None
     cost = float(offered[1])
     for allowed, exit_code in ((cost, 0), (cost - 0.02, 3)):
         changed = edited(bar, "bottles/damson-too-cheap.yaml", ("7.50", f"{allowed:.2f}"))
-        assert run_here("solve", changed).exit_code == exit_code
+        assert run_here("solve", "--all", changed).exit_code == exit_code
         edited(bar, "bottles/damson-too-cheap.yaml", (f"{allowed:.2f}", "7.50"))
 
 
 def test_a_size_nothing_ties_is_told_with_its_place(bar: Path, run_here: RunCommand) -> None:
     # Without a strength, three bottles of vodka can be stretched with syrup without end.
     changed = edited(bar, "bottles/lemon-leaf-40.yaml", ("  strength: 28 ± 0.5 % vol\n", ""))
-    told = only_stderr(run_here("solve", changed), 3)
+    told = only_stderr(run_here("solve", "--all", changed), 3)
     assert re.match(
         r".*lemon-leaf-40\.yaml:3:7: size: .*, got use 3 bottles of vodka-40\. Add a target", told
     )
@@ -312,8 +315,22 @@ def test_a_missing_file_exits_2(command: str, run_here: RunCommand) -> None:
 def test_all_cautions_on_request(run_here: RunCommand) -> None:
     short = only_stdout(run_here("solve", bottle_file("damson-aperitif")))
     full = only_stdout(run_here("solve", bottle_file("damson-aperitif"), "--cautions"))
-    hidden = re.search(r"and (\d+) more: add --cautions", short)
+    hidden = re.search(r"and (\d+) more for whoever makes it: --cautions", short)
     assert hidden is not None
     assert "--cautions" not in full
-    shown = [text.partition("Take care")[2].count("\n  · ") for text in (short, full)]
-    assert shown[1] - shown[0] == int(hidden[1])
+    assert full.partition("Take care")[2].count("\n  · ") - short.count("\n  ! ") == int(hidden[1])
+
+
+@pytest.mark.parametrize("name", SOLVED)
+def test_the_first_screen_is_short_and_the_rest_is_one_word_away(name: str, run_here: RunCommand) -> None:
+    first = only_stdout(run_here("solve", bottle_file(name)))
+    everything = only_stdout(run_here("solve", bottle_file(name), "--all"))
+    guests = len(re.findall(r"^  ! ", first, re.MULTILINE))
+    weighed = len(re.findall(r"^\S* +\S+ +[\d.]+ ", first, re.MULTILINE))
+    room = max(0, weighed - 4) + 2 * max(0, guests - 1) + 5 * ("from whole" in first)
+    assert first.count("\n") <= 24 + room
+    assert first.count("\n") < 0.65 * everything.count("\n")
+    together = only_stdout(run_here("solve", bottle_file(name), "--why", "--law", "--cautions"))
+    headings = r"^(Good to know|Clear and smooth\?|May be called|Take care)$"
+    for heading in re.findall(headings, everything, re.MULTILINE):
+        assert f"\n{heading}\n" in together

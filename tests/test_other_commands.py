@@ -118,7 +118,7 @@ def test_schema_of_an_unknown_kind(run_here: RunCommand) -> None:
 
 def test_predict_compares_with_the_bottle_it_names(bar: Path, run_here: RunCommand) -> None:
     changed = edited(bar, "recipes/lemon-leaf-40.yaml", ("431.052922 g", "900 g"))
-    told = only_stdout(run_here("predict", changed))
+    told = only_stdout(run_here("predict", "--all", changed))
     strength = next(line for line in told.splitlines() if line.startswith("strength"))
     assert "27.5 to 28.5" in strength
     assert strength.endswith("too low")
@@ -132,7 +132,7 @@ def test_changed_an_ingredient_taken_out(bar: Path, run_here: RunCommand) -> Non
     before = document_of(run_here("solve", bar / path, "--json"))
     changed = edited(bar, path, ("  - grapefruit-pith: {at_most: 30 g per L bottled, step: infuse}\n", ""))
     # Only gentian is bitter now, and it may bring 60 % of the bitterness at most: no recipe, and it says why.
-    told = only_stderr(run_here("solve", changed), 3)
+    told = only_stderr(run_here("solve", "--all", changed), 3)
     assert "gentian-root share of bitterness" in told
     edited(bar, path, (", share_of_bitterness: 30 to 60 %", ""))
     after = document_of(run_here("solve", changed, "--json"))
@@ -143,7 +143,7 @@ def test_changed_an_ingredient_taken_out(bar: Path, run_here: RunCommand) -> Non
 def test_changed_to_an_impossible_target(bar: Path, run_here: RunCommand) -> None:
     # 40 % vol spirit cannot make a 45 % vol liqueur.
     changed = edited(bar, "bottles/lemon-leaf-40.yaml", ("28 ± 0.5 % vol", "45 ± 0.5 % vol"))
-    told = only_stderr(run_here("solve", changed), 3)
+    told = only_stderr(run_here("solve", "--all", changed), 3)
     assert "strength: at least 44.5 % vol" in told
     assert f"{changed.as_posix()}:6" in told
     reachable = re.search(r"strength down to ([0-9.]+) % vol", told)
@@ -155,11 +155,11 @@ def test_changed_by_a_slip_of_the_keyboard(bar: Path, run_here: RunCommand) -> N
     changed = edited(
         bar, "bottles/damson-aperitif.yaml", ("damson: {at_least", "damsom: {at_leest"), ("sugar:", "suger:")
     )
-    told = only_stderr(run_here("solve", changed), 2)
+    told = only_stderr(run_here("solve", "--all", changed), 2)
     for words in ("Did you mean 'sugar'?", "Did you mean 'at_least'?"):
         assert words in told
     edited(bar, "bottles/damson-aperitif.yaml", ("at_leest", "at_least"), ("suger:", "sugar:"))
-    told = only_stderr(run_here("solve", changed), 2)
+    told = only_stderr(run_here("solve", "--all", changed), 2)
     assert told.startswith(f"{changed.as_posix()}:16:5: ingredients.2: no ingredient called 'damsom'")
     assert "Did you mean 'damson'?" in told
 
@@ -174,7 +174,9 @@ def test_changed_to_a_huge_or_tiny_batch(
     if name == "damson-aperitif":
         edited(bar, path, ("{fixed_loss: 20 g}", "{fixed_loss: 0 g}"))  # what does not grow with the batch
     before = document_of(run_here("solve", bar / path, "--json"))
-    after = document_of(run_here("solve", edited(bar, path, (f"size: {old}", f"size: {size}")), "--json"))
+    after = document_of(
+        run_here("solve", "--all", edited(bar, path, (f"size: {old}", f"size: {size}")), "--json")
+    )
     factor = litres / before["predicted"]["volume_l"]
     assert after["status"] == "optimal"
     assert after["predicted"]["volume_l"] == pytest.approx(litres, rel=1e-9)

@@ -1,4 +1,4 @@
-"""What the README shows is what happens."""
+"""What the README and the guide beside the examples show is what happens."""
 
 from __future__ import annotations
 
@@ -10,7 +10,9 @@ import pytest
 from conftest import ROOT, RunCommand
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-BLOCKS = re.findall(r"^```([a-z]*)\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
+GUIDE = (ROOT / "examples" / "README.md").read_text(encoding="utf-8")
+BOTH = README + GUIDE
+BLOCKS = re.findall(r"^```([a-z]*)\n(.*?)^```$", BOTH, re.MULTILINE | re.DOTALL)
 
 
 LEFT_OUT = "...\n"
@@ -30,7 +32,7 @@ CONSOLE = [
 
 def test_every_block_has_a_language_this_file_tests() -> None:
     assert {name for name, _ in BLOCKS} == {"sh", "console", "yaml", "python"}
-    assert README.count("```") == 2 * len(BLOCKS)
+    assert BOTH.count("```") == 2 * len(BLOCKS)
 
 
 def test_console_blocks_start_with_a_command() -> None:
@@ -72,7 +74,7 @@ def test_python_block_runs_as_it_stands(text: str, run_apart: RunCommand) -> Non
 def test_yaml_block_is_an_example_file(text: str) -> None:
     examples = {path.read_text(encoding="utf-8"): path for path in (ROOT / "examples").rglob("*.yaml")}
     assert text in examples
-    assert examples[text].relative_to(ROOT).as_posix() in README, "the README solves the file it shows"
+    assert examples[text].name in BOTH.replace(text, ""), "the file shown is one that is named"
 
 
 def test_shell_blocks_are_one_line_each() -> None:
@@ -107,13 +109,27 @@ def test_every_command_is_in_the_table(run_here: RunCommand) -> None:
 def test_every_option_the_readme_names_exists(run_here: RunCommand) -> None:
     commands = re.findall(r"^\| `([a-z-]+)", README, re.MULTILINE)
     known = "".join(run_here(*command, "--help").stdout for command in [[], *([name] for name in commands)])
-    prose = re.sub(r"^```.*?^```$", "", README, flags=re.MULTILINE | re.DOTALL)
+    prose = re.sub(r"^```.*?^```$", "", BOTH, flags=re.MULTILINE | re.DOTALL)
     named = set(re.findall(r"(?<![\w-])(--[a-z][a-z-]*|-[a-z](?![\w-]))", prose))
     assert {"--json", "-o"} <= named
     assert not [option for option in named if not re.search(rf"(?<![\w-]){option}(?![\w-])", known)]
 
 
-def test_links_lead_somewhere() -> None:
-    links = re.findall(r"\]\(([^)#]+)\)", README)
+@pytest.mark.parametrize(("text", "folder"), [(README, ROOT), (GUIDE, ROOT / "examples")])
+def test_links_lead_somewhere(text: str, folder: Path) -> None:
+    links = re.findall(r"\]\(([^)#]+)(?:#[^)]*)?\)", text)
     assert links
-    assert not [link for link in links if "://" not in link and not Path(ROOT, link).exists()]
+    assert not [link for link in links if "://" not in link and not (folder / link).exists()]
+
+
+def test_links_within_lead_to_a_heading() -> None:
+    headings = {
+        text: {re.sub(r"[^a-z0-9 -]", "", line.lower()).replace(" ", "-") for line in titles}
+        for text in (README, GUIDE)
+        for titles in [re.findall(r"^#+ (.*)$", re.sub(r"^```.*?^```$", "", text, flags=re.M | re.S), re.M)]
+    }
+    for text, other in ((README, GUIDE), (GUIDE, README)):
+        here = set(re.findall(r"\]\(#([^)]+)\)", text))
+        there = set(re.findall(r"\]\([^)#]*README\.md#([^)]+)\)", text))
+        assert here <= headings[text]
+        assert there <= headings[other]

@@ -69,7 +69,7 @@ DOORS = {
         "planning",
         "jobs",
     },
-    "rich": {"report/terminal.py", "report/progress.py"},
+    "rich": {"report/terminal.py", "report/ingredient_screen.py", "report/progress.py"},
     "jinja2": {"report"},
     "matplotlib": {"report"},
     "python_calamine": {"files/workbook.py"},  # workbooks in

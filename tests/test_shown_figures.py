@@ -35,7 +35,7 @@ def _written(folder: Path, targets: str, size: int = 5, shelf: str = SHELF) -> P
 
 
 def test_how_far_a_limit_moves_is_the_difference_of_what_is_shown(run_here: RunCommand) -> None:
-    told = run_here("solve", EXAMPLES / "bottles" / "damson-too-cheap.yaml").stderr
+    told = run_here("solve", "--all", EXAMPLES / "bottles" / "damson-too-cheap.yaml").stderr
     bounds = dict(re.findall(r"^  (\w+): at (?:least|most) ([\d.]+)", told, re.MULTILINE))
     moves = re.findall(r"^  (\w+) (?:up|down) to ([\d.]+) .*\(moves by ([\d.]+)\)", told, re.MULTILINE)
     assert {name for name, _, _ in moves} >= {"strength", "cost"}
@@ -47,7 +47,7 @@ def test_a_bitterness_at_its_limit_is_not_shown_below_it(tmp_path: Path, run_her
     targets = "strength: 20 ± 0.3 % vol, bitterness: 17.28 to 25.92 (measured)"
     bottle = _written(tmp_path, targets)
     bottle.write_text(bottle.read_text("utf-8") + "measured: {gentian-root: {bitterness: 15000}}\n", "utf-8")
-    shown = run_here("solve", bottle).stdout
+    shown = run_here("solve", "--all", bottle).stdout
     row = re.search(r"^bitterness +([\d.]+).* 17.28 to 25.92 +at its limit", shown, re.MULTILINE)
     assert row is not None, shown
     assert float(row[1]) >= 17.28
@@ -55,12 +55,14 @@ def test_a_bitterness_at_its_limit_is_not_shown_below_it(tmp_path: Path, run_her
 
 def test_a_large_batch_is_in_kilograms(tmp_path: Path, run_here: RunCommand) -> None:
     """5000 L at 20 % vol hold 1000 L of alcohol: 2500 L of 40 % spirit, 2370 kg (OIML R 22, 948.0 kg/m3)."""
-    shown = run_here("solve", _written(tmp_path, "strength: exactly 20 % vol", 5000)).stdout
+    bottle = _written(tmp_path, "strength: exactly 20 % vol", 5000)
+    bottle.write_text(bottle.read_text("utf-8") + "doses: any\n", "utf-8")
+    shown = run_here("solve", "--all", bottle).stdout
     assert re.search(r"^step +weigh in +kg ", shown, re.MULTILINE)
     row = re.search(r"vodka-40 +([\d.]+) ", shown)
     assert row is not None
     assert abs(float(row[1]) - 2370.1) < 0.5
-    small = run_here("solve", _written(tmp_path, "strength: exactly 20 % vol", 5)).stdout
+    small = run_here("solve", "--all", _written(tmp_path, "strength: exactly 20 % vol", 5)).stdout
     assert re.search(r"^step +weigh in +g ", small, re.MULTILINE)
     assert (kilograms(0.0351), kilograms(2487.4853)) == ("0.0351", "2487.485")
 
@@ -68,7 +70,7 @@ def test_a_large_batch_is_in_kilograms(tmp_path: Path, run_here: RunCommand) -> 
 def test_a_closed_gap_is_proved_without_a_figure(tmp_path: Path, run_here: RunCommand) -> None:
     free = re.sub(r"price: \d+ EUR", "price: 0 EUR", SHELF)
     shown = " ".join(
-        run_here("solve", _written(tmp_path, "strength: 20 ± 0.3 % vol", shelf=free)).stdout.split()
+        run_here("solve", "--all", _written(tmp_path, "strength: 20 ± 0.3 % vol", shelf=free)).stdout.split()
     )
     assert "within these limits (proved)." in shown
     assert "0 %)" not in shown

@@ -45,7 +45,7 @@ def test_a_target_that_is_set_is_not_advised(
 ) -> None:
     (tmp_path / "bottle.yaml").write_text(
         f"name: Open\nsize: use 1 kg of sour-cherry\nshelf: shelf.yaml\ntargets: {{{target}}}\n"
-        "ingredients: [sour-cherry, water, white-sugar, vodka-40]\n",
+        "ingredients: [sour-cherry, water, white-sugar, vodka-40]\ndoses: any\n",
         encoding="utf-8",
     )
     (tmp_path / "shelf.yaml").write_text(
@@ -53,7 +53,7 @@ def test_a_target_that_is_set_is_not_advised(
         "vodka-40: {price: 12 EUR/L}}\n",
         encoding="utf-8",
     )
-    done = run_here("solve", tmp_path / "bottle.yaml")
+    done = run_here("solve", "--all", tmp_path / "bottle.yaml")
     assert done.exit_code == 3
     assert "without end" in done.stderr
     assert ("a strength, say" in done.stderr) is advised
@@ -64,7 +64,7 @@ def test_a_bottle_without_a_shelf_is_told_to_name_one(tmp_path: Path, run_here: 
         "name: Bare\nsize: 1 L bottled\ntargets: {strength: 20 ± 1 % vol}\ningredients: [vodka-40, water]\n",
         encoding="utf-8",
     )
-    told = run_here("solve", tmp_path / "bottle.yaml").stderr
+    told = run_here("solve", "--all", tmp_path / "bottle.yaml").stderr
     assert "no shelf is named. Add a line such as `shelf: shelf.yaml`." in told
     assert "on the shelf" not in told
 

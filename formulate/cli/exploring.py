@@ -13,6 +13,7 @@ from formulate.cli.options import (
     Force,
     Middle,
     Output,
+    Parts,
     option,
     refuse_together,
 )
@@ -26,9 +27,7 @@ if TYPE_CHECKING:
 __all__ = ["infuse", "reformulate", "show_nearest", "show_prices", "suppose", "tradeoff"]
 
 
-def show_nearest(
-    nothing: NoRecipe, output: Path | None, *, as_json: bool, cautions: bool, proof: bool
-) -> bool:
+def show_nearest(nothing: NoRecipe, output: Path | None, parts: Parts, *, as_json: bool) -> bool:
     """Show the recipe that comes nearest, and write it where told.
 
     Returns
@@ -50,10 +49,10 @@ def show_nearest(
         typer.echo(dump(nothing, solved.record))
     else:
         from formulate.report.no_recipe_text import nearest_heading
-        from formulate.report.terminal import make_console, show_drink, show_no_recipe
+        from formulate.report.terminal import make_console, show_no_recipe
 
         typer.echo("\n".join([*nearest_heading(solved.record), ""]))
-        show_drink(make_console(), solved.record, all_cautions=cautions, proof=proof)
+        parts.show(solved.record)
         show_no_recipe(make_console(stderr=True), nothing)
     tell_written(output)
     return True

@@ -35,7 +35,8 @@ def library(
 
         typer.echo(dump(found))
         return
-    from formulate.report.terminal import make_console, show_ingredient, show_ingredients
+    from formulate.report.ingredient_screen import show_ingredient, show_ingredients
+    from formulate.report.terminal import make_console
 
     if found.facts is not None:
         show_ingredient(make_console(), found.ingredients[0], found.facts)

@@ -15,7 +15,20 @@ from typing import Annotated, NoReturn, cast
 import typer
 
 from formulate.cli import exploring, looking_up, measuring, serving
-from formulate.cli.options import AsJson, Cautions, Force, Middle, Output, Proof, Xlsx, refuse_together
+from formulate.cli.options import (
+    All,
+    AsJson,
+    Cautions,
+    Force,
+    Law,
+    Middle,
+    Output,
+    Parts,
+    Proof,
+    Why,
+    Xlsx,
+    refuse_together,
+)
 from formulate.cli.telling import DONE, OFF_TARGET, OUR_FAULT, WRONG_FILE, tell_written, telling
 
 __all__ = ["app", "run"]
@@ -102,7 +115,10 @@ def solve(
     as_json: AsJson = False,
     output: Output = None,
     force: Force = False,
+    why: Why = False,
+    law: Law = False,
     cautions: Cautions = False,
+    everything: All = False,
     proof: Proof = False,
     export: Annotated[
         Path | None, typer.Option(help="Write the final linear program for another solver (.lp or .mps).")
@@ -132,6 +148,7 @@ def solve(
     from formulate.jobs.options import read_plan
     from formulate.jobs.solve import solve_bottle
 
+    parts = Parts(why, law, cautions, everything, proof)
     if nearest:
         refuse_together(
             "--nearest",
@@ -147,9 +164,7 @@ def solve(
     try:
         solved = solve_bottle(bottle, plan=plan, step=step, middle=middle)
     except InfeasibleError as error:
-        if nearest and exploring.show_nearest(
-            error.explanation, output, as_json=as_json, cautions=cautions, proof=proof
-        ):
+        if nearest and exploring.show_nearest(error.explanation, output, parts, as_json=as_json):
             raise typer.Exit(OFF_TARGET) from None
         raise
     exact = solved
@@ -169,7 +184,7 @@ def solve(
     if prices and as_json:
         exploring.show_prices(exact, solved.record)
     else:
-        _show(solved.record, as_json=as_json, cautions=cautions, proof=proof)
+        _show(solved.record, parts, as_json=as_json)
         if prices:
             exploring.show_prices(exact)
     tell_written(output, export, xlsx)
@@ -180,17 +195,21 @@ def solve(
 def predict(
     recipe: Annotated[Path, typer.Argument(help="Recipe or jar file.", dir_okay=False)],
     as_json: AsJson = False,
+    why: Why = False,
+    law: Law = False,
     cautions: Cautions = False,
+    everything: All = False,
     proof: Proof = False,
 ) -> None:
     """Work out what a recipe will be, or what is in a jar."""
     from formulate.jobs.jar import JarRecord, predict_file
 
+    parts = Parts(why, law, cautions, everything, proof)
     record = predict_file(recipe)
     drink = record.drink if isinstance(record, JarRecord) else record
     over = OFF_TARGET if drink.off_target else DONE
     if not isinstance(record, JarRecord):
-        _show(record, as_json=as_json, cautions=cautions, proof=proof)
+        _show(record, parts, as_json=as_json)
         raise typer.Exit(over)
     if as_json:
         from formulate.report.document import dump
@@ -200,7 +219,7 @@ def predict(
     from formulate.report.measuring_text import jar_text
 
     typer.echo(f"{jar_text(record)}\n")
-    _show(record.drink, as_json=False, cautions=cautions, proof=proof)
+    _show(record.drink, parts, as_json=False)
     raise typer.Exit(over)
 
 
@@ -228,7 +247,7 @@ for command in (
     app.command()(telling(command))
 
 
-def _show(record: object, *, as_json: bool, cautions: bool, proof: bool) -> None:
+def _show(record: object, parts: Parts, *, as_json: bool) -> None:
     from formulate.describe.records import DrinkRecord
 
     assert isinstance(record, DrinkRecord)
@@ -237,9 +256,7 @@ def _show(record: object, *, as_json: bool, cautions: bool, proof: bool) -> None
 
         typer.echo(dump(record))
         return
-    from formulate.report.terminal import make_console, show_drink
-
-    show_drink(make_console(), record, all_cautions=cautions, proof=proof)
+    parts.show(record)
 
 
 def run() -> NoReturn:

@@ -8,11 +8,15 @@ from typing import Annotated
 import typer
 
 from formulate.cli.options import (
+    All,
     AsJson,
     Cautions,
     Force,
+    Law,
     Middle,
     Output,
+    Parts,
+    Why,
     option,
 )
 from formulate.cli.telling import NO_RECIPE, OFF_TARGET, tell_written
@@ -162,7 +166,10 @@ def scale(
     output: Output = None,
     force: Force = False,
     as_json: AsJson = False,
+    why: Why = False,
+    law: Law = False,
     cautions: Cautions = False,
+    everything: All = False,
 ) -> None:
     """Make a recipe in another size, losses counted."""
     from formulate.jobs.files import check_writable, write_whole
@@ -177,9 +184,7 @@ def scale(
 
         typer.echo(dump(scaled))
     else:
-        from formulate.report.terminal import make_console, show_drink
-
-        show_drink(make_console(), scaled.drink, all_cautions=cautions)
+        Parts(why, law, cautions, everything).show(scaled.drink)
     tell_written(output)
     if scaled.missed or scaled.drink.off_target:
         raise typer.Exit(OFF_TARGET)

@@ -2,15 +2,36 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-__all__ = ["AsJson", "Cautions", "Force", "Middle", "Output", "Proof", "Xlsx", "option", "refuse_together"]
+if TYPE_CHECKING:
+    from formulate.describe.records import DrinkRecord
+
+__all__ = [
+    "All",
+    "AsJson",
+    "Cautions",
+    "Force",
+    "Law",
+    "Middle",
+    "Output",
+    "Parts",
+    "Proof",
+    "Why",
+    "Xlsx",
+    "option",
+    "refuse_together",
+]
 
 AsJson = Annotated[bool, typer.Option("--json", help="Write one JSON document instead of tables.")]
 Cautions = Annotated[bool, typer.Option("--cautions", help="Show every caution in full.")]
+Why = Annotated[bool, typer.Option("--why", help="Also say what limits cost and every remark.")]
+Law = Annotated[bool, typer.Option("--law", help="Also show limits of the law and what it may be called.")]
+All = Annotated[bool, typer.Option("--all", help="Show everything there is to tell.")]
 Proof = Annotated[bool, typer.Option("--proof", help="Also show the strength as proof US.")]
 Output = Annotated[
     Path | None, typer.Option("--output", "-o", help="Also write to this file.", dir_okay=False)
@@ -23,6 +44,31 @@ Xlsx = Annotated[
     Path | None,
     typer.Option("--xlsx", help="Also write a workbook with live formulas to this file.", dir_okay=False),
 ]
+
+
+@dataclass(frozen=True)
+class Parts:
+    """Which parts of an answer were asked for beyond the first screen."""
+
+    why: bool = False
+    law: bool = False
+    cautions: bool = False
+    everything: bool = False
+    proof: bool = False
+
+    def show(self, record: DrinkRecord) -> None:
+        """Show a worked-out batch on the terminal.
+
+        Parameters
+        ----------
+        record : DrinkRecord
+        """
+        from formulate.report.terminal import More, make_console, show_drink
+
+        more = More.ALL if self.everything else More.NONE
+        for asked, part in ((self.why, More.WHY), (self.law, More.LAW), (self.cautions, More.CAUTIONS)):
+            more |= part if asked else More.NONE
+        show_drink(make_console(), record, more, proof=self.proof)
 
 
 def option(text: str) -> Any:

@@ -110,6 +110,8 @@ def too_little_notes(lines: Sequence[RecipeLineRecord], batch: BarBatch) -> list
                 "too_little_to_weigh",
                 f"{line.ingredient} comes to {_grams(line.mass_kg)}, too little to weigh well ({balance}): "
                 f"{advice}.",
+                about=(f"{line.ingredient} ({_grams(line.mass_kg)})",),
+                of_several=f"Too little to weigh well ({balance}): {{about}}. Make tinctures and dose those.",
             )
         )
     return notes

@@ -16,6 +16,7 @@ from formulate.blend.materials import LIQUOR
 from formulate.describe.clarity import clarity_of
 from formulate.describe.doses import too_little_notes
 from formulate.describe.figure_notes import figures_notes, house_made_notes, mixture_notes, step_records
+from formulate.describe.first_remarks import work_text
 from formulate.describe.kitchen_notes import kitchen_notes
 from formulate.describe.recipe_lines import (
     purchase_records,
@@ -113,6 +114,7 @@ def describe(batch: BarBatch, asked: Asked) -> DrinkRecord:
         name=batch.name,
         status=asked.status,
         size_text=asked.size_text,
+        work=work_text(batch.specs),
         recipe=weighed_down(lines, law) if asked.rounded_down else lines,
         steps=step_records(batch),
         predicted=drink,

@@ -102,6 +102,7 @@ def enzyme_notes(batch: Batch) -> list[Note]:
                     f"`{step.step}`: it may cloud, gel or filter slowly. For a clear bottle give the step "
                     "`enzyme: {dose: 2 g/kg}`.",
                     "common practice",
+                    short=f"Pectin may cloud it: `enzyme: {{dose: 2 g/kg}}` in `{step.step}` clears it.",
                 )
             )
     return notes

@@ -366,6 +366,28 @@ class DrinkRecord(Cautioned):
     solver: Mapping[str, object] = field(default_factory=dict, metadata=shown(if_any=True))
     fills: tuple[FillRecord, ...] = field(default=(), metadata=HIDDEN)
     flavour: tuple[FlavourPart, ...] = ()
+    work: str = ""
+    """The work of the batch in one line."""
+
+    @property
+    @computed("hydrometer_sg", after="predicted")
+    def hydrometer_sg(self) -> float:
+        """What a hydrometer marked SG 20/20 shows at 20 degrees Celsius."""
+        from formulate.physics.density import density_ethanol_water
+
+        return float(self.predicted.density_kg_m3) / float(density_ethanol_water(0.0))
+
+    @property
+    @computed("refractometer_brix", after="hydrometer_sg")
+    def refractometer_brix(self) -> float | None:
+        """What a refractometer marked Brix shows at 20 degrees Celsius; None beyond its scale."""
+        from formulate.errors import RangeError
+        from formulate.physics.refraction import brix_from_refractive_index
+
+        try:
+            return float(brix_from_refractive_index(float(self.predicted.refractive_index)))
+        except RangeError:
+            return None
 
     @property
     @computed("status", after="status")

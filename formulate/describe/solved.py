@@ -144,7 +144,8 @@ def _asked_notes(formulation: Formulation, answer: Answer, batch: BarBatch, *, c
                 Note("bitterness_rung", f"Bitterness was asked for as `{band.text}`: {band.gentian_text}.")
             )
         advice = hold_back_advice(band, float(batch.drink.bitterness_value), bitterness_range(batch))
-        notes.append(Note("hold_back", advice))
+        short = "Bitterness varies by lot: hold back a third of it and finish by taste."
+        notes.append(Note("hold_back", advice, short="" if band.rung is Rung.MEASURED else short))
     plain = [name for name, asked in bottle.targets.bands().items() if asked.plain]
     if plain:
         notes.append(
@@ -167,7 +168,7 @@ def not_used(names: Iterable[str], used: Sequence[str]) -> list[Note]:
         if len(idle) == 1
         else "an `at_least` to what the drink needs"
     )
-    return [Note("not_used", f"Not used: {listed(idle)}. Give {advice}.")]
+    return [Note("not_used", f"Not used: {listed(idle)}. Give {advice}.", short=f"Not used: {listed(idle)}.")]
 
 
 def _left_out(names: Sequence[str], used: Sequence[str]) -> list[Note]:

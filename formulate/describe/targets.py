@@ -63,7 +63,9 @@ def at_the_edge(targets: tuple[TargetRecord, ...]) -> list[Note]:
         f"The cheapest recipe stands at the edge of what you allow in {listed(names)}: a slip in weighing or "
         "another lot puts it out. `--middle` aims at the middle of each band."
     )
-    return [Note("at_the_edge", text)]
+    what = names[0] if len(names) == 1 else f"{len(names)} limits"
+    short = f"Stands at the edge of {what}: `--middle` leaves room for a slip."
+    return [Note("at_the_edge", text, short=short)]
 
 
 def range_notes(limits: Sequence[LimitValue]) -> list[Note]:

@@ -16,6 +16,7 @@ __all__ = [
     "AT",
     "WIDTH",
     "flavour_line",
+    "flavour_short",
     "grouped_table",
     "measured_at",
     "notes_text",
@@ -26,8 +27,8 @@ __all__ = [
 ]
 
 WIDTH = 80
-MOST_FLAVOURS = 4
-"""Flavours named beside the one that leads."""
+LEADING_FLAVOURS, MOST_FLAVOURS = 3, 4
+"""Flavours named on a first screen; named beside the one that leads."""
 AT = "Measures hold at 20 °C."
 
 
@@ -125,6 +126,15 @@ def flavour_line(parts: Sequence[FlavourPart]) -> str:
     if rest := sum(part.share for part in others[MOST_FLAVOURS:]):
         shares.append(f"{len(others) - MOST_FLAVOURS} more {_per_cent(rest)}")
     return f"{what}, {_per_cent(lead.share)} of it; {', '.join(shares)}."
+
+
+def flavour_short(parts: Sequence[FlavourPart]) -> str:
+    """Say the same in a line: who leads and how it is shared; empty where nothing in it has a dose."""
+    if len(parts) < 2:
+        return ""
+    named = [f"{part.ingredient} {_per_cent(part.share)}" for part in parts[:LEADING_FLAVOURS]]
+    rest = len(parts) - LEADING_FLAVOURS
+    return f"Flavour: {', '.join(named)}{f', {rest} more' if rest > 0 else ''}."
 
 
 def _per_cent(share: float) -> str:

@@ -18,6 +18,7 @@ __all__ = [
     "category_lines",
     "caution_lines",
     "fitting_names",
+    "guest_lines",
     "law_lines",
     "over_lines",
 ]
@@ -142,8 +143,8 @@ def _name(one: CategoryRecord) -> str:
 SHOWN_AT_FIRST = 5
 """More than this is a wall of text; what guests must know, and fire, poison and burst glass, is never cut."""
 
-GRAVE = 1
-"""Fire, poison, burst glass."""
+GRAVE, GRAVE_AT_FIRST = 1, 2
+"""Fire, poison, burst glass; so many of them stand on a first screen."""
 
 OTHERS_AT_LEAST = 2
 """So many of the others are shown however many are about guests."""
@@ -172,6 +173,23 @@ def caution_lines(cautions: Sequence[Note], *, in_full: bool = False, title: str
     if hidden:
         lines.append(f"  and {hidden} more: add --cautions")
     return [*lines, f"  {ADVICE}"]
+
+
+def guest_lines(cautions: Sequence[Note]) -> list[str]:
+    """Lay out all that guests must know, and the gravest for whoever makes the drink: fire, poison, glass.
+
+    Parameters
+    ----------
+    cautions : sequence of Note
+    """
+    grave = [note for note in cautions if note.rank == GRAVE and not note.for_guests]
+    shown = [*(note for note in cautions if note.for_guests), *grave[:GRAVE_AT_FIRST]]
+    lines = []
+    for note in shown:
+        lines += paragraph(note.short or note.text, first="  ! ", rest="    ")
+    if left := len(cautions) - len(shown):
+        lines.append(f"  and {left} more for whoever makes it: --cautions")
+    return [*lines, f"  {ADVICE}"] if lines else []
 
 
 def _at_first(cautions: Sequence[Note]) -> list[Note]:

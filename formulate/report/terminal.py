@@ -6,37 +6,40 @@ import math
 import re
 import textwrap
 from collections.abc import Iterable
+from enum import Flag, auto
 from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from formulate.describe.records import ADVICE, CostLine, DrinkRecord, IngredientFacts, TargetRecord
+from formulate.describe.first_remarks import first_remarks
+from formulate.describe.records import ADVICE, CostLine, DrinkRecord, TargetRecord
 from formulate.errors import VESSEL_TOO_SMALL, Note
 from formulate.files.measures import BITTERNESS, COST, IN_EVERY_DRINK, STRENGTH, measure_of
 from formulate.report.no_recipe_text import reach_lines
 from formulate.report.numbers import band_text, money, percent, proved, target_value
-from formulate.report.plain import flavour_line, measured_at, too_small_lines
+from formulate.report.plain import flavour_line, flavour_short, measured_at, paragraph, too_small_lines
 from formulate.report.recipe_text import purchase_lines, purchase_rows, recipe_rows
-from formulate.report.rules_text import category_lines, caution_lines, law_lines, over_lines
+from formulate.report.rules_text import category_lines, caution_lines, guest_lines, law_lines, over_lines
 
 if TYPE_CHECKING:
     from formulate.describe.no_recipe import NoRecipe
-    from formulate.files.doses import Dose, DoseRange
-    from formulate.files.ingredient import Ingredient
     from formulate.jobs.check import CheckedFile
     from formulate.optimise.diagnose import ClashMember
 
-__all__ = [
-    "WIDTH",
-    "make_console",
-    "show_checked",
-    "show_drink",
-    "show_ingredient",
-    "show_ingredients",
-    "show_no_recipe",
-]
+__all__ = ["WIDTH", "More", "make_console", "show_checked", "show_drink", "show_no_recipe"]
+
+
+class More(Flag):
+    """Parts of what is told of a drink beyond the first screen."""
+
+    NONE = 0
+    WHY = auto()
+    LAW = auto()
+    CAUTIONS = auto()
+    ALL = WHY | LAW | CAUTIONS
+
 
 WIDTH = 80
 DIM = frozenset({"Take care", "May be called", f"  {ADVICE}"})
@@ -52,10 +55,87 @@ def make_console(*, stderr: bool = False) -> Console:
     return console
 
 
-def show_drink(
-    console: Console, record: DrinkRecord, *, all_cautions: bool = False, proof: bool = False
-) -> None:
-    """Show a worked-out batch: what to weigh, what it will be, what it costs, what to mind."""
+def show_drink(console: Console, record: DrinkRecord, more: More = More.NONE, *, proof: bool = False) -> None:
+    """Show a worked-out batch: first what somebody at the bench needs, the rest where it is asked for.
+
+    Parameters
+    ----------
+    console : Console
+    record : DrinkRecord
+    more : More
+        Which parts beyond the first screen.
+    proof : bool
+        Whether to show the strength as proof US too.
+    """
+    if more is More.ALL:
+        _show_all(console, record, proof=proof)
+        return
+    _show_first(console, record, more, proof=proof)
+    others = tuple(note for note in record.notes if note.code != VESSEL_TOO_SMALL)
+    if More.WHY in more:
+        if record.cost is not None:
+            console.print("\n[dim]What your limits cost[/dim]")
+            lines = [*paragraph(_cost_line(record.cost, record.status)), *_price_lines(record)]
+            console.print("\n".join(lines), markup=False)
+        if record.flavour:
+            console.print()
+            print_wrapped(console, flavour_line(record.flavour))
+        _show_notes(console, "Good to know", others)
+        _show_notes(console, "Clear and smooth?", record.clarity.lines if record.clarity else ())
+    if More.LAW in more:
+        for line in (*law_lines(record.law), *category_lines(record.categories)):
+            console.print(line, style="dim" if line in DIM else None, markup=False, soft_wrap=True)
+    if More.CAUTIONS in more:
+        for line in caution_lines(record.cautions, in_full=True):
+            console.print(line, style="dim" if line in DIM else None, markup=False, soft_wrap=True)
+
+
+def _show_first(console: Console, record: DrinkRecord, more: More, *, proof: bool) -> None:
+    """Show what to weigh, the work, what it will be, what to mind, what it costs: a glance each."""
+    volume = _volume(float(record.predicted.volume_l))
+    asked = record.size_text if not record.size_text.endswith("bottled") else ""
+    fills = [f"{fill.vessel} {fill.share * 100:.0f} % full" for fill in record.fills if not fill.too_small]
+    aside = "; ".join([*([asked] if asked else []), *fills])
+    console.print(
+        f"[bold]{escape(record.name)}[/bold]: {volume} bottled" + (f" ({escape(aside)})" if aside else "")
+    )
+    for text in (*over_lines(record.law), *too_small_lines(record.notes)):
+        console.print(text, style="bold red", markup=False, soft_wrap=True)
+    console.print()
+    print_table(console, _recipe_table(record))
+    if record.purchases:
+        _show_purchases(console, record)
+    if record.work:
+        console.print("\n".join(paragraph(f"Work: {record.work}.", rest="  ")), markup=False)
+    console.print()
+    print_table(console, _profile_table(record))
+    console.print(_readings(record, proof=proof), markup=False)
+    if flavour := flavour_short(record.flavour):
+        console.print("\n".join(paragraph(flavour, rest="  ")), markup=False)
+    console.print()
+    for note in first_remarks(record.notes):
+        print_bullet(console, note.short or note.text)
+    for line in () if More.CAUTIONS in more else guest_lines(record.cautions):
+        console.print(line, style="dim" if line in DIM else None, markup=False, soft_wrap=True)
+    if record.cost is not None:
+        console.print("\n".join(paragraph(_cost_first(record.cost, record.status))), markup=False)
+    parts = {"--why": More.WHY, "--law": More.LAW, "--cautions": More.CAUTIONS}
+    left = [option for option, part in parts.items() if part not in more]
+    console.print(f"[dim]More: {', '.join([*left, '--all'])}.[/dim]")
+
+
+def _readings(record: DrinkRecord, *, proof: bool) -> str:
+    """Say what the tools of a bar show at 20 °C, so that a batch can be checked."""
+    parts = [f"hydrometer SG {record.hydrometer_sg:.3f}"]
+    if record.refractometer_brix is not None:
+        parts.append(f"refractometer {record.refractometer_brix:.1f} Brix")
+    if proof:
+        parts.append(f"{record.predicted.proof_us:.1f} proof US")
+    return f"At 20 °C: {', '.join(parts)}."
+
+
+def _show_all(console: Console, record: DrinkRecord, *, proof: bool) -> None:
+    """Show everything there is to tell of a batch."""
     volume = float(record.predicted.volume_l)
     console.print(f"[bold]{escape(record.name)}[/bold]: {_volume(volume)} bottled")
     if record.size_text and not record.size_text.endswith("bottled"):
@@ -66,17 +146,17 @@ def show_drink(
     for text in too_small_lines(record.notes):
         console.print(text, style="bold red", markup=False)
     console.print()
-    _print_table(console, _recipe_table(record))
+    print_table(console, _recipe_table(record))
     for line in measured_at(line.measure for line in record.recipe):
         console.print(line, style="dim", markup=False)
     console.print()
     if record.purchases:
         _show_purchases(console, record)
-    _print_table(console, _profile_table(record))
+    print_table(console, _profile_table(record))
     for text in law_lines(record.law):
         console.print(text, markup=False, soft_wrap=True)
     if record.flavour:
-        _print_wrapped(console, flavour_line(record.flavour))
+        print_wrapped(console, flavour_line(record.flavour))
     if proof:
         console.print(f"{record.predicted.proof_us:.1f} proof US (twice the strength, both volumes at 60 °F)")
     console.print()
@@ -91,7 +171,7 @@ def show_drink(
     _show_notes(console, "Clear and smooth?", record.clarity.lines if record.clarity else ())
     for line in category_lines(record.categories):
         console.print(line, style="dim" if line in DIM else None, markup=False, soft_wrap=True)
-    for line in caution_lines(record.cautions, in_full=all_cautions):
+    for line in caution_lines(record.cautions, in_full=True):
         console.print(line, style="dim" if line in DIM else None, markup=False, soft_wrap=True)
 
 
@@ -153,7 +233,7 @@ def _show_dose_changes(console: Console, nothing: NoRecipe) -> None:
     console.print("\n".join(textwrap.wrap(nothing.doses.why, console.width)), markup=False)
     console.print("\nAny one of these would do, each tried:")
     for change in nothing.doses.changes:
-        _print_bullet(console, change)
+        print_bullet(console, change)
     clash = nothing.explanation.clash
     if clash or nothing.choices:
         console.print("\nWhat clashes")
@@ -172,113 +252,14 @@ def show_checked(console: Console, files: Iterable[CheckedFile]) -> None:
         console.print(
             f"[green]ok[/green]  {escape(file.path)}: {file.kind}, {escape(file.name)}", soft_wrap=True
         )
-        _print_wrapped(console, file.summary, indent="    ")
+        print_wrapped(console, file.summary, indent="    ")
 
 
-def show_ingredients(console: Console, ingredients: tuple[Ingredient, ...]) -> None:
-    """List ingredients, one line each."""
-    table = _plain_table()
-    table.add_column("id", no_wrap=True)
-    table.add_column("name")
-    table.add_column("family", style="dim")
-    table.add_column("sugar", justify="right")
-    table.add_column("acid", justify="right")
-    table.add_column("bitter", justify="right")
-    for item in ingredients:
-        bitter = f"{item.bitterness.value:g}" if item.bitterness else ""
-        name = f"{item.name} (yours)" if item.overrides or item.based_on else item.name
-        table.add_row(
-            item.id,
-            escape(name),
-            item.family,
-            _per_cent(item.sugar_share),
-            _per_cent(item.acid_share),
-            bitter,
-        )
-    _print_table(console, table)
-    _print_wrapped(
-        console,
-        f"{len(ingredients)} ingredients. Sugar and acid in % by mass as bought; bitterness value per gram.",
-    )
-
-
-def show_ingredient(console: Console, item: Ingredient, facts: IngredientFacts | None = None) -> None:
-    """Show one ingredient with its sources, and what was worked out about it."""
-    latin = f" [dim]({escape(item.latin)})[/dim]" if item.latin else ""
-    console.print(f"[bold]{escape(item.name)}[/bold]{latin}  {item.id}, {item.family}")
-    if item.overrides:
-        console.print(f"[yellow]Your shelf's own values: {', '.join(item.overrides)}[/yellow]")
-    elif facts is not None and facts.own:
-        console.print("[yellow]Your shelf's own entry[/yellow]")
-    table = _plain_table()
-    table.add_column("figure")
-    table.add_column("value", justify="right")
-    if item.strength_pct_vol is not None:
-        table.add_row("strength", f"{item.strength_pct_vol:g} % vol")
-    for name, share in item.composition.items():
-        table.add_row(name.replace("_", " "), f"{share * 100:.4g} % w/w")
-    if item.density_kg_m3 is not None:
-        table.add_row("density", f"{item.density_kg_m3:.4g} kg/m3")
-    if item.retention_kg_per_kg:
-        table.add_row("liquor the cake keeps", f"{item.retention_kg_per_kg:g} kg/kg")
-    if item.bitterness is not None:
-        bitter = item.bitterness
-        spread = f" ({_value(bitter.low)} to {_value(bitter.high)})" if bitter.low and bitter.high else ""
-        table.add_row("bitterness value per gram", f"{_value(bitter.value)}{spread}")
-        table.add_row("of it extracted", f"{bitter.extracted * 100:g} %")
-    for name, dose in _dose_rows(item.dose):
-        table.add_row(name, dose)
-    for name, content in item.attributes.items():
-        table.add_row(name, f"{content:.4g} mg/g")
-    for substance, content, _ in facts.restricted if facts is not None else ():
-        table.add_row(f"{substance}, limited by law", f"{content:.4g} mg/g")
-    if facts is not None and facts.infusion_class is not None:
-        table.add_row("infuses like", facts.infusion_class.replace("_", " "))
-        table.add_row("washed off at once", f"about {(facts.wash_share or 0.0) * 100:.0f} %")
-        table.add_row("63 % of the rest after about", f"{facts.time_constant_h:g} h at {facts.at_c:g} °C")
-    _print_table(console, table)
-    for text in (facts.potency_text, facts.pair_text) if facts is not None else ():
-        if text:
-            console.print("\n" + "\n".join(textwrap.wrap(text, console.width)), markup=False)
-    if item.notes:
-        console.print("\n" + "\n".join(textwrap.wrap(item.notes, console.width)), markup=False)
-    for text in facts.rules if facts is not None else ():
-        lines = textwrap.wrap(f"By law: {text}", console.width)
-        console.print("\n".join(lines), style="yellow", markup=False)
-    for text in item.cautions:
-        console.print(f"[yellow]Take care:[/yellow] {escape(text)}")
-    console.print("\n[dim]Where it comes from[/dim]")
-    for source in item.sources:
-        _print_bullet(console, f"{', '.join(source.figures)}: {source.source} ({source.confidence})")
-    for substance, _, where_from in facts.restricted if facts is not None else ():
-        _print_bullet(console, f"{substance}: {where_from}")
-    if facts is not None and facts.infusion_class is not None:
-        _print_bullet(console, f"infusing: {facts.infusion_source} ({facts.infusion_confidence})")
-
-
-def _dose_rows(dose: Dose | None) -> list[tuple[str, str]]:
-    """Say the usual doses of an ingredient, as name and value."""
-    if dose is None:
-        return []
-    rows = [("usual dose by the glass", _dose_range(dose))]
-    if dose.accent_g_l is not None:
-        rows.append(("as an accent beside others", f"from {dose.accent_g_l:g} g/L"))
-    if dose.printed_g_l is not None:
-        rows.append(("most found in print", f"{dose.printed_g_l:g} g/L"))
-    if dose.concentrate is not None:
-        rows.append(("in a concentrate", _dose_range(dose.concentrate)))
-    return rows
-
-
-def _dose_range(dose: DoseRange) -> str:
-    return f"{dose.usual_g_l:g} g/L ({dose.low_g_l:g} to {dose.high_g_l:g})"
-
-
-def _plain_table() -> Table:
+def plain_table() -> Table:
     return Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim", show_edge=False)
 
 
-def _print_table(console: Console, table: Table) -> None:
+def print_table(console: Console, table: Table) -> None:
     """Print a table without the blanks that fill its last column."""
     with console.capture() as capture:
         console.print(table)
@@ -288,7 +269,7 @@ def _print_table(console: Console, table: Table) -> None:
 
 def _recipe_table(record: DrinkRecord) -> Table:
     (step, name, mass, measure, last), *rows = recipe_rows(record)
-    table = _plain_table()
+    table = plain_table()
     table.add_column(step, style="dim", no_wrap=True)
     table.add_column(name, no_wrap=True, overflow="ellipsis")
     table.add_column(mass, justify="right", no_wrap=True)
@@ -302,13 +283,13 @@ def _recipe_table(record: DrinkRecord) -> Table:
 def _show_purchases(console: Console, record: DrinkRecord) -> None:
     """Show what is bought whole, and for each thing what is used of it and what is left over."""
     (name, mass, cost), *rows = purchase_rows(record)
-    table = _plain_table()
+    table = plain_table()
     table.add_column(name, no_wrap=True, overflow="ellipsis")
     table.add_column(mass, justify="right", no_wrap=True)
     table.add_column(cost, justify="right", no_wrap=True)
     for row in rows:
         table.add_row(*map(escape, row))
-    _print_table(console, table)
+    print_table(console, table)
     console.print("\n".join(purchase_lines(record, console.width)), markup=False)
     console.print()
 
@@ -316,7 +297,7 @@ def _show_purchases(console: Console, record: DrinkRecord) -> None:
 def _profile_table(record: DrinkRecord) -> Table:
     drink = record.predicted
     asked = {target.target: target for target in record.targets}
-    table = _plain_table()
+    table = plain_table()
     table.add_column("in the bottle", no_wrap=True)
     table.add_column("will be", justify="right", no_wrap=True)
     table.add_column("", no_wrap=True)
@@ -386,6 +367,14 @@ def _cost_line(cost: CostLine, status: str) -> str:
     return f"{line} Best found: at most {percent(cost.proven_gap)} % dearer than any other."
 
 
+def _cost_first(cost: CostLine, status: str) -> str:
+    """Say what it costs and what is proved of that, in a line."""
+    line = f"{money(cost.per_litre)} {cost.currency} per litre, {money(cost.total)} in all"
+    if cost.proven_gap is not None and status == "optimal":
+        return f"{line}; no cheaper recipe exists (proved)."
+    return _cost_line(cost, status) if cost.proven_gap is not None else f"{line}."
+
+
 def _price_lines(record: DrinkRecord) -> list[str]:
     """Say which targets cost money, in the target's own unit."""
     if record.cost is None:
@@ -413,10 +402,10 @@ def _show_notes(console: Console, title: str, notes: Iterable[Note]) -> None:
     console.print(f"\n[dim]{title}[/dim]")
     for note in notes:
         source = f" [{note.source}]" if note.code != "ingredient" and note.source else ""
-        _print_bullet(console, f"{note.text}{source}")
+        print_bullet(console, f"{note.text}{source}")
 
 
-def _print_wrapped(console: Console, text: str, *, indent: str = "") -> None:
+def print_wrapped(console: Console, text: str, *, indent: str = "") -> None:
     """Print a remark in dim letters, wrapped by words and without blanks at the line ends."""
     lines = textwrap.wrap(text, console.width, initial_indent=indent, subsequent_indent=indent)
     console.print("\n".join(lines), style="dim", markup=False)
@@ -427,7 +416,7 @@ def _print_wrapped_plain(console: Console, text: str) -> None:
     console.print("\n".join(lines), markup=False)
 
 
-def _print_bullet(console: Console, text: str) -> None:
+def print_bullet(console: Console, text: str) -> None:
     lines = textwrap.wrap(text, console.width, initial_indent="  · ", subsequent_indent="    ")
     console.print("\n".join(lines), markup=False)
 
@@ -476,11 +465,3 @@ def _outward(member: ClashMember) -> str:
 
 def _volume(volume: float) -> str:
     return f"{volume:.2f} L" if volume >= 1.0 else f"{volume * 1000:.0f} mL"
-
-
-def _value(bitterness: float) -> str:
-    return f"{bitterness:.0f}" if bitterness >= 100.0 else f"{bitterness:.3g}"
-
-
-def _per_cent(share: float) -> str:
-    return f"{share * 100:.1f}" if share else ""

@@ -148,10 +148,10 @@ def test_tradeoff_varies_it_though_the_file_does_not_ask(bar: Path, run_here: Ru
 
 
 def test_screens_show_it_where_it_is_asked_for(bar: Path, run_here: RunCommand) -> None:
-    shown = run_here("solve", _bottle(bar, "exactly 800 mg/L")).stdout
+    shown = run_here("solve", "--all", _bottle(bar, "exactly 800 mg/L")).stdout
     assert "caffeine           800  mg/L bottled" in shown
     assert "exactly 800" in shown
-    refused = run_here("solve", _bottle(bar, "lots"))
+    refused = run_here("solve", "--all", _bottle(bar, "lots"))
     assert refused.exit_code == 2
     assert "targets.caffeine" in refused.stderr
 
@@ -181,7 +181,7 @@ def test_nobody_brings_any(bar: Path, run_here: RunCommand) -> None:
     path = bar / "none.yaml"
     text = BOTTLE.replace("ASKED", "800 mg/L")
     path.write_text(text[: text.index("  - coffee-roasted")], encoding="utf-8")
-    done = run_here("solve", path)
+    done = run_here("solve", "--all", path)
     assert (done.exit_code, done.crash) == (2, "")
     assert "no ingredient here says how much caffeine it brings" in " ".join(done.stderr.split())
 

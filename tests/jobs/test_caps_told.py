@@ -146,7 +146,7 @@ def test_where_there_is_no_recipe_it_is_said_whose_law_stands_in_the_way(
     tmp_path: Path, run_here: RunCommand
 ) -> None:
     path = bottle(tmp_path, ["wormwood-herb: {at_least: 2 g per L bottled}"], targets="")
-    done = run_here("solve", path)
+    done = run_here("solve", "--all", path)
     assert done.exit_code == 3
     assert "thujone (us-thujone): at most 10 mg/kg (US: 21 CFR 172.510; 10 mg/kg after" in done.stderr
     assert "No file says whose law counts" in done.stderr

@@ -414,7 +414,7 @@ def test_predict_holds_a_recipe_against_the_name_of_its_bottle(tmp_path: Path, r
     liqueur = next(one for one in document["categories"] if one["id"] == "eu-liqueur")
     assert liqueur["fits"]
     assert liqueur["source"].startswith("Reg. (EU) 2019/787 Annex I cat. 33")
-    shown = run_here("predict", tmp_path / "recipe.yaml").stdout
+    shown = run_here("predict", "--all", tmp_path / "recipe.yaml").stdout
     assert "sugar as invert" in shown
     assert "May be called" in shown
 

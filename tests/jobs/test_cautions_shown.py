@@ -27,13 +27,13 @@ COMMANDS = {
     "pour": ["pour", "examples/drinks/amber-hour.yaml"],
     "menu": ["menu", "examples/menus/autumn.yaml"],
 }
-BULLET = "  · "
+BULLET, FIRST = "  · ", "  ! "
 
 
 def _bullets(text: str) -> list[str]:
-    """Read the points under the last heading, each on one line."""
-    part = text.rpartition("\nTake care\n")[2]
-    points = re.split(rf"^{BULLET}", part, flags=re.MULTILINE)[1:]
+    """Read the points under the last heading, or those of a first screen, each on one line."""
+    _, headed, part = text.rpartition("\nTake care\n")
+    points = re.split(rf"^{BULLET if headed else FIRST}", part, flags=re.MULTILINE)[1:]
     return [" ".join(re.split(r"\n  \S", point)[0].split()) for point in points]
 
 

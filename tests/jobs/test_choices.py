@@ -83,7 +83,7 @@ def test_too_few_allowed_points_at_the_number_and_says_how_many_do(
         .index("  at_most: 3" + " " * 37 + "# ingredients, water among them")
         + 1
     )
-    done = run_here("solve", str(path))
+    done = run_here("solve", "--all", str(path))
     assert done.exit_code == 3
     assert "no recipe keeps the choices made (proved)" in done.stderr
     assert f"few.yaml:{line}:12: choose.at_most: cannot be kept" in done.stderr

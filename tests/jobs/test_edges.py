@@ -91,7 +91,7 @@ def test_the_middle_of_each_band_is_aimed_at(tmp_path: Path, run_here: RunComman
     bands = {target.target: (target.lower, target.upper) for target in middle.record.targets}
     assert bands["strength"] == pytest.approx((19.7, 20.3))
     assert bands["sugar"] == pytest.approx((195.0, 205.0))
-    shown = run_here("solve", path, "--middle", "--weigh").stdout
+    shown = run_here("solve", "--all", path, "--middle", "--weigh").stdout
     assert "at its limit" not in shown
     assert "19.7 to 20.3" in shown
     assert buy_bottle(path, middle=True).drink.predicted.sugar_g_l == pytest.approx(199.5, abs=1e-3)

@@ -119,7 +119,7 @@ def test_limits_are_read_with_their_units() -> None:
 def test_solve_refuses_a_bad_plan_in_one_sentence_or_two(
     arguments: list[str], said: str, run_here: RunCommand
 ) -> None:
-    done = run_here("solve", "examples/bottles/damson-aperitif.yaml", *arguments)
+    done = run_here("solve", "--all", "examples/bottles/damson-aperitif.yaml", *arguments)
     assert (done.exit_code, done.stdout, done.crash) == (2, "", "")
     assert done.stderr.startswith(said)
     assert len(done.stderr.splitlines()) <= 2  # wrapped, never a trace

@@ -161,7 +161,7 @@ def test_a_recipe_is_still_a_recipe(tmp_path: Path) -> None:
 def test_the_example_jar(run_here: RunCommand) -> None:
     path = "examples/jars/damson-jar.yaml"
     assert load_jar(ROOT / path).came_out
-    done = run_here("predict", path)
+    done = run_here("predict", "--all", path)
     assert (done.exit_code, done.stderr, done.crash) == (0, "", "")
     assert max(map(len, done.stdout.splitlines())) <= 80
     assert "3.70 kg came out" in done.stdout

@@ -165,7 +165,7 @@ def test_entry_prices_are_found_at_all() -> None:
 
 def test_command_says_what_limits_cost_and_when_others_come_in(run_here: RunCommand) -> None:
     bottle = EXAMPLES / "quince-cordial.yaml"
-    told = run_here("solve", bottle, "--prices")
+    told = run_here("solve", "--all", bottle, "--prices")
     assert (told.exit_code, told.stderr) == (0, "")
     assert "What the limits cost, by solving again" in told.stdout
     assert "honey comes in below" in told.stdout

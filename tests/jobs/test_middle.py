@@ -52,7 +52,7 @@ def test_in_another_size_it_is_the_least_change_and_then_the_size() -> None:
 def test_a_recipe_without_a_bottle_has_no_middle(tmp_path: Path, run_here: RunCommand) -> None:
     path = tmp_path / "loose.yaml"
     path.write_text("recipe: Loose\ningredients:\n  - vodka-40: {amount: 1 kg}\n", encoding="utf-8")
-    done = run_here("scale", path, "--to", "2 L bottled", "--middle")
+    done = run_here("scale", "--all", path, "--to", "2 L bottled", "--middle")
     assert (done.exit_code, done.stdout, done.crash) == (2, "", "")
     assert "names no bottle file" in " ".join(done.stderr.split())
 
@@ -82,8 +82,8 @@ def test_a_list_fitted_to_packs_is_held_against_the_middle(run_here: RunCommand)
 def test_no_recipe_in_the_middle_is_not_said_of_the_bands(run_here: RunCommand) -> None:
     """The damson aperitif costs 9.40 at the edge and is to cost 9.50 at the most: its middle costs more."""
     path = BOTTLES / "damson-aperitif.yaml"
-    assert run_here("solve", path).exit_code == 0
-    done = run_here("solve", path, "--middle")
+    assert run_here("solve", "--all", path).exit_code == 0
+    done = run_here("solve", "--all", path, "--middle")
     assert (done.exit_code, done.stdout) == (3, "")
     text = " ".join(done.stderr.split())
     assert "Asked was the middle tenth of each band" in text

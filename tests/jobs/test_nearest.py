@@ -122,13 +122,13 @@ def test_limits_on_ingredients_that_clash_leave_nothing_near(tmp_path: Path, run
     text = text.replace("  - water\n", "  - water: {at_least: 900 g per L bottled}\n")
     text = text.replace("  - vodka-40\n", "  - vodka-40: {at_least: 600 g per L bottled}\n")
     path.write_text(text, encoding="utf-8")
-    done = run_here("solve", path, "--nearest")
+    done = run_here("solve", "--all", path, "--nearest")
     assert (done.exit_code, done.stdout) == (3, "")
     assert "no recipe meets every limit (proved)" in done.stderr
 
 
 def test_screen_says_plainly_what_is_missed(run_here: RunCommand) -> None:
-    done = run_here("solve", TOO_CHEAP, "--nearest")
+    done = run_here("solve", "--all", TOO_CHEAP, "--nearest")
     assert (done.exit_code, done.crash) == (4, "")
     assert done.stdout.startswith("No recipe meets every limit; this one comes nearest.\n")
     (line,) = re.findall(
@@ -152,13 +152,13 @@ def test_json_holds_the_recipe_and_the_clash(run_here: RunCommand) -> None:
 
 def test_where_there_is_a_recipe_the_option_changes_nothing(run_here: RunCommand) -> None:
     bottle = ROOT / "examples" / "bottles" / "quince-cordial.yaml"
-    assert run_here("solve", bottle, "--nearest").stdout == run_here("solve", bottle).stdout
+    assert run_here("solve", "--all", bottle, "--nearest").stdout == run_here("solve", "--all", bottle).stdout
 
 
 def test_the_nearest_recipe_can_be_saved(tmp_path: Path, run_here: RunCommand) -> None:
     bar = Path(shutil.copytree(ROOT / "examples", tmp_path / "bar"))
     out = bar / "recipes" / "nearest.yaml"
-    done = run_here("solve", bar / "bottles/damson-too-cheap.yaml", "--nearest", "-o", out)
+    done = run_here("solve", "--all", bar / "bottles/damson-too-cheap.yaml", "--nearest", "-o", out)
     assert done.exit_code == 4
     assert float(predict_recipe(out).predicted.strength_pct_vol) == pytest.approx(21.7, abs=1e-5)
 

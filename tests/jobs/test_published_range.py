@@ -64,7 +64,7 @@ def test_the_cheapest_recipe_stands_at_the_end_of_the_range_and_says_so(
 def test_honey_and_acid_up_to_the_end_give_a_recipe(bottle: Path, run_here: RunCommand) -> None:
     listed = "[vodka-40, white-sugar, honey, citric-acid]"
     bottle.write_text(DEAR_SPIRIT.replace("[vodka-40, white-sugar]", listed), encoding="utf-8")
-    done = run_here("solve", bottle)
+    done = run_here("solve", "--all", bottle)
     assert (done.exit_code, done.crash) == (0, "")
 
 
@@ -78,6 +78,6 @@ def test_with_water_to_spare_nothing_is_said(bottle: Path, run_here: RunCommand)
 
 def test_too_little_liquid_is_named_as_what_stands_in_the_way(bottle: Path, run_here: RunCommand) -> None:
     bottle.write_text(DRY, encoding="utf-8")
-    done = run_here("solve", bottle)
+    done = run_here("solve", "--all", bottle)
     assert (done.exit_code, done.crash) == (3, "")
     assert "at most 85 % by mass, where published densities end" in done.stdout + done.stderr

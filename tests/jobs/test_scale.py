@@ -114,7 +114,7 @@ def test_sizes_that_cannot_be(to: str, words: str) -> None:
 
 def test_the_written_recipe_reads_back(tmp_path: Path, run_here: RunCommand) -> None:
     target = tmp_path / "twelve.yaml"
-    done = run_here("scale", APERITIF, "--to", "12 L bottled", "-o", target)
+    done = run_here("scale", "--all", APERITIF, "--to", "12 L bottled", "-o", target)
     assert (done.exit_code, done.crash) == (0, "")
     assert max(map(len, done.stdout.splitlines())) <= 80
     assert "Damson and grapefruit aperitif: 12.00 L bottled" in done.stdout
@@ -122,7 +122,7 @@ def test_the_written_recipe_reads_back(tmp_path: Path, run_here: RunCommand) -> 
     before = predict_recipe(APERITIF).predicted
     assert again.volume_l == pytest.approx(12.0, rel=1e-7)
     assert again.strength_pct_vol == pytest.approx(before.strength_pct_vol, abs=1e-5)
-    assert run_here("scale", APERITIF, "--to", "12 L bottled", "-o", target).exit_code == 2
+    assert run_here("scale", "--all", APERITIF, "--to", "12 L bottled", "-o", target).exit_code == 2
     assert written_recipe(scale_recipe(APERITIF, "12 L bottled"), target) == target.read_text(
         encoding="utf-8"
     )
@@ -179,8 +179,8 @@ def test_a_pinch_that_is_rounded_away_is_not_called_the_same_drink(tmp_path: Pat
 def test_a_cost_that_a_small_batch_misses_is_marked(tmp_path: Path, run_here: RunCommand) -> None:
     """5 L of spirit at 12 EUR with 0.20 EUR of root: 50 g lost of 4.7 kg stay below 12.50, of 0.33 kg not."""
     path = _bitter(tmp_path)
-    assert run_here("scale", str(path), "--to", "6 L bottled").exit_code == 0
-    small = run_here("scale", str(path), "--to", "0.3 L bottled")
+    assert run_here("scale", "--all", str(path), "--to", "6 L bottled").exit_code == 0
+    small = run_here("scale", "--all", str(path), "--to", "0.3 L bottled")
     row = next(line for line in small.stdout.splitlines() if line.startswith("cost "))
     assert row.split()[2:] == ["EUR/L", "bottled", "at", "most", "12.50", "too", "high"]
     assert "In this size cost is off target; in the recipe it was not." in " ".join(small.stdout.split())
@@ -190,7 +190,7 @@ def test_a_cost_that_a_small_batch_misses_is_marked(tmp_path: Path, run_here: Ru
 def test_a_prediction_holds_the_cost_against_what_was_asked(tmp_path: Path, run_here: RunCommand) -> None:
     path = _bitter(tmp_path)
     (tmp_path / "bottle.yaml").write_text(ASKED.replace("12.50", "5"), encoding="utf-8")
-    done = run_here("predict", str(path))
+    done = run_here("predict", "--all", str(path))
     row = next(line for line in done.stdout.splitlines() if line.startswith("cost "))
     assert row.endswith("at most 5.00  too high")
     assert done.exit_code == 0, "it predicts what is asked; that this misses an aim is no fault"
@@ -227,7 +227,7 @@ def test_packs_and_what_is_left_of_them(tmp_path: Path, run_here: RunCommand) ->
     assert taken["vodka-40"] == (3, "70 cl", pytest.approx(0.0948045, rel=1e-4))
     used = next(line for line in scaled.recipe.ingredients if line.id == "white-sugar").amount.value
     assert taken["white-sugar"] == (1, "500 g", pytest.approx(0.5 - used))
-    told = " ".join(run_here("scale", path, "--to", "use 2 L of vodka-40").stdout.split())
+    told = " ".join(run_here("scale", "--all", path, "--to", "use 2 L of vodka-40").stdout.split())
     assert "it takes 3 x 70 cl vodka-40 (95 g left), 1 x 500 g white-sugar (" in told
 
 

@@ -54,14 +54,14 @@ def test_a_named_vessel_that_is_too_small_is_off_target_in_every_job(
 ) -> None:
     path = _bottle(tmp_path, "3 L bottled", "jar-2l")
     recipe = tmp_path / "recipe.yaml"
-    made = run_here("solve", path, "-o", recipe)
+    made = run_here("solve", "--all", path, "-o", recipe)
     assert recipe.exists(), "what is off target is still written: somebody may have a larger jar"
     done = {
         "solve": lambda: made,
-        "solve --weigh": lambda: run_here("solve", path, "--weigh"),
-        "predict": lambda: run_here("predict", recipe),
+        "solve --weigh": lambda: run_here("solve", "--all", path, "--weigh"),
+        "predict": lambda: run_here("predict", "--all", recipe),
         "buy": lambda: run_here("buy", path),
-        "scale": lambda: run_here("scale", recipe, "--to", "2.9 L bottled"),
+        "scale": lambda: run_here("scale", "--all", recipe, "--to", "2.9 L bottled"),
     }[how]()
     assert (done.exit_code, done.crash) == (4, ""), done.stderr
     found = SAID.search(_one_line(done.stdout))
@@ -80,7 +80,7 @@ def test_what_the_jar_holds_is_the_liquor_and_the_solids(tmp_path: Path, run_her
     Spirit alone is 3 x 0.20/0.40 = 1.5 L; damsons have about the density of water: some 2.3 L with what the
     cake keeps made up for.
     """
-    done = run_here("solve", _bottle(tmp_path, "3 L bottled", "jar-2l"), "--json")
+    done = run_here("solve", "--all", _bottle(tmp_path, "3 L bottled", "jar-2l"), "--json")
     document = json.loads(done.stdout)
     (note,) = [one for one in document["warnings"] if one["code"] == "vessel_too_small"]
     found = SAID.search(note["text"])
@@ -91,7 +91,7 @@ def test_what_the_jar_holds_is_the_liquor_and_the_solids(tmp_path: Path, run_her
 def test_where_no_vessel_is_named_the_largest_of_the_shelf_is_a_remark(
     tmp_path: Path, run_here: RunCommand
 ) -> None:
-    done = run_here("solve", _bottle(tmp_path, "20 L bottled"))
+    done = run_here("solve", "--all", _bottle(tmp_path, "20 L bottled"))
     assert (done.exit_code, done.stderr) == (0, "")
     found = SAID.search(_one_line(done.stdout))
     assert found is not None
@@ -106,7 +106,7 @@ def test_where_no_vessel_is_named_the_largest_of_the_shelf_is_a_remark(
 def test_batches_are_counted_in_the_largest_where_the_named_one_is_smaller(
     tmp_path: Path, run_here: RunCommand
 ) -> None:
-    done = run_here("solve", _bottle(tmp_path, "20 L bottled", "jar-4l"))
+    done = run_here("solve", "--all", _bottle(tmp_path, "20 L bottled", "jar-4l"))
     assert done.exit_code == 4
     text = _one_line(done.stdout)
     assert text.count("and does not fit: jar-4l holds 4 L.") == 1
@@ -120,13 +120,13 @@ def test_what_fits_says_nothing(tmp_path: Path, run_here: RunCommand) -> None:
         ("1 L bottled", ""),
         ("fill jar-4l (95 % of the vessel)", ""),
     ):
-        done = run_here("solve", _bottle(tmp_path, size, vessel))
+        done = run_here("solve", "--all", _bottle(tmp_path, size, vessel))
         assert done.exit_code == 0
         assert "room to stir" not in done.stdout, size
 
 
 def test_nearly_full_is_a_remark(tmp_path: Path, run_here: RunCommand) -> None:
-    done = run_here("solve", _bottle(tmp_path, "2.45 L bottled", "jar-2l"))
+    done = run_here("solve", "--all", _bottle(tmp_path, "2.45 L bottled", "jar-2l"))
     assert done.exit_code == 0
     found = re.search(r"fills jar-2l to ([\d.]+) of 2 L", _one_line(done.stdout))
     assert found is not None, done.stdout
@@ -150,7 +150,7 @@ def test_a_batch_that_outgrows_every_vessel_is_told_by_adjust(tmp_path: Path, ru
 
 def test_a_vessel_not_on_the_shelf_is_refused_at_its_place(tmp_path: Path, run_here: RunCommand) -> None:
     path = _bottle(tmp_path, "1 L bottled", "jar-3l")
-    done = run_here("solve", path)
+    done = run_here("solve", "--all", path)
     assert (done.exit_code, done.stdout) == (2, "")
     assert f"{path.name}:5:" in done.stderr
     assert "no vessel called 'jar-3l' on the shelf. Did you mean 'jar-" in _one_line(done.stderr)
@@ -205,5 +205,5 @@ def test_infuse_knows_the_vessel_of_its_step(tmp_path: Path, run_here: RunComman
 def test_the_status_says_that_the_vessel_is_too_small(
     vessel: str, status: str, tmp_path: Path, run_here: RunCommand
 ) -> None:
-    done = run_here("solve", _bottle(tmp_path, "3 L bottled", vessel), "--json")
+    done = run_here("solve", "--all", _bottle(tmp_path, "3 L bottled", vessel), "--json")
     assert (json.loads(done.stdout)["status"], done.exit_code) == (status, 4 if vessel == "jar-2l" else 0)

@@ -64,20 +64,20 @@ def test_the_running_total_is_what_one_scale_shows(path: Path, run_here: RunComm
 
 @pytest.mark.parametrize("path", BOTTLES, ids=lambda path: path.stem)
 def test_the_screen_shows_grams_measures_and_the_scale(path: Path, run_here: RunCommand) -> None:
-    done = run_here("solve", "--weigh", str(path))
+    done = run_here("solve", "--all", "--weigh", str(path))
     lines = done.stdout.splitlines()
     assert max(map(len, lines)) <= WIDTH
     head = next(line for line in lines if line.startswith("step"))
     assert head.split("  ")[-1].strip() == "on the scale"
     assert "EUR" not in head
-    plain = run_here("solve", str(path)).stdout
+    plain = run_here("solve", "--all", str(path)).stdout
     assert "on the scale" not in plain
     assert "running_total_g" not in run_here("solve", "--json", str(path)).stdout
 
 
 def test_liquids_are_offered_in_bottles_and_millilitres(run_here: RunCommand) -> None:
     """2686 g of 40 % vol spirit at 0.94806 kg/L (OIML R 22, 20 C) is 2.833 L: four bottles and 33 mL."""
-    shown = run_here("solve", "--weigh", "examples/bottles/damson-aperitif.yaml").stdout
+    shown = run_here("solve", "--all", "--weigh", "examples/bottles/damson-aperitif.yaml").stdout
     line = next(line for line in shown.splitlines() if "vodka-40" in line)
     grams = float(line.split("vodka-40")[1].split()[0])
     rest_ml = 1000.0 * (grams / 948.06 - 4 * 0.7)
@@ -111,7 +111,7 @@ def test_too_coarse_a_balance_names_limits_and_a_batch_that_fits(
     record = weigh_solved(larger).record
     assert 4.0 <= float(record.predicted.acid_g_l) <= 6.0
     path = _written(tmp_path, "5 g")
-    done = run_here("solve", "--weigh", str(path))
+    done = run_here("solve", "--all", "--weigh", str(path))
     assert done.exit_code == 4
     assert done.stdout == ""
     assert "rounding misses" in done.stderr
