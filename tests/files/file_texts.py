@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from formulate.files import (
-    Bottle,
-)
+from formulate.files.bottle import Bottle
 from formulate.files.located import load_document
 from formulate.files.problems import read_model
 

@@ -13,10 +13,11 @@ from pathlib import Path
 import pytest
 
 from formulate.errors import SpecError
-from formulate.files import Library, Shelf
 from formulate.files.ingredient import Ingredient
+from formulate.files.library import Library
 from formulate.files.located import load_document
 from formulate.files.problems import read_model
+from formulate.files.shelf import Shelf
 from formulate.physics.ageing import fresh_to_dried_ratio
 
 HERE = Path(__file__).parent

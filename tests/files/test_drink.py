@@ -11,9 +11,11 @@ from conftest import ROOT
 
 from formulate.bar.prices import split_price
 from formulate.errors import SpecError
-from formulate.files import json_schema, load_any, load_drink, load_shelf
-from formulate.files.drink import Drink
+from formulate.files.drink import Drink, load_drink
+from formulate.files.listed_shelf import load_shelf
+from formulate.files.loading import load_any
 from formulate.files.located import load_document
+from formulate.files.schema import json_schema
 from formulate.files.service import Tax
 from formulate.quantity.pours import Pour, PourUnit
 

@@ -8,10 +8,12 @@ import jsonschema
 import pytest
 
 from formulate.errors import SourceLocation, SpecError
-from formulate.files import Library, Shelf, json_schema
 from formulate.files import library as library_module
+from formulate.files.library import Library
 from formulate.files.located import load_document
 from formulate.files.problems import read_model
+from formulate.files.schema import json_schema
+from formulate.files.shelf import Shelf
 from formulate.files.standards import specs_folder
 
 FRUIT = """\

@@ -12,33 +12,28 @@ from pydantic import ValidationError
 
 from formulate import files
 from formulate.errors import SourceLocation, SpecError, UnitError
-from formulate.files import (
-    Bottle,
+from formulate.files.aims import (
     Bottled,
     Fill,
-    Ingredient,
-    IngredientUse,
     Like,
     Measured,
-    Ratio,
-    Recipe,
-    RecipeLine,
     SameAs,
-    ShareOf,
-    Shelf,
-    StepSpec,
-    Sum,
-    Targets,
     Use,
     Word,
-    load_any,
-    load_bottle,
-    load_recipe,
-    load_shelf,
+    parse_bitterness,
+    parse_size,
 )
-from formulate.files.aims import parse_bitterness, parse_size
+from formulate.files.bottle import Bottle, IngredientUse, load_bottle
+from formulate.files.ingredient import Ingredient
+from formulate.files.listed_shelf import load_shelf
+from formulate.files.loading import load_any
 from formulate.files.located import load_document
 from formulate.files.problems import read_model
+from formulate.files.recipe import Recipe, RecipeLine, load_recipe
+from formulate.files.shelf import Shelf
+from formulate.files.steps import StepSpec
+from formulate.files.targets import Targets
+from formulate.files.together import Ratio, ShareOf, Sum
 from formulate.quantity import Amount, AmountBand, AmountBasis, Band, Dimension, Money, MoneyBand
 from tests.files.file_texts import BOTTLE, RECIPE, SHELF, read_bottle
 

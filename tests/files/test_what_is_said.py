@@ -10,15 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulate.errors import SpecError
-from formulate.files import (
-    Bottle,
-    Ingredient,
-    Recipe,
-    Shelf,
-    load_any,
-)
+from formulate.files.bottle import Bottle
+from formulate.files.ingredient import Ingredient
+from formulate.files.loading import load_any
 from formulate.files.located import load_document
 from formulate.files.problems import read_model
+from formulate.files.recipe import Recipe
+from formulate.files.shelf import Shelf
 from tests.files.file_texts import BAD_FILES, BOTTLE, read_bottle
 
 

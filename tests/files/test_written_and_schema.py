@@ -11,16 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulate import files
-from formulate.files import (
-    Recipe,
-    RecipeLine,
-    StepSpec,
-    dump_recipe,
-    json_schema,
-)
 from formulate.files.frozen import FrozenMap
 from formulate.files.located import load_document
 from formulate.files.problems import read_model
+from formulate.files.recipe import Recipe, RecipeLine, dump_recipe
+from formulate.files.schema import json_schema
+from formulate.files.steps import StepSpec
 from formulate.quantity import Amount, AmountBasis
 from tests.files.file_texts import BAD_FILES, BOTTLE, RECIPE, SHELF
 

@@ -10,8 +10,9 @@ import pytest
 from formulate.bar.pantry import Pantry
 from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.errors import SpecError
-from formulate.files import Library, load_shelf
 from formulate.files.fields import QUININE_HYDROCHLORIDE
+from formulate.files.library import Library
+from formulate.files.listed_shelf import load_shelf
 from formulate.jobs.check import check_files
 from formulate.physics.bitterness import QUININE_HYDROCHLORIDE_BITTERNESS_VALUE
 

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulate.errors import FormulateError, RangeError
-from formulate.files import Library
+from formulate.files.library import Library
 from formulate.physics import enzyme
 
 pectins = st.floats(0.0, 1000.0)
