@@ -44,15 +44,15 @@ class Taken:
 
     Attributes
     ----------
-    index : int
+    index
         Position of the ingredient.
-    low_kg_l, high_kg_l : float
+    low_kg_l, high_kg_l
         Per litre bottled; 0 and infinite where nothing is asked, or another limit of the bottle says it.
-    optional : bool
+    optional
         Whether it may be left out; then it is left out or taken from its low up.
-    beyond : str
+    beyond
         The bottle's own limit where it lies outside the usual range, as typed; else empty.
-    by_law : str
+    by_law
         What keeps it below its low, in words; empty where the law allows that.
     """
 
@@ -71,11 +71,9 @@ def doses_of(
 
     Parameters
     ----------
-    bottle : Bottle
-    ingredients : sequence of Ingredient
+    ingredients
         One for each of the bottle's `uses`.
-    pantry : Pantry
-    volume_l : float or None
+    volume_l
         Size of the batch where it is known.
 
     Returns
@@ -156,8 +154,7 @@ def within_law(taken: Sequence[Taken], problem: BlendProblem) -> tuple[Taken, ..
 
     Parameters
     ----------
-    taken : sequence of Taken
-    problem : BlendProblem
+    problem
         With the limits of the law.
     """
     materials = problem.chain.materials
@@ -198,14 +195,7 @@ def _sure_rules(problem: BlendProblem, used: frozenset[int]) -> list[Limit]:
 
 
 def dose_limits(bottle: Bottle, ingredients: Sequence[Ingredient], taken: Sequence[Taken]) -> list[Limit]:
-    """Write doses as rows for the solver; of what may be left out only the most.
-
-    Parameters
-    ----------
-    bottle : Bottle
-    ingredients : sequence of Ingredient
-    taken : sequence of Taken
-    """
+    """Write doses as rows for the solver; of what may be left out only the most."""
     limits = []
     for one in taken:
         lower = -np.inf if one.optional or one.low_kg_l <= 0.0 else one.low_kg_l
@@ -275,14 +265,7 @@ def _several_fruits(bottle: Bottle, ingredients: Sequence[Ingredient], taken: Se
 
 
 def dosing_notes(bottle: Bottle, ingredients: Sequence[Ingredient], taken: Sequence[Taken]) -> list[Note]:
-    """Say where a bottle's own limits go beyond the usual, and where the law keeps a dose below it.
-
-    Parameters
-    ----------
-    bottle : Bottle
-    ingredients : sequence of Ingredient
-    taken : sequence of Taken
-    """
+    """Say where a bottle's own limits go beyond the usual, and where the law keeps a dose below it."""
     notes = []
     for one in taken:
         ingredient = ingredients[one.index]

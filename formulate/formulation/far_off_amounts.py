@@ -27,11 +27,11 @@ def far_off_amounts(
 
     Parameters
     ----------
-    recipe : Recipe
+    recipe
         As saved.
-    batch : BarBatch
+    batch
         What it makes.
-    asked_kg_l : mapping
+    asked_kg_l
         What the cheapest recipe of the bottle file takes of each ingredient, kg per litre bottled.
 
     Returns

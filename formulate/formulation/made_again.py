@@ -40,13 +40,13 @@ class Remake:
 
     Attributes
     ----------
-    old : BarBatch
+    old
         The saved recipe, weighed.
-    gone : tuple of str
+    gone
         Ids of the bottle's list that may not be used.
-    short : tuple of (str, Amount)
+    short
         What is left of others, for the batch.
-    dearer : tuple of str
+    dearer
         Others that stand-ins may take a part of, for they cost more than before.
     """
 
@@ -61,7 +61,7 @@ class Remake:
 
         Parameters
         ----------
-        stand_ins : sequence of StandIns
+        stand_ins
             One for each that is gone, short or dearer.
 
         Returns
@@ -98,7 +98,7 @@ class Remake:
 
         Parameters
         ----------
-        formulation : Formulation
+        formulation
             As `formulated` gave it.
         """
         ingredients = formulation.ingredients
@@ -174,9 +174,9 @@ def short_limits(short: Sequence[tuple[str, Amount]], ids: Sequence[str], pantry
 
     Parameters
     ----------
-    ids : sequence of str
+    ids
         Of the problem's ingredients.
-    volume_l : float or None
+    volume_l
         Size of the batch where it is known.
 
     Raises

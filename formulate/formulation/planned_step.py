@@ -24,7 +24,7 @@ def infusing_step(made: Bottle | Recipe, step: str | None = None) -> int:
 
     Parameters
     ----------
-    step : str, optional
+    step
         Name of the step.
 
     Returns
@@ -58,9 +58,9 @@ def with_plan(made: Made, plan: PlanText, step: str | None = None) -> Made:
 
     Parameters
     ----------
-    made : Bottle or Recipe
+    made
         Stays as it is.
-    step : str, optional
+    step
         Name of the step; see `infusing_step`.
 
     Returns

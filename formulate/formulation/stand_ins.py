@@ -36,11 +36,11 @@ class StandIns:
 
     Attributes
     ----------
-    listed : tuple of str
+    listed
         Of the same family, already in the bottle file.
-    offered : tuple of str
+    offered
         On the shelf with a price, not in the bottle file.
-    suggested : tuple of str
+    suggested
         In the library, without a price: named, not used.
     """
 
@@ -69,7 +69,7 @@ def stand_ins_for(missing: str, bottle: Bottle, pantry: Pantry, excluded: Iterab
 
     Parameters
     ----------
-    excluded : iterable of str
+    excluded
         Everything that may not be used.
 
     Returns
@@ -130,7 +130,7 @@ def with_stand_ins(
 
     Parameters
     ----------
-    short : collection of str
+    short
         Those that are not wholly missing.
 
     Returns
