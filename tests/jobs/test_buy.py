@@ -19,6 +19,7 @@ from formulate.jobs.buy import buy_bottle
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.report.buy_text import buy_text
+from tests.worked_examples import bought_example
 
 WIDTH = 80
 
@@ -279,7 +280,7 @@ def test_whole_fruit_on_hand_counts_before_any_is_bought(tmp_path: Path) -> None
     (tmp_path / "shelf.yaml").write_text(text, encoding="utf-8")
     bottle = (ROOT / "examples" / "bottles" / "damson-aperitif.yaml").read_text("utf-8")
     (tmp_path / "bottle.yaml").write_text(bottle.replace("../shelf.yaml", "shelf.yaml"), encoding="utf-8")
-    before = buy_bottle(ROOT / "examples" / "bottles" / "damson-aperitif.yaml")
+    before = bought_example("damson-aperitif")
     after = buy_bottle(tmp_path / "bottle.yaml")
     fruit = [
         next(line for line in record.lines if line.name == "whole-grapefruit") for record in (before, after)
@@ -290,7 +291,7 @@ def test_whole_fruit_on_hand_counts_before_any_is_bought(tmp_path: Path) -> None
 
 
 def test_a_jar_is_not_overfilled_by_what_the_packs_made_of_the_recipe() -> None:
-    record = buy_bottle(ROOT / "examples" / "bottles" / "lemon-leaf-liqueur.yaml")
+    record = bought_example("lemon-leaf-liqueur")
     # The file says `fill jar-4l (80 % of the vessel)`: 3.2 L of liquor and leaves at most.
     step = record.drink.steps[0]
     leaves = sum(
@@ -301,7 +302,7 @@ def test_a_jar_is_not_overfilled_by_what_the_packs_made_of_the_recipe() -> None:
 
 
 def test_an_amount_used_up_is_not_overdrawn() -> None:
-    record = buy_bottle(ROOT / "examples" / "bottles" / "lemon-leaf-40.yaml")
+    record = bought_example("lemon-leaf-40")
     vodka = next(line for line in record.lines if line.name == "vodka-40")
     # Three bottles of 70 cl at the density of 40 % vol spirit, 948.0 kg/m3 (OIML R 22): 1.991 kg.
     assert vodka.used_kg <= 3 * 0.7 * 0.9481

@@ -14,11 +14,11 @@ from formulate.errors import Note
 from formulate.files.cautions import caution_rules
 from formulate.files.library import Library
 from formulate.jobs.predict import predict_recipe
-from formulate.jobs.solve import solve_bottle
 from formulate.report.rules_text import SHOWN_AT_FIRST, caution_lines
 from formulate.rules.cautions import cautions_of, menu_cautions
 from formulate.rules.facts import Facts, delle_units
 from tests.jobs.named_drinks import drink_of
+from tests.worked_examples import solved_example
 
 RULES = {row.id.replace("-", "_"): row for row in caution_rules().rows}
 LIBRARY = Library.built_in()
@@ -470,7 +470,7 @@ def test_each_command_tells_them_short_and_in_full(arguments: list[str], run_her
 
 
 def test_solve_and_predict_say_the_same() -> None:
-    solved = solve_bottle(ROOT / "examples" / "bottles" / "damson-aperitif.yaml").record.cautions
+    solved = solved_example("damson-aperitif").record.cautions
     predicted = predict_recipe(ROOT / "examples" / "recipes" / "damson-aperitif.yaml").cautions
     assert [note.code for note in solved] == [note.code for note in predicted]
 

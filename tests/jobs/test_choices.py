@@ -16,6 +16,7 @@ from formulate.formulation.bottle import formulate_bottle
 from formulate.formulation.choices import choices_of
 from formulate.jobs.check import check_files
 from formulate.jobs.solve import solve_bottle
+from tests.worked_examples import solved_example
 
 FEW = ROOT / "examples" / "bottles" / "few-things.yaml"
 
@@ -38,7 +39,7 @@ def _clash(path: Path) -> NoRecipe:
 
 
 def test_the_example_keeps_its_choices_and_they_cost_something(tmp_path: Path) -> None:
-    few = solve_bottle(FEW)
+    few = solved_example("few-things")
     used = {line.ingredient: line.mass_kg / few.answer.volume_l for line in few.record.recipe}
     assert len(used) == 5
     assert len({"gentian-root", "chicory-root"} & set(used)) == 1

@@ -21,6 +21,7 @@ from formulate.files.steps import EnzymeUse, StepSpec
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.quantity.words import duration
+from tests.worked_examples import solved_example
 
 SHELF = """\
 currency: EUR
@@ -204,11 +205,11 @@ def test_heated_spirit_is_warned_of(tmp_path: Path) -> None:
 
 
 def test_solve_tells_the_same_as_predict() -> None:
-    solved = solve_bottle(ROOT / "examples" / "bottles" / "blackcurrant-liqueur.yaml")
+    solved = solved_example("blackcurrant-liqueur")
     codes = {note.code for note in solved.record.notes}
     assert codes >= {"enzyme", "unfortified_mash", "end_test", "enzyme_not_priced"}
     assert "methanol" in {note.code for note in solved.record.cautions}
-    damson = solve_bottle(ROOT / "examples" / "bottles" / "damson-aperitif.yaml")
+    damson = solved_example("damson-aperitif")
     assert "pectin_without_enzyme" in {note.code for note in damson.record.notes}
 
 

@@ -12,7 +12,6 @@ from conftest import ROOT, RunCommand
 from formulate.blend.chain import Chain
 from formulate.describe.solved import tie_notes
 from formulate.jobs.limit_prices import prices_of
-from formulate.jobs.solve import solve_bottle
 from formulate.optimise.answer import Answer
 from formulate.optimise.pricing import entry_prices, limit_prices, priced
 from formulate.optimise.problem import BlendProblem, Limit, Over
@@ -21,6 +20,7 @@ from formulate.optimise.ties import ties_of
 from formulate.optimise.tolerances import SAME_COST, USED_KG_PER_L
 from formulate.report.limit_prices_text import prices_lines
 from tests.optimise.shelves import random_shelf, shelf_rng
+from tests.worked_examples import solved_example
 
 EXAMPLES = ROOT / "examples" / "bottles"
 NUDGE = 2e-4
@@ -99,7 +99,7 @@ def _two_sugars() -> tuple[BlendProblem, float]:
 
 @pytest.mark.parametrize("name", ["damson-aperitif", "lemon-leaf-40", "quince-cordial"])
 def test_a_price_holds_as_far_as_is_said(name: str) -> None:
-    answer = solve_bottle(EXAMPLES / f"{name}.yaml").answer
+    answer = solved_example(name).answer
     held = 0
     for price in limit_prices(answer):
         limit = answer.problem.limits[price.number]
@@ -177,7 +177,7 @@ def test_command_says_what_limits_cost_and_when_others_come_in(run_here: RunComm
 
 
 def test_the_text_speaks_of_every_priced_limit() -> None:
-    prices = prices_of(solve_bottle(EXAMPLES / "amber-digestif.yaml"))
+    prices = prices_of(solved_example("amber-digestif"))
     text = " ".join(prices_lines(prices))
     assert prices.limits
     assert all(price.limit in text for price in prices.limits)

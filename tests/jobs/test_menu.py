@@ -16,12 +16,12 @@ from formulate.files.menu import load_menu
 from formulate.formulation.choices import choices_of
 from formulate.formulation.solving import sized_problem
 from formulate.jobs.menu import plan_menu
-from formulate.jobs.solve import solve_bottle
 from formulate.optimise.stock.plan import plan_stock
 from formulate.planning.goods import menu_goods
 from formulate.planning.menu_description import menu_record
 from formulate.planning.other_recipes import at_prices
 from formulate.quantity.pours import Forecast, parse_forecast
+from tests.worked_examples import planned_example, solved_example
 
 SHELF = """\
 currency: EUR
@@ -372,7 +372,7 @@ def test_adapting_saves_and_every_recipe_is_in_spec(tmp_path: Path, run_here: Ru
     done = run_here("menu", "examples/menus/autumn.yaml", "--adapt", "--recipes", tmp_path, "--json")
     assert done.exit_code == 0, done.stderr
     document = json.loads(done.stdout)
-    fixed = plan_menu(ROOT / "examples/menus/autumn.yaml")
+    fixed = planned_example("autumn")
     now = document["cost"]["total"] + document["cost"]["labour"]
     assert document["saved_by_adapting"] > 0.0
     assert fixed.total + fixed.labour - now == pytest.approx(document["saved_by_adapting"], abs=0.05)
@@ -423,7 +423,7 @@ def test_adapting_is_never_dearer(tmp_path: Path, name: str, sold: int, saves: b
 
 def test_other_recipes_keep_what_a_bottle_chooses(tmp_path: Path) -> None:
     # At most five ingredients, gentian or chicory but not both: asked at other prices the choice still holds.
-    solved = solve_bottle(ROOT / "examples/bottles/few-things.yaml")
+    solved = solved_example("few-things")
     problem = sized_problem(solved.answer.problem, solved.answer.volume_l)
     ids = problem.chain.materials.ids
     for dear in ("gentian-root", "vodka-40", "white-sugar"):

@@ -11,19 +11,19 @@ from conftest import ROOT
 from formulate.describe.menu_record import MenuRecord
 from formulate.formulation.solving import sized_problem
 from formulate.jobs.menu import plan_menu
-from formulate.jobs.solve import solve_bottle
 from formulate.optimise.answer import Answer, verify
 from formulate.optimise.mip.integer_terms import Choices
 from formulate.planning import adapt
 from formulate.planning.mixtures import mixture
 from formulate.planning.other_recipes import OtherRecipe, at_prices
+from tests.worked_examples import solved_example
 
 SHELF = ROOT / "examples/shelf.yaml"
 
 
 def _others(name: str) -> list[OtherRecipe]:
     """Ask for a bottle where each thing it is made of costs nothing, and where it is dear."""
-    solved = solve_bottle(ROOT / f"examples/bottles/{name}.yaml")
+    solved = solved_example(name)
     first = solved.answer
     problem = sized_problem(first.problem, first.volume_l)
     found = []

@@ -29,6 +29,7 @@ from formulate.optimise.tree.branch_and_bound import Proof
 from formulate.optimise.tree.proof import prove
 from formulate.report.tradeoff_text import plot_lines, tradeoff_text
 from tests.optimise.shelves import random_shelf, shelf_rng
+from tests.worked_examples import solved_example
 
 DAMSON = ROOT / "examples/bottles/damson-aperitif.yaml"
 QUINCE = ROOT / "examples/bottles/quince-cordial.yaml"
@@ -170,9 +171,8 @@ def test_the_slope_is_the_shadow_price_solve_gives() -> None:
     record = trade_off(QUINCE, "sugar", "478 g/L", "482 g/L", points=5)
     low, high = record.points[1].low or 0.0, record.points[3].low or 0.0
     # Solved for 480 to 520 g/L the recipe stands at 480: the price of that bound is the slope there.
-    from formulate.jobs.solve import solve_bottle
 
-    solved = solve_bottle(QUINCE)
+    solved = solved_example("quince-cordial")
     (price,) = [target.shadow_price for target in solved.record.targets if target.target == "sugar"]
     assert price == pytest.approx((high - low) / 2.0, rel=1e-3)
 

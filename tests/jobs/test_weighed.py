@@ -16,6 +16,7 @@ from formulate.errors import RoundingError
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.jobs.weighed import CannotWeigh, weigh_solved
+from tests.worked_examples import solved_example
 
 WIDTH = 80
 BOTTLES = [
@@ -140,7 +141,7 @@ def test_the_saved_recipe_is_what_is_weighed(tmp_path: Path, run_here: RunComman
 
 
 def test_what_is_used_up_is_poured_whole(tmp_path: Path) -> None:
-    exact = solve_bottle(ROOT / "examples" / "bottles" / "lemon-leaf-40.yaml")
+    exact = solved_example("lemon-leaf-40")
     weighed = weigh_solved(exact)
     before, after = (
         next(line.mass_kg for line in solved.record.recipe if line.ingredient == "vodka-40")
@@ -151,7 +152,7 @@ def test_what_is_used_up_is_poured_whole(tmp_path: Path) -> None:
 
 
 def test_a_rounded_recipe_still_says_what_was_chosen_and_what_is_past_its_day(tmp_path: Path) -> None:
-    few = weigh_solved(solve_bottle(ROOT / "examples" / "bottles" / "few-things.yaml"))
+    few = weigh_solved(solved_example("few-things"))
     assert [note.code for note in few.record.notes[:2]] == ["weighed", "choices_kept"]
     bar = Path(shutil.copytree(ROOT / "examples", tmp_path / "bar"))
     shelf = (bar / "shelf.yaml").read_text("utf-8")

@@ -25,12 +25,11 @@ from formulate.bar.prices import UnitPrice
 from formulate.describe.buy_record import BuyRecord
 from formulate.describe.menu_record import MenuRecord
 from formulate.describe.pour_record import PourRecord
-from formulate.jobs.buy import buy_bottle
-from formulate.jobs.menu import plan_menu
 from formulate.jobs.pour import pour_drink
 from formulate.quantity.amounts import to_cents
 from formulate.report.sheets import _Bill, _buying_list, buy_workbook, menu_workbook, pour_workbook
 from formulate.report.workbook import Book, Column, Formula, safe_text
+from tests.worked_examples import bought_example, planned_example
 
 EXAMPLES = ROOT / "examples"
 CENT = 0.005
@@ -43,12 +42,12 @@ Sheet = Mapping[tuple[str, str], Any]
 
 @pytest.fixture(scope="module")
 def menu() -> MenuRecord:
-    return plan_menu(EXAMPLES / "menus" / "autumn.yaml")
+    return planned_example("autumn")
 
 
 @pytest.fixture(scope="module")
 def bought() -> BuyRecord:
-    return buy_bottle(EXAMPLES / "bottles" / "quince-cordial.yaml")
+    return bought_example("quince-cordial")
 
 
 @pytest.fixture(scope="module")
