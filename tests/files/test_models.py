@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import pickle
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pytest
 from pydantic import ValidationError
 
-from formulate import files
 from formulate.errors import SourceLocation, SpecError, UnitError
 from formulate.files.aims import (
     Bottled,
@@ -254,15 +251,6 @@ def test_the_name_of_a_field_is_not_a_key_of_the_file() -> None:
         "unknown key 'strength_pct_vol'",
         "unknown key 'id'",
     ]
-
-
-def test_public_names_load_and_are_listed() -> None:
-    for name in files.__all__:
-        assert getattr(files, name) is not None
-    assert set(files.__all__) <= set(dir(files))
-    missing: Callable[[], Any] = lambda: files.nothing  # noqa: E731
-    with pytest.raises(AttributeError, match="has no attribute 'nothing'"):
-        missing()
 
 
 def test_a_path_is_shown_without_folders_it_steps_out_of_again(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formulate import files
+from formulate.files.bottle import MeasuredBitterness
 from formulate.files.frozen import FrozenMap
 from formulate.files.located import load_document
 from formulate.files.problems import read_model
@@ -57,7 +57,7 @@ def recipes(draw: st.DrawFn) -> Recipe:
         ingredients=tuple(RecipeLine(id=name, amount=draw(_AMOUNTS), step=draw(step)) for name in names),
         measured=FrozenMap(
             {
-                name: files.MeasuredBitterness(
+                name: MeasuredBitterness(
                     bitterness=draw(_NINE_DIGITS),
                     lot=draw(st.none() | _TEXTS),
                     date=draw(st.none() | _TEXTS),
