@@ -90,7 +90,14 @@ def standards(
     as_json: AsJson = False,
 ) -> None:
     """List the rules built in, each with its source."""
-    from formulate.jobs.standards import SUBJECTS, RulesRecord, find_rules, list_subjects, read_subject
+    from formulate.jobs.standards import (
+        PLACES,
+        SUBJECTS,
+        RulesRecord,
+        find_rules,
+        list_subjects,
+        read_subject,
+    )
     from formulate.report.looking_up_text import rules_text, subjects_text
 
     if subject is not None:
@@ -102,4 +109,5 @@ def standards(
 
         typer.echo(dump(RulesRecord(subjects=found)))
         return
-    typer.echo(subjects_text(found) if subject is None else rules_text(found))
+    places = (where,) if where else PLACES
+    typer.echo(subjects_text(found, places) if subject is None else rules_text(found))

@@ -33,7 +33,7 @@ from formulate.rules.categories import categories_of, category_notes
 from formulate.rules.cautions import batch_cautions
 from formulate.rules.contents import contents_of
 from formulate.rules.law import law_of
-from formulate.rules.law_notes import law_notes, own_content_notes
+from formulate.rules.law_notes import law_notes, own_content_notes, relied_on_note
 
 __all__ = ["Asked", "describe"]
 
@@ -89,6 +89,9 @@ def describe(batch: BarBatch, asked: Asked) -> DrinkRecord:
     pantry, drink, bill, used = batch.pantry, batch.drink, batch.bill, batch.used
     contents = contents_of(batch.ingredients, used, pantry)
     law = law_of(batch, batch.rules)
+    names = categories_of(batch, contents, batch.rules.jurisdiction)
+    cautions = batch_cautions(batch, contents)
+    relied_on = relied_on_note(law, names, cautions, [one for one in batch.ingredients if one.id in used])
     lines = recipe_lines(batch)
     purchases = purchase_records(batch)
     notes = [
@@ -109,6 +112,7 @@ def describe(batch: BarBatch, asked: Asked) -> DrinkRecord:
         *whole_notes(purchases),
         *asked.other_ways,
         _price_note(batch),
+        *([relied_on] if relied_on is not None else []),
     ]
     return DrinkRecord(
         name=batch.name,
@@ -123,7 +127,7 @@ def describe(batch: BarBatch, asked: Asked) -> DrinkRecord:
         if bill is None
         else CostLine(bill.total, bill.total / drink.volume_l, pantry.currency, asked.proven_gap),
         notes=tuple(notes),
-        cautions=batch_cautions(batch, contents),
+        cautions=cautions,
         confirmable_pct_vol=confirmable_strength_pct_vol(batch.bottled[:LIQUOR]),
         bitterness_range=bitterness_range(batch),
         solver=asked.solver,
@@ -131,7 +135,7 @@ def describe(batch: BarBatch, asked: Asked) -> DrinkRecord:
         purchases=purchases,
         clarity=clarity_of(batch),
         law=law,
-        categories=categories_of(batch, contents, batch.rules.jurisdiction),
+        categories=names,
         fills=fills_of(batch, pantry),
         flavour=flavour_of(batch, batch.kind),
     )

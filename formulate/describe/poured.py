@@ -31,7 +31,7 @@ from formulate.quantity.words import listed
 from formulate.rules.cautions import cautions_of, menu_cautions
 from formulate.rules.contents import Content, contents_of, found_allergens, only_named
 from formulate.rules.facts import facts_of_glass
-from formulate.rules.law_notes import glass_law, own_content_notes, shown_everywhere
+from formulate.rules.law_notes import glass_law, own_content_notes, relied_on_note, shown_everywhere
 
 __all__ = ["care_of", "costs_of", "pour_record", "prebatch"]
 
@@ -75,6 +75,9 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
         notes.append(Note("no_prices", f"No cost: {unpriced} has no price on the shelf."))
     if batch is not None:
         notes += _keeping_notes(serve, batch)
+    cautions = _cautions(serve, contents, used)
+    relied_on = relied_on_note(law, (), cautions, [one for one in serve.ingredients if one.id in used])
+    notes += [relied_on] if relied_on is not None else []
     return PourRecord(
         name=drink.name,
         method=drink.method,
@@ -93,7 +96,7 @@ def pour_record(serve: Serve, batch: PrebatchRecord | None = None) -> PourRecord
         notes=tuple(notes),
         drinks=standard_drinks(float(served.strength_pct_vol), float(served.volume_l), None, where),
         allergens=found_allergens(contents, where),
-        cautions=_cautions(serve, contents, used),
+        cautions=cautions,
         law=law,
     )
 

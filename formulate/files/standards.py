@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, Generic, Literal, TypeVar
@@ -36,6 +36,9 @@ __all__ = [
 
 Jurisdiction = Literal["EU", "US", "UK"]
 JURISDICTIONS: tuple[Jurisdiction, ...] = ("EU", "US", "UK")
+LOOKED_AT_EVERY = timedelta(days=365)
+"""How long a look at a source is good for (our own rule)."""
+
 NEVER = "never"
 """What stands for `seen` where nobody has had the source itself in hand."""
 
@@ -95,6 +98,11 @@ class Row(Frozen):
     def verified(self) -> bool:
         """Whether somebody had the published source in hand."""
         return self.confidence == "published" and self.seen is not None
+
+    @property
+    def look_again(self) -> date | None:
+        """Day by which the source should be looked at again: a year after it was; None where it never was."""
+        return None if self.seen is None else self.seen + LOOKED_AT_EVERY
 
     @property
     def in_general(self) -> str:

@@ -14,7 +14,15 @@ from formulate.files.fields import did_you_mean
 from formulate.files.standards import JURISDICTIONS, Row, Standard, load_rows
 from formulate.quantity.document import HIDDEN, Record, Result, computed, shown
 
-__all__ = ["SUBJECTS", "RulesRecord", "SubjectRecord", "find_rules", "list_subjects", "read_subject"]
+__all__ = [
+    "PLACES",
+    "SUBJECTS",
+    "RulesRecord",
+    "SubjectRecord",
+    "find_rules",
+    "list_subjects",
+    "read_subject",
+]
 
 SUBJECTS = {
     "restricted-substances": "limit_rows.CapRow",
@@ -40,6 +48,10 @@ SUBJECTS = {
     "cautions": "cautions.CautionRow",
 }
 """File by name to the class of its rows, in `formulate.files`; in the order they are listed."""
+
+
+PLACES: tuple[str, ...] = JURISDICTIONS
+"""Whose law is told apart."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,11 +85,6 @@ class SubjectRecord(Record):
             }
             for row, place in zip(self.rows, self.places, strict=True)
         ]
-
-    @property
-    def unverified(self) -> int:
-        """How many rows nobody has held against the published source."""
-        return sum(not row.verified for row in self.rows)
 
 
 @dataclass(frozen=True)

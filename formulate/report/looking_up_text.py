@@ -9,6 +9,7 @@ from formulate.report.plain import paragraph, shortened, table_text
 
 if TYPE_CHECKING:
     from formulate.errors import SpecProblem
+    from formulate.files.standards import Row
     from formulate.jobs.price_lists import ListRecord, PriceListsRecord
     from formulate.jobs.standards import SubjectRecord
 
@@ -17,13 +18,38 @@ __all__ = ["price_lists_text", "rules_text", "subjects_text"]
 NOT_ADVICE = "Not legal advice: tables age. Ask your local code and a licensed professional."
 
 
-def subjects_text(subjects: Sequence[SubjectRecord]) -> str:
-    """List the subjects with how many rules each holds."""
-    rows = [["subject", "rules", "not verified"]]
-    rows += [[one.name, str(len(one.rows)), str(one.unverified or "")] for one in subjects]
-    lines = table_text(rows, right=(1, 2))
-    how = "Show one with `standards SUBJECT`, or all on a substance, plant or name with `standards thujone`."
+def subjects_text(subjects: Sequence[SubjectRecord], places: Sequence[str]) -> str:
+    """Say of each subject, and of each law, how much was verified, and when last looked at.
+
+    Parameters
+    ----------
+    subjects : sequence of SubjectRecord
+    places : sequence of str
+        Jurisdictions that are told of.
+    """
+    head = ["rules", "verified", "from memory", "other", "looked at", "again by"]
+    rows = [["subject", *head], *([one.name, *_standing(one.rows)] for one in subjects)]
+    lines = table_text(rows, right=(1, 2, 3, 4))
+    every = [row for one in subjects for row in one.rows]
+    laws = [[place, *_standing([row for row in every if row.holds_in(place)])] for place in places]
+    lines += ["", *table_text([["law", *head], *laws], right=(1, 2, 3, 4))]
+    how = (
+        "Verified: held against the published source, or a copy of it, on the day or before. Other: common "
+        "practice, or arithmetic. Show a subject with `standards SUBJECT`, a law with `--in EU`, or all on a "
+        "substance, plant or name with `standards thujone`."
+    )
     return "\n".join([*lines, "", *paragraph(f"{how} {NOT_ADVICE}")])
+
+
+def _standing(rows: Sequence[Row]) -> list[str]:
+    """Count rules by how far they can be trusted, with the latest look at one and the first that is due."""
+    verified = [row for row in rows if row.verified]
+    memory = sum(row.confidence == "from memory" for row in rows)
+    looked = max((row.seen for row in verified if row.seen is not None), default=None)
+    due = min((row.look_again for row in verified if row.look_again is not None), default=None)
+    counts = (len(rows), len(verified), memory, len(rows) - len(verified) - memory)
+    days = ("" if day is None else str(day) for day in (looked, due))
+    return [*(str(count or "") for count in counts), *days]
 
 
 def rules_text(subjects: Sequence[SubjectRecord]) -> str:

@@ -10,21 +10,24 @@ import numpy as np
 from formulate.bar.pantry import Pantry
 from formulate.bar.permitted import Rules
 from formulate.bar.plant_names import is_sold_ready, shown
-from formulate.bar.restricted import content_rows, held, uncounted
+from formulate.bar.restricted import content_rows, held, limited, uncounted
 from formulate.bar.serve import Serve
 from formulate.errors import FORBIDDING, Note
 from formulate.files.bottle import Lifted
+from formulate.files.cautions import caution_rules
+from formulate.files.ingredient import Ingredient
 from formulate.files.limit_rows import caps
 from formulate.optimise.problem import Limit
 from formulate.quantity.words import listed
 from formulate.rules.law import law_of
-from formulate.rules.records import CapRecord, LawRecord
+from formulate.rules.records import CapRecord, CategoryRecord, LawRecord
 
 __all__ = [
     "glass_law",
     "law_notes",
     "own_content_notes",
     "question_notes",
+    "relied_on_note",
     "rule_notes",
     "shown_everywhere",
 ]
@@ -113,6 +116,41 @@ def _over(cap: CapRecord) -> Note:
         f"{lifting}",
         cap.provenance,
     )
+
+
+def relied_on_note(
+    law: LawRecord,
+    names: Sequence[CategoryRecord],
+    cautions: Sequence[Note],
+    ingredients: Sequence[Ingredient],
+) -> Note | None:
+    """Say how many of the rules behind an answer somebody held against their source; None for no rule.
+
+    Parameters
+    ----------
+    law : LawRecord
+    names : sequence of CategoryRecord
+        Those that fit count.
+    cautions : sequence of Note
+    ingredients : sequence of Ingredient
+        What is used, out of a pantry: what it holds at worst is a rule too.
+    """
+    rules = caution_rules()
+    codes = [note.code.replace("_", "-") for note in cautions]
+    known = [row for one in ingredients if limited(one) for row in content_rows([one])]
+    verified = [
+        *(cap.verified for cap in law.caps),
+        *(name.verified for name in names if name.fits),
+        *(rules[code].verified for code in codes if code in rules),
+        *(row.verified for row in {row.id: row for row in known}.values()),
+    ]
+    if not verified:
+        return None
+    text = (
+        f"Of the {len(verified)} rules behind this answer {sum(verified) or 'none'} "
+        f"{'was' if sum(verified) == 1 else 'were'} held against a published source: `formulate standards`."
+    )
+    return Note("relied_on", text)
 
 
 def own_content_notes(pantry: Pantry, used: Sequence[str], strength_pct_vol: float = np.inf) -> list[Note]:
