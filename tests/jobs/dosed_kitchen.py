@@ -28,8 +28,8 @@ DOSES = {row["id"]: row for row in _rows("doses.csv")}
 FORMULAS = _rows("formulas.csv")
 FRUIT = frozenset(one.id for one in Library.built_in().all() if one.family == "fruit")
 LED = frozenset(  # its range is of drinks led by it: a tenth of usual beside others
-    ("orange-flesh", "lemon-flesh", "grapefruit-flesh", "coffee-roasted", "cacao-nib", "hibiscus-calyx")
-) | {"ginger-fresh", "carrot"}
+    ("orange-flesh", "lemon-flesh", "grapefruit-flesh", "coffee-roasted", "coffee-robusta-roasted")
+) | {"cacao-nib", "hibiscus-calyx", "ginger-fresh", "carrot"}
 ACCENT_OF_FRUIT = 30.0
 PRICES = {"neutral-spirit-96": "20 EUR/L", "vodka-40": "12 EUR/L", "white-sugar": "1.20 EUR/kg"}
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-import numpy as np
 import pytest
 from conftest import RunCommand
 
@@ -322,46 +321,64 @@ def test_what_makes_no_sense_is_refused_at_its_line(
     assert said in done.stderr
 
 
-# ------------------------------------------------------------------------------------ flavour
+# ------------------------------------------------------------------------------------ in the other jobs
+
+STRONG_ROOT = "recipe: Strong root\nshelf: shelf.yaml\n"
+WEIGHED = "  - neutral-spirit-96: {amount: 300 mL, step: infuse}\n  - water: {amount: 700 mL, step: infuse}\n"
 
 
-def test_flavour_is_the_dose_over_the_usual_one(tmp_path: Path) -> None:
-    """By hand: grams per litre over the usual dose of the table, nothing being timed."""
-    solved = _solved(tmp_path, *RED_BITTER, bitterness="firm")
-    grams = grams_per_l(solved)
-    doses = {name: grams[name] / float(DOSES[name]["usual_g_per_l"]) for name in RED_BITTER}
-    total = sum(doses.values())
-    parts = solved.record.flavour
-    assert [part.ingredient for part in parts] == sorted(doses, key=lambda name: -doses[name])
-    for part in parts:
-        assert part.usual_doses == pytest.approx(doses[part.ingredient], rel=1e-9)
-        assert part.share == pytest.approx(doses[part.ingredient] / total, rel=1e-9)
-
-
-def test_lead_and_none_above_are_kept(tmp_path: Path) -> None:
-    more = "lead: angelica-root\nflavour: none above 35 % of the flavour\n"
-    parts = _solved(tmp_path, *RED_BITTER, more=more, bitterness="firm").record.flavour
-    assert parts[0].ingredient == "angelica-root"
-    assert parts[0].share <= 0.35 * (1.0 + 1e-6)
-    assert parts[0].usual_doses >= 1.05 * parts[1].usual_doses * (1.0 - 1e-6)
-
-
-def test_a_share_of_flavour_is_a_limit_like_others(tmp_path: Path) -> None:
-    plants = ("gentian-root", "angelica-root: {share_of_flavour: 40 to 45 %}", "clove")
-    parts = {part.ingredient: part.share for part in _solved(tmp_path, *plants).record.flavour}
-    assert 0.4 - 1e-6 <= parts["angelica-root"] <= 0.45 + 1e-6
-
-
-def test_half_drawn_is_half_the_flavour(tmp_path: Path) -> None:
-    """A time counts for the flavour as for the bitterness; what steeps without one is drawn out."""
+@pytest.fixture
+def strong(tmp_path: Path) -> Path:
+    """A litre of spirit on 20 g of gentian root: four times the most that is usual."""
     priced_shelf(tmp_path)
-    path = bottle(tmp_path, ["gentian-root"], PLAIN)
-    whole = solve_bottle(path).record.flavour[0].usual_doses
-    timed = path.read_text("utf-8").replace("strain: true", "time: 1 h, temperature: 20 °C")
-    path.write_text(timed, encoding="utf-8")
-    record = solve_bottle(path).record
-    part = record.flavour[0].usual_doses
-    grams = 1000.0 * sum(line.mass_kg for line in record.recipe if line.ingredient == "gentian-root")
-    assert grams / 5.0 == pytest.approx(0.2, rel=1e-6)
-    assert 0.0 < part < whole
-    assert np.isfinite(part)
+    path = tmp_path / "strong.yaml"
+    path.write_text(
+        f"{STRONG_ROOT}steps:\n  - infuse: {{time: 24 h, temperature: 20 °C}}\n  - finish\n"
+        f"ingredients:\n{WEIGHED}  - gentian-root: {{amount: 20 g, step: infuse}}\n",
+        encoding="utf-8",
+    )
+    return path
+
+
+@pytest.mark.parametrize("arguments", [["predict"], ["infuse"], ["scale", "--to", "3 L bottled"]])
+def test_every_job_that_tells_of_a_recipe_remarks(
+    strong: Path, run_here: RunCommand, arguments: list[str]
+) -> None:
+    command, *options = arguments
+    done = run_here(command, strong, *options)
+    assert done.exit_code == 0, done.stderr
+    assert "More than is usual by the glass: gentian-root " in " ".join(done.stdout.split())
+
+
+def test_adjust_remarks_on_what_it_adds(strong: Path, run_here: RunCommand) -> None:
+    folder = strong.parent
+    shelf = folder / "shelf.yaml"
+    shelf.write_text(
+        shelf.read_text("utf-8") + "house_made: {strong-root: {recipe: strong.yaml, on_hand: 2 L}}\n", "utf-8"
+    )
+    # 7 g/L of gentian is more than is usual, however it gets in.
+    aims = PLAIN | {"bitterness": "like 7 g/L gentian-root"}
+    path = bottle(folder, ["strong-root"], aims, "doses: any\n")
+    figures = {"volume": "2 L", "strength": "24 % vol", "sugar": "180 g/L", "bitterness": "0"}
+    options = [part for name, text in figures.items() for part in (f"--{name}", text)]
+    done = run_here("adjust", "--bottle", path, *options)
+    assert done.exit_code == 0, done.stderr
+    assert "More than is usual by the glass: strong-root " in " ".join(done.stdout.split())
+
+
+def test_a_menu_remarks_on_its_house_bottles(strong: Path, run_here: RunCommand) -> None:
+    folder = strong.parent
+    (folder / "drink.yaml").write_text(
+        "drink: Root and spirit\nshelf: shelf.yaml\nhouse: {strong-root: strong.yaml}\nmethod: stirred\n"
+        "ingredients: [vodka-40: 40 mL, strong-root: 20 mL]\nglass: 14 cl\nprice: 12 EUR\n",
+        encoding="utf-8",
+    )
+    (folder / "menu.yaml").write_text(
+        "menu: One drink\nshelf: shelf.yaml\nfor: 1 weeks\nopen_days: 6\n"
+        "drinks: [{drink: drink.yaml, sells: 20 per week}]\n",
+        encoding="utf-8",
+    )
+    done = run_here("menu", folder / "menu.yaml")
+    assert done.exit_code == 0, done.stderr
+    said = " ".join(done.stdout.split())
+    assert "strong-root: More than is usual by the glass: gentian-root " in said
