@@ -62,17 +62,18 @@ def dose_changes(
     DoseChanges or None
         None where there is no recipe whatever the doses, or that was not settled.
     """
-    explanation = _settled(formulation, explanation)
     dosed = [formulation.ingredients[one.index].id for one in formulation.doses]
     free = formulation.without_doses(dosed)
     if again is not None:
         free = again(formulation.bottle.model_copy(update={"doses": "any"}))
     if not dosed or has_recipe(free) is not True:
         return None
+    explanation = _settled(formulation, explanation)
     changes = [*_moved(formulation, explanation)]
     if again is not None:
         changes += _left_out(formulation, explanation, again)
         if _too_mild(formulation, explanation) is not None:
+            changes += _longer(formulation, again)
             changes += _another_plant(formulation, again)
         changes += _another_word(formulation, again)
     return DoseChanges(_why(formulation, explanation), (*changes, "`doses: any`, which lifts every dose"))
@@ -164,6 +165,19 @@ def _left_out(formulation: Formulation, explanation: Explanation, again: Again) 
             yield f"{names[0]} marked `optional: true`, so that it may be left out"
 
 
+def _longer(formulation: Formulation, again: Again) -> list[str]:
+    """Steep to the end what is timed."""
+    bottle = formulation.bottle
+    timed = [step for step in bottle.steps if step.time_h is not None]
+    if not timed:
+        return []
+    whole = {"time_h": None, "temperature_c": None}
+    steps = tuple(step.model_copy(update=whole) if step in timed else step for step in bottle.steps)
+    if not has_recipe(again(bottle.model_copy(update={"steps": steps}))):
+        return []
+    return ["a longer steep, to the end (`infuse` compares how long and how warm)"]
+
+
 def _another_plant(formulation: Formulation, again: Again) -> list[str]:
     """One more bitter plant that the shelf has a price for, within its own dose."""
     bottle, found = formulation.bottle, []
@@ -190,6 +204,7 @@ def _bitter_on_the_shelf(formulation: Formulation) -> list[Ingredient]:
     known = {one.id for one in formulation.ingredients}
     shelf = pantry.shelf
     names = [] if shelf is None else [*shelf.offers, *shelf.house_made]
+    names += [part for whole in (shelf.whole.values() if shelf else ()) for part in whole.parts]
     found = []
     for name in dict.fromkeys(names):
         if name in known:

@@ -89,7 +89,11 @@ def broken_choices(formulation: Formulation) -> tuple[SpecProblem, ...]:
         if part.most_ingredients is not None:
             others = [other for other in kept if other != (path, part)]
             needed = _enough(formulation, part.most_ingredients, others)
-            advice = f"Allow {needed}, or widen a target." if needed else "Widen a target, or leave it out."
+            sure = any(not taken.optional for taken in formulation.doses)
+            leave = ", mark what may be left out `optional: true`" if sure else ""
+            advice = f"Allow {needed}{leave}, or widen a target."
+            if not needed:
+                advice = f"Widen a target{leave}, or leave it out."
         elif part.one_of:
             advice = "Name another ingredient in the group, or widen a target."
         else:

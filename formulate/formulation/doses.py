@@ -19,6 +19,7 @@ from formulate.files.bottle import Bottle, IngredientUse
 from formulate.files.ingredient import Ingredient
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
 from formulate.quantity import Amount, AmountBasis
+from formulate.quantity.words import listed
 
 __all__ = ["Taken", "dose_limits", "doses_of", "dosing_notes", "within_law"]
 
@@ -267,6 +268,11 @@ def _several_fruits(bottle: Bottle, ingredients: Sequence[Ingredient], taken: Se
 def dosing_notes(bottle: Bottle, ingredients: Sequence[Ingredient], taken: Sequence[Taken]) -> list[Note]:
     """Say where a bottle's own limits go beyond the usual, and where the law keeps a dose below it."""
     notes = []
+    unknown = [one.id for one in ingredients if one.dose is None and one.retention_kg_per_kg > 0.0]
+    if unknown and bottle.doses == "usual":
+        text = f"No usual dose is known of {listed(unknown)}: nothing keeps it to one."
+        text += " Give it a `dose:` on your shelf."
+        notes.append(Note("dose_unknown", text))
     for one in taken:
         ingredient = ingredients[one.index]
         if one.beyond and ingredient.dose is not None:

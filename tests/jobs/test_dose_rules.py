@@ -236,6 +236,21 @@ def test_too_mild_says_how_mild_and_what_would_do(tmp_path: Path) -> None:
     _solved(tmp_path, "angelica-root", "chamomile-flower", bitterness="firm", more="doses: any\n")
 
 
+def test_a_longer_steep_is_offered_where_it_would_do(tmp_path: Path) -> None:
+    """5 g/L of gentian bring 90 drawn out; ten minutes in the cold give a part of it."""
+    priced_shelf(tmp_path)
+    path = bottle(tmp_path, ["gentian-root"], PLAIN | {"bitterness": "strong"})
+    short = "- mix: {time: 10 min, temperature: 4 °C}"
+    path.write_text(path.read_text("utf-8").replace("- mix: {strain: true}", short), encoding="utf-8")
+    with pytest.raises(InfeasibleError) as caught:
+        solve_bottle(path)
+    nothing = caught.value.explanation
+    assert isinstance(nothing, NoRecipe)
+    assert nothing.doses is not None
+    assert any(text.startswith("a longer steep, to the end") for text in nothing.doses.changes)
+    assert _solved(tmp_path, "gentian-root", bitterness="strong").record.status == "optimal"
+
+
 def test_a_little_more_of_one_is_offered_and_enough(tmp_path: Path) -> None:
     nothing = _nothing(tmp_path, "gentian-root", bitterness="like 6.5 g/L gentian-root")
     assert nothing.doses is not None
