@@ -81,14 +81,16 @@ def dose_changes(
 
 def _settled(formulation: Formulation, explanation: Explanation) -> Explanation:
     """Look for the moves that the explanation had no time for: of doses, and of the bitterness asked."""
-    members, left = [], MOST_TRIED
-    for member in explanation.clash:
+    left = MOST_TRIED
+    members = list(explanation.clash)
+    # The bitterness first: it is what the answer begins with.
+    for index in sorted(range(len(members)), key=lambda index: bool(members[index].limit.origin.dose_of)):
+        member = members[index]
         ours = member.limit.origin.dose_of or member.limit.origin.name == "bitterness"
         if ours and not member.settled and left:
             left -= 1
             reachable, settled = nearest_value(formulation.problem, member.limit)
-            member = replace(member, reachable=reachable, settled=settled)
-        members.append(member)
+            members[index] = replace(member, reachable=reachable, settled=settled)
     return replace(explanation, clash=tuple(members))
 
 
