@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 
 from formulate.errors import UnitError
@@ -15,6 +17,8 @@ from formulate.quantity import (
     parse_money,
     parse_money_band,
 )
+from formulate.quantity.changes import parse_change
+from formulate.quantity.listed import parse_listed_amount
 
 
 @pytest.mark.parametrize(
@@ -111,3 +115,37 @@ def test_costs_refused_say_what_to_write(text: str, message: str) -> None:
     with pytest.raises(UnitError) as caught:
         parse_money_band(text)
     assert message in str(caught.value)
+
+
+AT_THE_EDGE = [
+    # what is read, and what lies just beyond it and is refused with these words
+    (parse_amount, "0 g", Amount(0.0, AmountBasis.MASS), "-0.001 g", "must not be negative"),
+    (parse_amount, "100 %", Amount(1.0, AmountBasis.SHARE_OF_MASS), "100.001 %", "more than the whole"),
+    (parse_amount, "1000000 pieces", Amount(1e6, AmountBasis.PIECES), "1000001 pieces", "than any bar holds"),
+    (parse_amount, "1000000 kg", Amount(1e6, AmountBasis.MASS), "1000001 kg", "than any bar holds"),
+    (parse_amount, "1000000 L", Amount(1e6, AmountBasis.VOLUME), "1000001 L", "than any bar holds"),
+    (parse_money, "0 EUR", Money(0.0, "EUR", None), "-0.01 EUR", "must not be negative"),
+    (parse_listed_amount, "0 g", Amount(0.0, AmountBasis.MASS), "-1 g", "less than nothing"),
+    (parse_change, "-99.999 %", -0.99999, "-100 %", "fall by all of itself"),
+    (parse_change, "+10000 %", 100.0, "+10000.1 %", "a hundred times as much"),
+    (parse_change, "0 %", 0.0, "5 %", "more or less is not said"),
+]
+
+
+@pytest.mark.parametrize(
+    ("read", "last", "value", "beyond", "words"), AT_THE_EDGE, ids=lambda case: str(case)
+)
+def test_the_last_that_is_read_and_the_first_that_is_not(
+    read: Callable[[str], object], last: str, value: object, beyond: str, words: str
+) -> None:
+    assert read(last) == value
+    with pytest.raises(UnitError, match=words):
+        read(beyond)
+
+
+def test_a_unit_in_the_cell_and_another_beside_it_are_refused() -> None:
+    assert parse_listed_amount("70 cl", "cl") == Amount(0.7, AmountBasis.VOLUME)
+    assert parse_listed_amount("70", "cl") == Amount(0.7, AmountBasis.VOLUME)
+    for unit in ("mL", "kg", "bottles"):
+        with pytest.raises(UnitError, match=f"another unit than the one beside it, {unit}: got 70 cl"):
+            parse_listed_amount("70 cl", unit)

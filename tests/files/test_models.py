@@ -6,7 +6,7 @@ import pickle
 from pathlib import Path
 
 import pytest
-from pydantic import ValidationError
+from pydantic import TypeAdapter, ValidationError
 
 from formulate.errors import SourceLocation, SpecError, UnitError
 from formulate.files.aims import (
@@ -21,6 +21,7 @@ from formulate.files.aims import (
     parse_size,
 )
 from formulate.files.bottle import Bottle, IngredientUse, load_bottle
+from formulate.files.fields import Wage, Work
 from formulate.files.ingredient import Ingredient
 from formulate.files.listed_shelf import load_shelf
 from formulate.files.loading import load_any
@@ -268,3 +269,13 @@ def test_a_path_is_shown_without_folders_it_steps_out_of_again(tmp_path: Path) -
     found = load_recipe(linked).shelf_path
     assert found is not None
     assert found.samefile(tmp_path / "far" / "shelf.yaml")
+
+
+def test_work_takes_some_time_and_an_hour_of_it_costs_something() -> None:
+    work, wage = TypeAdapter(Work), TypeAdapter(Wage)
+    assert work.validate_python("1 min") == pytest.approx(1.0 / 60.0)
+    assert work.validate_python("0 EUR") == Money(0.0, "EUR", None)
+    assert wage.validate_python("0.01 EUR/h") == Money(0.01, "EUR", None)
+    for kind, text, words in ((work, "0 min", "must be above zero"), (wage, "0 EUR/h", "money above zero")):
+        with pytest.raises(ValidationError, match=words):
+            kind.validate_python(text)
