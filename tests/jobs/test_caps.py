@@ -102,7 +102,8 @@ def test_time_warmth_and_strength_do_not_lower_the_worst_case() -> None:
     run = short.run(masses)
     assert run.gross[0, column] == pytest.approx(0.003 * 10.0, rel=1e-12)  # all 30 mg
     bitter = short.materials.column("bitterness")
-    assert run.gross[0, bitter] < 0.2 * 0.003 * short.materials.content[1, bitter]  # bitterness is hardly out
+    # Of the bitterness hardly more than what is washed off at once.
+    assert run.gross[0, bitter] < 0.5 * 0.003 * short.materials.content[1, bitter]
 
 
 def test_a_cake_pressed_harder_cannot_lead_over_a_cap() -> None:
