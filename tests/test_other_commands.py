@@ -27,7 +27,9 @@ def test_init_writes_a_folder_whose_bottle_solves(tmp_path: Path, run_here: RunC
     assert sorted(path for path in tmp_path.rglob("*") if path.is_file()) == sorted(written)
     next_command = re.fullmatch(r"Next: formulate (solve .+\.yaml)\n", done.stderr)
     assert next_command is not None
-    assert "No cheaper recipe exists" in only_stdout(run_here(*next_command[1].split(), folder=tmp_path))
+    assert "no cheaper recipe exists (proved)" in only_stdout(
+        run_here(*next_command[1].split(), folder=tmp_path)
+    )
     assert only_stdout(run_here("check", *written)).count("ok  ") == len(written)
 
 

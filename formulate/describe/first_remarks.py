@@ -52,14 +52,14 @@ def work_text(specs: Sequence[StepSpec]) -> str:
     """
     parts = []
     for spec in specs:
-        words = [spec.name]
+        words = []
         if spec.enzyme is not None:
             words.append(f"enzyme {spec.enzyme.when}")
         if spec.time_h is not None and spec.temperature_c is not None:
             words.append(plan_text(spec.time_h, spec.temperature_c))
         if spec.separate:
-            words.append(" and ".join(name.replace("-", " ") for name in spec.separate))
+            words += [name.replace("-", " ") for name in spec.separate]
         elif spec.strain:
             words.append("strain")
-        parts.append(", ".join(words))
-    return "; then ".join(parts)
+        parts.append(f"{spec.name} ({', '.join(words)})" if words else spec.name)
+    return ", then ".join(parts)

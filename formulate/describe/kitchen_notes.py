@@ -27,6 +27,9 @@ COARSE_SHOWN = 0.15
 PRACTICE = "Bars report about an hour at 50 °C with spirit and sugar already in."
 
 
+MASH_SHORT = "Fruit and enzyme without spirit: below pH 4, for two hours at most."
+
+
 def kitchen_notes(batch: Batch) -> list[Note]:
     """Say what enzyme, pectin and time do to a batch.
 
@@ -77,9 +80,17 @@ def enzyme_notes(batch: Batch) -> list[Note]:
     """
     pectin = follow_pectin(batch)
     treated = [step for step in pectin.steps if step.enzyme is not None]
-    notes = [Note("enzyme", _enzyme_text(step), "common practice") for step in treated]
+    notes = [
+        Note(
+            "enzyme",
+            _enzyme_text(step),
+            "common practice",
+            short=f"Enzyme in `{step.step}`: {dose_text(step)}.",
+        )
+        for step in treated
+    ]
     if any(step.hold is not None or step.strength_pct_vol < FORTIFIED_PCT_VOL for step in treated):
-        notes.append(Note("unfortified_mash", _mash_text(pectin, batch), "common practice"))
+        notes.append(Note("unfortified_mash", _mash_text(pectin, batch), "common practice", short=MASH_SHORT))
     if treated:
         text = ALCOHOL_TEST.text
         notes.append(

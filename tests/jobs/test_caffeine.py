@@ -39,7 +39,6 @@ BOTTLE = """\
 name: Night liqueur
 size: 5 L bottled
 shelf: shelf.yaml
-doses: any
 targets:
   strength: exactly 25 % vol
   sugar: exactly 200 g/L

@@ -19,7 +19,7 @@ from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.physics.texture import BAR_TESTS
 from formulate.report.document import dump
-from formulate.report.terminal import show_drink
+from formulate.report.terminal import More, show_drink
 
 HEADING = "Clear and smooth?"
 
@@ -47,7 +47,7 @@ def _line(record: DrinkRecord, code: str) -> str:
 
 def _screen(record: DrinkRecord) -> str:
     stream = io.StringIO()
-    show_drink(Console(file=stream, width=80), record)
+    show_drink(Console(file=stream, width=80), record, More.ALL)
     return stream.getvalue()
 
 

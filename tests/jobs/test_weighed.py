@@ -59,7 +59,10 @@ def test_the_running_total_is_what_one_scale_shows(path: Path, run_here: RunComm
         totals[line["step"]] = totals.get(line["step"], 0.0) + line["mass_g"]
         assert line["running_total_g"] == pytest.approx(totals[line["step"]], rel=1e-12)
     assert document["status"] == "feasible"
-    assert 0.0 < document["cost"]["proven_gap"] <= 2e-3
+    # Two thousandths, and half a step of 0.1 g of each plant that comes to a few grams.
+    small = [line for line in document["recipe"] if line["mass_g"] < 10.0]
+    rounding = sum(0.05 / line["mass_g"] * line["cost"] for line in small) / document["cost"]["total"]
+    assert 0.0 < document["cost"]["proven_gap"] <= 2e-3 + rounding
     assert document["warnings"][0]["code"] == "weighed"
 
 
