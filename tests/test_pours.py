@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from formulate.errors import UnitError
-from formulate.quantity.pours import Melt, Pour, PourUnit, parse_melt, parse_pour
+from formulate.quantity.changes import parse_price_range
+from formulate.quantity.pours import Melt, Pour, PourUnit, parse_forecast, parse_melt, parse_pour
 
 
 @pytest.mark.parametrize(
@@ -60,3 +61,16 @@ def test_melt(typed: str, value: float, is_share: bool) -> None:
 def test_what_is_no_melt_is_refused(typed: str) -> None:
     with pytest.raises(UnitError):
         parse_melt(typed)
+
+
+def test_a_week_of_days_that_vary_each_by_itself() -> None:
+    # By hand: five days of 12 are 60; independent spreads add as squares, so 3 each come to 3 x 5^0.5.
+    assert parse_forecast("12 ± 3 per day").per_week(5) == (60.0, pytest.approx(6.7082039))
+    assert parse_forecast("60 ± 15 per week").per_week(5) == (60.0, 15.0)
+
+
+@pytest.mark.parametrize("typed", ["4.80 EUR/kg", "at most 6 EUR/kg", "6 to 6 EUR/kg", "6 to 4 EUR/kg"])
+def test_a_range_of_prices_has_two_ends(typed: str) -> None:
+    assert parse_price_range("4 to 6 EUR/kg") == parse_price_range("5 ± 1 EUR/kg")
+    with pytest.raises(UnitError):
+        parse_price_range(typed)

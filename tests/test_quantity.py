@@ -386,6 +386,14 @@ def test_any_text_is_read_or_refused(dimension: Dimension, text: str) -> None:
         (240.0, Dimension.TIME, 3, "10 days"),
         (-18.0, Dimension.TEMPERATURE, 3, "-18 °C"),
         (0.0, Dimension.MASS, 3, "0 g"),
+        # where one unit gives way to the next
+        (1.0, Dimension.MASS, 3, "1 kg"),
+        (0.001, Dimension.MASS, 3, "1 g"),
+        (1.0, Dimension.VOLUME, 3, "1 L"),
+        (0.1, Dimension.MASS_CONCENTRATION, 3, "0.1 g/L"),
+        (0.1, Dimension.CONTENT, 3, "0.1 g/kg"),
+        (1.0, Dimension.TIME, 3, "1 h"),
+        (72.0, Dimension.TIME, 3, "3 days"),
         (-0.0, Dimension.STRENGTH, 3, "0 % vol"),
     ],
 )
