@@ -133,7 +133,9 @@ AT_THE_EDGE = [
 
 
 @pytest.mark.parametrize(
-    ("read", "last", "value", "beyond", "words"), AT_THE_EDGE, ids=lambda case: str(case)
+    ("read", "last", "value", "beyond", "words"),
+    AT_THE_EDGE,
+    ids=lambda case: getattr(case, "__name__", str(case)),
 )
 def test_the_last_that_is_read_and_the_first_that_is_not(
     read: Callable[[str], object], last: str, value: object, beyond: str, words: str
