@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import dataclasses
 import math
 from collections.abc import Callable
 from pathlib import Path
@@ -43,10 +42,9 @@ def rows() -> list[Row]:
 
 
 def rate_per_h(of: extraction.Kinetics, at_c: float) -> float:
-    """Rate of the diffusion part, from what is out after a thousandth of its time constant."""
-    short_h = of.time_constant_h / 1000.0
-    left = 1.0 - extraction.approach(short_h, at_c, dataclasses.replace(of, wash_share=0.0))
-    return -math.log(left) / short_h
+    """Rate of the diffusion part by Arrhenius' law, worked out here and not by the program."""
+    inverse = 1.0 / (of.reference_c + 273.15) - 1.0 / (at_c + 273.15)
+    return math.exp(of.activation_kj_mol * 1000.0 / 8.314462618 * inverse) / of.time_constant_h
 
 
 def time_to_approach_h(share: float, at_c: float, of: extraction.Kinetics) -> float:
