@@ -89,7 +89,8 @@ class Formulation:
         """
         limits = []
         for limit in self.problem.limits:
-            if set(names).isdisjoint(limit.origin.dose_of):
+            # What several fruits come to together is asked as long as one of them is there.
+            if not limit.origin.dose_of or not set(names).issuperset(limit.origin.dose_of):
                 limits.append(limit)
             elif lows_only and np.isfinite(limit.upper):
                 limits.append(replace(limit, lower=-np.inf))

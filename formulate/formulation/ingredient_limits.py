@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from formulate.bar.house_made import tastes_of
 from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.blend.materials import Materials
 from formulate.files.bottle import Bottle, IngredientUse
@@ -120,26 +121,28 @@ class _IngredientLimits:
             self._share((use.id,), FLAVOUR, use.share_of_flavour, (*path, "share_of_flavour"))
 
     def add_flavour(self, bottle: Bottle) -> None:
-        """Keep who leads ahead of each of the others, and nobody above a share of the flavour."""
-        brings = self.flavour
+        """Keep who leads ahead of each other taste, and no taste above a share of the flavour."""
+        if bottle.lead is None and bottle.flavour is None:
+            return
+        tastes: dict[str, FloatArray] = {}
+        for index in np.flatnonzero(self.flavour):
+            taste = tastes_of(self.pantry, self.materials.ids[index])
+            tastes.setdefault(taste, np.zeros(len(self.flavour)))[index] = self.flavour[index]
         if bottle.lead is not None:
-            lead = self.number[bottle.lead]
-            if not brings[lead]:
+            lead = tastes_of(self.pantry, bottle.lead)
+            if lead not in tastes:
                 self.problems.add(
                     ("lead",), f"no usual dose of {bottle.lead} is known. Give it a `dose:` on your shelf."
                 )
-            for other in np.flatnonzero(brings):
-                if other != lead:
-                    top, bottom = np.zeros(len(brings)), np.zeros(len(brings))
-                    top[lead], bottom[other] = brings[lead], brings[other]
-                    name = f"{bottle.lead} leads {self.materials.ids[other]}"
-                    self._ratio(name, top, bottom, Band(LEADS_BY, None, Dimension.RATIO), ("lead",))
+                return
+            ahead = Band(LEADS_BY, None, Dimension.RATIO)
+            for taste, brings in tastes.items():
+                if taste != lead:
+                    self._ratio(f"{bottle.lead} leads {taste}", tastes[lead], brings, ahead, ("lead",))
         if bottle.flavour is not None:
             most = Band(None, bottle.flavour, Dimension.SHARE)
-            for one in np.flatnonzero(brings):
-                top = np.zeros(len(brings))
-                top[one] = brings[one]
-                self._ratio(f"{self.materials.ids[one]} share of flavour", top, brings, most, ("flavour",))
+            for taste, brings in tastes.items():
+                self._ratio(f"{taste} share of flavour", brings, self.flavour, most, ("flavour",))
 
     def add_relation(self, path: KeyPath, relation: Ratio | Sum | ShareOf) -> None:
         name = ""

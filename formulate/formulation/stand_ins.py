@@ -145,6 +145,7 @@ def with_stand_ins(
         left = (stand_in.missing,) if stand_in.missing in short else ()
         if not left:
             bottle = _without_ratios(bottle, stand_in.missing, handed)
+            bottle = _without_lead(bottle, stand_in.missing, handed)
         heirs = (*left, *stand_in.listed, *stand_in.offered)
         if len(heirs) > len(left):
             bottle = _handed_over(bottle, pantry, stand_in.missing, heirs, handed)
@@ -216,6 +217,14 @@ def _without_ratios(bottle: Bottle, missing: str, handed: list[str]) -> Bottle:
         else:
             rules.append(rule)
     return bottle.model_copy(update={"together": tuple(rules)})
+
+
+def _without_lead(bottle: Bottle, missing: str, handed: list[str]) -> Bottle:
+    """Let anything lead where what was to lead is gone."""
+    if bottle.lead != missing:
+        return bottle
+    handed.append(f"that {missing} leads the flavour was left out, for it is gone")
+    return bottle.model_copy(update={"lead": None})
 
 
 def _widened(rule: Ratio | Sum | ShareOf, missing: str, ids: tuple[str, ...]) -> Ratio | Sum | ShareOf:

@@ -12,7 +12,7 @@ from conftest import ROOT, RunCommand
 
 from formulate.describe.solved import SolvedBottle
 from formulate.jobs.solve import solve_bottle
-from tests.jobs.dosed_kitchen import DOSES, bottle, grams_per_l, priced_shelf
+from tests.jobs.dosed_kitchen import DOSES, FRUIT, bottle, grams_per_l, priced_shelf
 
 PLAIN = {"strength": "24 ± 0.3 % vol", "sugar": "180 ± 5 g/L"}
 RED_BITTER = (
@@ -141,3 +141,31 @@ def test_nearest_flavour_moves_by_flavour(run_here: RunCommand) -> None:
     assert found["nearest flavour"]["recipe"] != found["least change"]["recipe"]
     away = {mode: distance(_flavour(one)) for mode, one in found.items()}
     assert away["nearest flavour"] < min(away["least change"], away["cheapest"])
+
+
+RED_FRUIT = ROOT / "examples" / "recipes" / "red-fruit-bitter.yaml"
+
+
+def test_without_what_leads_another_fruit_may(run_here: RunCommand) -> None:
+    """Raspberry is to lead and is gone: it is said, and the fruits left still come to a third of a dose."""
+    done = run_here("reformulate", RED_FRUIT, "--without", "raspberry", "--cheapest", "--json")
+    assert done.exit_code == 0, done.stderr
+    document = json.loads(done.stdout)
+    assert any("that raspberry leads the flavour" in note["text"].lower() for note in document["warnings"])
+    volume = document["predicted"]["volume_l"]
+    fruits = {
+        line["ingredient"]: line["mass_g"] / volume
+        for line in document["recipe"]
+        if line["ingredient"] in FRUIT
+    }
+    assert "raspberry" not in fruits
+    usual = sum(grams / float(DOSES[name]["usual_g_per_l"]) for name, grams in fruits.items())
+    assert usual >= (1.0 - 1e-6) / 3.0
+
+
+def test_a_tincture_counts_with_its_root_for_the_largest_share(run_here: RunCommand) -> None:
+    """The bottle asks for none above 40 %: gentian, as root and as tincture, is one taste."""
+    document = json.loads(run_here("reformulate", RED_FRUIT, "--without", "wormwood-herb", "--json").stdout)
+    shares = {part["ingredient"]: part["share"] for part in document["flavour"]}
+    assert shares["gentian-root"] + shares["gentian-tincture"] <= 0.4 * (1.0 + 1e-6)
+    assert max(shares.values()) == shares["raspberry"]
