@@ -97,9 +97,9 @@ class Dose(DoseRange):
         kind : str or None
             `concentrate`; None for a drink by the glass.
         """
-        if kind is None:
-            return self
         found = self.concentrate
+        if kind is None or (found is None and self.accent_g_l is not None):
+            return self  # of fruit and the like there is no room for more
         if found is None:
             return DoseRange(
                 low_g_l=self.usual_g_l,

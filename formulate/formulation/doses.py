@@ -242,10 +242,9 @@ def _several_fruits(bottle: Bottle, ingredients: Sequence[Ingredient], taken: Se
     sure = [one for one, _ in fruits if not one.optional]
     if bottle.kind is not None or bottle.doses == "any" or len(sure) < 2:
         return []
-    by_use = bottle.uses
-    own = [by_use[one.index] for one in sure]
-    if any(use.at_most is not None or use.exactly is not None for use in own):
-        return []
+    uses = [bottle.uses[one.index] for one in sure]
+    if all(use.at_most is not None or use.exactly is not None for use in uses):
+        return []  # how much fruit there is has been said
     names = tuple(ingredients[one.index].id for one in sure)
     return [
         Limit(

@@ -80,7 +80,7 @@ def ranges(names: Iterable[str], *, concentrate: bool = False) -> dict[str, tupl
                 low, only, high = map(float, given)
                 if low == high:  # one formula only
                     low, high = only / 2.0, only * 2.0
-            else:
+            elif name not in FRUIT | LED:
                 low, high = usual, 10.0 * high
         elif name in FRUIT and sum(other in FRUIT for other in listed) > 1:
             low = ACCENT_OF_FRUIT

@@ -139,6 +139,10 @@ def test_fruit_alone_leads_and_several_share(tmp_path: Path) -> None:
     usual = {name: float(DOSES[name]["usual_g_per_l"]) for name in fruits}
     assert sum(grams[name] / usual[name] for name in fruits) >= (1.0 - 1e-6) / 3.0
     assert sum(grams[name] for name in fruits) < _low("damson")
+    # Little of one by the bottle's own limit: the others make up for it.
+    own = grams_per_l(_solved(tmp_path, "damson: {at_most: 35 g per L bottled}", "raspberry"))
+    assert own["damson"] <= 35.0 * (1.0 + 1e-6)
+    assert own["damson"] / usual["damson"] + own["raspberry"] / usual["raspberry"] >= (1.0 - 1e-6) / 3.0
 
 
 def test_what_leads_elsewhere_may_be_an_accent(tmp_path: Path) -> None:
