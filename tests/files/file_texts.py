@@ -42,7 +42,7 @@ notes: Finish to taste.
 """
 
 SHELF = """\
-name: Back bar
+name: Test shelf
 currency: EUR
 usual_tolerance: {sugar: 4 g/L}
 vessels: {jar-4l: 4 L}

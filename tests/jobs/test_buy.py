@@ -25,7 +25,7 @@ WIDTH = 80
 
 # 2 L at 24.7 to 25.3 % vol from 40 % spirit takes about 1.24 L or 1.17 kg of it, and about 0.3 kg of sugar.
 BOTTLE = """\
-name: Counting house
+name: Test shelf
 size: 2 L bottled
 shelf: shelf.yaml
 targets:

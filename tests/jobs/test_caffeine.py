@@ -17,7 +17,7 @@ from conftest import ROOT, RunCommand
 
 COFFEE_MG_G, GUARANA_MG_G = 12.0, 40.0
 SHELF = """\
-name: Night shelf
+name: Test shelf
 currency: EUR
 offers:
   neutral-spirit-96: {pack: 1 L, price: 14 EUR}

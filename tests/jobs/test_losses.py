@@ -10,7 +10,7 @@ from formulate.describe.records import DrinkRecord
 from formulate.errors import SpecError
 from formulate.jobs.predict import predict_recipe
 
-SHELF = "name: Back bar\ncurrency: EUR\noffers: {vodka-40: {pack: 70 cl, price: 11 EUR}}\n"
+SHELF = "name: Test shelf\ncurrency: EUR\noffers: {vodka-40: {pack: 70 cl, price: 11 EUR}}\n"
 
 
 def _predicted(folder: Path, steps: str, spirit: str = "1 kg") -> DrinkRecord:

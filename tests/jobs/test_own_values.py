@@ -16,7 +16,7 @@ from formulate.files.listed_shelf import load_shelf
 from formulate.jobs.check import check_files
 from formulate.physics.bitterness import QUININE_HYDROCHLORIDE_BITTERNESS_VALUE
 
-OFFERS = "name: Back bar\ncurrency: EUR\noffers: {vodka-40: {pack: 70 cl, price: 11 EUR}}\ningredients:\n"
+OFFERS = "name: Test shelf\ncurrency: EUR\noffers: {vodka-40: {pack: 70 cl, price: 11 EUR}}\ningredients:\n"
 HALF_SYRUP = "composition: {water: 50 % w/w, sucrose: 50 % w/w}"
 
 

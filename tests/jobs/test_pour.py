@@ -12,7 +12,7 @@ from formulate.errors import SpecError, UnitError
 from formulate.jobs.pour import pour_drink
 
 SHELF = """\
-name: A made-up bar
+name: Test shelf
 currency: EUR
 ingredients:
   strong-spirit: {name: Strong spirit, strength: 47.39 % vol}

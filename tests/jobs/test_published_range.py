@@ -13,7 +13,7 @@ import pytest
 from conftest import RunCommand
 
 SHELF = """\
-name: An invented bar
+name: Test shelf
 currency: EUR
 offers:
   vodka-40: {price: 13 EUR/kg}

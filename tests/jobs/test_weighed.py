@@ -24,7 +24,7 @@ BOTTLES = [
 ]
 
 SHELF = """\
-name: Invented
+name: Test shelf
 currency: EUR
 balances:
   - {name: kitchen, step: STEP, up_to: 5 kg}
