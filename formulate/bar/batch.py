@@ -37,7 +37,6 @@ class BarBatch(Batch):
         Of the drink.
     kind : str or None
         What its file says it is: `concentrate`, or None for a drink by the glass.
-    pantry : Pantry
     rules : Rules
         Whose law counts, and what the bottle file lifts of it.
     bill : Bill or None
@@ -59,8 +58,6 @@ def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "", rules: Rules 
 
     Parameters
     ----------
-    recipe : Recipe
-    pantry : Pantry
     purpose : str
         Said where the recipe cannot be worked out, for a recipe the person did not name themselves.
     rules : Rules, optional

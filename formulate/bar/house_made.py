@@ -68,10 +68,6 @@ def make(pantry: Pantry, preparation: str) -> Made:
     preparation : str
         Its id.
 
-    Returns
-    -------
-    Made
-
     Raises
     ------
     SpecError
@@ -171,7 +167,6 @@ def pantry_for(recipe: Recipe | Bottle, pantry: Pantry) -> Pantry:
 
     Parameters
     ----------
-    recipe : Recipe or Bottle
     pantry : Pantry
         Of the shelf it is listed on.
 
@@ -244,13 +239,7 @@ def _dose(batch: BarBatch) -> Dose | None:
 
 
 def tastes_of(pantry: Pantry, name: str) -> str:
-    """Name the plant or fruit that a house-made thing tastes mostly of, through others too; else itself.
-
-    Parameters
-    ----------
-    pantry : Pantry
-    name : str
-    """
+    """Name the plant or fruit that a house-made thing tastes mostly of, through others too; else itself."""
     if pantry.shelf is None or name not in pantry.shelf.house_made:
         return name
     batch = pantry.made(name).batch

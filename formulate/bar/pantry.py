@@ -60,10 +60,8 @@ class Pantry:
     ----------
     shelf : Shelf or None
         None for a file that names no shelf.
-    library : Library
     making : tuple of (Shelf, str)
         House-made things being worked out with this pantry, the outermost first.
-    cache : PantryCache
     today : date, optional
         What the age of the stock is counted to; the day it is if not given.
     gone : frozenset of str
@@ -113,7 +111,6 @@ class Pantry:
 
         Parameters
         ----------
-        ingredient_id : str
         measured : bool
             Somebody measured its bitterness: stock past its shelf life is taken all the same.
 
@@ -324,7 +321,6 @@ def checked_shelf(path: Path, places: Places, today: date | None = None) -> Shel
 
     Parameters
     ----------
-    path : Path
     places : Places
         Of the file that names the shelf, to point at when it is missing.
     today : date, optional

@@ -73,11 +73,6 @@ class Rules:
 def rules_of(bottle: Bottle | None, pantry: Pantry) -> Rules:
     """Gather the rules for a bottle: its own word first, then the shelf's, else the strictest.
 
-    Parameters
-    ----------
-    bottle : Bottle or None
-    pantry : Pantry
-
     Raises
     ------
     SpecError

@@ -152,7 +152,6 @@ def uncounted(ingredient: Ingredient, counts: Collection[str]) -> tuple[str, ...
 
     Parameters
     ----------
-    ingredient : Ingredient
     counts : collection of str
         What the limits in force count.
     """
@@ -201,16 +200,11 @@ def _most_in_a_drink(counted_as: str) -> float:
         [row.most_g_kg for row in rows if row.most_g_kg is not None and row.holds_in(place)]
         for place in JURISDICTIONS
     ]
-    return max((min(found) for found in by_place if found), default=0.0)
+    return max((min(figures) for figures in by_place if figures), default=0.0)
 
 
 def counted_in_spirit(rows: Iterable[CapRow]) -> frozenset[str]:
-    """Return what limits count in drinks with alcohol: all but what is limited in drinks without it only.
-
-    Parameters
-    ----------
-    rows : iterable of CapRow
-    """
+    """Return what limits count in drinks with alcohol: all but what is limited in drinks without it only."""
     return frozenset(name for row in rows if row.up_to_pct_vol is None for name in row.counts)
 
 
@@ -255,10 +249,6 @@ def prohibited_by_name(name: str) -> str:
 def held(ingredient: Ingredient) -> dict[str, float]:
     """Return what an ingredient out of a pantry brings of each restricted substance, g/kg at worst.
 
-    Parameters
-    ----------
-    ingredient : Ingredient
-
     Returns
     -------
     dict of str to float
@@ -284,12 +274,7 @@ def limited_in_spirit(ingredient: Ingredient) -> frozenset[str]:
 
 
 def restricted_facts(ingredient: Ingredient) -> tuple[tuple[str, float, str], ...]:
-    """List what an ingredient out of a pantry brings of restricted substances: name, mg/g, where from.
-
-    Parameters
-    ----------
-    ingredient : Ingredient
-    """
+    """List what an ingredient out of a pantry brings of restricted substances: name, mg/g, where from."""
     rows = {row.counted_as: row for row in content_rows([ingredient])}
     measured = "; ".join(source.source for source in ingredient.sources if "restricted" in source.figures)
     facts = []
@@ -306,12 +291,7 @@ def restricted_facts(ingredient: Ingredient) -> tuple[tuple[str, float, str], ..
 
 
 def rules_on(ingredient: Ingredient) -> tuple[str, ...]:
-    """Say where an ingredient out of a pantry may not be used, or in drinks with alcohol only, or not yet.
-
-    Parameters
-    ----------
-    ingredient : Ingredient
-    """
+    """Say where an ingredient out of a pantry may not be used, or in drinks with alcohol only, or not yet."""
     rows: list[NamedRow] = []
     for name in ingredient.restricted:
         if name.startswith(PLANT):
@@ -380,12 +360,7 @@ def _refuse_bad_figures(
 
 
 def restricted_in(batch: Batch) -> dict[str, float]:
-    """Return what a drink holds of restricted substances at worst, g/kg by name.
-
-    Parameters
-    ----------
-    batch : Batch
-    """
+    """Return what a drink holds of restricted substances at worst, g/kg by name."""
     content = {
         name.removeprefix(RESTRICTED): worst_g_kg(batch, [column])
         for column, name in enumerate(batch.chain.materials.carried)

@@ -46,14 +46,12 @@ class Serve:
 
     Attributes
     ----------
-    drink : Drink
     pantry : Pantry
         With the house bottles on its shelf.
     poured : Batch
         What is measured, over the ice (the first step) and on top, before any ice has melted. Of its n
         ingredients first what is poured in the order of the file, then what is only on the glass, last water.
     garnish_kg : ndarray, shape (n,)
-    melt : MeltRecord
     supplies : tuple of (str, float)
         What stands on the glass and is no ingredient, and how many pieces.
     """
@@ -97,7 +95,6 @@ def serve_of(drink: Drink, pantry: Pantry) -> Serve:
 
     Parameters
     ----------
-    drink : Drink
     pantry : Pantry
         Of the drink's shelf, with its house bottles on it.
 
@@ -169,13 +166,7 @@ def _refuse_foreign_money(drink: Drink, pantry: Pantry, problems: Problems) -> N
 
 
 def is_supply(pantry: Pantry, name: str) -> bool:
-    """Whether a name is a supply of the shelf: counted by the piece, and not drunk.
-
-    Parameters
-    ----------
-    pantry : Pantry
-    name : str
-    """
+    """Whether a name is a supply of the shelf: counted by the piece, and not drunk."""
     return pantry.shelf is not None and name in pantry.shelf.supplies
 
 
@@ -197,7 +188,6 @@ def mixed(serve: Serve, keep: Sequence[bool]) -> FloatArray:
 
     Parameters
     ----------
-    serve : Serve
     keep : sequence of bool
         Which of the ingredients go into the batch.
 
@@ -222,8 +212,6 @@ def pour_kg(
 
     Parameters
     ----------
-    pour : Pour
-    ingredient : Ingredient
     pantry : Pantry
         Its shelf says how large a dash and a drop are.
     parts_come_to_l : float, optional
@@ -348,7 +336,6 @@ class MeltRecord:
         By the bar, in this drink or for the method.
     text : str
         Where it comes from, in words.
-    source, confidence : str
     """
 
     mass_kg: float

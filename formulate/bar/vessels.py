@@ -32,13 +32,7 @@ def contents_l(run: ChainRun, step: int) -> float:
 
 
 def fills_of(batch: Batch, pantry: Pantry) -> tuple[FillRecord, ...]:
-    """Say how full the vessels get that steps name and the shelf has.
-
-    Parameters
-    ----------
-    batch : Batch
-    pantry : Pantry
-    """
+    """Say how full the vessels get that steps name and the shelf has."""
     vessels = vessels_l(pantry)
     return tuple(
         FillRecord(step.name, step.vessel, contents_l(batch.run, position), float(vessels[step.vessel]))
@@ -56,7 +50,6 @@ def unknown_vessels(path: KeyPath, specs: Sequence[StepSpec], pantry: Pantry, pr
         Of the steps in the file.
     specs : sequence of StepSpec
         As written there.
-    pantry : Pantry
     problems : Problems
         Takes them up.
     """
@@ -78,7 +71,6 @@ class FillRecord:
 
     Attributes
     ----------
-    step, vessel : str
     volume_l, holds_l : float
         Liquor and solids together, and what the vessel holds to the brim.
     """

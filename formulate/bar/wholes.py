@@ -34,9 +34,7 @@ class Bill:
     ----------
     per_kg : ndarray, shape (n,)
         Price of each ingredient; 0 for what comes out of a purchase.
-    purchases : tuple of Purchase
     bought_kg : ndarray, shape (purchases,)
-    total : float
     """
 
     per_kg: FloatArray
@@ -47,11 +45,6 @@ class Bill:
 
 def purchases_of(pantry: Pantry, ingredients: Sequence[Ingredient]) -> tuple[Purchase, ...]:
     """List the ways to come by the parts among some ingredients.
-
-    Parameters
-    ----------
-    pantry : Pantry
-    ingredients : sequence of Ingredient
 
     Returns
     -------
@@ -92,7 +85,6 @@ def cheapest_cover(purchases: Sequence[Purchase], used_kg: FloatArray) -> FloatA
 
     Parameters
     ----------
-    purchases : sequence of Purchase
     used_kg : ndarray, shape (n,)
 
     Returns
@@ -133,8 +125,6 @@ def bill_of(
 
     Parameters
     ----------
-    pantry : Pantry
-    ingredients : sequence of Ingredient
     used_kg : ndarray, shape (n,)
 
     Returns
@@ -171,7 +161,6 @@ def line_prices(bill: Bill, used_kg: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    bill : Bill
     used_kg : ndarray, shape (n,)
 
     Returns

@@ -33,7 +33,6 @@ class FlavourPart:
 
     Attributes
     ----------
-    ingredient : str
     usual_doses : float
         Drawn out, over its usual dose.
     share : float
@@ -50,8 +49,6 @@ def flavour_per_kg(ingredients: Sequence[Ingredient], steps: Sequence[Step], kin
 
     Parameters
     ----------
-    ingredients : sequence of Ingredient
-    steps : sequence of Step
     kind : str or None
         `concentrate`, or None for a drink by the glass.
 
@@ -62,16 +59,16 @@ def flavour_per_kg(ingredients: Sequence[Ingredient], steps: Sequence[Step], kin
     """
     usual = np.array(
         [
-            0.0 if (dose := one.dose) is None else 1000.0 / dose.range_for(kind).usual_g_l
-            for one in ingredients
+            0.0 if (dose := ingredient.dose) is None else 1000.0 / dose.range_for(kind).usual_g_l
+            for ingredient in ingredients
         ]
     )
     drawn = np.ones((len(steps), len(ingredients)))
     for row, step in zip(drawn, steps, strict=True):
         if step.time_h is None or step.temperature_c is None:
             continue
-        for number, one in enumerate(ingredients):
-            kinetics = kinetics_of(one)
+        for number, ingredient in enumerate(ingredients):
+            kinetics = kinetics_of(ingredient)
             if kinetics is not None:
                 row[number] = float(approach(step.time_h, step.temperature_c, kinetics))
     per_kg: FloatArray = drawn * usual
@@ -83,7 +80,6 @@ def flavour_of(batch: Batch, kind: str | None) -> tuple[FlavourPart, ...]:
 
     Parameters
     ----------
-    batch : Batch
     kind : str or None
         See `flavour_per_kg`.
 

@@ -81,7 +81,6 @@ def with_handling(ingredient: Ingredient, cut: str | None, drawn: Drawn | None) 
 
     Parameters
     ----------
-    ingredient : Ingredient
     cut : str or None
         A key of `physics.extraction.CUTS`; None leaves it as it is.
     drawn : Drawn or None

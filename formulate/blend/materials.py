@@ -177,10 +177,6 @@ def gather(
         Names of additive attributes to carry; an ingredient without one counts as zero.
     restricted : sequence of str, optional
         Restricted substances to carry; everything that any of the ingredients brings if not given.
-
-    Returns
-    -------
-    Materials
     """
     if restricted is None:
         restricted = sorted({name for ingredient in ingredients for name in ingredient.restricted})

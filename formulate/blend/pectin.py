@@ -51,12 +51,7 @@ ROUNDED_UP_TO_H = 1.0 / 12.0
 
 @dataclass(frozen=True, slots=True)
 class Hold:
-    """Fruit and enzyme alone, before the spirit goes in.
-
-    Attributes
-    ----------
-    time_h, temperature_c : float
-    """
+    """Fruit and enzyme alone, before the spirit goes in."""
 
     time_h: float
     temperature_c: float
@@ -68,7 +63,6 @@ class StepPectin:
 
     Attributes
     ----------
-    step : str
     fruit_kg : float
         Fruit, pith and the like that bring pectin, as bought.
     brought_g : float
@@ -78,7 +72,6 @@ class StepPectin:
         it; the same without one. `left_g_l` is NaN where the time or the temperature is not known.
     liquor_l, strength_pct_vol : float
         Of the liquor in the vessel.
-    enzyme : EnzymeUse or None
     enzyme_g : float
         To weigh in.
     hold : Hold or None
@@ -106,13 +99,11 @@ class PectinRun:
 
     Attributes
     ----------
-    steps : tuple of StepPectin
     methanol_g : float
         Most that can be in the bottles: every ester of the pectin that met an enzyme split, and carried
         through the steps as the liquor is. What spirit and fruit bring themselves is not in it.
     pure_alcohol_l : float
         Bottled.
-    bottled_l : float
     """
 
     steps: tuple[StepPectin, ...]
@@ -126,7 +117,6 @@ def hold_before_spirit(enzyme: EnzymeUse, pectin_g_l: float, temperature_c: floa
 
     Parameters
     ----------
-    enzyme : EnzymeUse
     pectin_g_l : float
         Before, per litre of the liquor to come.
     temperature_c : float or None
@@ -157,7 +147,6 @@ def pectin_course(
 
     Parameters
     ----------
-    enzyme : EnzymeUse or None
     before_g_l : float
         Per litre of the liquor.
     time_h, temperature_c : float or None
@@ -197,12 +186,7 @@ def done_share(before_g_l: float) -> float:
 
 
 def follow_pectin(batch: Batch) -> PectinRun:
-    """Follow the pectin of a batch through its steps.
-
-    Parameters
-    ----------
-    batch : Batch
-    """
+    """Follow the pectin of a batch through its steps."""
     masses_kg = batch.weighed_kg
     content = np.array([_pectin_fraction(ingredient) for ingredient in batch.ingredients])
     steps: list[StepPectin] = []

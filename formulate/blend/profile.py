@@ -82,10 +82,6 @@ def profile(bottled: FloatArray, materials: Materials) -> Profile:
     materials : Materials
         Names the carried columns.
 
-    Returns
-    -------
-    Profile
-
     Raises
     ------
     RangeError

@@ -30,7 +30,6 @@ class Separation:
         Liquor it holds whatever the batch.
     minutes_per_l : float
         Working time, a guess to plan with.
-    source, confidence : str
     """
 
     cake_factor: float | None
@@ -93,10 +92,6 @@ def strain_through(names: Sequence[str]) -> Straining:
     ----------
     names : sequence of str
         Keys of `SEPARATIONS`; none gives a hand-squeezed bag that loses nothing.
-
-    Returns
-    -------
-    Straining
     """
     used = [SEPARATIONS[name] for name in names]
     passed = 1.0

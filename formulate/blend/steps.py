@@ -34,10 +34,6 @@ LEAST_SPIRIT_PCT_VOL = 0.5
 def steps_of(specs: Sequence[StepSpec]) -> tuple[Step, ...]:
     """Turn the steps of a file, defaults filled in, into the blend model's.
 
-    Parameters
-    ----------
-    specs : sequence of StepSpec
-
     Returns
     -------
     tuple of Step
@@ -69,7 +65,6 @@ def leaves_solids(ingredient: Ingredient, materials: Materials, index: int) -> b
 
     Parameters
     ----------
-    ingredient : Ingredient
     materials : Materials
         The bottle's ingredients.
     index : int
@@ -89,11 +84,8 @@ def places_of(
 
     Parameters
     ----------
-    bottle : Bottle
     ingredients : sequence of Ingredient
         In the order of the bottle's list.
-    materials : Materials
-    steps : sequence of Step
     problems : Problems
         Takes up what may go nowhere.
 

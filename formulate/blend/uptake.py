@@ -50,7 +50,6 @@ class Lines(NamedTuple):
 
     Attributes
     ----------
-    slope : float
     low, high : float
         Values at a fraction of 0.
     """
@@ -62,12 +61,7 @@ class Lines(NamedTuple):
 
 @dataclass(frozen=True)
 class StrengthTable:
-    """What strength does to extraction: straight lines between points, held beyond them.
-
-    Attributes
-    ----------
-    points : tuple of (strength_pct_vol, share)
-    """
+    """What strength does to extraction: straight lines between points, held beyond them."""
 
     points: Points
 
@@ -201,17 +195,7 @@ class Uptake:
 
 
 def uptake_of(step: Step, materials: Materials) -> Uptake:
-    """Work out what a step's time and temperature do to each ingredient.
-
-    Parameters
-    ----------
-    step : Step
-    materials : Materials
-
-    Returns
-    -------
-    Uptake
-    """
+    """Work out what a step's time and temperature do to each ingredient."""
     content = materials.content[:, LIQUOR:]
     names = materials.carried[LIQUOR:]
     left = np.ones(len(names))

@@ -86,12 +86,7 @@ class _Cloudy:
 
 
 def clarity_of(batch: BarBatch) -> ClarityRecord:
-    """Say whether a batch stays clear and how thick it is.
-
-    Parameters
-    ----------
-    batch : BarBatch
-    """
+    """Say whether a batch stays clear and how thick it is."""
     bottled, drink, volume = batch.bottled[:LIQUOR], batch.drink, batch.volume_l
     strength = float(drink.strength_pct_vol)
     warm, cold = _viscosity(bottled, ROOM_C), _viscosity(bottled, FRIDGE_C)
@@ -142,7 +137,6 @@ def times_water(viscosity: float, temperature_c: float) -> str:
     ----------
     viscosity : float
         mPa s.
-    temperature_c : float
     """
     times = viscosity / float(viscosity_ethanol_water_mpa_s(0.0, temperature_c))
     step = next((step for below, step in ((10.0, 1.0), (30.0, 5.0), (100.0, 10.0)) if times < below), 50.0)

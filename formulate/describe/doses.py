@@ -42,7 +42,6 @@ def unusual_dose_notes(
 
     Parameters
     ----------
-    batch : Batch
     kind : str or None
         `concentrate`; None for a drink by the glass.
     known : collection of str
@@ -87,7 +86,6 @@ def too_little_notes(lines: Sequence[RecipeLineRecord], batch: BarBatch) -> list
     ----------
     lines : sequence of RecipeLineRecord
         Of the batch.
-    batch : BarBatch
     """
     pantry = batch.pantry
     balances = pantry.shelf.balances if pantry.shelf else ()

@@ -50,10 +50,6 @@ class Asked:
         Whether bitterness is of interest, so that plants without a figure for it are named.
     measures : tuple of str
         Names of what targets are on.
-    targets, used_limits : tuple of TargetRecord
-    category : CategoryAim or None
-    proven_gap : float or None
-    solver : mapping
     filled : int or None
         Position of the step that was asked to fill a vessel: that one fits.
     rounded_down : bool
@@ -79,13 +75,7 @@ class Asked:
 
 
 def describe(batch: BarBatch, asked: Asked) -> DrinkRecord:
-    """Describe a batch.
-
-    Parameters
-    ----------
-    batch : BarBatch
-    asked : Asked
-    """
+    """Describe a batch."""
     pantry, drink, bill, used = batch.pantry, batch.drink, batch.bill, batch.used
     contents = contents_of(batch.ingredients, used, pantry)
     law = law_of(batch, batch.rules)

@@ -130,7 +130,6 @@ def house_made_notes(pantry: Pantry, used: Sequence[str]) -> list[Note]:
 
     Parameters
     ----------
-    pantry : Pantry
     used : sequence of str
         Ids in the recipe.
     """
@@ -168,7 +167,6 @@ def hold_back_advice(band: BitternessBand, value: float, by_lot: tuple[float, fl
 
     Parameters
     ----------
-    band : BitternessBand
     value : float
         Calculated bitterness value of the recipe.
     by_lot : tuple of float or None

@@ -33,10 +33,6 @@ MASH_SHORT = "Fruit and enzyme without spirit: below pH 4, for two hours at most
 def kitchen_notes(batch: Batch) -> list[Note]:
     """Say what enzyme, pectin and time do to a batch.
 
-    Parameters
-    ----------
-    batch : Batch
-
     Returns
     -------
     list of Note
@@ -72,12 +68,7 @@ def coarse_share(spec: StepSpec) -> float | None:
 
 
 def enzyme_notes(batch: Batch) -> list[Note]:
-    """Say what the enzyme is given to, how far it comes and how to see that.
-
-    Parameters
-    ----------
-    batch : Batch
-    """
+    """Say what the enzyme is given to, how far it comes and how to see that."""
     pectin = follow_pectin(batch)
     treated = [step for step in pectin.steps if step.enzyme is not None]
     notes = [

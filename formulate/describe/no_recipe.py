@@ -34,7 +34,6 @@ class NoRecipe(Result):
     ----------
     name : str
         Of the bottle.
-    explanation : Explanation
     formulation : Formulation
         The question that has no answer.
     choices : tuple of SpecProblem
@@ -102,7 +101,6 @@ def no_recipe(formulation: Formulation, again: Again | None = None) -> NoRecipe:
 
     Parameters
     ----------
-    formulation : Formulation
     again : callable, optional
         See `dose_changes`.
     """

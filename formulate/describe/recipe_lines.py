@@ -27,12 +27,7 @@ __all__ = [
 
 
 def recipe_lines(batch: BarBatch) -> tuple[RecipeLineRecord, ...]:
-    """List what is weighed, step by step in the order of the file.
-
-    Parameters
-    ----------
-    batch : BarBatch
-    """
+    """List what is weighed, step by step in the order of the file."""
     prices = None if batch.bill is None else line_prices(batch.bill, batch.used_kg)
     return tuple(
         RecipeLineRecord(
@@ -50,13 +45,7 @@ def recipe_lines(batch: BarBatch) -> tuple[RecipeLineRecord, ...]:
 
 
 def weighed_down(lines: Sequence[RecipeLineRecord], law: LawRecord) -> tuple[RecipeLineRecord, ...]:
-    """Mark the lines of a recipe that are shown rounded down, to be weighed, not poured.
-
-    Parameters
-    ----------
-    lines : sequence of RecipeLineRecord
-    law : LawRecord
-    """
+    """Mark the lines of a recipe that are shown rounded down, to be weighed, not poured."""
     near = at_a_limit(law)
     return tuple(
         replace(line, no_more=True, measure=BarMeasure()) if line.ingredient in near else line
@@ -101,10 +90,6 @@ def purchase_records(batch: BarBatch) -> tuple[PurchaseRecord, ...]:
     """Say what is bought whole, what of it is used and what is left.
 
     A part that several things give is counted to each in proportion to what it gives.
-
-    Parameters
-    ----------
-    batch : BarBatch
     """
     shelf, bill = batch.pantry.shelf, batch.bill
     if shelf is None or bill is None:

@@ -36,8 +36,6 @@ class SolvedBottle(Record):
     ----------
     record : DrinkRecord
         What a report shows.
-    formulation : Formulation
-    answer : Answer
     """
 
     record: DrinkRecord = field(metadata=shown(""))
@@ -52,7 +50,6 @@ def answered_batch(formulation: Formulation, answer: Answer) -> BarBatch:
     ----------
     formulation : Formulation
         The question.
-    answer : Answer
     """
     bottle, problem = formulation.bottle, answer.problem
     return BarBatch(
@@ -76,7 +73,6 @@ def solved_record(formulation: Formulation, answer: Answer, *, chosen: bool = Tr
     ----------
     formulation : Formulation
         The question.
-    answer : Answer
     chosen : bool
         Whether the answer keeps what the file says under `choose`.
     """
@@ -178,12 +174,7 @@ def _left_out(names: Sequence[str], used: Sequence[str]) -> list[Note]:
 
 
 def tie_notes(answer: Answer) -> list[Note]:
-    """Say which unused ingredients could stand in for a used one at the same cost.
-
-    Parameters
-    ----------
-    answer : Answer
-    """
+    """Say which unused ingredients could stand in for a used one at the same cost."""
     ids = answer.problem.chain.materials.ids
     notes = []
     for tie in ties_of(answer):

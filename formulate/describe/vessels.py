@@ -33,7 +33,6 @@ def fill_notes(batch: BarBatch, *, filled: int | None = None) -> list[Note]:
 
     Parameters
     ----------
-    batch : BarBatch
     filled : int, optional
         Position of a step that was asked to fill a vessel: that one fits.
     """
@@ -57,7 +56,6 @@ def tight_notes(fill: FillRecord, pantry: Pantry, what: str = "") -> list[Note]:
 
     Parameters
     ----------
-    fill : FillRecord
     pantry : Pantry
         Whose other vessels are offered instead.
     what : str
@@ -89,8 +87,6 @@ def too_large(what: str, litres: float, pantry: Pantry) -> list[Note]:
     ----------
     what : str
         What has to fit, to begin a sentence with.
-    litres : float
-    pantry : Pantry
     """
     vessels = vessels_l(pantry)
     largest = _largest(vessels)

@@ -28,15 +28,7 @@ USUAL_FACTOR = (0.4, 2.5)
 
 @dataclass(frozen=True)
 class JarRecord(Record):
-    """A jar worked out.
-
-    Attributes
-    ----------
-    drink : DrinkRecord
-    weighed_in_kg : float
-    out : tuple of OutRecord
-    fills : tuple of FillRecord
-    """
+    """A jar worked out."""
 
     drink: DrinkRecord = field(metadata=shown(""))
     weighed_in_kg: float
@@ -49,7 +41,6 @@ def predict_file(file: Source, today: date | None = None) -> DrinkRecord | JarRe
 
     Parameters
     ----------
-    file : path or Recipe
     today : date, optional
         What `keep_by` dates and the age of the stock are held against; the day it is if not given.
 
@@ -67,13 +58,8 @@ def predict_jar(path: Path, today: date | None = None) -> JarRecord:
 
     Parameters
     ----------
-    path : Path
     today : date, optional
         What `keep_by` dates and the age of the stock are held against.
-
-    Returns
-    -------
-    JarRecord
 
     Raises
     ------
@@ -87,10 +73,10 @@ def _worked_out(jar: Jar, today: date | None) -> JarRecord:
     pantry = open_pantry(jar.shelf_path, jar.places, today=today)
     batch, out = fit_jar(jar, weigh_batch(jar, pantry))
     drink = predict_batch(jar, batch, today)
-    found = _found_notes(batch, out)
+    jar_notes = _found_notes(batch, out)
     notes = [note for note in drink.notes if not (out and note.code in ("press_cake", "no_losses"))]
     return JarRecord(
-        drink=replace(drink, notes=(*found, *notes)),
+        drink=replace(drink, notes=(*jar_notes, *notes)),
         weighed_in_kg=float(batch.masses_kg.sum()),
         out=out,
         fills=drink.fills,

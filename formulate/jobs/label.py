@@ -76,17 +76,12 @@ def label_file(
 
     Parameters
     ----------
-    file : path, Bottle or Recipe
     bottle_size : str or float, optional
         What one bottle holds, as text or in litres; else as the size of the bottle file says.
     serve : str or float, optional
         What one guest gets; else as the bottle file says, else a usual pour.
     today : date, optional
         What dates on the shelf are held against.
-
-    Returns
-    -------
-    LabelRecord
 
     Raises
     ------
@@ -139,11 +134,8 @@ def label_of(
 
     Parameters
     ----------
-    recipe : Recipe
     batch : BarBatch
         What it makes.
-    bottle_l, serve_l : float, optional
-    today : date, optional
     """
     if serve_l is not None:
         batch = replace(batch, rules=replace(batch.rules, serve_l=serve_l, serve_given=True))

@@ -29,7 +29,6 @@ def predict_recipe(path: Source, today: date | None = None) -> DrinkRecord:
 
     Parameters
     ----------
-    path : Path
     today : date, optional
         What `keep_by` dates and the age of the stock are held against; the day it is if not given.
 
@@ -51,7 +50,6 @@ def predict_read(recipe: Recipe, today: date | None = None) -> DrinkRecord:
 
     Parameters
     ----------
-    recipe : Recipe
     today : date, optional
         As for `predict_recipe`.
 
@@ -69,7 +67,6 @@ def predict_batch(recipe: Recipe, batch: BarBatch, today: date | None = None) ->
 
     Parameters
     ----------
-    recipe : Recipe
     batch : BarBatch
         What it makes.
     today : date, optional

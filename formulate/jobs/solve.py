@@ -32,7 +32,6 @@ def solve_bottle(
 
     Parameters
     ----------
-    path : path or Bottle
     today : date, optional
         What `keep_by` dates and the age of the stock are held against; the day it is if not given.
     plan : PlanText or str, optional
@@ -41,10 +40,6 @@ def solve_bottle(
         Name of that step; the first one that strains if not given.
     middle : bool
         Whether to aim at the middle of each band instead of just inside.
-
-    Returns
-    -------
-    SolvedBottle
 
     Raises
     ------
@@ -68,7 +63,6 @@ def solve_loaded(bottle: Bottle, *, today: date | None = None, middle: bool = Fa
 
     Parameters
     ----------
-    bottle : Bottle
     today, middle
         As for `solve_bottle`, and it raises the same.
     """

@@ -63,7 +63,6 @@ class Figure:
 
     Attributes
     ----------
-    value : float
     given : bool
         Whether it was said by the person, not worked out.
     standard : float
@@ -93,10 +92,8 @@ def figure_of(value: float, doubts: Sequence[Doubt], *, given: bool = False) -> 
 
     Parameters
     ----------
-    value : float
     doubts : sequence of Doubt
         Independent of one another.
-    given : bool
     """
     ordered = tuple(sorted(doubts, key=lambda doubt: -doubt.standard))
     standard = math.sqrt(math.fsum(doubt.standard**2 for doubt in ordered))

@@ -53,10 +53,6 @@ def gauge(readings: Readings) -> GaugeRecord:
     readings : Readings
         Two of density, refraction, strength and sugar; not strength and sugar alone.
 
-    Returns
-    -------
-    GaugeRecord
-
     Raises
     ------
     ReadingError
@@ -98,16 +94,16 @@ class _Gauging:
         ]
 
     def run(self) -> GaugeRecord:
-        found, other = self._find()
-        slopes = self._slopes(found)
-        doubts = self._doubts(found, slopes)
+        point, other = self._find()
+        slopes = self._slopes(point)
+        doubts = self._doubts(point, slopes)
         figures = []
         for column in (0, 1):
             if column in self.unknown:
-                figures.append(figure_of(found[column], doubts[column]))
+                figures.append(figure_of(point[column], doubts[column]))
             else:
-                figures.append(self._given(column, found[column]))
-        masses = masses_of_litre(*found, *self.known)
+                figures.append(self._given(column, point[column]))
+        masses = masses_of_litre(*point, *self.known)
         by_density = None
         if 0 in self.rows:
             by_density = np.zeros(2)
@@ -254,13 +250,13 @@ class _Gauging:
     def _doubts(self, at: tuple[float, float], slopes: FloatArray) -> tuple[list[Doubt], list[Doubt]]:
         """List what makes strength and sugar doubtful, each in its own unit."""
         inverse = np.linalg.inv(slopes[np.ix_(self.rows, self.unknown)])
-        found: tuple[list[Doubt], list[Doubt]] = ([], [])
+        doubts: tuple[list[Doubt], list[Doubt]] = ([], [])
 
         def add(cause: str, shift: FloatArray, *, even: bool) -> None:
             effects = inverse @ shift[self.rows]
             for column, effect in zip(self.unknown, effects, strict=True):
                 if effect:
-                    found[column].append(Doubt(cause, float(effect), even))
+                    doubts[column].append(Doubt(cause, float(effect), even))
 
         for row in self.rows:
             for cause, size, even in self._causes(row, at):
@@ -270,7 +266,7 @@ class _Gauging:
         for column, band in enumerate((self.readings.strength, self.readings.sugar)):
             if band is not None and (doubt := _half(band)):
                 add(f"the {('strength', 'sugar')[column]} given", slopes[:, column] * doubt, even=True)
-        return found
+        return doubts
 
     def _causes(self, row: int, at: tuple[float, float]) -> list[tuple[str, float, bool]]:
         """List how far each cause may shift one reading: its name, its size, and whether evenly so."""
@@ -328,14 +324,14 @@ class _Gauging:
         sugars = np.linspace(0.0, MOST_SUGAR_G_L, 121)[None, :]
         density = self._forward(strengths, sugars, 0)
         index = self._forward(strengths, sugars, 1)
-        found = []
+        crossings = []
         for along, seen in ((density, index), (density.T, index.T)):
-            for one, other in zip(along, seen, strict=True):
-                crossing = np.flatnonzero((one[:-1] - target) * (one[1:] - target) <= 0.0)
+            for along_line, seen_line in zip(along, seen, strict=True):
+                crossing = np.flatnonzero((along_line[:-1] - target) * (along_line[1:] - target) <= 0.0)
                 for at in crossing:
-                    share = (target - one[at]) / (one[at + 1] - one[at])
-                    found.append(float(other[at] + share * (other[at + 1] - other[at])))
-        return (min(found), max(found)) if found else None
+                    share = (target - along_line[at]) / (along_line[at + 1] - along_line[at])
+                    crossings.append(float(seen_line[at] + share * (seen_line[at + 1] - seen_line[at])))
+        return (min(crossings), max(crossings)) if crossings else None
 
     def _contradiction(self) -> ReadingError:
         readings = self.readings

@@ -32,8 +32,6 @@ def gauge_notes(
 
     Parameters
     ----------
-    readings : Readings
-    strength, sugar : Figure
     by_density : ndarray, shape (2,), or None
         Change of strength and sugar for one kg/m3 more; None when no density was read.
     """

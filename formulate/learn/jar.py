@@ -36,7 +36,6 @@ class OutRecord:
 
     Attributes
     ----------
-    step : str
     text : str
         As typed.
     mass_kg, volume_l : float
@@ -65,7 +64,6 @@ def fit_jar(jar: Jar, batch: BarBatch) -> tuple[BarBatch, tuple[OutRecord, ...]]
 
     Parameters
     ----------
-    jar : Jar
     batch : BarBatch
         The same, by starting values.
 

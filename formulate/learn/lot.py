@@ -57,7 +57,6 @@ class Lot:
 
     Attributes
     ----------
-    name : str
     liquor_kg : ndarray, shape (15,)
         Component masses of all of it.
     bitterness_value : float or None
@@ -213,15 +212,6 @@ def lot_of_figures(
 
 def lot_of_file(path: Source, today: date | None = None) -> Lot:
     """Take a batch from a jar, recipe or reading file.
-
-    Parameters
-    ----------
-    path : Path
-    today : date, optional
-
-    Returns
-    -------
-    Lot
 
     Raises
     ------

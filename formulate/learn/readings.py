@@ -30,7 +30,6 @@ class Readings:
 
     Attributes
     ----------
-    density, refraction : Reading or None
     density_c, refraction_c : float
         Temperature of the drink in the tool.
     density_step, refraction_step : float or None
@@ -43,7 +42,6 @@ class Readings:
         What is known of the one when only one reading is given; half the width is its doubt.
     acid_g_l, solids_g_l : float
         What else is dissolved: acid as citric acid, other solids that are no sugar.
-    name : str
     """
 
     density: Reading | None = None
@@ -74,14 +72,12 @@ class GaugeRecord(Result):
 
     Attributes
     ----------
-    readings : Readings
     strength, sugar : Figure
         % vol and g/L at 20 degrees Celsius.
     other_strength_pct_vol : float or None
         A second strength that fits as well: the index turns near 85 % vol.
     density_kg_m3, refractive_index : float
         Of the drink found, at 20 degrees Celsius.
-    notes : tuple of Note
     """
 
     status: str = field(default="gauged", init=False)

@@ -48,7 +48,6 @@ def density_of_reading(reading: Reading, temperature_c: float, plus: float = 0.0
         Specific gravity, density, Plato or Brix. Plato and Brix are those of a spindle true at 20 degrees
         Celsius: the sucrose solution of that share of mass. All but a density in kg/m3 are read off glass,
         which expands.
-    temperature_c : float
     plus : float
         Added to the number read.
 

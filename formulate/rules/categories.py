@@ -59,7 +59,6 @@ def categories_of(
 
     Parameters
     ----------
-    batch : Batch
     contents : sequence of Content
         What is in it by name.
     jurisdiction : str, optional
@@ -94,7 +93,6 @@ def category_notes(aim: CategoryAim | None, batch: Batch, contents: Sequence[Con
     ----------
     aim : CategoryAim or None
         None for a bottle that asks for none.
-    batch : Batch
     contents : sequence of Content
         What is in it by name.
     """
@@ -146,8 +144,6 @@ def is_mostly(
 
     Parameters
     ----------
-    row : CategoryRow
-    contents : sequence of Content
     ingredients : sequence of Ingredient
         n of them.
     used_kg : ndarray, shape (n,)
@@ -164,14 +160,7 @@ def is_mostly(
 def other_alcohol(
     row: CategoryRow, contents: Sequence[Content], ingredients: Sequence[Ingredient]
 ) -> list[str]:
-    """Name what brings alcohol that the category does not allow.
-
-    Parameters
-    ----------
-    row : CategoryRow
-    contents : sequence of Content
-    ingredients : sequence of Ingredient
-    """
+    """Name what brings alcohol that the category does not allow."""
     if row.only_alcohol is None:
         return []
     allowed = set(named(row.only_alcohol, contents))

@@ -33,7 +33,6 @@ def batch_cautions(batch: Batch, contents: Sequence[Content]) -> tuple[Note, ...
 
     Parameters
     ----------
-    batch : Batch
     contents : sequence of Content
         What is in it by name.
     """
@@ -45,7 +44,6 @@ def cautions_of(facts: Facts, ingredients: Sequence[Ingredient]) -> tuple[Note, 
 
     Parameters
     ----------
-    facts : Facts
     ingredients : sequence of Ingredient
         What the entries of those used say is told where no rule says it already.
     """
@@ -151,13 +149,7 @@ def _about(row: CautionRow, facts: Facts) -> tuple[str, ...] | None:
 
 
 def sets_off(row: CautionRow, content: Content) -> bool:
-    """Tell whether an ingredient sets a caution off: by name, as a plant, or by what it brings.
-
-    Parameters
-    ----------
-    row : CautionRow
-    content : Content
-    """
+    """Tell whether an ingredient sets a caution off: by name, as a plant, or by what it brings."""
     when = row.when
     if when.fits(content.ids, content.family, content.text):
         return True

@@ -40,7 +40,6 @@ class Content:
         As in the recipe, or in the recipe of the house-made thing it is in.
     ids : frozenset of str
         The same, and what it is based on.
-    family : str
     text : str
         Words of what the library does not know, one blank between and around, and a bar where the name
         begins or a comma stood; empty for what it knows and for house-made things, whose contents are
@@ -76,8 +75,6 @@ class FoundAllergen:
 
     Attributes
     ----------
-    id, name : str
-    brought_by : tuple of str
     jurisdictions : tuple of str
         Where it has to be named.
     source : str
@@ -98,7 +95,6 @@ def contents_of(
 
     Parameters
     ----------
-    ingredients : sequence of Ingredient
     used : sequence of str
         Ids in the recipe.
     pantry : Pantry
@@ -124,8 +120,6 @@ def named(match: Match, contents: Sequence[Content], *, inside: bool = True) -> 
 
     Parameters
     ----------
-    match : Match
-    contents : sequence of Content
     inside : bool, default True
         Whether the insides of house-made things count.
     """
@@ -143,7 +137,6 @@ def found_allergens(
 
     Parameters
     ----------
-    contents : sequence of Content
     jurisdiction : str, optional
         Only what has to be named there; everywhere if not given.
     """

@@ -80,7 +80,6 @@ def delle_units(sugar_g_l: float, strength: float) -> float:
 
     Parameters
     ----------
-    sugar_g_l : float
     strength : float
         % vol.
     """
@@ -112,8 +111,6 @@ class Facts:
 
     Attributes
     ----------
-    contents : tuple of Content
-    drink : Profile
     held : mapping of str to Held
         Facts that hold, by name.
     """
@@ -136,7 +133,6 @@ def facts_of(batch: Batch, contents: Sequence[Content]) -> Facts:
 
     Parameters
     ----------
-    batch : Batch
     contents : sequence of Content
         What is in it.
     """
@@ -147,13 +143,7 @@ def facts_of(batch: Batch, contents: Sequence[Content]) -> Facts:
 
 
 def facts_of_glass(drink: Profile, contents: Sequence[Content]) -> Facts:
-    """Work out what can be said of a drink by its figures and contents, however it was made.
-
-    Parameters
-    ----------
-    drink : Profile
-    contents : sequence of Content
-    """
+    """Work out what can be said of a drink by its figures and contents, however it was made."""
     held = {name: fact(contents) for name, fact in OF_CONTENTS.items()}
     return Facts(tuple(contents), drink, {name: fact for name, fact in held.items() if fact is not None})
 

@@ -25,7 +25,6 @@ def word_notes(batch: Batch, jurisdiction: str | None) -> Iterator[Note]:
 
     Parameters
     ----------
-    batch : Batch
     jurisdiction : str or None
         All for None.
     """
@@ -45,7 +44,6 @@ def size_notes(batch: Batch, bottle_l: float, jurisdiction: str | None) -> Itera
 
     Parameters
     ----------
-    batch : Batch
     bottle_l : float
         What it says it holds.
     jurisdiction : str or None

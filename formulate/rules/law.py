@@ -28,13 +28,7 @@ NEAR_A_CAP = 0.1
 
 
 def law_of(batch: Batch, rules: Rules) -> LawRecord:
-    """Hold a drink against every limit that counts for it.
-
-    Parameters
-    ----------
-    batch : Batch
-    rules : Rules
-    """
+    """Hold a drink against every limit that counts for it."""
     materials, used_kg = batch.chain.materials, batch.used_kg
     if not any(name.startswith(RESTRICTED) for name in materials.carried):
         return LawRecord(jurisdiction=rules.jurisdiction, serve_l=rules.serve_l)
@@ -82,10 +76,6 @@ def at_a_limit(law: LawRecord) -> frozenset[str]:
 
     A figure rounded to the nearest would lead a cook over the limit by half its last digit; a bar measure
     is coarser still.
-
-    Parameters
-    ----------
-    law : LawRecord
     """
     near = (cap for cap in law.caps if cap.value > cap.most * (1.0 - NEAR_A_CAP))
     return frozenset(name for cap in near for name, _ in cap.brought_by)
@@ -98,7 +88,6 @@ def in_spirit_only(
 
     Parameters
     ----------
-    rules : Rules
     materials : Materials
         n ingredients.
     used_kg : ndarray, shape (n,), optional
@@ -116,7 +105,6 @@ def counted_columns(row: CapRow, materials: Materials, used_kg: FloatArray | Non
 
     Parameters
     ----------
-    row : CapRow
     materials : Materials
         n ingredients.
     used_kg : ndarray, shape (n,), optional
@@ -134,14 +122,7 @@ def counted_columns(row: CapRow, materials: Materials, used_kg: FloatArray | Non
 
 
 def held_at_worst(batch: Batch, row: CapRow, rules: Rules) -> float:
-    """Return what a drink holds at worst, in the unit of the limit.
-
-    Parameters
-    ----------
-    batch : Batch
-    row : CapRow
-    rules : Rules
-    """
+    """Return what a drink holds at worst, in the unit of the limit."""
     materials, used_kg = batch.chain.materials, batch.used_kg
     columns = counted_columns(row, materials, used_kg)
     if row.most_g_kg is not None:

@@ -44,13 +44,7 @@ SHOWN_EVERYWHERE = FORBIDDING | frozenset(
 
 
 def law_notes(law: LawRecord, rules: Rules) -> list[Note]:
-    """Say what a person must know of the limits: what is broken first, then what is lifted, then whose law.
-
-    Parameters
-    ----------
-    law : LawRecord
-    rules : Rules
-    """
+    """Say what is broken of the limits first, then what is lifted, then whose law counts."""
     tightest: dict[str, CapRecord] = {}
     for cap in law.over:
         tightest.setdefault(cap.substance, cap)
@@ -83,12 +77,7 @@ def shown_everywhere(notes: Sequence[Note]) -> tuple[Note, ...]:
 
 
 def rule_notes(rules: Rules) -> list[Note]:
-    """Say which limits are lifted, by whom and why; on every output of the bottle.
-
-    Parameters
-    ----------
-    rules : Rules
-    """
+    """Say which limits are lifted, by whom and why; on every output of the bottle."""
     return [
         Note(
             "limit_lifted",
@@ -160,7 +149,6 @@ def own_content_notes(pantry: Pantry, used: Sequence[str], strength_pct_vol: flo
 
     Parameters
     ----------
-    pantry : Pantry
     used : sequence of str
         Ids in the recipe.
     strength_pct_vol : float
@@ -213,7 +201,6 @@ def question_notes(rules: Rules, limits: Sequence[Limit]) -> list[Note]:
 
     Parameters
     ----------
-    rules : Rules
     limits : sequence of Limit
         Of the question.
     """
@@ -234,10 +221,6 @@ def glass_law(serve: Serve) -> tuple[LawRecord, list[Note]]:
     """Hold the drink in the glass against the limits on restricted substances; the glass is the serve.
 
     A limit that a house bottle lifts stays lifted as long as everything else in the glass keeps it.
-
-    Parameters
-    ----------
-    serve : Serve
 
     Returns
     -------

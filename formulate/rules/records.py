@@ -67,12 +67,10 @@ class CapRecord:
         Id of the standard's row, what it limits, and how.
     value, most : float
         In `unit`.
-    unit : str
     binding, over : bool
         Whether the drink stands at the limit, and whether it is above it.
     brought_by : tuple of (str, float)
         Ingredients and their shares, the greatest first.
-    jurisdiction : tuple of str
     provenance : str
         Source, and how far to trust it.
     verified : bool
