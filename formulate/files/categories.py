@@ -15,6 +15,7 @@ from formulate.files.fields import (
     ConcentrationGL,
     Id,
     MassFraction,
+    MassFractionBand,
     PlainNumber,
     Share,
     StrengthBand,
@@ -24,10 +25,8 @@ from formulate.files.fields import (
     did_you_mean,
     from_file,
     shown,
-    written,
 )
 from formulate.files.standards import Jurisdiction, Match, Row, Standard, load_rows
-from formulate.quantity import Band, Dimension, parse_band
 
 __all__ = ["CategoryAim", "CategoryField", "CategoryRow", "categories", "category_row", "parse_category"]
 
@@ -35,13 +34,6 @@ _EXAMPLE = "liqueur (EU)"
 
 DRY_TOTALS = ((30.0, 15.0), (50.0, 16.0))
 """Below so much sugar, g/L, an aromatised wine needs no more total strength than this, % vol."""
-
-
-def _mass_band(value: object) -> object:
-    return parse_band(value, Dimension.MASS_FRACTION) if isinstance(value, str) else value
-
-
-MassFractionBand = Annotated[Band, BeforeValidator(_mass_band), written("at least 2.5 % w/w")]
 
 
 class CategoryRow(Row):

@@ -240,6 +240,9 @@ TemperatureC = Annotated[
 ]
 ContentGPerKg = Annotated[float, _quantity(Dimension.CONTENT), written("1.4 mg/g", units=Dimension.CONTENT)]
 
+MassFractionBand = Annotated[
+    Band, _band(Dimension.MASS_FRACTION), written("4.4 to 5.6 % w/w", units=Dimension.MASS_FRACTION)
+]
 StrengthBand = Annotated[Band, _band(Dimension.STRENGTH), written("22 ± 0.3 % vol", units=Dimension.STRENGTH)]
 ConcentrationBand = Annotated[
     Band,

@@ -23,6 +23,7 @@ from formulate.files.fields import (
     FrozenDict,
     Id,
     MassFraction,
+    MassFractionBand,
     MassKg,
     PlainNumber,
     RetentionKgPerKg,
@@ -181,12 +182,22 @@ class Source(Frozen):
     )
 
 
+RANGED = ("water", "sugars", "acid")
+"""What a range may be given of: sugars and acid are all kinds together."""
+
+
 class _IngredientFields(Frozen):
     """Everything about an ingredient that may be left out of a bar's own entry."""
 
     latin: Text | None = Field(default=None, description="Botanical name.")
     composition: Composition = Field(
         default_factory=FrozenMap, description="Mass fractions as bought, at most 100 % in all."
+    )
+    ranges: FrozenDict[MassFractionBand] = Field(
+        default_factory=FrozenMap,
+        validation_alias="range",
+        description="What lots hold of water, sugars and acid, as bought: lowest and highest.",
+        examples=["{sugars: 6.3 to 9.7 % w/w}"],
     )
     strength_pct_vol: StrengthPctVol | None = Field(
         default=None,
@@ -230,7 +241,11 @@ class _IngredientFields(Frozen):
 
     @model_validator(mode="after")
     def _hangs_together(self) -> Self:
-        issues = []
+        issues = [
+            Issue(("range", name), f"no such range. Give one of {', '.join(RANGED)}.", at_key=True)
+            for name in self.ranges
+            if name not in RANGED
+        ]
         if self.strength_pct_vol is not None and self.composition:
             issues.append(
                 Issue(

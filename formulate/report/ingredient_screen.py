@@ -60,6 +60,9 @@ def show_ingredient(console: Console, item: Ingredient, facts: IngredientFacts |
         table.add_row("strength", f"{item.strength_pct_vol:g} % vol")
     for name, share in item.composition.items():
         table.add_row(name.replace("_", " "), f"{share * 100:.4g} % w/w")
+    for name, band in item.ranges.items():
+        low, high = (100.0 * (end or 0.0) for end in (band.lower, band.upper))
+        table.add_row(f"{name} of lots in tables", f"{low:.4g} to {high:.4g} % w/w")
     if item.density_kg_m3 is not None:
         table.add_row("density", f"{item.density_kg_m3:.4g} kg/m3")
     if item.retention_kg_per_kg:

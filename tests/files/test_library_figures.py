@@ -28,7 +28,17 @@ COMPOSITION_KEYS = (
     *("citric_acid", "malic_acid", "tartaric_acid", "lactic_acid", "quinic_acid", "ascorbic_acid"),
     *("glycerol", "salt", "other_soluble", "pectin", "insoluble"),
 )
-FIGURE_KEYS = ("composition", "strength", "density", "retention", "ph", "bitterness", "dose", "attributes")
+FIGURE_KEYS = (
+    "composition",
+    "range",
+    "strength",
+    "density",
+    "retention",
+    "ph",
+    "bitterness",
+    "dose",
+    "attributes",
+)
 INGREDIENT_KEYS = {"name", "latin", "infusion", "cautions", "notes", "sources", *FIGURE_KEYS}
 CONFIDENCE = {"published", "from memory", "common practice"}
 LIQUID_OR_DISSOLVING = {"wine", "water", "juice", "sweetener", "acid", "enzyme"}
@@ -114,6 +124,7 @@ UNLISTED = {
     "ginger-dried": 40,  # starch
     "coriander-seed": 25,  # fat and protein
     "black-pepper": 30,  # starch
+    "nutmeg": 36,  # fat
 }
 
 
