@@ -33,6 +33,11 @@ def _share(ingredient: Ingredient, names: tuple[str, ...]) -> float:
     return sum(ingredient.composition.get(name, 0.0) for name in names)
 
 
+BITTER_ROOTS = {
+    *("gentian-root", "angelica-root", "dandelion-root", "chicory-root", "rhubarb-root"),
+    *("burdock-root", "elecampane-root"),
+}
+
 # --- what a person types ----------------------------------------------------------------------------------
 
 
@@ -41,12 +46,12 @@ def _share(ingredient: Ingredient, names: tuple[str, ...]) -> float:
     [
         ("citrus pith", {"orange-pith", "lemon-pith", "grapefruit-pith"}),
         ("grapefruit piths", {"grapefruit-pith"}),
-        ("bitter root", {"gentian-root", "angelica-root", "dandelion-root", "chicory-root", "rhubarb-root"}),
-        ("bitter roots", {"gentian-root", "angelica-root", "dandelion-root", "chicory-root", "rhubarb-root"}),
+        ("bitter root", BITTER_ROOTS),
+        ("bitter roots", BITTER_ROOTS),
         ("dried orange peel", {"orange-peel-dried", "seville-orange-peel-dried"}),
         ("dried orange peels", {"orange-peel-dried", "seville-orange-peel-dried"}),
         ("juniper berries", {"juniper-berry"}),
-        ("cherries", {"sour-cherry", "sweet-cherry"}),
+        ("cherries", {"sour-cherry", "sweet-cherry", "cornelian-cherry", "cherry-spirit-40"}),
         ("peaches", {"peach"}),
         (
             "leaves",
@@ -58,6 +63,8 @@ def _share(ingredient: Ingredient, names: tuple[str, ...]) -> float:
                 "peppermint-leaf",
                 "black-tea",
                 "green-tea",
+                *("rosemary-leaf", "lemon-balm-leaf", "lemon-verbena-leaf", "bay-leaf", "tarragon-leaf"),
+                *("nettle-leaf", "spearmint-leaf-fresh", "basil-leaf-fresh", "mate-leaf"),
             },
         ),
         ("something bitter and a flower", {"chamomile-flower", "hops-cone"}),
@@ -70,6 +77,7 @@ def _share(ingredient: Ingredient, names: tuple[str, ...]) -> float:
                 "green-tea",
                 "guarana-seed",
                 "cacao-nib",
+                "mate-leaf",
             },
         ),
         ("caffeine over 20 mg/g", {"coffee-robusta-roasted", "black-tea", "green-tea", "guarana-seed"}),

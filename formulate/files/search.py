@@ -179,10 +179,16 @@ def _known_name(typed: str, known: Iterable[str]) -> str | None:
     return next((form for form in _forms(typed.lower()) if form in names), None)
 
 
+_PLURALS = (
+    *(("ies", "y"), ("ves", "f"), ("ches", "ch"), ("shes", "sh"), ("xes", "x"), ("sses", "ss"), ("oes", "o")),
+    ("s", ""),
+)
+
+
 def _forms(word: str) -> tuple[str, ...]:
     """Give a word and what it may be in the singular: roots, berries, leaves, peaches."""
     forms = [word]
-    for ending, singular in (("ies", "y"), ("ves", "f"), ("es", ""), ("s", "")):
+    for ending, singular in _PLURALS:
         if word.endswith(ending) and len(word) > len(ending) + 2 and not word.endswith("ss"):
             forms.append(word.removesuffix(ending) + singular)
     return tuple(forms)
