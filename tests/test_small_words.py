@@ -12,7 +12,7 @@ DAMSON = EXAMPLES / "bottles" / "damson-aperitif.yaml"
 
 
 def test_two_leaves_are_not_each_other(run_here: RunCommand) -> None:
-    told = run_here("library", "bay", "leaf").stderr
+    told = run_here("library", "olive", "leaf").stderr
     assert "bogbean" not in told
     assert "`ingredients:` of your shelf" in told
     assert "gentian-root" in run_here("library", "gentain", "root").stderr, "a slip is still mended"

@@ -53,7 +53,7 @@ offers:
   peppermint-leaf: {{price: 10 EUR/kg}}
   liquorice-root: {{price: 10 EUR/kg}}
   rhubarb-root: {{price: 10 EUR/kg}}
-  gentian-root: {{price: 900 EUR/kg}}
+  gentian-root: {{price: 1000 EUR/kg}}
 {more}
 """
 

@@ -73,7 +73,7 @@ def test_cherry_liqueur_takes_cherries_and_no_alcohol_but_of_cherries(tmp_path: 
     assert mixed.missing == ("no vodka-40",)
     cherry = f"sour-cherry: {{{FRUIT}}}"
     for lines, words in (
-        (("vodka-40", cherry), "needs one of kirsch"),
+        (("vodka-40", cherry), "needs one of cherry-spirit-40"),
         (("vodka-40",), "needs one of sour-cherry"),
     ):
         with pytest.raises(SpecError) as raised:
