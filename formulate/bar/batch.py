@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,12 +16,14 @@ from formulate.blend.batch import Batch
 from formulate.blend.chain import Chain
 from formulate.blend.lots import with_handling, with_measured
 from formulate.blend.materials import LIQUOR, gather
+from formulate.blend.pectin import brings_pectin
 from formulate.blend.steps import steps_of
 from formulate.errors import RangeError, SpecError
 from formulate.files.fields import LEAST_KG_OR_L
 from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Problems
 from formulate.files.recipe import Recipe
+from formulate.files.steps import ENZYME, StepSpec
 
 __all__ = ["BarBatch", "weigh_batch"]
 
@@ -72,17 +75,20 @@ def weigh_batch(recipe: Recipe, pantry: Pantry, purpose: str = "", rules: Rules 
     problems = Problems(recipe.places)
     by_id = _ingredients(recipe, pantry, problems)
     problems.raise_if_any()
-    ingredients = tuple(by_id.values())
     if rules is None:
         rules = rules_of_recipe(recipe, pantry)
     if not pantry.making:  # what may go into a house-made thing depends on the drink it is made for
         _refuse_prohibited(recipe, by_id, rules, problems)
     specs = recipe.resolved_steps()
-    attributes = tuple(sorted({name for ingredient in ingredients for name in ingredient.attributes}))
-    chain = Chain(gather(ingredients, attributes), steps_of(specs))
     unknown_vessels(("steps",), recipe.steps or (), pantry, problems)
     masses_kg = _masses_kg(recipe, by_id, pantry, problems, [spec.name for spec in specs])
     problems.raise_if_any()
+    if ENZYME not in by_id and any(spec.enzyme is not None for spec in specs):
+        masses_kg = np.column_stack([masses_kg, _enzyme_kg(specs, tuple(by_id.values()), masses_kg)])
+        by_id[ENZYME] = pantry.ingredient(ENZYME)
+    ingredients = tuple(by_id.values())
+    attributes = tuple(sorted({name for ingredient in ingredients for name in ingredient.attributes}))
+    chain = Chain(gather(ingredients, attributes), steps_of(specs))
     bill, unpriced = bill_of(pantry, ingredients, masses_kg.sum(axis=0))
     batch = BarBatch(
         ingredients,
@@ -158,6 +164,16 @@ def _refuse_prohibited(
         if refused := refusal(ingredients[line.id], rules):
             problems.add(("ingredients", index), refused)
     problems.raise_if_any()
+
+
+def _enzyme_kg(
+    specs: Sequence[StepSpec], ingredients: Sequence[Ingredient], masses_kg: FloatArray
+) -> FloatArray:
+    """Weigh the enzyme that steps ask for, shape (steps,): by the fruit and pith in them."""
+    fruit_kg = masses_kg @ np.array([brings_pectin(ingredient) for ingredient in ingredients], dtype=float)
+    dose = np.array([0.0 if spec.enzyme is None else spec.enzyme.dose_g_per_kg / 1000.0 for spec in specs])
+    weighed: FloatArray = dose * fruit_kg
+    return weighed
 
 
 def _masses_kg(

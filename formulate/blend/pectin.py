@@ -9,14 +9,15 @@ person to the end test.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from formulate.blend.batch import Batch
 from formulate.blend.materials import LIQUOR
 from formulate.files.ingredient import Ingredient
-from formulate.files.steps import EnzymeUse, StepSpec
+from formulate.files.steps import ENZYME, EnzymeUse, StepSpec
 from formulate.physics.enzyme import (
     METHANOL_G_PER_G_PECTIN,
     UNFORTIFIED_MASH,
@@ -31,11 +32,14 @@ __all__ = [
     "Hold",
     "PectinRun",
     "StepPectin",
+    "brings_pectin",
     "done_share",
     "follow_pectin",
     "hold_before_spirit",
     "pectin_course",
 ]
+
+FloatArray = NDArray[np.float64]
 
 CLEAR_G_L = 0.3
 """Pectin a clear liquor may hold before a paper filter clogs (our working figure, to calibrate)."""
@@ -189,6 +193,7 @@ def follow_pectin(batch: Batch) -> PectinRun:
     """Follow the pectin of a batch through its steps."""
     masses_kg = batch.weighed_kg
     content = np.array([_pectin_fraction(ingredient) for ingredient in batch.ingredients])
+    enzyme_kg = _enzyme_kg(batch, masses_kg, content > 0.0)
     steps: list[StepPectin] = []
     flowing_g = methanol_g = 0.0
     for position, spec in enumerate(batch.specs):
@@ -198,6 +203,7 @@ def follow_pectin(batch: Batch) -> PectinRun:
         fruit_kg = float(masses_kg[position, content > 0.0].sum())
         total_g = brought_g + flowing_g
         step = _step(spec, fruit_kg, brought_g, total_g / litres if litres else 0.0, litres, strength)
+        step = replace(step, enzyme_g=0.0 if step.enzyme is None else 1000.0 * float(enzyme_kg[position]))
         carried = batch.run.carried[position, :LIQUOR].sum()
         share = float(np.clip(carried / gross.sum(), 0.0, 1.0)) if gross.sum() > 0.0 else 0.0
         met_g = total_g if spec.enzyme is not None and fruit_kg > 0.0 else 0.0
@@ -207,6 +213,15 @@ def follow_pectin(batch: Batch) -> PectinRun:
         steps.append(step)
     alcohol_l = batch.volume_l * float(batch.drink.strength_pct_vol) / 100.0
     return PectinRun(tuple(steps), methanol_g, alcohol_l, batch.volume_l)
+
+
+def _enzyme_kg(batch: Batch, masses_kg: FloatArray, is_fruit: NDArray[np.bool_]) -> FloatArray:
+    """Return the enzyme of each step: what is weighed in, or what its dose asks where nothing is yet."""
+    dose = np.array([0.0 if spec.enzyme is None else spec.enzyme.dose_g_per_kg for spec in batch.specs])
+    asked: FloatArray = dose / 1000.0 * masses_kg[:, is_fruit].sum(axis=1)
+    weighed: FloatArray = masses_kg[:, [one.id == ENZYME for one in batch.ingredients]].sum(axis=1)
+    alone = np.count_nonzero(dose) == 1 and weighed.any()
+    return weighed if alone else asked
 
 
 def _step(
@@ -223,10 +238,15 @@ def _step(
         liquor_l=litres,
         strength_pct_vol=strength,
         enzyme=enzyme,
-        enzyme_g=0.0 if enzyme is None else enzyme.dose_g_per_kg * fruit_kg,
+        enzyme_g=0.0,
         hold=hold,
         finish=finish,
     )
+
+
+def brings_pectin(ingredient: Ingredient) -> bool:
+    """Say whether enzyme is dosed by it: fruit and pith."""
+    return _pectin_fraction(ingredient) > 0.0
 
 
 def _pectin_fraction(ingredient: Ingredient) -> float:

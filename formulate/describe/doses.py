@@ -99,8 +99,8 @@ def too_little_notes(lines: Sequence[RecipeLineRecord], batch: BarBatch) -> list
         if line.mass_kg * LARGEST_ERROR >= step_kg * (1.0 - 1e-9):
             continue
         ingredient = by_id[line.ingredient]
-        if ingredient.family == "water":
-            continue
+        if ingredient.family in ("water", "enzyme"):
+            continue  # nobody tastes a drop more
         instead = _instead(ingredient, line.mass_kg, pantry)
         advice = "; ".join([_advice(ingredient), *instead])
         notes.append(

@@ -36,11 +36,9 @@ def kitchen_notes(batch: Batch) -> list[Note]:
     Returns
     -------
     list of Note
-        Codes: enzyme, unfortified_mash, end_test, pectin_without_enzyme, enzyme_not_priced, coarse.
+        Codes: enzyme, unfortified_mash, end_test, pectin_without_enzyme, coarse.
     """
     notes = enzyme_notes(batch)
-    if any(note.code == "enzyme" for note in notes):
-        notes.append(Note("enzyme_not_priced", "The enzyme is not in the cost."))
     materials = batch.chain.materials
     column = materials.column(BITTERNESS)
     for spec, masses in zip(batch.specs, batch.masses_kg, strict=True):

@@ -10,9 +10,11 @@ from formulate.bar.batch import BarBatch
 from formulate.bar.pantry import Pantry
 from formulate.bar.wholes import LEAST_BOUGHT_KG, line_prices, share_used
 from formulate.blend.materials import density_as_bought_kg_m3
+from formulate.blend.pectin import brings_pectin
 from formulate.describe.records import BarMeasure, PartRecord, PurchaseRecord, RecipeLineRecord
 from formulate.errors import Note
 from formulate.files.ingredient import Ingredient
+from formulate.files.steps import ENZYME, StepSpec
 from formulate.quantity import AmountBasis
 from formulate.rules.law import at_a_limit
 from formulate.rules.records import LawRecord
@@ -27,7 +29,11 @@ __all__ = [
 
 
 def recipe_lines(batch: BarBatch) -> tuple[RecipeLineRecord, ...]:
-    """List what is weighed, step by step in the order of the file."""
+    """List what is weighed, step by step in the order of the work.
+
+    That is the order of the file, but where enzyme goes in before the spirit: then fruit and enzyme come
+    first.
+    """
     prices = None if batch.bill is None else line_prices(batch.bill, batch.used_kg)
     return tuple(
         RecipeLineRecord(
@@ -38,10 +44,18 @@ def recipe_lines(batch: BarBatch) -> tuple[RecipeLineRecord, ...]:
             measure=bar_measure(ingredient, float(mass), batch.pantry),
             cost=None if prices is None else float(mass) * float(prices[number]),
         )
-        for step, masses_kg in zip(batch.chain.steps, batch.weighed_kg, strict=True)
-        for number, (ingredient, mass) in enumerate(zip(batch.ingredients, masses_kg, strict=True))
-        if mass > 0.0
+        for step, masses_kg in zip(batch.specs, batch.weighed_kg, strict=True)
+        for number, ingredient in _in_order(step, batch.ingredients)
+        if (mass := masses_kg[number]) > 0.0
     )
+
+
+def _in_order(step: StepSpec, ingredients: Sequence[Ingredient]) -> list[tuple[int, Ingredient]]:
+    """Put the ingredients in the order they go into a step, each with its position."""
+    numbered = list(enumerate(ingredients))
+    if step.enzyme is None or step.enzyme.when == "with spirit":
+        return numbered
+    return sorted(numbered, key=lambda one: (not brings_pectin(one[1]), one[1].id != ENZYME))
 
 
 def weighed_down(lines: Sequence[RecipeLineRecord], law: LawRecord) -> tuple[RecipeLineRecord, ...]:

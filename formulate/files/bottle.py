@@ -39,7 +39,7 @@ from formulate.files.ingredient import CutName, DrawnText
 from formulate.files.issues import Issue, IssuesError, KeyPath
 from formulate.files.models import FileModel, Source, opened, resolved_beside
 from formulate.files.standards import Jurisdiction
-from formulate.files.steps import StepItem, StepSpec, named_map_item, resolve_steps
+from formulate.files.steps import ENZYME, StepItem, StepSpec, named_map_item, resolve_steps
 from formulate.files.targets import Targets
 from formulate.files.together import Choose, TogetherItem, unknown_choices
 from formulate.quantity import Dimension, parse_quantity
@@ -270,14 +270,23 @@ class Bottle(FileModel):
 
     @property
     def uses(self) -> tuple[IngredientUse, ...]:
-        """Everything that may go in: what is listed, then the candidates, each marked optional."""
+        """Everything that may go in: the list, the candidates, each marked optional, and a step's enzyme."""
         candidates = (use.model_copy(update={"optional": True}) for use in self.may_use)
-        return (*self.ingredients, *candidates)
+        written = (*self.ingredients, *candidates)
+        steps = [step.name for step in self.steps if step.enzyme is not None]
+        if not steps or any(use.id == ENZYME for use in written):
+            return written
+        return (*written, IngredientUse(id=ENZYME, step=steps[0], optional=True))
 
     def path_of(self, index: int) -> KeyPath:
         """Where one of `uses` stands in the file."""
-        listed = len(self.ingredients)
-        return ("ingredients", index) if index < listed else ("may_use", index - listed)
+        listed, candidates = len(self.ingredients), len(self.may_use)
+        if index < listed:
+            return ("ingredients", index)
+        if index < listed + candidates:
+            return ("may_use", index - listed)
+        place, step = next((at, one) for at, one in enumerate(self.steps) if one.enzyme is not None)
+        return ("steps", place, step.name, "enzyme")
 
     @property
     def shelf_path(self) -> Path | None:

@@ -27,6 +27,7 @@ from formulate.quantity import AmountBasis, Dimension, parse_amount, parse_quant
 
 __all__ = [
     "COLDEST_C",
+    "ENZYME",
     "HOTTEST_C",
     "LONGEST_H",
     "SEPARATIONS",
@@ -43,6 +44,8 @@ LONGEST_H = 8784.0
 # As cold as the density of spirit is known (OIML R 22); the kitchen formulas go a little further.
 COLDEST_C, HOTTEST_C = -20.0, 100.0
 MOST_ENZYME_G_PER_KG = 20.0
+ENZYME = "pectinase"
+"""Id of what `enzyme:` on a step gives to its fruit: weighed, paid for and bought like all else."""
 
 SEPARATIONS = ("coarse-sieve", "fine-sieve", "cloth", "press", "paper")
 """What a step may be strained through; `blend.separation` knows what each keeps and loses."""

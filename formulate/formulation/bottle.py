@@ -30,7 +30,7 @@ from formulate.files.issues import KeyPath, Problems
 from formulate.formulation.bitterness import BitternessBand
 from formulate.formulation.caps import with_caps
 from formulate.formulation.category_limits import category_limits
-from formulate.formulation.doses import Taken, dose_limits, doses_of, within_law
+from formulate.formulation.doses import Taken, dose_limits, doses_of, enzyme_limits, within_law
 from formulate.formulation.ingredient_limits import ingredient_limits, weighed_kg
 from formulate.formulation.targets import middle_of, target_limits
 from formulate.optimise.disjunctions import empty_first_steps
@@ -125,7 +125,7 @@ def _with_doses(asked: Formulation) -> Formulation:
     problem, bottle = asked.problem, asked.bottle
     taken = doses_of(bottle, asked.ingredients, asked.pantry, problem.volume_l)
     taken = within_law(taken, problem)
-    limits = dose_limits(bottle, asked.ingredients, taken)
+    limits = dose_limits(bottle, asked.ingredients, taken, asked.pantry)
     return replace(asked, problem=problem.asking([*problem.limits, *limits]), doses=taken)
 
 
@@ -157,6 +157,7 @@ class _Formulator:
         self.limits += ingredient_limits(
             self.bottle, self.pantry, self.by_id, materials, flavour, volume_l, self.problems
         )
+        self.limits += enzyme_limits(self.bottle, ingredients)
         unknown_vessels(("steps",), self.bottle.steps or (), self.pantry, self.problems)
         place_ingredient, place_step = places_of(
             self.bottle, ingredients, materials, self.steps, self.problems

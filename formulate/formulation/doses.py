@@ -12,16 +12,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from formulate.bar.house_made import tastes_of
 from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.blend.materials import LIQUOR
+from formulate.blend.pectin import brings_pectin
 from formulate.errors import Note, SourceLocation
 from formulate.files.bottle import Bottle, IngredientUse
 from formulate.files.ingredient import Ingredient
+from formulate.files.steps import ENZYME
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
 from formulate.quantity import Amount, AmountBasis
 from formulate.quantity.words import listed
 
-__all__ = ["Taken", "dose_limits", "doses_of", "dosing_notes", "within_law"]
+__all__ = ["Taken", "dose_limits", "doses_of", "dosing_notes", "enzyme_limits", "within_law"]
 
 FRUIT = "fruit"
 SEVERAL_FRUITS = 1.0 / 3.0
@@ -35,6 +38,9 @@ LEAST_KG_PER_L = 0.9
 
 ROUNDING = 1e-5
 """What a row of the law says less of a substance is none."""
+
+MOST_ENZYME = 1.5
+"""So many times the enzyme asked for do no harm: room for what a balance shows."""
 
 PER_LITRE = (AmountBasis.MASS_PER_LITRE, AmountBasis.VOLUME_PER_LITRE)
 
@@ -195,7 +201,9 @@ def _sure_rules(problem: BlendProblem, used: frozenset[int]) -> list[Limit]:
     return rules
 
 
-def dose_limits(bottle: Bottle, ingredients: Sequence[Ingredient], taken: Sequence[Taken]) -> list[Limit]:
+def dose_limits(
+    bottle: Bottle, ingredients: Sequence[Ingredient], taken: Sequence[Taken], pantry: Pantry
+) -> list[Limit]:
     """Write doses as rows for the solver; of what may be left out only the most."""
     limits = []
     for one in taken:
@@ -217,6 +225,7 @@ def dose_limits(bottle: Bottle, ingredients: Sequence[Ingredient], taken: Sequen
                 display=1000.0,
             )
         )
+    limits += _root_and_tincture(bottle, ingredients, taken, pantry)
     return [*limits, *_several_fruits(bottle, ingredients, taken)]
 
 
@@ -230,6 +239,38 @@ def _said(taken: Taken, kind: str | None) -> str:
 
 def _place(bottle: Bottle, index: int) -> SourceLocation | None:
     return bottle.places.value(bottle.path_of(index))
+
+
+def _root_and_tincture(
+    bottle: Bottle, ingredients: Sequence[Ingredient], taken: Sequence[Taken], pantry: Pantry
+) -> list[Limit]:
+    """Keep a plant and what the house draws from it to one dose together."""
+    by_taste: dict[str, list[Taken]] = {}
+    for one in taken:
+        if np.isfinite(one.high_kg_l):  # an own limit has taken the place of the others
+            by_taste.setdefault(tastes_of(pantry, ingredients[one.index].id), []).append(one)
+    limits = []
+    for alike in by_taste.values():
+        if len(alike) < 2:
+            continue
+        names = tuple(ingredients[one.index].id for one in alike)
+        limits.append(
+            Limit(
+                over=Over.MASSES,
+                indices=np.array([one.index for one in alike], dtype=np.int32),
+                weights=np.array([1.0 / one.high_kg_l for one in alike]),
+                lower=-np.inf,
+                upper=1.0,
+                origin=Origin(
+                    f"{' + '.join(names)} together",
+                    "no more than one high dose in all",
+                    _place(bottle, alike[0].index),
+                    dose_of=names,
+                ),
+                unit="high doses",
+            )
+        )
+    return limits
 
 
 def _several_fruits(bottle: Bottle, ingredients: Sequence[Ingredient], taken: Sequence[Taken]) -> list[Limit]:
@@ -262,6 +303,29 @@ def _several_fruits(bottle: Bottle, ingredients: Sequence[Ingredient], taken: Se
             unit="usual doses",
         )
     ]
+
+
+def enzyme_limits(bottle: Bottle, ingredients: Sequence[Ingredient]) -> list[Limit]:
+    """Dose the enzyme of a step by the fruit and pith that go into it, as bought."""
+    number = {ingredient.id: index for index, ingredient in enumerate(ingredients)}
+    if ENZYME not in number:
+        return []
+    per_kg = np.zeros(len(ingredients))
+    for step in bottle.steps:
+        for index, (use, ingredient) in enumerate(zip(bottle.uses, ingredients, strict=True)):
+            if step.enzyme is not None and use.step in (None, step.name) and brings_pectin(ingredient):
+                per_kg[index] = max(per_kg[index], step.enzyme.dose_g_per_kg / 1000.0)
+    if not per_kg.any():
+        return []
+    place = bottle.path_of(number[ENZYME])
+    origin = Origin("enzyme dose", bottle.places.typed(place), bottle.places.value(place), dose_of=(ENZYME,))
+    indices = np.append(np.flatnonzero(per_kg), number[ENZYME]).astype(np.int32)
+
+    def over(times: float, lower: float, upper: float) -> Limit:
+        weights = np.append(-times * per_kg[indices[:-1]], 1.0)
+        return Limit(Over.MASSES, indices, weights, lower, upper, origin, firm=True)
+
+    return [over(1.0, 0.0, np.inf), over(MOST_ENZYME, -np.inf, 0.0)]
 
 
 def dosing_notes(bottle: Bottle, ingredients: Sequence[Ingredient], taken: Sequence[Taken]) -> list[Note]:

@@ -137,7 +137,7 @@ def recipe_of(
     """
     from formulate import __version__
 
-    chain, uses = answer.problem.chain, {use.id: use for use in bottle.ingredients}
+    chain, uses = answer.problem.chain, {use.id: use for use in bottle.uses}
     lines = tuple(
         RecipeLine(
             id=ingredient,

@@ -33,7 +33,7 @@ from formulate.files.infusing import PlanText, parse_plan
 from formulate.files.loading import load_any
 from formulate.files.models import InMemory, Source, path_of
 from formulate.files.recipe import Recipe
-from formulate.files.steps import StepSpec
+from formulate.files.steps import ENZYME, StepSpec
 from formulate.formulation.bottle import Formulation, formulate_bottle
 from formulate.formulation.choices import choices_of
 from formulate.formulation.planned_step import infusing_step, with_plan
@@ -262,7 +262,7 @@ def _is_clear(specs: Sequence[StepSpec], position: int) -> bool:
 
 def _enzyme_price(pantry: Pantry) -> float | None:
     try:
-        return pantry.price_per_kg(pantry.ingredient("pectinase"))
+        return pantry.price_per_kg(pantry.ingredient(ENZYME))
     except (SpecError, UnknownMassError):
         return None
 

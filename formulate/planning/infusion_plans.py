@@ -17,7 +17,7 @@ from formulate.blend.steps import FORTIFIED_PCT_VOL, LEAST_SPIRIT_PCT_VOL, steps
 from formulate.blend.uptake import COLOUR, StrengthTable
 from formulate.describe.infuse_record import Drawn, Miss, Plan, PlanLimits
 from formulate.files.infusing import PlanText, plan_text
-from formulate.files.steps import EnzymeOrder, StepSpec
+from formulate.files.steps import ENZYME, EnzymeOrder, StepSpec
 from formulate.formulation.planned_step import with_planned_step
 from formulate.physics.enzyme import UNFORTIFIED_MASH
 from formulate.physics.extraction import Kinetics, approach
@@ -297,10 +297,10 @@ class PlanTable:
         bill = self.batch.bill
         if bill is None:
             return None
-        enzyme = 0.0
-        if spec.enzyme is not None and self.enzyme_price_per_kg is not None:
-            enzyme = spec.enzyme.dose_g_per_kg / 1000.0 * self.pectin.fruit_kg * self.enzyme_price_per_kg
-        return (bill.total + enzyme) / bottled_l
+        there_kg = sum(mass for one, mass in self.batch.holdings() if one.id == ENZYME)
+        dose = 0.0 if spec.enzyme is None else spec.enzyme.dose_g_per_kg / 1000.0
+        more_kg = dose * self.pectin.fruit_kg - there_kg
+        return (bill.total + more_kg * (self.enzyme_price_per_kg or 0.0)) / bottled_l
 
     def _plants(self, ethanol: float) -> tuple[tuple[tuple[str, str, Kinetics, float], ...], frozenset[str]]:
         """List what time draws out: ingredient, what, how, and the share the strength allows."""

@@ -200,19 +200,41 @@ def test_the_law_wins_over_a_low_and_says_so(tmp_path: Path) -> None:
     assert told == "wormwood-herb: the law on thujone allows less than is noticed, and the law wins."
 
 
-def test_a_tincture_made_here_counts_by_what_is_in_it(tmp_path: Path) -> None:
-    (tmp_path / "tincture.yaml").write_text(
+def _with_tincture(folder: Path) -> None:
+    """Write a shelf that also has a tincture of 100 g of gentian root in a litre of spirit."""
+    (folder / "tincture.yaml").write_text(
         "recipe: Tincture\nshelf: shelf.yaml\nkind: concentrate\nsteps:\n  - mix: {strain: true}\n"
         "ingredients:\n  - vodka-40: {amount: 1 L}\n  - gentian-root: {amount: 100 g}\n",
         encoding="utf-8",
     )
-    shelf = priced_shelf(tmp_path)
-    shelf.write_text(
-        shelf.read_text("utf-8") + "house_made: {gentian-tincture: {recipe: tincture.yaml}}\n", "utf-8"
-    )
+    shelf = priced_shelf(folder)
+    made_here = "house_made: {gentian-tincture: {recipe: tincture.yaml}}\n"
+    shelf.write_text(shelf.read_text("utf-8") + made_here, "utf-8")
+
+
+def test_a_tincture_made_here_counts_by_what_is_in_it(tmp_path: Path) -> None:
+    _with_tincture(tmp_path)
     solved = solve_bottle(bottle(tmp_path, ["gentian-tincture"], PLAIN))
     # 100 g in 948 g of spirit and some 26 g of what dissolves: 0.2 g of root in 2 g or so.
     assert grams_per_l(solved)["gentian-tincture"] == pytest.approx(2.0, rel=0.05)
+
+
+def test_a_root_and_its_tincture_are_one_dose(tmp_path: Path) -> None:
+    """The table's most is 5 g/L: 4.7 g of root leave 0.3 as tincture, 4.9 g not even its least, 0.2."""
+    _with_tincture(tmp_path)
+    assert float(DOSES["gentian-root"]["high_g_per_l"]) == 5.0
+    for least, fits in ((4.7, True), (4.9, False)):
+        plants = [f"gentian-root: {{at_least: {least} g per L bottled}}", "gentian-tincture"]
+        path = bottle(tmp_path, plants, PLAIN)
+        if fits:
+            grams = grams_per_l(solve_bottle(path))
+            assert grams["gentian-root"] + 0.1 * grams["gentian-tincture"] <= 5.0
+            continue
+        with pytest.raises(InfeasibleError) as caught:
+            solve_bottle(path)
+        assert isinstance(caught.value.explanation, NoRecipe)
+        assert caught.value.explanation.doses is not None
+        assert "gentian-root and gentian-tincture" in caught.value.explanation.doses.why
 
 
 def test_rounded_to_the_balance_it_is_still_a_recipe(tmp_path: Path) -> None:

@@ -21,7 +21,7 @@ from formulate.files.steps import EnzymeUse, StepSpec
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.quantity.words import duration
-from tests.worked_examples import solved_example
+from tests.worked_examples import bought_example, solved_example
 
 SHELF = """\
 currency: EUR
@@ -69,7 +69,6 @@ KITCHEN = {
     "unfortified_mash",
     "end_test",
     "methanol",
-    "enzyme_not_priced",
     "pectin_without_enzyme",
     "coarse",
 }
@@ -207,10 +206,37 @@ def test_heated_spirit_is_warned_of(tmp_path: Path) -> None:
 def test_solve_tells_the_same_as_predict() -> None:
     solved = solved_example("blackcurrant-liqueur")
     codes = {note.code for note in solved.record.notes}
-    assert codes >= {"enzyme", "unfortified_mash", "end_test", "enzyme_not_priced"}
+    assert codes >= {"enzyme", "unfortified_mash", "end_test"}
     assert "methanol" in {note.code for note in solved.record.cautions}
     damson = solved_example("damson-aperitif")
     assert "pectin_without_enzyme" in {note.code for note in damson.record.notes}
+
+
+def test_the_enzyme_is_weighed_paid_for_and_bought() -> None:
+    """2 g/kg of fruit at 11.50 EUR for 100 g, by hand; fruit and enzyme stand before the spirit."""
+    solved = solved_example("blackcurrant-liqueur")
+    lines = {line.ingredient: line for line in solved.record.recipe}
+    weighed, fruit = lines["pectinase"], lines["blackcurrant"]
+    assert weighed.mass_kg == pytest.approx(0.002 * fruit.mass_kg, rel=1e-6)
+    assert weighed.step == fruit.step == "infuse"
+    assert list(lines)[:3] == ["blackcurrant", "pectinase", "vodka-40"]
+    assert weighed.cost == pytest.approx(11.50 * weighed.mass_kg / 0.100, rel=1e-6)
+    assert solved.record.cost.total == pytest.approx(
+        sum(line.cost or 0.0 for line in lines.values()), rel=1e-9
+    )
+    bought = {line.name: line for line in bought_example("blackcurrant-liqueur").lines}
+    assert (bought["pectinase"].packs, bought["pectinase"].cost) == (1, pytest.approx(11.50))
+
+
+def test_a_recipe_that_only_says_enzyme_weighs_it_in_too(tmp_path: Path) -> None:
+    """The dose of the step by the fruit in it; a recipe that lists the enzyme keeps what it lists."""
+    step = "{enzyme: {dose: 2 g/kg}}"
+    _notes(tmp_path, step, SPIRIT, BERRY, ROOT_LINE)
+    lines = {line.ingredient: line.mass_kg for line in predict_recipe(tmp_path / "jar.yaml").recipe}
+    assert lines["pectinase"] == pytest.approx(0.001)  # the dried root is not fruit
+    _notes(tmp_path, step, SPIRIT, BERRY, "pectinase: {amount: 3 g, step: infuse}")
+    lines = {line.ingredient: line.mass_kg for line in predict_recipe(tmp_path / "jar.yaml").recipe}
+    assert lines["pectinase"] == pytest.approx(0.003)
 
 
 def test_the_enzyme_of_a_plan_reaches_the_notes_of_solve() -> None:
