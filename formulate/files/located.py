@@ -22,7 +22,7 @@ from formulate.files.issues import KeyPath, Places, Span, dotted, printable
 if TYPE_CHECKING:
     from ruamel.yaml.events import Event
 
-__all__ = ["Document", "load_document", "note_file", "noting_files"]
+__all__ = ["Document", "load_document", "note_file", "noting_files", "reads_as_text"]
 
 _NOTED: ContextVar[dict[Path, bytes] | None] = ContextVar("noted", default=None)
 
@@ -154,6 +154,11 @@ def _scalar(text: str) -> Node:
     if _DECIMAL.fullmatch(text):
         return float(text)
     return text
+
+
+def reads_as_text(text: str) -> bool:
+    """Tell whether unquoted characters are read as text, and not as a number, a yes or no, or nothing."""
+    return isinstance(_scalar(text), str)
 
 
 @dataclass(slots=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from decimal import Decimal
 from pathlib import Path
@@ -13,6 +12,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, mod
 from formulate.errors import UnitError
 from formulate.files.bottle import MeasuredBitterness, ShelfPath, not_empty
 from formulate.files.crosscheck import Names, cross_issues, names_as_typed
+from formulate.files.editing import quoted
 from formulate.files.fields import (
     LEAST_KG_OR_L,
     AmountText,
@@ -158,9 +158,11 @@ def dump_recipe(recipe: Recipe) -> str:
 
     Reading the text gives an equal recipe when no figure has more digits than that.
     """
-    lines = [f"recipe: {_text(recipe.name)}"]
+    lines = [f"recipe: {quoted(recipe.name)}"]
     lines += [
-        f"{key}: {_text(value)}" for key in ("bottle", "shelf") if (value := getattr(recipe, key)) is not None
+        f"{key}: {quoted(value)}"
+        for key in ("bottle", "shelf")
+        if (value := getattr(recipe, key)) is not None
     ]
     if recipe.kind is not None:
         lines.append(f"kind: {recipe.kind}")
@@ -171,22 +173,22 @@ def dump_recipe(recipe: Recipe) -> str:
         lines += [_step(step) for step in recipe.steps]
     lines.append("ingredients:")
     for line in recipe.ingredients:
-        step = f", step: {_text(line.step)}" if line.step is not None else ""
+        step = f", step: {quoted(line.step)}" if line.step is not None else ""
         handled = "" if line.cut is None else f", cut: {line.cut}"
         handled += "" if line.drawn is None else f", drawn: {drawn_text(line.drawn)}"
-        lines.append(f"  - {_text(line.id)}: {{amount: {_amount(line.amount)}{step}{handled}}}")
+        lines.append(f"  - {quoted(line.id)}: {{amount: {_amount(line.amount)}{step}{handled}}}")
     if recipe.measured:
         lines.append("measured:")
         for name, measured in recipe.measured.items():
             extras = "".join(
-                f", {key}: {_text(value)}"
+                f", {key}: {quoted(value)}"
                 for key in ("lot", "date")
                 if (value := getattr(measured, key)) is not None
             )
             tasters = f", tasters: {measured.tasters}" if measured.tasters is not None else ""
-            lines.append(f"  {_text(name)}: {{bitterness: {_number(measured.bitterness)}{extras}{tasters}}}")
+            lines.append(f"  {quoted(name)}: {{bitterness: {_number(measured.bitterness)}{extras}{tasters}}}")
     lines += [
-        f"{key}: {_text(value)}"
+        f"{key}: {quoted(value)}"
         for key in ("made_by", "notes")
         if (value := getattr(recipe, key)) is not None
     ]
@@ -202,7 +204,7 @@ def _step(step: StepSpec) -> str:
     if step.strain is not None:
         parts.append(f"strain: {str(step.strain).lower()}")
     if step.vessel is not None:
-        parts.append(f"vessel: {_text(step.vessel)}")
+        parts.append(f"vessel: {quoted(step.vessel)}")
     if step.time_h is not None and step.temperature_c is not None:
         parts.append(f"time: {_number(step.time_h)} h, temperature: {_number(step.temperature_c)} °C")
     if step.stirred:
@@ -215,7 +217,7 @@ def _step(step: StepSpec) -> str:
         parts.append(f"enzyme: {{dose: {_number(step.enzyme.dose_g_per_kg)} g/kg, when: {step.enzyme.when}}}")
     if step.harsh is not None:
         parts.append(f"harsh: {str(step.harsh).lower()}")
-    return f"  - {_text(step.name)}: {{{', '.join(parts)}}}" if parts else f"  - {_text(step.name)}"
+    return f"  - {quoted(step.name)}: {{{', '.join(parts)}}}" if parts else f"  - {quoted(step.name)}"
 
 
 def _amount(amount: Amount) -> str:
@@ -229,24 +231,3 @@ def _amount(amount: Amount) -> str:
 def _number(value: float | Decimal) -> str:
     text = format(Decimal(f"{Decimal(value):.9g}"), "f")
     return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def _text(value: str) -> str:
-    """Write text so that it is read back as the same text, quoted unless it is plain words."""
-    if re.fullmatch(r"(?:\.\./)*[A-Za-z][A-Za-z0-9_./-]*(?: [A-Za-z0-9_./-]+)*", value) and value not in (
-        "true",
-        "false",
-        "null",
-    ):
-        return value
-    escaped = "".join(_ESCAPES.get(character) or _escape(character) for character in value)
-    return f'"{escaped}"'
-
-
-_ESCAPES = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\t": "\\t", "\r": "\\r"}
-
-
-def _escape(character: str) -> str:
-    if character.isprintable():
-        return character
-    return f"\\U{ord(character):08X}"
