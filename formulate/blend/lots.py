@@ -12,7 +12,14 @@ from formulate.blend.uptake import drawn_range
 from formulate.files.infusing import Drawn
 from formulate.files.ingredient import Bitterness, Infusion, Ingredient
 
-__all__ = ["CONFIDENCES", "bitterness_range", "perhaps_bitter", "with_handling", "with_measured"]
+__all__ = [
+    "CONFIDENCES",
+    "bitterness_range",
+    "content_range",
+    "perhaps_bitter",
+    "with_handling",
+    "with_measured",
+]
 
 CONFIDENCES: tuple[Literal["from memory", "common practice", "published", "measured here"], ...] = (
     "from memory",
@@ -65,6 +72,29 @@ def _lot_range(ingredient: Ingredient, measured: Collection[str]) -> tuple[float
         bitter.low / bitter.value if bitter.low else 1.0 / LOT_FACTOR,
         bitter.high / bitter.value if bitter.high else LOT_FACTOR,
     )
+
+
+def content_range(
+    ingredient: Ingredient, held: Literal["water", "sugars", "acid"]
+) -> tuple[float, float] | None:
+    """Give how much less and more of something lots hold than usual, as factors by the published tables.
+
+    None where no table was found, or where the usual lot holds none of it.
+
+    Parameters
+    ----------
+    held : str
+        Water, all sugars together, or all acids together.
+    """
+    band = ingredient.ranges.get(held)
+    usual = {
+        "water": ingredient.composition.get("water", 0.0),
+        "sugars": ingredient.sugar_share,
+        "acid": ingredient.acid_share,
+    }[held]
+    if band is None or band.lower is None or band.upper is None or not usual:
+        return None
+    return band.lower / usual, band.upper / usual
 
 
 def perhaps_bitter(ingredients: Sequence[Ingredient], used: Sequence[str]) -> list[str]:

@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import csv
 from pathlib import Path
+from typing import Literal
 
 import pytest
 
+from formulate.blend.lots import content_range
 from formulate.files.library import Library
 from tests.files.library_files import FAMILY, LIBRARY, SUGARS, composition_of, sugar_of
 
@@ -74,6 +76,24 @@ def test_every_range_holds_the_librarys_own_figure_and_names_its_tables() -> Non
             assert band.lower - 1e-9 <= own[name] <= band.upper + 1e-9, (one.id, name)
         (source,) = [source for source in one.sources if source.figures == ("range",)]
         assert source.confidence == "published"
+
+
+def test_lots_vary_by_the_range_and_nothing_else_does() -> None:
+    library = Library.built_in()
+    for one in (item for item in library.all() if item.ranges):
+        held: tuple[tuple[Literal["sugars", "acid"], float], ...]
+        held = (("sugars", one.sugar_share), ("acid", one.acid_share))
+        for name, usual in held:
+            factors = content_range(one, name)
+            if name not in one.ranges or not usual:
+                assert factors is None
+                continue
+            assert factors is not None
+            assert factors[0] <= 1.0 + 1e-9
+            assert factors[1] >= 1.0 - 1e-9
+            band = one.ranges[name]
+            assert [factors[0] * usual, factors[1] * usual] == pytest.approx([band.lower, band.upper])
+    assert content_range(library.get("sloe"), "sugars") is None, "in none of the tables"
 
 
 def test_every_fruit_that_the_tables_hold_has_a_range() -> None:
