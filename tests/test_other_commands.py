@@ -132,13 +132,13 @@ def test_predict_compares_with_the_bottle_it_names(bar: Path, run_here: RunComma
 def test_changed_an_ingredient_taken_out(bar: Path, run_here: RunCommand) -> None:
     path = "bottles/damson-aperitif.yaml"
     before = document_of(run_here("solve", bar / path, "--json"))
-    changed = edited(bar, path, ("  - grapefruit-pith: {at_most: 30 g per L bottled, step: infuse}\n", ""))
-    # Only gentian is bitter now, and it may bring 60 % of the bitterness at most: no recipe, and it says why.
+    changed = edited(bar, path, ("  - centaury-herb: {step: infuse}\n", ""))
+    # Only yarrow is bitter now, and it may bring 60 % of the bitterness at most: no recipe, and it says why.
     told = only_stderr(run_here("solve", "--all", changed), 3)
-    assert "gentian-root share of bitterness" in told
+    assert "yarrow-herb share of bitterness" in told
     edited(bar, path, (", share_of_bitterness: 30 to 60 %", ""))
     after = document_of(run_here("solve", changed, "--json"))
-    assert "grapefruit-pith" not in {line["ingredient"] for line in after["recipe"]}
+    assert "centaury-herb" not in {line["ingredient"] for line in after["recipe"]}
     assert after["predicted"]["bitterness_value"] == pytest.approx(before["predicted"]["bitterness_value"])
 
 
@@ -191,7 +191,7 @@ def test_changed_to_a_huge_or_tiny_batch(
 def test_changed_to_a_tiny_batch_with_a_fixed_loss_needs_more_of_everything(
     bar: Path, run_here: RunCommand
 ) -> None:
-    changed = edited(bar, "bottles/damson-aperitif.yaml", ("5 L bottled", "50 mL bottled"), ("9.50", "20"))
+    changed = edited(bar, "bottles/damson-aperitif.yaml", ("5 L bottled", "50 mL bottled"), ("9.80", "20"))
     document = document_of(run_here("solve", changed, "--json"))
     # 20 g stay in the vessel where about 52 g are bottled, so it costs about (52 + 20) / 52 of the usual.
     assert document["predicted"]["volume_l"] == pytest.approx(0.05, rel=1e-9)
@@ -209,7 +209,7 @@ def test_changed_to_ounces_and_gallons(bar: Path, run_here: RunCommand) -> None:
         ("size: 5 L bottled", "size: 2 gal bottled"),
         ("180 ± 5 g/L", "24 ± 0.5 oz/gal"),
         ("250 g per L bottled", "32 oz per gal bottled"),
-        ("cost: at most 9.50 EUR/L", "cost: at most 36 EUR/gal"),
+        ("cost: at most 9.80 EUR/L", "cost: at most 36 EUR/gal"),
         ("{fixed_loss: 20 g}", "{fixed_loss: 0.5 oz}"),
     )
     edited(bar, "shelf.yaml", ("vodka-40: {pack: 70 cl", "vodka-40: {pack: 23.67 fl oz"))

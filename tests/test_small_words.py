@@ -73,9 +73,9 @@ def test_a_row_of_the_card_says_what_adding_does_not_mend(run_here: RunCommand, 
     """Of a batch of 20 % vol with 5 L of room for 4.9 L, too much sugar cannot be thinned away."""
     figures = ["--volume", "4.9 L", "--strength", "22 % vol", "--sugar", "230 g/L", "--acid", "6 g/L"]
     done = run_here("adjust", "--bottle", DAMSON, *figures, "--room", "5 L", "--card")
-    rows = [line for line in done.stdout.splitlines() if "does not come right by adding" in line]
+    rows = [line for line in done.stdout.splitlines() if "cannot be put right by adding" in line]
     assert rows
-    assert all("does not come right by adding: " in row for row in rows)
+    assert all("cannot be put right by adding: " in row for row in rows)
     assert any("too much sugar" in row for row in rows)
 
 

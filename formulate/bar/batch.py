@@ -124,7 +124,7 @@ def _refuse_nothing_left(recipe: Recipe, batch: Batch, problems: Problems, purpo
         if run.kept_kg[index] >= gross_kg[index]:
             problems.add(
                 ("ingredients",),
-                f"the cake of {step.name} would keep {run.kept_kg[index] * 1000:.0f} g of liquor "
+                f"what is strained out of {step.name} would keep {run.kept_kg[index] * 1000:.0f} g of liquor "
                 f"where there are {gross_kg[index] * 1000:.0f} g{purpose}. "
                 "Add liquid, or less of what soaks it up.",
                 key=True,

@@ -1,7 +1,7 @@
 """Commands. Each parses its arguments, calls one job and hands the record to a report.
 
 Standard output carries the answer and nothing else; everything said beside it goes to
-standard error. Exit codes: 0 done; 1 a fault of ours; 2 usage or a wrong file; 3 no recipe;
+standard error. Exit codes: 0 done; 1 an error in the program; 2 usage or a wrong file; 3 no recipe;
 4 solved, but off target after rounding.
 """
 
@@ -61,7 +61,7 @@ def _version(asked: bool) -> None:
 @app.callback()
 def _main(
     version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version and leave.")
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version and exit.")
     ] = False,
 ) -> None:
     pass
@@ -125,7 +125,7 @@ def solve(
     ] = None,
     infuse: Annotated[
         str | None,
-        typer.Option(help="Infuse like this instead: '1 h at 50 °C', '90 min at 45 °C with enzyme'."),
+        typer.Option(help="Infuse like this instead: '3 h at 40 °C', '90 min at 45 °C with enzyme'."),
     ] = None,
     weigh: Annotated[
         bool, typer.Option("--weigh", help="Round to what your balances show, and stay in spec.")

@@ -178,7 +178,7 @@ class Probe:
 
 @dataclass(frozen=True, slots=True)
 class Redosed:
-    """A bottle weighed in anew for a plan; not proved to be the cheapest.
+    """A bottle solved again for a plan; not proved to be the cheapest.
 
     Attributes
     ----------
@@ -220,7 +220,7 @@ class InfuseRecord(Cautioned):
     command, refined_command : str
         What to run next; empty for a recipe without a bottle file.
     redosed : Redosed or None
-        For a bottle: weighed in anew for `chosen`, or for `refined` where no row keeps every limit.
+        For a bottle: solved again for `chosen`, or for `refined` where no row keeps every limit.
     law : LawRecord
         How near the drink comes to the limits on restricted substances; no plan draws out more than the worst
         case that is counted.

@@ -15,7 +15,7 @@ from formulate.physics.enzyme import ALCOHOL_TEST, DOSE_G_PER_KG, UNFORTIFIED_MA
 from formulate.physics.kinetics import harsh_share
 from formulate.quantity.words import duration, listed
 
-__all__ = ["PRACTICE", "coarse_share", "dose_text", "enzyme_notes", "kitchen_notes"]
+__all__ = ["coarse_share", "dose_text", "enzyme_notes", "kitchen_notes"]
 
 PECTIN_RICH_G_L = 1.0
 """Pectin brought in per litre of liquor above which cloud and slow filters are usual (common practice)."""
@@ -24,7 +24,7 @@ COARSE_SHOWN = 0.15
 """Share of coarse bitterness from which it is said; as in `infuse` (our working figure)."""
 
 
-PRACTICE = "Bars report about an hour at 50 °C with spirit and sugar already in."
+PRACTICE = "Kept warm, an hour often does, even with spirit and sugar in (common practice)."
 
 
 MASH_SHORT = "Fruit and enzyme without spirit: below pH 4, for two hours at most."

@@ -1,4 +1,4 @@
-"""A plan for infusing, and a probe reading, as a person types them: `1 h at 50 °C with enzyme`."""
+"""A plan for infusing, and a probe reading, as a person types them: `3 h at 40 °C with enzyme`."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ __all__ = [
     "time_text",
 ]
 
-PLAN_EXAMPLE = "1 h at 50 °C, or 90 min at 45 °C with enzyme before spirit"
+PLAN_EXAMPLE = "3 h at 40 °C, or 90 min at 45 °C with enzyme before spirit"
 DRAWN_EXAMPLE = "60 % after 3 h at 40 °C"
 PROBE_EXAMPLE = "35 °C after 20 min"
 
@@ -90,7 +90,7 @@ def parse_plan(text: str) -> PlanText:
     Parameters
     ----------
     text : str
-        Such as ``1 h at 50 °C``, ``90 min at 45 °C with enzyme before spirit``, ``2 days at 20 °C without
+        Such as ``3 h at 40 °C``, ``90 min at 45 °C with enzyme before spirit``, ``2 days at 20 °C without
         enzyme``.
 
     Raises

@@ -220,7 +220,7 @@ class Scenarios(FileModel):
     )
     cases: FrozenDict[Changes] = Field(
         default_factory=FrozenMap,
-        description="Name of a case to what is otherwise in it.",
+        description="Name of a case to what differs in it.",
         examples=["{dear damsons: {prices: {damson: +20 %}}}"],
     )
     grid: Grid | None = Field(default=None, description="Many cases: each value with each other.")

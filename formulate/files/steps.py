@@ -178,7 +178,7 @@ class StepSpec(Frozen):
     rinse_kg_per_kg: Annotated[RetentionKgPerKg, Field(ge=0, le=5)] = Field(
         default=0.0,
         validation_alias="rinse",
-        description="Water the pressed cake is wetted with and pressed again, per kg of liquor it holds.",
+        description="Water the pressed fruit is wetted with and pressed again, per kg of liquor it holds.",
     )
     enzyme: EnzymeUse | None = Field(default=None, description="Pectinase for the fruit in this step.")
     harsh: bool | None = Field(

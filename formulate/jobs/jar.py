@@ -94,8 +94,8 @@ def _found_notes(batch: BarBatch, out: Sequence[OutRecord]) -> list[Note]:
         soaked = list(np.flatnonzero(batch.chain.materials.retention * masses > 0.0))
         factor = record.missing_kg / record.starting_kg
         text = (
-            f"The cake of {record.step} kept {record.missing_kg * 1000:.0f} g of liquor; the starting value "
-            f"is {record.starting_kg * 1000:.0f} g."
+            f"What was strained out of {record.step} kept {record.missing_kg * 1000:.0f} g of liquor; the "
+            f"starting value is {record.starting_kg * 1000:.0f} g."
         )
         if len(soaked) == 1:
             ingredient = batch.ingredients[soaked[0]]

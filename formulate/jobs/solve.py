@@ -35,7 +35,7 @@ def solve_bottle(
     today : date, optional
         What `keep_by` dates and the age of the stock are held against; the day it is if not given.
     plan : PlanText or str, optional
-        Time, temperature and enzyme of the infusing step, instead of the file's: ``1 h at 50 °C``.
+        Time, temperature and enzyme of the infusing step, instead of the file's: ``3 h at 40 °C``.
     step : str, optional
         Name of that step; the first one that strains if not given.
     middle : bool

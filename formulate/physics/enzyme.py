@@ -128,7 +128,7 @@ class EnzymeRate:
 
 DEFAULT_ENZYME = EnzymeRate()
 
-# Per kg of fruit. Retail preparations are weaker. Tannin-rich fruit (cranberry, sloe): the upper end.
+# Per kg of fruit. Retail preparations are weaker. Tannin-rich fruit (sloe, aronia): the upper end.
 DOSE_G_PER_KG: dict[str, Figure] = {
     "retail": Figure(1.0, 4.0, "g or mL per kg", "bar practice", "common practice"),
     "industry": Figure(0.05, 0.2, "mL per kg", "enzyme makers' usual 50 to 200 mL per tonne", "from memory"),

@@ -32,7 +32,7 @@ GRID: tuple[tuple[float, float], ...] = (
     (48.0, 4.0),
     (240.0, 5.0),
 )
-"""Hours and degrees Celsius compared, from stove-top to fridge."""
+"""Hours and degrees Celsius compared, from 20 minutes at 78 °C to ten days at 5 °C."""
 COLDEST_C = 2.0
 SHORTEST_H, LONGEST_H = 1.0 / 12.0, 60.0 * 24.0
 ROUNDED_TO_H, LONG_H = 1.0 / 12.0, 12.0

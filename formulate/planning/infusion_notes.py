@@ -8,7 +8,7 @@ from dataclasses import replace
 from formulate.bar.batch import BarBatch
 from formulate.blend.steps import LEAST_SPIRIT_PCT_VOL
 from formulate.describe.infuse_record import Plan
-from formulate.describe.kitchen_notes import PRACTICE, enzyme_notes
+from formulate.describe.kitchen_notes import enzyme_notes
 from formulate.errors import Note
 from formulate.planning.infusion_plans import WARM_WITHIN_K, PlanTable
 from formulate.quantity.words import listed
@@ -82,7 +82,7 @@ def plan_notes(table: PlanTable, batch: BarBatch, plan: Plan, plans: Sequence[Pl
             Note(
                 "enzyme_in_spirit",
                 "How much the spirit slows the enzyme is a starting guess, and practice is kinder than our "
-                f"table. {PRACTICE} Do the end test.",
+                "table: do the end test.",
                 "common practice",
             )
         )

@@ -19,7 +19,7 @@ def plan_notes(goods: MenuGoods, drinks: tuple[MenuDrinkRow, ...]) -> tuple[Note
     notes = []
     if menu.cover_share > 0.5:
         text = (
-            f"Bought and made to suffice in {100.0 * menu.cover_share:g} of 100 such times, if drinks and "
+            f"Enough is bought and made for {100.0 * menu.cover_share:g} of 100 such periods, if drinks and "
             "weeks vary each by itself."
         )
         notes.append(Note("cover", text))

@@ -242,11 +242,11 @@ def _next(record: InfuseRecord) -> list[str]:
     redosed = record.redosed
     if redosed is not None and redosed.found and redosed.cost_per_l is not None:
         lines += paragraph(
-            f"Weighed in anew for it, the bottle meets its targets at about {money(redosed.cost_per_l)} "
+            f"With doses set for it, the bottle meets its targets at about {money(redosed.cost_per_l)} "
             f"{record.currency} per litre:"
         )
     elif redosed is not None:
         lines += paragraph(
-            "Weighed in anew for it, no recipe within the bottle's limits was found; see which clash:"
+            "With doses set for it, no recipe within the bottle's limits was found; see which clash:"
         )
     return [*lines, f"  {command}"]  # a command is never broken

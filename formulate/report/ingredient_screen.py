@@ -66,7 +66,7 @@ def show_ingredient(console: Console, item: Ingredient, facts: IngredientFacts |
     if item.density_kg_m3 is not None:
         table.add_row("density", f"{item.density_kg_m3:.4g} kg/m3")
     if item.retention_kg_per_kg:
-        table.add_row("liquor the cake keeps", f"{item.retention_kg_per_kg:g} kg/kg")
+        table.add_row("liquor it keeps when pressed", f"{item.retention_kg_per_kg:g} kg/kg")
     if item.bitterness is not None:
         bitter = item.bitterness
         spread = f" ({_value(bitter.low)} to {_value(bitter.high)})" if bitter.low and bitter.high else ""

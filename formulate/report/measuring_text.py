@@ -60,7 +60,7 @@ def jar_text(record: JarRecord) -> str:
     """Write what went in, came out and stayed behind, at most 80 columns; the drink is shown besides."""
     lines = [f"{record.weighed_in_kg:.3f} kg went in."]
     for out in record.out:
-        where = "stayed in the cake" if out.in_cake else "was lost"
+        where = "stayed in what was strained out" if out.in_cake else "was lost"
         lines += paragraph(
             f"{out.step}: {out.text} came out ({out.mass_kg:.3f} kg, {out.volume_l:.2f} L); "
             f"{out.missing_kg * 1000:.0f} g {where}. By the starting values it had been "
@@ -144,7 +144,7 @@ def card_text(rows: Sequence[CardRow], volume_l: float) -> str:
     table = [["% vol", "g/L", "add"]]
     for row in rows:
         if row.additions is None:
-            what = f"does not come right by adding{f': {row.why}' if row.why else ''}"
+            what = f"cannot be put right by adding{f': {row.why}' if row.why else ''}"
         elif not row.additions:
             what = "nothing"
         else:

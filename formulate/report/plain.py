@@ -29,7 +29,7 @@ __all__ = [
 WIDTH = 80
 LEADING_FLAVOURS, MOST_FLAVOURS = 3, 4
 """Flavours named on a first screen; named beside the one that leads."""
-AT = "Measures hold at 20 °C."
+AT = "Volumes are at 20 °C."
 
 
 def table_text(rows: Sequence[Sequence[str]], right: Iterable[int] = ()) -> list[str]:

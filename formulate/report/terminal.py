@@ -385,13 +385,13 @@ def _price_lines(record: DrinkRecord) -> list[str]:
         price = target.shadow_price
         if price is None or target.target == COST or abs(price) < _WORTH_SAYING * max(per_litre, 0.01):
             continue
-        direction = "less" if price > 0 else "more"
-        unit = f" {target.unit}" if target.unit else " point"
         amount = abs(price)
         saved = f"{amount:.2f}" if amount >= 0.01 else f"{amount:.1g}"
-        lines.append(
-            f"  1{unit} {direction} {target.measure} would save {saved} {record.cost.currency} per litre."
-        )
+        if target.unit:
+            moved = f"1 {target.unit} {'less' if price > 0 else 'more'} {target.measure}"
+        else:
+            moved = f"{target.measure} {'lower' if price > 0 else 'higher'} by 1"
+        lines.append(f"  {moved} would save {saved} {record.cost.currency} per litre.")
     return lines
 
 

@@ -138,8 +138,8 @@ HAZARDS: dict[str, tuple[tuple[str, *tuple[str, ...]], tuple[str, *tuple[str, ..
     "low_acid_infusion": ((COLD, *CORDIAL, "ginger-fresh 100 g"), (COLD, *LIQUEUR, "ginger-fresh 100 g")),
     "oil_infusion": ((COLD, *LIQUEUR, "brown-butter 100 g"), (COLD, *LIQUEUR, "coffee-roasted 50 g")),
     "frozen_berries": (
-        ("{time: 1 h, temperature: 50 °C}", *CORDIAL, "cranberry 300 g"),
-        ("{time: 5 min, temperature: 98 °C}", *CORDIAL, "cranberry 300 g"),
+        ("{time: 1 h, temperature: 50 °C}", *CORDIAL, "redcurrant 300 g"),
+        ("{time: 5 min, temperature: 98 °C}", *CORDIAL, "redcurrant 300 g"),
     ),
     "tasting_panel": ((COLD, *LIQUEUR, "gentian-root 3 g"), (COLD, *LIQUEUR)),
     "branded_bottles": ((COLD, *LIQUEUR), (COLD, *CORDIAL)),
@@ -319,7 +319,7 @@ def test_what_a_rule_says_the_ingredient_does_not_repeat(tmp_path: Path) -> None
     own = [note.text for note in record.cautions if note.code == "ingredient"]
     assert not [text for text in own if "stomach ulcer" in text or "stones" in text or "Flammable" in text]
     full = " ".join(note.text for note in record.cautions).lower()
-    assert full.count("prussic acid") == 1
+    assert full.count("cyanide") == 1
     assert full.count("stomach ulcer") == 1
 
 

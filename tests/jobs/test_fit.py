@@ -37,7 +37,7 @@ def test_limits_of_the_bottle_by_hand() -> None:
     juice_g = 16.0 * 1.035 * 0.0252
     assert limits["sugar"].lower == pytest.approx((60.0 * volume_ml / 1000.0 - juice_g) / 0.064, rel=1e-4)
     # what the drink says nothing of stays as the bottle file has it
-    assert limits["bitterness"].lower == pytest.approx(24.0)
+    assert limits["bitterness"].lower == pytest.approx(12.0)
     assert "cost" in limits
     assert fitted.solved.record.status == "optimal"
 
@@ -68,7 +68,7 @@ def test_other_strengths_are_met_too(tmp_path: Path, strength: str) -> None:
     bottle = tmp_path / "bottle.yaml"
     shelf = (ROOT / "examples/shelf.yaml").as_posix()
     bottle.write_text(
-        cheap.replace("  cost: at most 9.50 EUR/L\n", "").replace("../shelf.yaml", shelf), encoding="utf-8"
+        cheap.replace("  cost: at most 9.80 EUR/L\n", "").replace("../shelf.yaml", shelf), encoding="utf-8"
     )
     text = path.read_text(encoding="utf-8") + f"  strength: {strength}\n"
     old = (ROOT / "examples/bottles/damson-aperitif.yaml").as_posix()

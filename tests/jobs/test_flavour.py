@@ -76,8 +76,11 @@ def test_half_drawn_is_half_the_flavour(tmp_path: Path) -> None:
 DAMSON = ROOT / "examples" / "recipes" / "damson-aperitif.yaml"
 
 
-def _again(run_here: RunCommand, *options: str) -> dict[str, Any]:
-    done = run_here("reformulate", DAMSON, *options, "--json")
+RED_FRUIT = ROOT / "examples" / "recipes" / "red-fruit-bitter.yaml"
+
+
+def _again(run_here: RunCommand, *options: str, recipe: Path = DAMSON) -> dict[str, Any]:
+    done = run_here("reformulate", recipe, *options, "--json")
     assert done.exit_code == 0, done.stderr
     document: dict[str, Any] = json.loads(done.stdout)
     return document
@@ -87,14 +90,14 @@ def _flavour(document: dict[str, Any]) -> dict[str, float]:
     return {part["ingredient"]: part["usual_doses"] for part in document["flavour"]}
 
 
-GONE = ("--without", "gentian-root", "--without", "gentian-tincture")
+GONE = ("--without", "centaury-herb")
 
 
 def test_what_goes_comes_and_shifts_is_said(run_here: RunCommand) -> None:
     document = _again(run_here, *GONE)
-    before = {"grapefruit-pith", "damson", "gentian-root"}
+    before = {"grapefruit-zest", "damson", "centaury-herb", "yarrow-herb"}
     for one in document["flavours"]:
-        if one["ingredient"] == "gentian-root":
+        if one["ingredient"] == "centaury-herb":
             assert one["after"] == 0.0
             assert one["before"] > 0.0
         if one["ingredient"] not in before:
@@ -103,21 +106,22 @@ def test_what_goes_comes_and_shifts_is_said(run_here: RunCommand) -> None:
     for one in document["flavours"]:
         assert one["after"] == pytest.approx(shares.get(one["ingredient"], 0.0), abs=1e-12)
     text = " ".join(run_here("reformulate", DAMSON, *GONE).stdout.split())
-    assert "Flavour, a measure of ours: gone: gentian-root (" in text
+    assert "Flavour, a measure of ours: gone: centaury-herb (" in text
     assert "; new: " in text
 
 
 def test_a_tincture_of_the_missing_root_tastes_of_it(run_here: RunCommand) -> None:
     """The tincture of the shelf is gentian and spirit: nothing goes and nothing comes."""
-    document = _again(run_here, "--without", "gentian-root")
+    document = _again(run_here, "--without", "gentian-root", recipe=RED_FRUIT)
     assert "gentian-tincture" in {line["ingredient"] for line in document["recipe"]}
     assert document["flavours"] == []
 
 
 def test_nearest_flavour_moves_by_flavour(run_here: RunCommand) -> None:
     """It comes nearer by kind of plant and by plant than the least change and the cheapest recipe do."""
-    families = {"gentian-root": "root", "chicory-root": "root", "wormwood-herb": "herb"}
-    families |= {"grapefruit-pith": "citrus", "seville-orange-peel-dried": "citrus", "damson": "fruit"}
+    families = {"gentian-root": "root", "gentian-tincture": "root", "chicory-root": "root"}
+    families |= dict.fromkeys(("centaury-herb", "yarrow-herb", "wormwood-herb"), "herb")
+    families |= {"grapefruit-zest": "citrus", "damson": "fruit"}
     recipe = json.loads(run_here("predict", DAMSON, "--json").stdout)
     before = _flavour(recipe)
 
@@ -143,9 +147,6 @@ def test_nearest_flavour_moves_by_flavour(run_here: RunCommand) -> None:
     assert away["nearest flavour"] < min(away["least change"], away["cheapest"])
 
 
-RED_FRUIT = ROOT / "examples" / "recipes" / "red-fruit-bitter.yaml"
-
-
 def test_without_what_leads_another_fruit_may(run_here: RunCommand) -> None:
     """Raspberry is to lead and is gone: it is said, and the fruits left still come to a third of a dose."""
     done = run_here("reformulate", RED_FRUIT, "--without", "raspberry", "--cheapest", "--json")
@@ -165,7 +166,8 @@ def test_without_what_leads_another_fruit_may(run_here: RunCommand) -> None:
 
 def test_a_tincture_counts_with_its_root_for_the_largest_share(run_here: RunCommand) -> None:
     """The bottle asks for none above 40 %: gentian, as root and as tincture, is one taste."""
-    document = json.loads(run_here("reformulate", RED_FRUIT, "--without", "wormwood-herb", "--json").stdout)
+    gone = [text for name in ("wormwood", "yarrow", "centaury") for text in ("--without", f"{name}-herb")]
+    document = json.loads(run_here("reformulate", RED_FRUIT, *gone, "--json").stdout)
     shares = {part["ingredient"]: part["share"] for part in document["flavour"]}
     assert shares["gentian-root"] + shares["gentian-tincture"] <= 0.4 * (1.0 + 1e-6)
     assert max(shares.values()) == shares["raspberry"]

@@ -42,7 +42,7 @@ MUST_SAY = {
     "low_acid_keeping": ("pH", "4.6"),
     "oil_infusion": ("oil", "botulism"),
     "low_acid_infusion": ("low in acid", "botulism"),
-    "raw_kernels": ("prussic acid", "raw"),
+    "raw_kernels": ("cyanide", "raw"),
     "rhubarb_leaves": ("stalks only", "leaves"),
     "blend_before_spirit": ("before the spirit goes in", "motor"),
     "cool_before_opening": ("cool below 20 °C", "open", "press"),
@@ -145,7 +145,7 @@ def test_a_harmless_name_is_left_in_peace(name: str, code: str, tmp_path: Path) 
 
 
 def _own(folder: Path, name: str) -> DrinkRecord:
-    """Predict a weak drink with something of the bar's own in it, whose prussic acid somebody measured."""
+    """Predict a weak drink with something of the bar's own in it, whose cyanide somebody measured."""
     shelf = f"currency: EUR\ningredients:\n  my-own: {{name: {name}, family: other, composition: "
     shelf += "{insoluble: 100 % w/w}, restricted: {hydrocyanic-acid: 0.001 mg/g}, sources: "
     shelf += "[{figures: [restricted], source: laboratory sheet 7, confidence: measured here}]}\n"

@@ -84,8 +84,9 @@ def test_solving_for_a_plan_doses_up_what_is_drawn_out_less(
         {line["ingredient"]: line["mass_g"] for line in json.loads(text)["recipe"]}
         for text in (json.dumps(free), planned.stdout)
     ]
-    assert masses[1]["gentian-root"] > masses[0]["gentian-root"]
-    assert masses[1]["grapefruit-pith"] > masses[0]["grapefruit-pith"]
+    # Both were at what the bitterness asks; drawn out less, at least one of them is dosed up.
+    bitter = ("centaury-herb", "yarrow-herb")
+    assert sum(masses[1][name] for name in bitter) > 1.05 * sum(masses[0][name] for name in bitter)
     # The recipe written holds the plan, and predicts to the same figures.
     recipe = load_recipe(saved)
     assert recipe.steps[0].time_h == 240.0
@@ -101,7 +102,8 @@ def test_a_time_too_short_for_the_targets_does_not_stop_the_comparison(bar: Path
     bottle = bar / "bottles" / "damson-aperitif.yaml"
     text = bottle.read_text(encoding="utf-8")
     bottle.write_text(
-        text.replace("{loss: 1 %}", "{loss: 1 %, time: 6 min, temperature: 5 °C}"), encoding="utf-8"
+        text.replace("{loss: 1 %}", "{loss: 1 %, time: 6 min, temperature: 5 °C}").replace("medium", "firm"),
+        encoding="utf-8"
     )
     record = compare_plans(bottle)
     assert record.basis.startswith("no recipe as the file stands")

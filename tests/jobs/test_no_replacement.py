@@ -142,7 +142,7 @@ def test_a_clash_that_was_there_before_is_not_blamed_on_what_is_gone(
     bar = Path(shutil.copytree(ROOT / "examples", tmp_path / "bar"))
     bottle = bar / "bottles" / "damson-aperitif.yaml"
     text = bottle.read_text("utf-8")
-    bottle.write_text(text.replace("cost: at most 9.50 EUR/L", "cost: at most 2 EUR/L"), "utf-8")
+    bottle.write_text(text.replace("cost: at most 9.80 EUR/L", "cost: at most 2 EUR/L"), "utf-8")
     recipe = bar / "recipes" / "damson-aperitif.yaml"
     done = run_here("reformulate", recipe, "--without", "citric-acid")
     assert (done.exit_code, done.stdout, done.crash) == (3, "", "")

@@ -261,7 +261,7 @@ def test_json_holds_what_the_screen_shows(run_here: RunCommand) -> None:
     done = run_here("pour", "examples/drinks/amber-hour.yaml", "--batch", "3 bottles of 70 cl", "--json")
     assert (done.exit_code, done.stderr) == (0, "")
     document = json.loads(done.stdout)
-    assert document["served"]["strength_pct_vol"] == pytest.approx(22.3, abs=0.05)
+    assert document["served"]["strength_pct_vol"] == pytest.approx(16.9, abs=0.05)
     assert document["batch"]["volume_l"] == pytest.approx(2.1)
     assert {note["code"] for note in document["warnings"]} >= {"melt", "house_made", "dash", "batch_water"}
 

@@ -118,7 +118,7 @@ def test_roman_wormwood_counts_as_itself(tmp_path: Path) -> None:
     assert rows_of(own(tmp_path, "herb-1", "name: Roman wormwood")) == ["roman-wormwood-thujone"]
 
 
-def test_plain_fruit_holds_no_prussic_acid() -> None:
+def test_plain_fruit_holds_no_cyanide() -> None:
     rows = [row for row in contents().rows if row.substance == "hydrocyanic-acid"]
     fruit = [one for one in Library.built_in().all() if one.family == "fruit"]
     assert len(fruit) > 10

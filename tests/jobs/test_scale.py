@@ -102,7 +102,7 @@ def test_rounding_to_the_balance_is_told() -> None:
         ("12 L", "--to: a volume of what is missing"),
         ("fill pot (80 % of the vessel)", "no vessel called 'pot'"),
         ("use 3 bottles of gin-40", "gin-40 is not in the recipe"),
-        ("use all grapefruit-pith", "does not say how much grapefruit-pith is left"),
+        ("use all grapefruit-zest", "does not say how much grapefruit-zest is left"),
         ("fill kettle-12l (0.0001 % of the vessel)", "lost whole in filters and vessels"),
     ],
 )
@@ -117,7 +117,7 @@ def test_the_written_recipe_reads_back(tmp_path: Path, run_here: RunCommand) -> 
     done = run_here("scale", "--all", APERITIF, "--to", "12 L bottled", "-o", target)
     assert (done.exit_code, done.crash) == (0, "")
     assert max(map(len, done.stdout.splitlines())) <= 80
-    assert "Damson and grapefruit aperitif: 12.00 L bottled" in done.stdout
+    assert "Damson and yarrow aperitif: 12.00 L bottled" in done.stdout
     again = predict_recipe(target).predicted
     before = predict_recipe(APERITIF).predicted
     assert again.volume_l == pytest.approx(12.0, rel=1e-7)

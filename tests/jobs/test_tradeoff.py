@@ -159,12 +159,12 @@ def test_fifty_points_of_forty_ingredients_take_few_programs() -> None:
 
 def test_the_files_own_cost_limit_is_lifted_and_marked() -> None:
     record = trade_off(DAMSON, "strength", "18 % vol", "26 % vol", points=9)
-    assert record.ceiling == pytest.approx(9.5)
+    assert record.ceiling == pytest.approx(9.8)
     costs = [point.low for point in record.points]
     assert all(cost is not None for cost in costs)
     assert costs == sorted(costs, key=lambda cost: cost or 0.0)
     told = tradeoff_text(record)
-    assert told.count("above your 9.50") == sum((cost or 0.0) > 9.5 for cost in costs) > 0
+    assert told.count("above your 9.80") == sum((cost or 0.0) > 9.8 for cost in costs) > 0
 
 
 def test_the_slope_is_the_shadow_price_solve_gives() -> None:

@@ -88,7 +88,7 @@ def test_practice_times_fall_in_the_stated_spread(temperature: float, low: float
 
 
 def test_an_hour_with_spirit_in_is_within_the_spread() -> None:
-    # Bars report about an hour at 50 °C with spirit and sugar already in.
+    # Common practice: an hour at 50 °C is often enough, spirit and sugar in.
     for strength in (10.0, 20.0, 30.0, 40.0):
         found = enzyme.time_to_finish_h(2.0, 50.0, strength)
         assert found.earliest_h is not None
