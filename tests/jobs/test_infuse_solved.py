@@ -103,7 +103,7 @@ def test_a_time_too_short_for_the_targets_does_not_stop_the_comparison(bar: Path
     text = bottle.read_text(encoding="utf-8")
     bottle.write_text(
         text.replace("{loss: 1 %}", "{loss: 1 %, time: 6 min, temperature: 5 °C}").replace("medium", "firm"),
-        encoding="utf-8"
+        encoding="utf-8",
     )
     record = compare_plans(bottle)
     assert record.basis.startswith("no recipe as the file stands")
