@@ -77,8 +77,8 @@ def mixture_notes(batch: Batch) -> list[Note]:
         notes.append(
             Note(
                 "press_cake",
-                f"The pressed fruit keeps about {run.kept_kg.sum() * 1000:.0f} g of liquor; that is a starting "
-                "value, weigh yours once.",
+                f"The pressed fruit keeps about {run.kept_kg.sum() * 1000:.0f} g of liquor; that is a "
+                "starting value, weigh yours once.",
                 "common practice",
             )
         )
