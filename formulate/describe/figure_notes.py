@@ -13,6 +13,7 @@ from formulate.describe.records import StepRecord
 from formulate.errors import Note
 from formulate.files.ingredient import Ingredient
 from formulate.formulation.bitterness import BitternessBand, Rung
+from formulate.learn.gauge_notes import DENSITY_HELD, DENSITY_SOURCE
 from formulate.quantity.words import listed
 
 __all__ = ["figures_notes", "hold_back_advice", "house_made_notes", "mixture_notes", "step_records"]
@@ -21,7 +22,7 @@ NEARLY_PURE = 0.95
 
 
 UNCHECKED_STRENGTH, UNCHECKED_SUGAR = 15.0, 66.0
-"""Above these, % vol and g/L together, the density model has not been held against measurements."""
+"""Above these, % vol and g/L together, the density model joins two tables, and it is said how well."""
 
 
 def step_records(batch: Batch) -> tuple[StepRecord, ...]:
@@ -50,10 +51,8 @@ def mixture_notes(batch: Batch) -> list[Note]:
         notes.append(
             Note(
                 "density_model",
-                "Strength and sugar are calculated. The density model is exact for spirit alone and for "
-                "syrup alone; between them it has not been held against measurements "
-                "(likely error under 0.2 % vol).",
-                "OIML R 22, ICUMSA SPS-4",
+                f"Strength and sugar are calculated. {DENSITY_HELD}",
+                DENSITY_SOURCE,
             )
         )
     if not run.lost_kg.any():

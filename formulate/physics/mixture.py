@@ -9,9 +9,10 @@ there: phi_j(w) = phi_j(end) + phi_sucrose(w) - phi_sucrose(end). That is our wo
 published one; it meets handbook densities of honey and invert syrup, which a flat phi missed by 1 to 1.4 %.
 
 What it is worth. It is exact in both binary limits (within 0.002 kg/m3 for sucrose, as the two
-standards differ on pure water). It has not been validated by raw measurements of any mixture above
-15 % vol with sugar, the liqueur region itself: an error of 1 to 2.5 % in phi, which is our
-assumption of the size, moves strength by less than 0.2 % vol up to 40 % vol with 300 g/L of sugar.
+standards differ on pure water). Against published spirits with sugar of 15 to 40 % vol, strength worked
+out from masses was within 0.05 % vol up to 290 g/L and within 0.1 at 421 g/L, where the density itself is
+3.5 kg/m3 too high; beyond that nothing was found to hold it against. Glycerol as a constant is within
+0.4 kg/m3 of measured densities up to 30 % w/w, 3 at 50 % and far off above.
 
 Masses are arrays whose last axis is `COMPONENTS`, in kilograms; any leading axes. A single mixture
 of shape (15,) gives floats.

@@ -242,7 +242,9 @@ TABLE = np.array(
     ]
 )
 SPIRIT_TABLE = "the ethanol-water viscosity table (older handbooks, from memory)"
-# Of a whole drink: our assumption, as no measured ternary was read.
+# Of a whole drink: our assumption, as no measured ternary was read. Sucrose in water is 3 to 5 % too thick
+# against 10.1016/j.tca.2013.11.006 at 25 to 40 degrees Celsius, glucose 1 to 9 %, where two series of one
+# solution lie 5 % apart.
 VISCOSITY_UNCERTAINTY_SHARE = 0.25
 
 

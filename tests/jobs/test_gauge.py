@@ -31,6 +31,7 @@ from formulate.quantity.readings import (
     parse_density_reading,
     parse_refraction_reading,
 )
+from tests.physics.published_rows import litre_at_15, strength_if_weighed
 
 # --- the inverse undoes the forward model -------------------------------------------------------------
 
@@ -186,6 +187,58 @@ def test_a_spirit_by_density_alone(strength: float, at_20: float, at_25: float) 
     for density, at in ((at_20, "20 °C"), (at_25, "25 °C")):
         record = gauge_texts(density=f"{density} kg/m3", sugar="0 g/L", at=at)
         assert record.strength.value == pytest.approx(strength, abs=0.001)
+
+
+# MEXT (Japan) 2020, group 16: % vol at 15 °C, sugar g/L, kg/m3 at 15 °C, printed to 1 kg/m3.
+MEASURED = [
+    ("shochu", 25.0, 0.0, 970),
+    ("shochu", 35.0, 0.0, 958),
+    ("whisky", 40.0, 0.0, 952),
+    ("vodka", 40.4, 0.0, 950),
+    ("peppermint liqueur", 30.2, 421.1, 1120),
+]
+
+
+@pytest.mark.parametrize(("name", "strength", "sugar", "density"), MEASURED)
+def test_a_measured_drink_lies_within_the_doubt_told(
+    name: str, strength: float, sugar: float, density: float
+) -> None:
+    """By density with the sugar known; % vol at 15 and at 20 °C differ by less than 0.1 here."""
+    read = {"density": f"{density} kg/m3", "density_step": "1 kg/m3", "thermometer": "0.1 °C"}
+    record = gauge_texts(**read, sugar=f"{sugar} g/L", at="15 °C")
+    assert abs(record.strength.value - strength) <= record.strength.expanded + 0.1, name
+    told = [note.text for note in record.notes if note.code == "mixture_model"]
+    assert bool(told) is (sugar > 66.0)
+    assert all("within 0.05 % vol up to 290 g/L" in text for text in told)
+
+
+# What the differences are, kept in sight: masses composed as `solve` does, density as `predict` gives it, and
+# strength as `gauge` tells it from the density printed. Of the liqueur the density is 3 kg/m3 too high, which
+# is 0.1 % vol by weighing and 2.3 % vol by a hydrometer: the reason `gauge` doubts it so.
+DIFFERENCES = [
+    ("shochu", 0.00, 0.1, 0.2),
+    ("shochu", 0.02, 0.4, 0.4),
+    ("whisky", -0.03, -0.8, -0.4),
+    ("vodka", 0.03, 0.6, 0.5),
+    ("peppermint liqueur", 0.09, 3.2, 2.3),
+]
+
+
+@pytest.mark.parametrize(("measured", "differs"), list(zip(MEASURED, DIFFERENCES, strict=True)))
+def test_table_of_differences_from_measured_drinks(
+    measured: tuple[str, float, float, float], differs: tuple[str, float, float, float]
+) -> None:
+    name, strength, sugar, density = measured
+    assert name == differs[0]
+    masses = litre_at_15(strength, sugar)
+    calculated = float(density_mixture_kg_m3(masses, 15.0))
+    gauged = gauge_texts(density=f"{density} kg/m3", sugar=f"{sugar} g/L", at="15 °C").strength.value
+    found = (
+        strength - strength_if_weighed(strength, sugar, density),
+        calculated - density,
+        gauged - strength,
+    )
+    assert found == pytest.approx(differs[1:], abs=0.06)
 
 
 def test_warm_syrup_refraction_is_corrected_about_as_published() -> None:

@@ -58,7 +58,7 @@ CONSTANTS_L_KG = {
     "lactic_acid": 0.785,
     "quinic_acid": 0.62,
     "ascorbic_acid": 0.62,
-    "glycerol": 0.7735,
+    "glycerol": 0.769,
     "salt": 0.29076 + 0.36142 * 0.02 - 0.34666 * 0.02**2,
     "other_soluble": 0.62,
 }

@@ -26,7 +26,7 @@ ROW_COUNTS = {
     "grape_marc_2013": 4,
     "methanol": 1,
     "sokolovsky_1958": 11,
-    "viscosity": 17,
+    "viscosity": 29,
 }
 CONFIDENCES = ("published", "derived", "from memory", "common practice")
 
@@ -90,6 +90,12 @@ def held_in_water(at_c: float) -> float:
     return 1.0 / (1.0 + over)
 
 
+def _drink_viscosity(a: dict[str, float]) -> float:
+    """Of one solute in water, counted as a drink is."""
+    solute, w = next((name, w) for name, w in a.items() if name in INDEX)
+    return texture.viscosity_mpa_s(_mixed(**{"water": 1.0 - w, solute: w}), a["t"])
+
+
 def _syrup_viscosity(a: dict[str, float]) -> float:
     return texture.viscosity_mpa_s(_mixed(water=1.0 - a["w"], sucrose=a["w"]), a["t"])
 
@@ -124,6 +130,7 @@ COMPUTED: dict[str, Callable[[dict[str, float]], float]] = {
     "sucrose_solubility_water": lambda a: 100.0 * held_in_water(a["t"]),
     "flash_point": lambda a: flash.flash_point_c(a["percent"])[0],
     "viscosity_sucrose_water": _syrup_viscosity,
+    "viscosity_of_a_drink": _drink_viscosity,
     "viscosity_ethanol_water": lambda a: texture.viscosity_ethanol_water_mpa_s(a["w"], a["t"]),
     "oil_lost_default": lambda a: 100.0 * (1.0 - ageing.potency_left(a["months"] / 12.0, "soft_leaf")),
     "fresh_to_dried": lambda a: ageing.fresh_to_dried_ratio(a["fresh"]),

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from scipy.optimize import brentq
 
-from formulate.physics import density, mixture, refraction, solutes, strength
+from formulate.physics import density, mixture, refraction, solutes, strength, thermal
 
 FOLDER = Path(__file__).parent / "published"
 # Rows in each file. A row lost from a file, or a file lost, must show.
@@ -27,6 +27,8 @@ ROW_COUNTS = {
     "oiml_r22": 151,
     "oiv_extract": 6,
     "perry_7e": 11,
+    "spirits_with_sugar": 14,
+    "thermoml": 29,
     "wine_glossary": 1,
 }
 
@@ -85,6 +87,32 @@ def drink(abv_pct: float, sucrose_g_l: float) -> np.ndarray:
         masses[0] = 0.5 * (low + high)
         low, high = (masses[0], high) if mixture.volume_l(masses) < 1.0 else (low, masses[0])
     return masses
+
+
+def litre_at_15(abv_pct: float, sucrose_g_l: float) -> np.ndarray:
+    """One litre at 15 °C of this strength and sugar, both by volume at 15 °C too."""
+    masses = np.zeros(len(mixture.COMPONENTS))
+    masses[mixture.INDEX["ethanol"]] = abv_pct / 100.0 * density.density_ethanol_water(1.0, 15.0) / 1000.0
+    masses[mixture.INDEX["sucrose"]] = sucrose_g_l / 1000.0
+    low, high = 0.0, 1.1
+    for _ in range(60):
+        masses[0] = 0.5 * (low + high)
+        volume_l = 1000.0 * masses.sum() / thermal.density_mixture_kg_m3(masses, 15.0)
+        low, high = (masses[0], high) if volume_l < 1.0 else (low, masses[0])
+    return masses
+
+
+def strength_if_weighed(abv_pct: float, sucrose_g_l: float, density_kg_m3: float) -> float:
+    """% vol that the masses for this strength give where their volume is as measured, not as calculated."""
+    masses = litre_at_15(abv_pct, sucrose_g_l)
+    return abv_pct * density_kg_m3 / (1000.0 * float(masses.sum()))
+
+
+def in_water(solute: str, w: float, temperature_c: float) -> float:
+    """Density of a solute in water as the model of a whole drink has it."""
+    masses = np.zeros(len(mixture.COMPONENTS))
+    masses[0], masses[mixture.INDEX[solute]] = 1.0 - w, w
+    return float(thermal.density_mixture_kg_m3(masses, temperature_c))
 
 
 WATER_G_CM3 = 0.998203
@@ -217,6 +245,13 @@ COMPUTED: dict[str, Callable[[dict[str, float]], float]] = {
     "sg20_20_sucrose_water": lambda a: density.density_sucrose_water(a["w"]) / density.density_water(20.0),
     "nD_sucrose_water": lambda a: refraction.refractive_index_sucrose_water(a["w"]),
     "density_ternary": lambda a: mixture.density_kg_m3(drink(a["abv"], a["sucrose_g_L"])),
+    "density_spirit_at_15": lambda a: float(
+        thermal.density_mixture_kg_m3(litre_at_15(a["abv15"], a["sugar_g_L"]), 15.0)
+    ),
+    "strength_from_masses_at_15": lambda a: strength_if_weighed(a["abv15"], a["sugar_g_L"], a["density"]),
+    "density_of_a_drink": lambda a: next(
+        in_water(name, w, a["t"]) for name, w in a.items() if name in mixture.INDEX
+    ),
     "water_mass_per_litre": lambda a: 1000.0 * float(drink(a["abv"], a["sucrose_g_L"])[0]),
     "nD_ternary": lambda a: refraction.refractive_index_mixture(drink(a["abv"], a["sucrose_g_L"])),
     # A one-digit rule of the regulation for 80 to 100 proof: the middle of that range is checked here,

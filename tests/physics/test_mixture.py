@@ -98,9 +98,7 @@ def test_without_ethanol_it_is_each_sugars_own_fit(name: str, share: float) -> N
     assert found == pytest.approx(solute_density(name, w), abs=0.0025)
 
 
-@pytest.mark.parametrize(
-    ("name", "w"), [("citric_acid", 0.02), ("lactic_acid", 0.02), ("glycerol", 0.05), ("salt", 0.02)]
-)
+@pytest.mark.parametrize(("name", "w"), [("citric_acid", 0.02), ("lactic_acid", 0.02), ("salt", 0.02)])
 def test_constants_agree_with_the_fits_where_drinks_are(name: str, w: float) -> None:
     found = mixture.density_kg_m3(one(water=1.0 - w, **{name: w}))
     assert found == pytest.approx(solute_density(name, w), abs=0.1)
