@@ -189,6 +189,9 @@ def tradeoff(
 
 def infuse(
     file: Annotated[Path, typer.Argument(help="Bottle or recipe file.", dir_okay=False)],
+    plan: Annotated[
+        list[str] | None, option("A plan to compare too: '36 h at 4 °C'. As often as you like.")
+    ] = None,
     step: Annotated[str | None, typer.Option(help="The step that infuses; else the first straining.")] = None,
     start: Annotated[str, typer.Option(help="What the jar starts from.")] = "20 °C",
     drawn: Annotated[
@@ -203,7 +206,7 @@ def infuse(
     clear: Annotated[
         bool | None, typer.Option("--clear/--cloudy", help="Clear: where paper or enzyme stands in the file.")
     ] = None,
-    still: Annotated[bool, typer.Option("--still", help="Nobody stirs: count the warm-up.")] = False,
+    still: Annotated[bool, typer.Option("--still", help="Nobody stirs: the jar warms slowly.")] = False,
     probe: Annotated[str | None, typer.Option(help="A reading in the jar: '35 °C after 20 min'.")] = None,
     bath: Annotated[str | None, typer.Option(help="How warm the bath is, with --probe.")] = None,
     cautions: Cautions = False,
@@ -216,6 +219,7 @@ def infuse(
 
     record = infuse_texts(
         file,
+        plans=plan or (),
         step=step,
         start=start,
         drawn=drawn,

@@ -13,7 +13,7 @@ from formulate.files.steps import EnzymeOrder
 from formulate.quantity.document import HIDDEN, Cautioned, as_document, computed, in_full, shown
 from formulate.rules.records import LawRecord
 
-__all__ = ["Drawn", "InfuseRecord", "Miss", "Plan", "PlanLimits", "Probe", "Redosed"]
+__all__ = ["Drawn", "InfuseRecord", "Miss", "Plan", "PlanLimits", "Probe", "Redosed", "Strainer"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +77,21 @@ class Miss:
 
 
 @dataclass(frozen=True, slots=True)
+class Strainer:
+    """How long one strainer takes.
+
+    Attributes
+    ----------
+    named : bool
+        Whether the file names it; else it is what a bar usually does.
+    """
+
+    name: str
+    time_h: float
+    named: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """One plan, worked out.
 
@@ -105,9 +120,7 @@ class Plan:
     warm_up_h : float
         Until the middle of the jar is within 2 K of the bath.
     clock_h : float
-        What plans are ranked by: hold, enzyme hold and straining, and the warm-up where it is counted.
-    clock_at_most_h : float
-        The same with the warm-up.
+        From start to bottle, which plans are ranked by: warm-up, fruit and enzyme, steep, each strainer.
     misses : tuple of Miss
         Limits not kept, the worst first.
     """
@@ -129,7 +142,6 @@ class Plan:
     warm_up_h: float
     straining_h: float
     clock_h: float
-    clock_at_most_h: float
     above_flash_point: bool
     misses: tuple[Miss, ...]
 
@@ -209,6 +221,10 @@ class InfuseRecord(Cautioned):
         Plants held to the limit on drawing out; what the others give is no bitterness or colour asked for.
     plans : tuple of Plan
         Every row, without and with enzyme.
+    own : tuple of str
+        Names of those that the file or the command line asks for.
+    strainers : tuple of Strainer
+        In the order of the work; every plan has the same.
     chosen : Plan
         The quickest row that keeps every limit, else the nearest.
     meets : bool
@@ -217,10 +233,12 @@ class InfuseRecord(Cautioned):
         What was chosen, and which limit stops a quicker one or is missed.
     refined : Plan or None
         A plan between the rows that keeps every limit, and sooner; None when none was found.
+    between : bool
+        Whether `refined` is the plan to take: no row keeps every limit, or takes days where it takes hours.
     command, refined_command : str
         What to run next; empty for a recipe without a bottle file.
     redosed : Redosed or None
-        For a bottle: solved again for `chosen`, or for `refined` where no row keeps every limit.
+        For a bottle: solved again for the plan to take.
     law : LawRecord
         How near the drink comes to the limits on restricted substances; no plan draws out more than the worst
         case that is counted.
@@ -236,15 +254,17 @@ class InfuseRecord(Cautioned):
     pectin_g_l: float
     jar_l: float
     start_c: float
-    warm_up_counted: bool
     currency: str
     limits: PlanLimits = field(metadata=HIDDEN)
     held: tuple[str, ...] = field(default=(), metadata=HIDDEN)
     plans: tuple[Plan, ...]
+    own: tuple[str, ...] = ()
+    strainers: tuple[Strainer, ...] = ()
     chosen: Plan
     meets: bool = field(metadata=HIDDEN)
     sentence: str
     refined: Plan | None
+    between: bool = field(default=False, metadata=HIDDEN)
     command: str
     refined_command: str
     redosed: Redosed | None
@@ -258,7 +278,12 @@ class InfuseRecord(Cautioned):
     @computed(after="")
     def status(self) -> str:
         """`recommended`, `refined` for a plan between the rows, or `nearest` where none keeps every limit."""
-        return "recommended" if self.meets else "nearest" if self.refined is None else "refined"
+        return "refined" if self.between else "recommended" if self.meets else "nearest"
+
+    @property
+    def best(self) -> Plan:
+        """The plan to take."""
+        return self.refined if self.between and self.refined is not None else self.chosen
 
     @property
     @computed("limits", after="limits")

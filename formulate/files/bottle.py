@@ -35,7 +35,7 @@ from formulate.files.fields import (
     written,
 )
 from formulate.files.frozen import Frozen, FrozenMap
-from formulate.files.ingredient import CutName, DrawnText
+from formulate.files.ingredient import CutName, DrawnText, PlanItem
 from formulate.files.issues import Issue, IssuesError, KeyPath
 from formulate.files.models import FileModel, Source, opened, resolved_beside
 from formulate.files.standards import Jurisdiction
@@ -227,6 +227,9 @@ class Bottle(FileModel):
     choose: Choose | None = Field(default=None, description="What is used at all, in whole numbers.")
     measured: FrozenDict[MeasuredBitterness] = Field(
         default_factory=FrozenMap, description="Measured bitterness by ingredient id."
+    )
+    plans: Tuple[PlanItem] = Field(
+        default=(), description="Times and temperatures that `infuse` shall compare besides the usual ones."
     )
     jurisdiction: Jurisdiction | None = Field(
         default=None,

@@ -21,6 +21,7 @@ __all__ = [
     "plan_text",
     "temperature_text",
     "time_text",
+    "whole_plan_text",
 ]
 
 PLAN_EXAMPLE = "3 h at 40 °C, or 90 min at 45 °C with enzyme before spirit"
@@ -84,7 +85,7 @@ class ProbeText:
     time_h: float
 
 
-def parse_plan(text: str) -> PlanText:
+def parse_plan(text: object) -> PlanText:
     """Read a plan.
 
     Parameters
@@ -98,7 +99,7 @@ def parse_plan(text: str) -> PlanText:
     UnitError
         If it cannot be read, or no kitchen can do it.
     """
-    found = _PLAN.fullmatch(" ".join(text.split()))
+    found = _PLAN.fullmatch(" ".join(text.split())) if isinstance(text, str) else None
     if found is None or (found["with"] == "without" and found["order"]):
         raise UnitError(f"a plan is a time and a temperature, got {text!r}. Write e.g. {PLAN_EXAMPLE}.")
     order: EnzymeOrder | None = None
@@ -177,6 +178,15 @@ def parse_temperature(text: str) -> float:
 def plan_text(time_h: float, temperature_c: float) -> str:
     """Write a time and a temperature as `parse_plan` reads them back."""
     return f"{time_text(time_h)} at {temperature_text(temperature_c)}"
+
+
+def whole_plan_text(plan: PlanText) -> str:
+    """Write a plan, with what it says of the enzyme, as `parse_plan` reads it back."""
+    text = plan_text(plan.time_h, plan.temperature_c)
+    if plan.enzyme is None:
+        return text
+    order = "" if plan.order is None else f" {plan.order}"
+    return f"{text} {'with' if plan.enzyme else 'without'} enzyme{order}"
 
 
 def temperature_text(temperature_c: float) -> str:

@@ -38,7 +38,7 @@ from formulate.files.fields import (
     written,
 )
 from formulate.files.frozen import Frozen, FrozenMap
-from formulate.files.infusing import Drawn, parse_drawn
+from formulate.files.infusing import Drawn, PlanText, parse_drawn, parse_plan
 from formulate.files.issues import Issue, IssuesError
 from formulate.physics.components import ACIDS, SUGARS
 from formulate.physics.components import COMPONENTS as LIQUOR_COMPONENTS
@@ -52,6 +52,7 @@ __all__ = [
     "Infusion",
     "Ingredient",
     "OwnIngredient",
+    "PlanItem",
     "Source",
 ]
 
@@ -150,6 +151,13 @@ def _drawn(value: object, info: ValidationInfo) -> object:
 
 
 CutName = Annotated[str, AfterValidator(_check_cut), WithJsonSchema({"type": "string", "enum": list(CUTS)})]
+
+
+def _plan(value: object, info: ValidationInfo) -> object:
+    return parse_plan(value) if isinstance(value, str) or from_file(info) else value
+
+
+PlanItem = Annotated[PlanText, BeforeValidator(_plan), written("36 h at 4 °C")]
 DrawnText = Annotated[Drawn, BeforeValidator(_drawn), written("60 % after 3 h at 40 °C")]
 
 

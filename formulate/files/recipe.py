@@ -25,8 +25,8 @@ from formulate.files.fields import (
     written,
 )
 from formulate.files.frozen import Frozen, FrozenMap
-from formulate.files.infusing import drawn_text
-from formulate.files.ingredient import CutName, DrawnText
+from formulate.files.infusing import drawn_text, whole_plan_text
+from formulate.files.ingredient import CutName, DrawnText, PlanItem
 from formulate.files.issues import Issue, IssuesError
 from formulate.files.models import FileModel, Source, opened, resolved_beside
 from formulate.files.steps import StepItem, StepSpec, named_map_item, resolve_steps
@@ -101,6 +101,9 @@ class Recipe(FileModel):
     )
     kind: Literal["concentrate"] | None = Field(
         default=None, description="A tincture or dashing bitter, dosed by spoon or dash."
+    )
+    plans: Tuple[PlanItem] = Field(
+        default=(), description="Times and temperatures that `infuse` shall compare besides the usual ones."
     )
     made_by: Text | None = Field(default=None, description="Who or what wrote this.")
     notes: Text | None = Field(default=None, description="Anything worth knowing.")
@@ -177,6 +180,8 @@ def dump_recipe(recipe: Recipe) -> str:
         handled = "" if line.cut is None else f", cut: {line.cut}"
         handled += "" if line.drawn is None else f", drawn: {drawn_text(line.drawn)}"
         lines.append(f"  - {quoted(line.id)}: {{amount: {_amount(line.amount)}{step}{handled}}}")
+    if recipe.plans:
+        lines.append(f"plans: [{', '.join(map(whole_plan_text, recipe.plans))}]")
     if recipe.measured:
         lines.append("measured:")
         for name, measured in recipe.measured.items():

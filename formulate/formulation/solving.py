@@ -159,5 +159,6 @@ def recipe_of(
         ingredients=lines,
         measured=bottle.measured,
         kind=bottle.kind,
+        plans=bottle.plans,
         made_by=f"formulate {__version__}",
     )

@@ -29,7 +29,7 @@ from formulate.errors import (
     VerificationError,
 )
 from formulate.files.bottle import Bottle
-from formulate.files.infusing import PlanText, parse_plan
+from formulate.files.infusing import PlanText, parse_plan, plan_text
 from formulate.files.loading import load_any
 from formulate.files.models import InMemory, Source, path_of
 from formulate.files.recipe import Recipe
@@ -40,9 +40,17 @@ from formulate.formulation.planned_step import infusing_step, with_plan
 from formulate.formulation.solving import recipe_of
 from formulate.jobs.options import read_limits, read_probe, read_temperature
 from formulate.jobs.solve import solve_bottle
-from formulate.planning.infusion_choice import LONGEST_H, choose, plan_between, plan_rows
+from formulate.planning.infusion_choice import (
+    LONGEST_H,
+    choose,
+    is_hours_for_days,
+    own_plans,
+    plan_between,
+    plan_rows,
+)
 from formulate.planning.infusion_notes import plan_cautions, plan_notes
 from formulate.planning.infusion_plans import PlanTable
+from formulate.quantity.words import read_option
 from formulate.rules.law import law_of
 from formulate.rules.law_notes import law_notes, own_content_notes
 
@@ -56,6 +64,7 @@ SECONDS = 5.0
 def infuse_texts(
     file: Source,
     *,
+    plans: Sequence[str] = (),
     step: str | None = None,
     start: str = "20 °C",
     drawn: str | None = None,
@@ -74,6 +83,8 @@ def infuse_texts(
     Parameters
     ----------
     file : path, Bottle or Recipe
+    plans : sequence of str
+        Plans to compare besides the usual ones and those of the file, such as ``36 h at 4 °C``.
     step : str, optional
         The step that infuses; else the first one that strains.
     start : str
@@ -87,7 +98,7 @@ def infuse_texts(
     clear : bool, optional
         Whether the bottle shall be clear; else as the file filters it.
     still : bool
-        Whether nobody stirs, so that the warm-up counts.
+        Whether nobody stirs, so that the jar warms by conduction alone.
     probe, bath : str, optional
         A reading in the jar, ``35 °C after 20 min``, and how warm the bath is.
     today : date, optional
@@ -102,6 +113,7 @@ def infuse_texts(
     return compare_plans(
         file,
         limits=read_limits(drawn, harsh, colour_left, pectin_left, hottest),
+        plans=tuple(read_option("--plan", plan, parse_plan) for plan in plans),
         clear=True if clear is None and pectin_left is not None else clear,
         step=step,
         start_c=start_c,
@@ -115,6 +127,7 @@ def compare_plans(
     file: Source,
     *,
     limits: PlanLimits | None = None,
+    plans: Sequence[PlanText] = (),
     clear: bool | None = None,
     step: str | None = None,
     start_c: float = 20.0,
@@ -129,6 +142,8 @@ def compare_plans(
     file : path, Bottle or Recipe
     limits : PlanLimits, optional
         What a recommended plan must keep.
+    plans : sequence of PlanText
+        To compare besides the usual ones and those of the file.
     clear : bool, optional
         Whether the pectin limit counts; if not said, where a paper filter or an enzyme stands in the file.
     step : str, optional
@@ -136,9 +151,9 @@ def compare_plans(
     start_c : float, default 20
         What the jar starts from, degrees Celsius.
     still : bool, default False
-        Whether nobody stirs, so that the whole warm-up estimate counts in the ranking.
+        Whether nobody stirs, so that the jar warms by conduction alone.
     probe : Probe, optional
-        A reading, which replaces the warm-up estimate and counts.
+        A reading, which replaces the warm-up estimate.
     today : date, optional
         What dates are held against.
 
@@ -167,7 +182,7 @@ def compare_plans(
         limits if wants_clear else replace(limits, pectin_left_g_l=None),
         start_c,
         None if probe is None else probe.time_constant_h,
-        still or probe is not None,
+        still,
         _enzyme_price(batch.pantry),
     )
     if not table.plants:
@@ -181,14 +196,16 @@ def compare_plans(
                 )
             ]
         )
-    plans = tuple(
+    asked = own_plans(specs[position], (*made.plans, *plans))
+    rows = tuple(
         table.plan(time_h, temperature_c, order)
-        for time_h, temperature_c in plan_rows(specs[position])
+        for time_h, temperature_c in plan_rows(asked)
         for order in table.orders()
     )
-    chosen, meets, sentence = choose(plans)
-    refined = plan_between(table, chosen, plans, meets)
-    best = chosen if meets or refined is None else refined
+    chosen, meets, sentence = choose(rows)
+    refined = plan_between(table, chosen, rows, meets)
+    between = refined is not None and (not meets or is_hours_for_days(refined, chosen))
+    best = refined if between and refined is not None else chosen
     law = law_of(batch, batch.rules)
     fills = fills_of(batch, batch.pantry)
     return InfuseRecord(
@@ -200,14 +217,16 @@ def compare_plans(
         pectin_g_l=table.pectin.before_g_l,
         jar_l=table.jar_l,
         start_c=start_c,
-        warm_up_counted=table.count_warm_up,
         limits=table.limits,
-        plans=plans,
+        plans=rows,
+        own=tuple(plan_text(*plan) for plan in asked),
+        strainers=table.strainers,
         chosen=chosen,
         held=tuple(dict.fromkeys(drawn.ingredient for drawn in table.counted(chosen))),
         meets=meets,
         sentence=sentence,
         refined=refined,
+        between=between,
         command=_command(bottle, specs[position], chosen, step),
         refined_command="" if refined is None else _command(bottle, specs[position], refined, step),
         redosed=_redosed(made, best, step, batch.pantry) if isinstance(made, Bottle) else None,
@@ -219,9 +238,9 @@ def compare_plans(
             *fitting_notes(fills),
             *_own_content_notes(batch),
             *unusual_dose_notes(batch, batch.kind),
-            *plan_notes(table, batch, best, plans),
+            *plan_notes(table, batch, best, rows),
         ),
-        cautions=plan_cautions(table, batch, best, plans),
+        cautions=plan_cautions(table, batch, best, rows),
         law=law,
         fills=fills,
     )

@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.describe.infuse_record import Plan
+from formulate.files.infusing import PlanText
 from formulate.files.steps import EnzymeOrder, StepSpec
 from formulate.planning.infusion_plans import PlanTable
 
-__all__ = ["GRID", "LONGEST_H", "choose", "plan_between", "plan_rows"]
+__all__ = ["GRID", "LONGEST_H", "choose", "is_hours_for_days", "own_plans", "plan_between", "plan_rows"]
 
 FloatArray = NDArray[np.float64]
 
@@ -86,20 +87,42 @@ def _spoken(plan: Plan) -> str:
     return f"{plan.name}{orders[plan.enzyme]}"
 
 
-def plan_rows(spec: StepSpec) -> tuple[tuple[float, float], ...]:
-    """Return the grid, with the file's own plan where it is not in it."""
-    if spec.time_h is None or spec.temperature_c is None:
-        return GRID
-    own = (spec.time_h, spec.temperature_c)
-    return GRID if own in GRID else tuple(sorted((*GRID, own)))
+def own_plans(spec: StepSpec, plans: Sequence[PlanText]) -> tuple[tuple[float, float], ...]:
+    """List the hours and degrees somebody asked for: the step's own, then those named, each once."""
+    asked = [(plan.time_h, plan.temperature_c) for plan in plans]
+    if spec.time_h is not None and spec.temperature_c is not None:
+        asked.insert(0, (spec.time_h, spec.temperature_c))
+    return tuple(dict.fromkeys(asked))
+
+
+def plan_rows(own: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
+    """Return the grid, with own plans where they are not in it."""
+    more = [plan for plan in own if plan not in GRID]
+    return tuple(sorted((*GRID, *more))) if more else GRID
+
+
+def is_hours_for_days(plan: Plan, other: Plan) -> bool:
+    """Say whether a plan is done within a working day and another is not."""
+    return plan.clock_h <= LONG_H < other.clock_h
 
 
 def plan_between(table: PlanTable, chosen: Plan, plans: Sequence[Plan], meets: bool) -> Plan | None:
     """Look between the rows for a plan that keeps every limit sooner; rounded, and checked again."""
+    every: tuple[EnzymeOrder | None, ...] = (chosen.enzyme,)
+    if chosen.clock_h > LONG_H:  # hours with enzyme may do where days without do
+        every = (chosen.enzyme, *(order for order in table.orders() if order != chosen.enzyme))
+    found = [plan for order in every if (plan := _between(table, chosen, plans, order)) is not None]
+    best = min(found, key=lambda plan: (plan.clock_h, plan.temperature_c), default=None)
+    if best is None or (meets and best.clock_h >= chosen.clock_h - 1e-9):
+        return None
+    return best
+
+
+def _between(table: PlanTable, chosen: Plan, plans: Sequence[Plan], order: EnzymeOrder | None) -> Plan | None:
+    """Look for the quickest plan with the enzyme given in one way."""
     from formulate.optimise.refinement import minimise_few
 
     hottest = max(min(table.limits.hottest_c, 100.0), COLDEST_C + 1.0)
-    order: EnzymeOrder | None = chosen.enzyme
 
     def clock(numbers: FloatArray) -> float:
         return math.log(table.clock_h(math.exp(numbers[0]), float(numbers[1]), order))
@@ -123,10 +146,7 @@ def plan_between(table: PlanTable, chosen: Plan, plans: Sequence[Plan], meets: b
     if point is None:
         return None
     near_point = _rounded(table, math.exp(point[0]), float(point[1]), hottest, order)
-    best = min(near_point, key=lambda plan: (plan.clock_h, plan.temperature_c), default=None)
-    if best is None or (meets and best.clock_h >= chosen.clock_h - 1e-9):
-        return None
-    return best
+    return min(near_point, key=lambda plan: (plan.clock_h, plan.temperature_c), default=None)
 
 
 def _rounded(

@@ -56,25 +56,10 @@ def plan_notes(table: PlanTable, batch: BarBatch, plan: Plan, plans: Sequence[Pl
             )
         )
     if any(shown.warm_up_h > 0.0 for shown in plans):
-        if table.time_constant_h is None:
-            text = (
-                f"Warm-up (or cooling) is until the middle of a still {table.jar_l:.1f} L jar is within "
-                f"{WARM_WITHIN_K:g} °C of the water bath, from {table.start_c:.0f} °C, by heat conduction "
-                "alone: an upper bound. Stirring shortens it several times. A probe beats it: --probe and "
-                "--bath."
-            )
-            if not table.count_warm_up:
-                text += " The clock starts when the middle is warm; --still counts it in."
-        else:
-            text = f"Warm-up is worked out from the probe, from {table.start_c:.0f} °C, and counted in."
-        notes.append(Note("warm_up", text, "Carslaw and Jaeger, first term"))
-    if not table.straining_h:
-        notes.append(
-            Note(
-                "no_straining_time",
-                "No straining is counted in the clock: give the step `separate: [coarse-sieve, cloth]`.",
-            )
-        )
+        notes.append(_warm_up_note(table))
+    if not all(strainer.named for strainer in table.strainers):
+        text = "A coarse sieve and a cloth are counted in the clock: say your own with `separate`."
+        notes.append(Note("no_straining_time", text))
     if any(
         shown.enzyme == "with spirit" and shown.strength_pct_vol > LEAST_SPIRIT_PCT_VOL for shown in plans
     ):
@@ -91,6 +76,23 @@ def plan_notes(table: PlanTable, batch: BarBatch, plan: Plan, plans: Sequence[Pl
         if plan.cost_per_l is not None and table.enzyme_price_per_kg is None:
             notes.append(Note("enzyme_not_priced", "The enzyme has no price on the shelf: not in the cost."))
     return notes
+
+
+def _warm_up_note(table: PlanTable) -> Note:
+    """Say what the warm-up is worked out from; the clock always holds it."""
+    until = f"until the middle of the {table.jar_l:.1f} L jar is within {WARM_WITHIN_K:g} °C of the bath"
+    if table.time_constant_h is not None:
+        text, source = f"Warm-up is {until}, from {table.start_c:.0f} °C, by your probe.", ""
+    elif table.still:
+        text = f"Warm-up is {until}, from {table.start_c:.0f} °C, unstirred: by conduction alone."
+        source = "Carslaw and Jaeger, first term"
+    else:
+        text = (
+            f"Warm-up is {until}, from {table.start_c:.0f} °C, stirred now and then: a rough figure; a "
+            "still jar takes several times as long (--still). A probe beats it: --probe and --bath."
+        )
+        source = "from memory"
+    return Note("warm_up", text, source)
 
 
 def _by_plan(table: PlanTable, batch: BarBatch, plan: Plan) -> BarBatch:

@@ -12,10 +12,10 @@ from formulate.bar.vessels import contents_l
 from formulate.blend.chain import Chain, ethanol_fraction
 from formulate.blend.materials import BITTERNESS, LIQUOR, kinetics_of
 from formulate.blend.pectin import StepPectin, follow_pectin, hold_before_spirit, pectin_course
-from formulate.blend.separation import strain_through
+from formulate.blend.separation import SEPARATIONS
 from formulate.blend.steps import FORTIFIED_PCT_VOL, LEAST_SPIRIT_PCT_VOL, steps_of
 from formulate.blend.uptake import COLOUR, StrengthTable
-from formulate.describe.infuse_record import Drawn, Miss, Plan, PlanLimits
+from formulate.describe.infuse_record import Drawn, Miss, Plan, PlanLimits, Strainer
 from formulate.files.infusing import PlanText, plan_text
 from formulate.files.steps import ENZYME, EnzymeOrder, StepSpec
 from formulate.formulation.planned_step import with_planned_step
@@ -24,11 +24,14 @@ from formulate.physics.extraction import Kinetics, approach
 from formulate.physics.flash import at_or_above_flash_point
 from formulate.physics.kinetics import anthocyanin_left, harsh_share
 from formulate.physics.mixture import strength_pct_vol, volume_l
-from formulate.physics.warming import FIRST_COEFFICIENT, time_to_reach_h
+from formulate.physics.warming import FIRST_COEFFICIENT, stirred_time_constant_h, time_to_reach_h
 
 __all__ = ["WARM_WITHIN_K", "PlanTable"]
 
 FloatArray = NDArray[np.float64]
+
+USUAL_STRAINERS = ("coarse-sieve", "cloth")
+"""What is counted in the clock where a step only says that it strains (common practice)."""
 
 WARM_WITHIN_K = 2.0
 """The middle of the jar counts as warm this near to the bath."""
@@ -61,9 +64,9 @@ class PlanTable:
     start_c : float
         What the jar starts from.
     time_constant_h : float or None
-        Of the jar by a probe reading; None for the estimate by conduction.
-    count_warm_up : bool
-        Whether the warm-up counts in the ranking.
+        Of the jar by a probe reading; None for an estimate.
+    still : bool
+        Whether nobody stirs, so that the estimate is by conduction alone.
     """
 
     def __init__(
@@ -74,11 +77,11 @@ class PlanTable:
         limits: PlanLimits,
         start_c: float,
         time_constant_h: float | None,
-        count_warm_up: bool,
+        still: bool,
         enzyme_price_per_kg: float | None,
     ) -> None:
         self.batch, self.specs, self.position, self.limits = batch, specs, position, limits
-        self.start_c, self.time_constant_h, self.count_warm_up = start_c, time_constant_h, count_warm_up
+        self.start_c, self.time_constant_h, self.still = start_c, time_constant_h, still
         self.enzyme_price_per_kg = enzyme_price_per_kg
         gross = batch.run.gross[position]
         liquor = gross[:LIQUOR]
@@ -86,7 +89,8 @@ class PlanTable:
         self.strength_pct_vol = float(strength_pct_vol(liquor, check=False))
         self.contents_l = contents_l(batch.run, position)
         self.jar_l = min(max(self._vessel_l() or self.contents_l, 0.01), 1000.0)
-        self.straining_h = self._straining_h()
+        self.strainers = self._strainers()
+        self.straining_h = sum(strainer.time_h for strainer in self.strainers)
         self.plants, self.counted_from = self._plants(float(ethanol_fraction(gross)))
         self.pectin = self._pectin(specs[position])
         masses, content = batch.masses_kg[position], batch.chain.materials.content
@@ -109,9 +113,8 @@ class PlanTable:
         chain = Chain(self.batch.chain.materials, steps_of(specs))
         run = chain.run(self.batch.masses_kg)
         bottled_l = float(self.batch.drink.volume_l)  # no plan changes how much liquor there is
-        warm_up_h = self.warm_up_h(temperature_c)
         course = self.course(time_h, temperature_c, enzyme)
-        working_h = course.hold_h + time_h + self.straining_h
+        warm_up_h = self.warm_up_h(max(temperature_c, course.hold_c))
         plan = Plan(
             name=plan_text(time_h, temperature_c),
             time_h=time_h,
@@ -129,8 +132,7 @@ class PlanTable:
             cost_per_l=self._cost_per_l(spec, bottled_l),
             warm_up_h=warm_up_h,
             straining_h=self.straining_h,
-            clock_h=working_h + (warm_up_h if self.count_warm_up else 0.0),
-            clock_at_most_h=working_h + warm_up_h,
+            clock_h=course.hold_h + warm_up_h + time_h + self.straining_h,
             above_flash_point=bool(at_or_above_flash_point(self.strength_pct_vol, temperature_c)),
             misses=(),
         )
@@ -249,24 +251,28 @@ class PlanTable:
         return np.array(margins)
 
     def clock_h(self, time_h: float, temperature_c: float, enzyme: EnzymeOrder | None) -> float:
-        """Return what plans are ranked by; see `Plan`."""
-        warm_up_h = self.warm_up_h(temperature_c) if self.count_warm_up else 0.0
-        hold_h = 0.0
+        """Return how long a plan takes in all, which plans are ranked by; see `Plan`."""
+        hold_h, warmest_c = 0.0, temperature_c
         if enzyme == "before spirit" and self.pectin.fruit_kg:
             given = self._spec(time_h, temperature_c, enzyme).enzyme
             assert given is not None
-            hold_h = hold_before_spirit(given, self.pectin.before_g_l, temperature_c).time_h
-        return hold_h + time_h + self.straining_h + warm_up_h
+            hold = hold_before_spirit(given, self.pectin.before_g_l, temperature_c)
+            hold_h, warmest_c = hold.time_h, max(temperature_c, hold.temperature_c)
+        return hold_h + self.warm_up_h(warmest_c) + time_h + self.straining_h
 
     def warm_up_h(self, bath_c: float) -> float:
-        """Say how long the middle of the jar takes to come within 2 K of a bath."""
-        if abs(bath_c - self.start_c) <= WARM_WITHIN_K:
+        """Say how long the middle of the jar takes to come within 2 K of a bath.
+
+        Nobody waits for a jar to cool: what it draws while still warm only helps.
+        """
+        gap = (bath_c - self.start_c) / WARM_WITHIN_K
+        if gap <= 1.0:
             return 0.0
-        target = bath_c - WARM_WITHIN_K if bath_c > self.start_c else bath_c + WARM_WITHIN_K
-        if self.time_constant_h is None:
-            return float(time_to_reach_h(target, bath_c, self.start_c, self.jar_l))
-        gap = abs(bath_c - self.start_c) / WARM_WITHIN_K
-        return max(0.0, self.time_constant_h * float(np.log(FIRST_COEFFICIENT * gap)))
+        if self.time_constant_h is not None:
+            return max(0.0, self.time_constant_h * float(np.log(FIRST_COEFFICIENT * gap)))
+        if self.still:
+            return float(time_to_reach_h(bath_c - WARM_WITHIN_K, bath_c, self.start_c, self.jar_l))
+        return stirred_time_constant_h(self.jar_l) * float(np.log(gap))
 
     def _spec(self, time_h: float, temperature_c: float, enzyme: EnzymeOrder | None) -> StepSpec:
         return with_planned_step(
@@ -285,13 +291,16 @@ class PlanTable:
             return None
         return min(shelf.vessels[vessel], self.contents_l)
 
-    def _straining_h(self) -> float:
-        """Add up the straining of this step and those after it."""
-        minutes = 0.0
+    def _strainers(self) -> tuple[Strainer, ...]:
+        """Time each strainer of this step and those after it; a sieve and a cloth where none is named."""
+        found = []
         for place in range(self.position, len(self.specs)):
-            per_litre = strain_through(self.specs[place].separate).minutes_per_l
-            minutes += per_litre * float(volume_l(self.batch.run.gross[place, :LIQUOR], check=False))
-        return minutes / 60.0
+            spec = self.specs[place]
+            litres = float(volume_l(self.batch.run.gross[place, :LIQUOR], check=False))
+            for name in spec.separate or (USUAL_STRAINERS if spec.strain else ()):
+                minutes = SEPARATIONS[name].minutes_per_l * litres
+                found.append(Strainer(name, minutes / 60.0, named=bool(spec.separate)))
+        return tuple(found)
 
     def _cost_per_l(self, spec: StepSpec, bottled_l: float) -> float | None:
         bill = self.batch.bill

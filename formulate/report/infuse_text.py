@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["plans_text"]
 
 GAP = 1
+WORKING_DAY_H = 12.0
 PARTS = frozenset({"pith", "zest", "peel", "juice", "flesh"})
 
 
@@ -39,6 +41,7 @@ def plans_text(record: InfuseRecord, *, all_cautions: bool = False) -> str:
             f"Between the rows, {refined.name}{enzyme} keeps every limit in {duration(refined.clock_h)}: "
             f"{_in_words(refined)}."
         )
+    lines += paragraph(_clock(record))
     lines += _next(record)
     if record.probe is not None:
         probe = record.probe
@@ -81,8 +84,8 @@ def _table(record: InfuseRecord) -> list[str]:
             tail.append(
                 (f"{head} g/L", [_flag(f"{row.pectin_left_g_l:.1f}", row, "pectin_left") for row in rows])
             )
-    tail.append(("warm up", [duration(plan.warm_up_h) if plan.warm_up_h else "" for plan in plain]))
-    tail.append(("clock", [duration(plan.clock_h) for plan in plain]))
+    clocks = [plan.clock_h for plan in record.plans if plan.enzyme == best.enzyme]
+    tail.append(("clock", [duration(_to_five_minutes(clock_h)) for clock_h in clocks]))
     columns += _drawn_columns(plain, record, WIDTH - sum(_width(column) + GAP for column in columns + tail))
     return _laid_out(columns + tail)
 
@@ -130,7 +133,9 @@ def _counts(record: InfuseRecord, what: str) -> bool:
 
 def _mark(record: InfuseRecord, plan: Plan) -> str:
     best = record.chosen
-    return ">" if (plan.time_h, plan.temperature_c) == (best.time_h, best.temperature_c) else ""
+    if (plan.time_h, plan.temperature_c) == (best.time_h, best.temperature_c):
+        return ">"
+    return "+" if plan.name in record.own else ""
 
 
 def _flag(text: str, plan: Plan, limit: str) -> str:
@@ -195,8 +200,12 @@ def _legend(record: InfuseRecord) -> str:
             hold = next(plan for plan in record.plans if plan.enzyme_hold_h)
             text += (
                 f" Enzyme first: {duration(hold.enzyme_hold_h)} at {hold.enzyme_hold_c:.0f} °C with the "
-                "fruit alone, to be added to the clock."
+                "fruit alone."
             )
+    text += " Clock: from start to bottle, warm-up and straining too"
+    text += ", enzyme first." if record.chosen.enzyme == "before spirit" else "."
+    if any(plan.name in record.own for plan in record.plans):
+        text += " +: asked for."
     text += f" At most {limits.hottest_c:.0f} °C. A figure with ! misses its limit."
     return text
 
@@ -213,9 +222,28 @@ def _yield(record: InfuseRecord) -> str:
         low, high = money(min(costs)), money(max(costs))
         text += f" at {low} {record.currency} per litre"
         text += "" if low == high else f" ({high} with enzyme)"
-    if plan.straining_h:
-        text += f", {duration(plan.straining_h)} of straining in the clock"
     return f"{text}."
+
+
+def _to_five_minutes(time_h: float) -> float:
+    return math.ceil(time_h * 12.0 - 1e-6) / 12.0
+
+
+def _clock(record: InfuseRecord) -> str:
+    """Say how long the plan to take keeps somebody, and with what."""
+    plan = record.best
+    parts = []
+    if plan.warm_up_h:
+        parts.append(f"{duration(_to_five_minutes(plan.warm_up_h))} until it is warm")
+    if plan.enzyme_hold_h:
+        parts.append(f"{duration(plan.enzyme_hold_h)} of fruit and enzyme at {plan.enzyme_hold_c:.0f} °C")
+    parts.append(f"{plan.time_text} of steeping")
+    each = [f"{strainer.name.replace('-', ' ')} {duration(strainer.time_h)}" for strainer in record.strainers]
+    if each:
+        parts.append(f"straining ({', '.join(each)})")
+    whole = duration(_to_five_minutes(plan.clock_h))
+    there = "Be there" if plan.clock_h <= WORKING_DAY_H else "From start to bottle"
+    return f"{there} {whole}: {_listed(parts)}."
 
 
 def _in_words(plan: Plan) -> str:
@@ -229,11 +257,9 @@ def _in_words(plan: Plan) -> str:
 
 
 def _next(record: InfuseRecord) -> list[str]:
-    refined_first = not record.meets and record.refined is not None
-    command = record.refined_command if refined_first else record.command
+    command = record.refined_command if record.between else record.command
     if not command:
-        plan = record.refined if refined_first else record.chosen
-        assert plan is not None
+        plan = record.best
         return paragraph(
             f"In the recipe file: `time: {plan.time_text}, temperature: "
             f"{plan.temperature_c:.0f} °C` on the step {record.step}."

@@ -10,10 +10,14 @@ import numpy as np
 import pytest
 
 from formulate.describe.infuse_record import Miss, Plan, PlanLimits
+from formulate.errors import UnitError
 from formulate.files.infusing import parse_plan
-from formulate.jobs.infuse import compare_plans
+from formulate.files.recipe import dump_recipe, load_recipe
+from formulate.jobs.infuse import compare_plans, infuse_texts
 from formulate.optimise.refinement import minimise_few
 from formulate.planning.infusion_choice import GRID, choose
+from formulate.quantity.words import duration
+from formulate.report.infuse_text import plans_text
 from tests.jobs.infusing import RECIPE, row_of, written_jar
 
 
@@ -43,7 +47,6 @@ def _plan(name: str, clock_h: float, *misses: tuple[str, float], enzyme: Any = N
         warm_up_h=0.0,
         straining_h=0.0,
         clock_h=clock_h,
-        clock_at_most_h=clock_h,
         above_flash_point=False,
         misses=tuple(Miss(limit, f"too little {limit}", short) for limit, short in misses),
     )
@@ -167,3 +170,61 @@ def test_the_file_own_plan_is_a_row(jar: Path) -> None:
     record = compare_plans(jar)
     assert row_of(record, 3.0, 55.0).name == "3 h at 55 °C"
     assert len({(plan.time_h, plan.temperature_c) for plan in record.plans}) == len(GRID) + 1
+
+
+def test_plans_asked_for_stand_beside_the_usual_ones(jar: Path) -> None:
+    """From the command line and from the file, in one table; what is in the grid already stands once."""
+    listed = RECIPE + "plans: [36 h at 4 °C, 1 h at 50 °C with enzyme]\n"
+    jar.write_text(listed, encoding="utf-8")
+    assert load_recipe(jar).plans[0] == parse_plan("36 h at 4 °C")
+    (jar.parent / "again.yaml").write_text(dump_recipe(load_recipe(jar)), encoding="utf-8")
+    assert load_recipe(jar.parent / "again.yaml").plans == load_recipe(jar).plans
+    record = infuse_texts(jar, plans=["90 min at 45 °C", "36 h at 4 °C"])
+    assert record.own == ("36 h at 4 °C", "1 h at 50 °C", "90 min at 45 °C")
+    assert len({(plan.time_h, plan.temperature_c) for plan in record.plans}) == len(GRID) + 2
+    shown = plans_text(record).splitlines()
+    assert any(line.startswith("+ 36 h 4 °C") for line in shown)
+    with pytest.raises(UnitError, match="--plan: a plan is a time and a temperature, got 'overnight'"):
+        infuse_texts(jar, plans=["overnight"])
+
+
+def test_hours_are_recommended_where_they_keep_what_days_keep(jar: Path) -> None:
+    """No row up to 45 °C draws 96 % of the root within a day; between the rows some hours at 45 °C do.
+
+    By hand: 4 h at 35 °C leave 0.6 exp(-4/5 x 3.0), 5 %; 96 % out takes ln(0.6/0.04) x 5 h over the Arrhenius
+    factor of 45 °C at 55 kJ/mol, 5.9: 2.3 h.
+    """
+    limits = PlanLimits(drawn=0.96, hottest_c=45.0)
+    record = compare_plans(jar, limits=limits)
+    assert record.meets
+    assert record.chosen.clock_h > 24.0
+    assert record.status == "refined"
+    assert record.best.temperature_c == 45.0
+    assert record.best.time_h == pytest.approx(math.log(0.6 / 0.04) * 5.0 / 5.9, rel=0.05)
+    shown = " ".join(plans_text(record).split())
+    assert "temperature: 45 °C` on the step infuse" in shown
+
+
+def test_the_clock_is_one_number_with_everything_in_it(jar: Path) -> None:
+    """Warm-up, fruit and enzyme alone, steep and each strainer add up to it, to the five minutes shown."""
+    jar.write_text(RECIPE.replace("cloth]", "cloth, paper]"), encoding="utf-8")
+    record = compare_plans(jar)
+    best = record.best
+    assert best.enzyme == "before spirit"
+    assert best.clock_h == pytest.approx(
+        best.warm_up_h + best.enzyme_hold_h + best.time_h + sum(one.time_h for one in record.strainers)
+    )
+    # 1, 5 and 20 minutes a litre.
+    assert [one.time_h * 60 / record.liquor_l for one in record.strainers] == pytest.approx([1, 5, 20])
+    shown = " ".join(plans_text(record).split())
+    whole = duration(math.ceil(best.clock_h * 12) / 12)
+    assert f"Be there {whole}: " in shown
+    assert "of fruit and enzyme at 50 °C" in shown
+    assert "straining (coarse sieve 2 min, cloth 8 min, paper 31 min)" in shown
+
+
+def test_a_step_that_only_strains_is_counted_as_sieve_and_cloth(jar: Path) -> None:
+    jar.write_text(RECIPE.replace("infuse: {separate: [coarse-sieve, cloth]}", "infuse"), encoding="utf-8")
+    record = compare_plans(jar)
+    assert [(one.name, one.named) for one in record.strainers] == [("coarse-sieve", False), ("cloth", False)]
+    assert "no_straining_time" in {note.code for note in record.notes}
