@@ -47,6 +47,7 @@ if TYPE_CHECKING:
     from formulate.jobs.pour import pour_drink as pour
     from formulate.jobs.reformulate import reformulate_texts as reformulate
     from formulate.jobs.scale import scale_recipe as scale
+    from formulate.jobs.sheet import print_files as sheet
     from formulate.jobs.solve import solve_bottle as solve
     from formulate.jobs.suppose import suppose as suppose
     from formulate.jobs.tradeoff import trade_off as tradeoff
@@ -83,6 +84,7 @@ __all__ = [
     "predict",
     "reformulate",
     "scale",
+    "sheet",
     "solve",
     "suppose",
     "tradeoff",
@@ -111,6 +113,7 @@ _HOMES = {
     "jobs.pour": "pour=pour_drink",
     "jobs.reformulate": "reformulate=reformulate_texts",
     "jobs.scale": "scale=scale_recipe",
+    "jobs.sheet": "sheet=print_files",
     "jobs.solve": "solve=solve_bottle",
     "jobs.suppose": "suppose",
     "jobs.tradeoff": "tradeoff=trade_off",

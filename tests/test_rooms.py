@@ -70,7 +70,9 @@ DOORS = {
         "jobs",
     },
     "rich": {"report/terminal.py", "report/ingredient_screen.py", "report/progress.py"},
-    "jinja2": {"report"},
+    "jinja2": {"report/paper.py"},
+    "markupsafe": {"report/paper.py"},
+    "weasyprint": {"report/paper.py"},
     "matplotlib": {"report"},
     "python_calamine": {"files/workbook.py"},  # workbooks in
     "openpyxl": {"report/workbook.py"},  # and out

@@ -14,7 +14,7 @@ from typing import Annotated, NoReturn, cast
 
 import typer
 
-from formulate.cli import exploring, looking_up, measuring, serving
+from formulate.cli import exploring, looking_up, measuring, printing, serving
 from formulate.cli.options import (
     All,
     AsJson,
@@ -242,6 +242,7 @@ for command in (
     looking_up.standards,
     serving.pour,
     serving.menu,
+    printing.sheet,
     exploring.suppose,
 ):
     app.command()(telling(command))

@@ -19,6 +19,7 @@ __all__ = [
     "Law",
     "Middle",
     "Output",
+    "PaperSize",
     "Parts",
     "Proof",
     "Why",
@@ -44,6 +45,8 @@ Xlsx = Annotated[
     Path | None,
     typer.Option("--xlsx", help="Also write a workbook with live formulas to this file.", dir_okay=False),
 ]
+
+PaperSize = Annotated[str, typer.Option("--paper", help="Paper: a4 or letter.")]
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,10 @@ from formulate.cli.options import (
     Cautions,
     Force,
     Middle,
+    PaperSize,
     Xlsx,
 )
+from formulate.cli.printing import check_papers, write_papers
 from formulate.cli.telling import OFF_TARGET, tell_written
 
 __all__ = ["buy", "label", "menu", "pour"]
@@ -177,6 +179,13 @@ def menu(
         typer.Option(help="Write the recipes that adapt into this folder.", file_okay=False, exists=True),
     ] = None,
     xlsx: Xlsx = None,
+    sheets: Annotated[
+        Path | None,
+        typer.Option(
+            help="Also print count, orders, batches and serve cards to this .html or .pdf.", dir_okay=False
+        ),
+    ] = None,
+    paper: PaperSize = "a4",
     force: Force = False,
     seconds: Annotated[
         float,
@@ -193,6 +202,8 @@ def menu(
     from formulate.report.menu_text import menu_text
 
     check_workbook(xlsx, force=force)
+    if sheets is not None:
+        check_papers(sheets, paper, force=force)
     share = read_leftover(leftover)
     record = plan_menu(
         menu_file, leftover_share=share, use_stock=not ignore_stock, adapt=adapt, seconds=seconds
@@ -205,6 +216,11 @@ def menu(
 
         write_whole(xlsx, menu_workbook(record))
         paths.append(xlsx)
+    if sheets is not None:
+        from formulate.jobs.sheet import menu_papers
+
+        write_papers(menu_papers(record, menu_file), sheets, paper)
+        paths.append(sheets)
     typer.echo(dump(record) if as_json else menu_text(record, all_cautions=cautions))
     tell_written(*paths)
     if record.status == "short" or record.over_a_limit:

@@ -15,7 +15,7 @@ from formulate.physics.enzyme import ALCOHOL_TEST, DOSE_G_PER_KG, UNFORTIFIED_MA
 from formulate.physics.kinetics import harsh_share
 from formulate.quantity.words import duration, listed
 
-__all__ = ["coarse_share", "dose_text", "enzyme_notes", "kitchen_notes"]
+__all__ = ["MASH_SHORT", "coarse_share", "dose_text", "enzyme_notes", "kitchen_notes"]
 
 PECTIN_RICH_G_L = 1.0
 """Pectin brought in per litre of liquor above which cloud and slow filters are usual (common practice)."""

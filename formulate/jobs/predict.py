@@ -14,11 +14,11 @@ from formulate.errors import Note, SpecError
 from formulate.files.bottle import load_bottle
 from formulate.files.models import Source
 from formulate.files.recipe import Recipe, load_recipe
-from formulate.formulation.bottle import formulate_bottle
+from formulate.formulation.bottle import Formulation, formulate_bottle
 from formulate.optimise.tolerances import AT_BOUND
 from formulate.quantity import Dimension, format_quantity
 
-__all__ = ["predict_batch", "predict_read", "predict_recipe"]
+__all__ = ["held_targets", "predict_batch", "predict_read", "predict_recipe"]
 
 VOLUME_OFF_BY = 0.02
 """Share by which a volume written down may differ from what the amounts make without a word (assumption)."""
@@ -105,7 +105,6 @@ def _volume_notes(recipe: Recipe, made_l: float) -> list[Note]:
 
 
 def _targets(recipe: Recipe, batch: BarBatch, today: date | None) -> tuple[TargetRecord, ...]:
-    drink = batch.drink
     path = recipe.bottle_path
     if path is None:
         return ()
@@ -119,7 +118,21 @@ def _targets(recipe: Recipe, batch: BarBatch, today: date | None) -> tuple[Targe
             ]
         )
     bottle = load_bottle(path)
-    formulation = formulate_bottle(bottle, open_pantry(bottle.shelf_path, bottle.places, today=today))
+    return held_targets(
+        formulate_bottle(bottle, open_pantry(bottle.shelf_path, bottle.places, today=today)), batch
+    )
+
+
+def held_targets(formulation: Formulation, batch: BarBatch) -> tuple[TargetRecord, ...]:
+    """Hold a batch against the targets of a bottle.
+
+    Parameters
+    ----------
+    formulation : Formulation
+        Of the bottle file.
+    batch : BarBatch
+    """
+    drink = batch.drink
     cost_per_l = None if batch.bill is None else batch.bill.total / batch.volume_l
     records = []
     for limit in formulation.problem.limits:

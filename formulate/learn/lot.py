@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from formulate.bar.batch import weigh_batch
+from formulate.bar.batch import BarBatch, weigh_batch
 from formulate.bar.opening import open_pantry
 from formulate.bar.restricted import restricted_in
 from formulate.bar.vessels import fills_of
@@ -46,7 +46,7 @@ from formulate.quantity import Amount, AmountBasis
 from formulate.rules.contents import Content, contents_of
 from formulate.rules.law_notes import own_content_notes
 
-__all__ = ["Lot", "lot_of_figures", "lot_of_file"]
+__all__ = ["Lot", "lot_of_batch", "lot_of_figures", "lot_of_file"]
 
 FloatArray = NDArray[np.float64]
 
@@ -230,16 +230,30 @@ def lot_of_file(path: Source, today: date | None = None) -> Lot:
     batch = weigh_batch(model, pantry)
     if isinstance(model, Jar):
         batch, _ = fit_jar(model, batch)
+    return lot_of_batch(model, batch)
+
+
+def lot_of_batch(recipe: Recipe, batch: BarBatch) -> Lot:
+    """Take a batch that was weighed out.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        Or a jar, whose batch is fitted to what came out.
+    batch : BarBatch
+        What it makes.
+    """
     assert batch.chain.materials.carried[LIQUOR] == BITTERNESS
+    pantry = batch.pantry
     used = [ingredient.id for ingredient, _ in batch.holdings()]
     last = [fill for fill in fills_of(batch, pantry) if fill.step == batch.specs[-1].name]
     return Lot(
-        name=model.name,
+        name=recipe.name,
         liquor_kg=batch.bottled[:LIQUOR].copy(),
         bitterness_value=float(batch.drink.bitterness_value),
         attributes_g_l={name: float(value) for name, value in batch.drink.attributes_g_l.items()},
-        bottle_path=model.bottle_path,
-        source="jar" if isinstance(model, Jar) else "recipe",
+        bottle_path=recipe.bottle_path,
+        source="jar" if isinstance(recipe, Jar) else "recipe",
         restricted_g_kg=restricted_in(batch),
         content_notes=tuple(own_content_notes(pantry, used)),
         contents=contents_of(batch.ingredients, used, pantry),

@@ -16,7 +16,7 @@ from formulate.report.rules_text import caution_lines
 if TYPE_CHECKING:
     from formulate.describe.menu_record import MenuLine, MenuRecord, ParRow
 
-__all__ = ["menu_text"]
+__all__ = ["counted", "menu_text"]
 
 LONGEST_NAME = 26
 LEAST_SHOWN_L = 5e-4
@@ -44,7 +44,7 @@ def menu_text(record: MenuRecord, *, all_cautions: bool = False) -> str:
     return "\n".join(lines)
 
 
-def _amount(row: ParRow, mass_kg: float) -> str:
+def counted(row: ParRow, mass_kg: float) -> str:
     """Write an amount as it is counted at the shelf: bottles in tenths, litres, grams or pieces."""
     if row.in_pieces:
         return f"{math.ceil(mass_kg - PIECE)} pc"
@@ -60,17 +60,17 @@ def _stock(record: MenuRecord) -> list[str]:
     rows = [["stock", "there now", "a week", "at the end", "par", "order at"]]
     late = []
     for row in record.stock:
-        order_at = "" if row.order_at_kg is None else _amount(row, row.order_at_kg)
+        order_at = "" if row.order_at_kg is None else counted(row, row.order_at_kg)
         if row.runs_out:
             order_at += " !"
             late.append(row)
         rows.append(
             [
                 shortened(row.name, LONGEST_NAME),
-                _amount(row, row.on_hand_kg) if row.on_hand_kg > LEAST_SHOWN_KG else "",
-                _amount(row, row.per_week_kg),
-                _amount(row, row.left_kg) if row.left_kg > LEAST_SHOWN_KG else "",
-                _amount(row, row.par_kg) if row.par_kg else "",
+                counted(row, row.on_hand_kg) if row.on_hand_kg > LEAST_SHOWN_KG else "",
+                counted(row, row.per_week_kg),
+                counted(row, row.left_kg) if row.left_kg > LEAST_SHOWN_KG else "",
+                counted(row, row.par_kg) if row.par_kg else "",
                 order_at,
             ]
         )
@@ -79,14 +79,14 @@ def _stock(record: MenuRecord) -> list[str]:
     lines = table_text(rows, right=(1, 2, 3, 4, 5))
     for row in late:
         days = f"{row.lead_time_days:g} day{'s' if row.lead_time_days != 1.0 else ''}"
-        there = f"{_amount(row, row.on_hand_kg)} may not last the {days} until delivery"
+        there = f"{counted(row, row.on_hand_kg)} may not last the {days} until delivery"
         if row.on_hand_kg <= LEAST_SHOWN_KG:
             there = f"none is there, and delivery takes {days}"
         lines += paragraph(f"! {row.name}: {there}.")
     for row in record.stock:
         if row.spoiled_kg > LEAST_SHOWN_KG:
             worth = f" ({money(row.spoiled_worth)} {record.currency})" if row.spoiled_worth >= 0.005 else ""
-            text = f"{row.name}: {_amount(row, row.spoiled_kg)} will be past its time, unused{worth}."
+            text = f"{row.name}: {counted(row, row.spoiled_kg)} will be past its time, unused{worth}."
             lines += paragraph(text)
     left = sum(row.left_worth for row in record.stock)
     if left >= 0.005:
