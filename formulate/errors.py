@@ -257,7 +257,9 @@ class Note:
     rank : int
         How serious a caution is, 1 most; 4 is told only in full; 0 for a remark on figures.
     about : tuple of str
-        What sets a caution off, by name.
+        What sets a caution off, as it is shown: ``mint (in house-amaro)``.
+    about_itself : tuple of str
+        The same by name alone: ``mint``.
     on_menu : str
         Of a caution about guests, a line for several drinks, ``{drinks}`` in it.
     of_several : str
@@ -271,6 +273,7 @@ class Note:
     place: str = ""
     rank: int = 0
     about: tuple[str, ...] = ()
+    about_itself: tuple[str, ...] = ()
     on_menu: str = ""
     of_several: str = ""
 

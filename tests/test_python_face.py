@@ -207,13 +207,27 @@ def test_no_recipe_says_why_in_a_document(shelf: formulate.Shelf) -> None:
     assert caught.value.explanation.to_dict()["status"] == "infeasible"
 
 
-def test_cases_are_worked_out_on_files_only(shelf: formulate.Shelf) -> None:
-    cases = {"dear": {"prices": {"vodka-40": "+20 %"}}}
-    on_file = formulate.Scenarios.of(suppose="Spirit", bottle=LEMON, cases=cases)
-    assert [case.name for case in formulate.suppose(on_file, workers=1).cases] == ["dear"]
+@pytest.mark.parametrize("workers", [1, 2])
+def test_cases_built_in_python_are_those_of_the_file(shelf: formulate.Shelf, workers: int) -> None:
+    cases = {
+        "dear": {"prices": {"vodka-40": "+20 %"}},
+        "stronger": {"targets": {"strength": "31 ± 0.3 % vol"}},
+    }
     bottle = formulate.Bottle.of(**_keys(LEMON, shelf=shelf))
-    with pytest.raises(formulate.SpecError, match="cases are worked out on files"):
-        formulate.suppose(formulate.Scenarios.of(suppose="Spirit", bottle=bottle, cases=cases))
+    built, read = (
+        formulate.suppose(formulate.Scenarios.of(suppose="x", bottle=subject, cases=cases), workers=workers)
+        for subject in (bottle, LEMON)
+    )
+    assert [case.name for case in built.cases] == ["dear", "stronger"]
+    assert [case.outcome for case in built.cases] == [case.outcome for case in read.cases]
+    assert [case.difference > 0.0 for case in built.cases] == [True, True]
+
+
+def test_results_are_kept_for_files_only(shelf: formulate.Shelf, tmp_path: Path) -> None:
+    bottle = formulate.Bottle.of(**_keys(LEMON, shelf=shelf))
+    cases = formulate.Scenarios.of(suppose="x", bottle=bottle, cases={"none": {"gone": ["lemon-zest"]}})
+    with pytest.raises(formulate.FormulateError, match="Save it, and give its path"):
+        formulate.suppose(cases, results=tmp_path / "results")
 
 
 def test_a_model_is_as_good_as_another_with_the_same_content(shelf: formulate.Shelf) -> None:

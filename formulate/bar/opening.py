@@ -41,7 +41,6 @@ def pantry_of(shelf: Shelf | None, today: date | None = None) -> Pantry:
 
     Parameters
     ----------
-    shelf : Shelf or None
     today : date, optional
         As for `open_pantry`.
     """

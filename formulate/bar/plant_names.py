@@ -77,11 +77,6 @@ def names_it(row: NamedRow, ingredient: Ingredient) -> bool:
     By its botanical name, in full or with the genus as an initial, or by words of its id or its name,
     singular or plural and in either order. Another plant that the row leaves out frees it, unless the name
     says that there is more than that plant in it.
-
-    Parameters
-    ----------
-    row : NamedRow
-    ingredient : Ingredient
     """
     names = _Names(row.latin, row.unless, row.words, row.not_phrases)
     return _are_meant(names, ingredient.latin or "", ingredient.id, ingredient.name)
@@ -120,10 +115,6 @@ def is_unknown_plant(ingredient: Ingredient) -> bool:
     """Tell whether an ingredient is a plant, or drawn out of one, that no row of any file names.
 
     A botanical name decides where it is given: a word of everyday speech does not make it known.
-
-    Parameters
-    ----------
-    ingredient : Ingredient
     """
     if ingredient.latin is None:
         words = {word for text in _texts(ingredient) for word in text}
@@ -145,7 +136,6 @@ def rows_named(rows: Sequence[NamedRow], name: str) -> list[NamedRow]:
 
     Parameters
     ----------
-    rows : sequence of NamedRow
     name : str
         As typed.
     """
@@ -156,43 +146,24 @@ def may_be_meant(ingredient: Ingredient) -> bool:
     """Tell whether any row may mean an ingredient, without reading the rows.
 
     Most recipes hold nothing restricted; they need not pay for reading the rows.
-
-    Parameters
-    ----------
-    ingredient : Ingredient
     """
     said = {word for text in (*_texts(ingredient), _words(ingredient.latin or "")) for word in text}
     return any(genus <= said or initial <= said for genus, initial in _terms_in_files())
 
 
 def is_drawn(ingredient: Ingredient) -> bool:
-    """Tell whether an ingredient holds what was drawn out of plants: by its alcohol, or by its name.
-
-    Parameters
-    ----------
-    ingredient : Ingredient
-    """
+    """Tell whether an ingredient holds what was drawn out of plants: by its alcohol, or by its name."""
     return _has_ethanol(ingredient) or any(word in _DRAWN for text in _texts(ingredient) for word in text)
 
 
 def is_bought_drink(ingredient: Ingredient) -> bool:
-    """Tell whether an ingredient is a drink with alcohol as sold, no tincture, extract or infusion.
-
-    Parameters
-    ----------
-    ingredient : Ingredient
-    """
+    """Tell whether an ingredient is a drink with alcohol as sold, no tincture, extract or infusion."""
     words = {word for text in _texts(ingredient) for word in text}
     return _has_ethanol(ingredient) and not words & (_DRAWN | _MADE_HERE)
 
 
 def is_sold_ready(ingredient: Ingredient) -> bool:
-    """Tell whether an ingredient is a vermouth, a bitter or the like.
-
-    Parameters
-    ----------
-    ingredient : Ingredient
-    """
+    """Tell whether an ingredient is a vermouth, a bitter or the like."""
     words = (word for text in _texts(ingredient) for word in text)
     return _has_ethanol(ingredient) and any(word in _SOLD_READY for word in words)
 

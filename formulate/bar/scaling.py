@@ -135,8 +135,6 @@ def scaled_batch(recipe: Recipe, batch: BarBatch, size: aims.Size) -> tuple[Reci
 
     Returns
     -------
-    Recipe
-    BarBatch
     ndarray, shape (steps + 1,)
         By how much each step was scaled and, last, what is bottled.
 

@@ -167,10 +167,7 @@ def tradeoff(
     from formulate.jobs.tradeoff import trade_off
     from formulate.report.tradeoff_text import tradeoff_text
 
-    if prove:
-        refuse_together("--prove", "it proves a cost.", ("--against", against not in (None, "cost")))
     check_writable(plot, force=force)
-    against = against or ("strength" if vary == "cost" else "cost")
     record = trade_off(bottle, vary, start, end, points=points, against=against, prove_ends=prove)
     if plot is not None:
         from formulate.report.plot import tradeoff_picture

@@ -60,12 +60,7 @@ class Parts:
     proof: bool = False
 
     def show(self, record: DrinkRecord) -> None:
-        """Show a worked-out batch on the terminal.
-
-        Parameters
-        ----------
-        record : DrinkRecord
-        """
+        """Show a worked-out batch on the terminal."""
         from formulate.report.terminal import More, make_console, show_drink
 
         more = More.ALL if self.everything else More.NONE

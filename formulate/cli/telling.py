@@ -65,7 +65,6 @@ def tell(error: FormulateError, *, as_json: bool) -> int:
 
     Parameters
     ----------
-    error : FormulateError
     as_json : bool
         Whether the person asked for one JSON document.
 

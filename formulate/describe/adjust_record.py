@@ -9,6 +9,7 @@ from formulate.bar.vessels import FillRecord
 from formulate.blend.profile import Profile
 from formulate.describe.records import BarMeasure
 from formulate.errors import Note
+from formulate.files.measures import IN_EVERY_DRINK
 from formulate.optimise.diagnose import ClashMember
 from formulate.quantity.document import HIDDEN, Cautioned, Record, as_document, computed, in_full, shown
 from formulate.rules.records import LawRecord
@@ -22,10 +23,6 @@ class Addition(Record):
 
     Attributes
     ----------
-    ingredient, name : str
-    mass_kg : float
-    measure : BarMeasure
-    cost : float or None
     no_more : bool
         Whether it stands at a limit of the law, so that it is shown rounded down.
     """
@@ -44,11 +41,8 @@ class Aim(Record):
 
     Attributes
     ----------
-    target : str
     lower, upper : float
         May be infinite.
-    before, after : float
-    unit : str
     """
 
     target: str
@@ -65,7 +59,6 @@ class CardRow(Record):
 
     Attributes
     ----------
-    strength_pct_vol, sugar_g_l : float
     why : str
         What stands in the way where adding does not help.
     additions : tuple of (str, float) or None
@@ -88,17 +81,14 @@ class Adjustment(Cautioned):
     ----------
     status : str
         `nothing` to add, `adjusted`, or `impossible`.
-    name, bottle : str
     mass_kg, volume_l : float
         Of the batch before.
-    additions : tuple of Addition
     by_cost : bool
         Whether the cheapest was asked for instead of the least.
     proved : bool
         Whether no addition smaller (or cheaper) by a thousandth exists.
     drink : Profile or None
         After adding; None when impossible.
-    aims : tuple of Aim
     unknown : tuple of str
         What nobody said of the batch, and so is unknown of the drink too.
     fill : FillRecord or None
@@ -109,8 +99,6 @@ class Adjustment(Cautioned):
         What stands in the way, when impossible.
     card : tuple of CardRow
         What to add at other readings; empty where it was not asked for.
-    currency : str
-    notes : tuple of Note
     cautions : tuple of Note
         Of the batch put right.
     """
@@ -145,13 +133,11 @@ class Adjustment(Cautioned):
         drink = self.drink
         if drink is None:
             return None
-        return {
-            "volume_l": drink.volume_l,
-            "strength_pct_vol": drink.strength_pct_vol,
-            "sugar_g_l": drink.sugar_g_l,
-            "acid_g_l": None if "acid" in self.unknown else drink.acid_g_l,
-            "bitterness_value": None if "bitterness" in self.unknown else drink.bitterness_value,
+        figures = {
+            measure.figure: None if measure.name in self.unknown else getattr(drink, measure.figure)
+            for measure in IN_EVERY_DRINK
         }
+        return {"volume_l": drink.volume_l, **figures}
 
     @property
     @computed(after="aims")

@@ -59,7 +59,6 @@ def adjusted_cautions(
 
     Returns
     -------
-    cautions : tuple of Note
     notes : tuple of Note
         That the bottle's list was taken, where it was.
     """

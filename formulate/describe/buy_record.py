@@ -21,14 +21,12 @@ class BuyLine(Record):
 
     Attributes
     ----------
-    name : str
     supplier : str
         Empty when the shelf names none.
     packs : int or None
         How many; None for a thing sold by weight, on hand, or free.
     pack : str
         What one is, as the shelf says; `by weight`, `made here`, `on hand`, or empty for what is free.
-    bought_kg : float
     without_tax, tax, deposit : float
         On the bill, to the cent.
     cost : float
@@ -67,7 +65,6 @@ class Adaptation(Record):
         Whether no other fitting saves more.
     moves : tuple of Move
         Both recipes, in the order of the file.
-    before, after : Figures
     """
 
     saved: float
@@ -91,7 +88,6 @@ class BuyRecord(Cautioned):
         What is paid by supplier, then the rest, each in the order of the bottle file.
     total : float
         Sum of the lines.
-    currency : str
     proven_gap : float
         How much dearer, relative, the list may be than the cheapest.
     leftover_share : float
@@ -106,8 +102,6 @@ class BuyRecord(Cautioned):
         When the recipe was fitted to whole packs.
     could_save : float or None
         Money that fitting it would save, where it was not; None when that was not worked out.
-    notes : tuple of Note
-    tax_reclaimed : bool
     """
 
     status: str

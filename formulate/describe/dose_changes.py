@@ -12,6 +12,7 @@ from formulate.errors import SpecError
 from formulate.files.aims import Word, parse_bitterness
 from formulate.files.bottle import Bottle, IngredientUse
 from formulate.files.ingredient import Ingredient
+from formulate.files.measures import BITTERNESS
 from formulate.formulation.bitterness import WORDS
 from formulate.formulation.bottle import Formulation
 from formulate.formulation.choices import has_recipe
@@ -34,7 +35,6 @@ class DoseChanges:
 
     Attributes
     ----------
-    why : str
     changes : tuple of str
         Each alone gives a recipe; the last lifts every dose.
     """
@@ -86,7 +86,7 @@ def _settled(formulation: Formulation, explanation: Explanation) -> Explanation:
     # The bitterness first: it is what the answer begins with.
     for index in sorted(range(len(members)), key=lambda index: bool(members[index].limit.origin.dose_of)):
         member = members[index]
-        ours = member.limit.origin.dose_of or member.limit.origin.name == "bitterness"
+        ours = member.limit.origin.dose_of or member.limit.origin.name == BITTERNESS
         if ours and not member.settled and left:
             left -= 1
             reachable, settled = nearest_value(formulation.problem, member.limit)
@@ -99,7 +99,7 @@ def _too_mild(formulation: Formulation, explanation: Explanation) -> ClashMember
     if formulation.bitterness is None:
         return None
     return next(
-        (one for one in explanation.clash if one.limit.origin.name == "bitterness" and one.is_lower), None
+        (one for one in explanation.clash if one.limit.origin.name == BITTERNESS and one.is_lower), None
     )
 
 
@@ -128,7 +128,7 @@ def _moved(formulation: Formulation, explanation: Explanation) -> Iterator[str]:
             continue
         moved = _outward(member.reachable or 0.0, down=member.is_lower)
         if not origin.dose_of:
-            if member.limit.is_target and not (is_word and origin.name == "bitterness"):
+            if member.limit.is_target and not (is_word and origin.name == BITTERNESS):
                 way = "down" if member.is_lower else "up"
                 yield f"{origin.name} {way} to {moved:g} {unit}".rstrip()
             continue
@@ -235,7 +235,7 @@ def _another_word(formulation: Formulation, again: Again) -> list[str]:
     words = list(WORDS)
     here = words.index(aim.word)
     for word in sorted(words, key=lambda one: abs(words.index(one) - here))[1:]:
-        targets = bottle.targets.model_copy(update={"bitterness": parse_bitterness(word)})
+        targets = bottle.targets.model_copy(update={BITTERNESS: parse_bitterness(word)})
         if has_recipe(again(bottle.model_copy(update={"targets": targets}))):
             return [f"bitterness {word} instead of {aim.word}"]
     return []

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from formulate.errors import Note
-from formulate.files.standards import load_rows
+from formulate.files.standards import Provenance, load_rows
 from formulate.files.trade_rows import DrinkRow
 from formulate.physics.components import ETHANOL_KG_L
-from formulate.quantity.document import HIDDEN, Record, Result, computed, or_none, shown
+from formulate.quantity.document import HIDDEN, Record, Result, computed, shown
 from formulate.rules.contents import FoundAllergen
 from formulate.rules.records import CategoryRecord, LawRecord
 
@@ -21,7 +21,6 @@ class LabelIngredient(Record):
 
     Attributes
     ----------
-    id, name : str
     mass_kg : float
         Weighed in, for the whole batch.
     made_of : tuple of str
@@ -43,7 +42,6 @@ class EnergyRecord(Record):
 
     Attributes
     ----------
-    kj, kcal : float
     parts : tuple of (str, float, float)
         Row of the standards, g in 100 mL and kJ.
     source : str
@@ -53,7 +51,7 @@ class EnergyRecord(Record):
     kj: float
     kcal: float
     parts: tuple[tuple[str, float, float], ...] = field(metadata=shown(rows=("of", "grams", "kj")))
-    source: str
+    source: Provenance
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,19 +60,15 @@ class DrinksRecord(Record):
 
     Attributes
     ----------
-    country : str
     ethanol_g : float
         In one.
-    per_serve : float
-    per_bottle : float or None
-    source : str
     """
 
     country: str
     ethanol_g: float
     per_serve: float
     per_bottle: float | None
-    source: str
+    source: Provenance
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,10 +77,8 @@ class LabelRecord(Result):
 
     Attributes
     ----------
-    name : str
     jurisdiction : str or None
         Whose law was asked; None for all.
-    categories : tuple of CategoryRecord
     strength_text : str
         One decimal, as it is printed.
     strength_pct_vol : float
@@ -103,18 +95,12 @@ class LabelRecord(Result):
         Where, litres that a bottle may hold less, source.
     ingredients : tuple of LabelIngredient
         Most first.
-    allergens : tuple of FoundAllergen
-    energy : EnergyRecord
-    serve_l : float
-    drinks : tuple of DrinksRecord
     keep : str
         How a drink with little or no alcohol is kept, in words; empty where spirit keeps it.
-    keep_source : str
-    quinine_source : str
-        Of the rule that quinine is named; empty where there is none in it.
+    quinine_source : Provenance or None
+        Of the rule that quinine is named; None where there is none in it.
     law : LawRecord or None
         How near it comes to the limits on restricted substances.
-    notes : tuple of Note
     """
 
     status: str = field(default="label", init=False)
@@ -123,13 +109,13 @@ class LabelRecord(Result):
     categories: tuple[CategoryRecord, ...]
     strength_text: str = field(metadata=shown("strength.printed", by="{} % vol".format))
     strength_pct_vol: float = field(metadata=shown("strength.calculated_pct_vol"))
-    tolerances: tuple[tuple[str, float, str], ...] = field(
+    tolerances: tuple[tuple[str, float, Provenance], ...] = field(
         metadata=shown("strength.tolerances", rows=("jurisdiction", "pct_vol", "source"))
     )
     volume_l: float = field(metadata=shown("volume.batch_l"))
     bottle_l: float | None = field(metadata=shown("volume.bottle_l"))
     bottles: int | None = field(metadata=shown("volume.bottles"))
-    short: tuple[tuple[str, float, str], ...] = field(
+    short: tuple[tuple[str, float, Provenance], ...] = field(
         metadata=shown("volume.may_hold_less", rows=("jurisdiction", "litres", "source"))
     )
     ingredients: tuple[LabelIngredient, ...]
@@ -138,8 +124,8 @@ class LabelRecord(Result):
     serve_l: float = field(metadata=shown("serve.volume_l"))
     drinks: tuple[DrinksRecord, ...] = field(metadata=shown("serve.drinks"))
     keep: str = field(default="", metadata=HIDDEN)
-    keep_source: str = field(default="", metadata=HIDDEN)
-    quinine_source: str = field(default="", metadata=shown(by=or_none))
+    keep_source: Provenance | None = field(default=None, metadata=HIDDEN)
+    quinine_source: Provenance | None = None
     law: LawRecord | None = field(default=None, metadata=shown(""))
     notes: tuple[Note, ...] = field(metadata=shown("warnings"))
 
@@ -158,7 +144,7 @@ class LabelRecord(Result):
     @property
     @computed("keep", after="keep")
     def _kept(self) -> dict[str, str] | None:
-        return {"text": self.keep, "source": self.keep_source} if self.keep else None
+        return {"text": self.keep, "source": self.keep_source} if self.keep_source else None
 
 
 def standard_drinks(
@@ -170,8 +156,6 @@ def standard_drinks(
     ----------
     strength : float
         % vol.
-    serve_l : float
-    bottle_l : float or None
     where : str or None
         Jurisdiction; all for None.
     """

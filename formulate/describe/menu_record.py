@@ -38,7 +38,6 @@ class MenuDrinkRow(Record):
 
     Attributes
     ----------
-    name : str
     sold : float
         Forecast over the menu's time.
     price : PriceRecord or None
@@ -61,7 +60,6 @@ class MixTotals(Record):
     ----------
     sales_without_tax, cost, contribution : float
         Cost by what is used, at the lowest prices of the shelf.
-    cost_share : float
     """
 
     sales_without_tax: float
@@ -78,17 +76,14 @@ class BatchRow(Record):
     ----------
     week, ready : int
         When it is begun and from when it is poured, from 1; the same for what takes no more than a week.
-    name : str
     vessel : str
         Empty for what is made in any amount.
     batches : int
         0 for what is made in any amount.
-    each_l : float
     recipe : int
         1 for the bottle's own.
     bottles : int or None
         That one batch fills, the last perhaps in part; None where it is not bottled.
-    bottle_l : float or None
     """
 
     week: int
@@ -104,13 +99,7 @@ class BatchRow(Record):
 
 @dataclass(frozen=True, slots=True)
 class AdaptedLine(Record):
-    """One ingredient of a recipe that adapts, g per litre bottled.
-
-    Attributes
-    ----------
-    ingredient, step : str
-    first_g_l, now_g_l : float
-    """
+    """One ingredient of a recipe that adapts, g per litre bottled."""
 
     ingredient: str
     step: str
@@ -128,8 +117,6 @@ class AdaptedRow(Record):
         Of the house bottle.
     recipe : int
         From 2; the first is the bottle's own.
-    made_l : float
-    lines : tuple of AdaptedLine
     first, now : Profile
         What the bottle is by the first recipe and by this one.
     file : Recipe
@@ -151,13 +138,10 @@ class HouseRow(Record):
 
     Attributes
     ----------
-    name : str
     poured_l, on_hand_l, made_l, left_l : float
         Poured counts what goes into other house bottles too.
     par_l : float
         That shall be left; 0 where nothing is said.
-    spoiled_l, short_l : float
-    keeps_weeks : int or None
     """
 
     name: str
@@ -177,12 +161,10 @@ class MenuLine(Record):
 
     Attributes
     ----------
-    name, supplier : str
     week : int
         At whose start it shall be there, from 1.
     packs : int or None
         None for what is sold by weight.
-    pack : str
     amount_kg : float
         0 for what is counted by the piece.
     without_tax, tax, deposit : float
@@ -218,12 +200,10 @@ class ParRow(Record):
 
     Attributes
     ----------
-    name : str
     on_hand_kg, par_kg, left_kg, spoiled_kg : float
         `left_kg` is there when the menu's time is over.
     per_week_kg : float
         What goes in a usual week, through house bottles too.
-    lead_time_days : float or None
     order_at_kg : float or None
         When no more than this is there, order: it covers the days until delivery.
     runs_out : bool
@@ -276,13 +256,6 @@ class MenuRecord(Cautioned):
     ----------
     status : str
         `optimal`, `feasible`, or `short` where the house cannot make enough.
-    name : str
-    weeks : int
-    cover_share : float
-    drinks : tuple of MenuDrinkRow
-    mix : MixTotals or None
-    house : tuple of HouseRow
-    calendar : tuple of BatchRow
     lines : tuple of MenuLine
         By supplier and week.
     stock : tuple of ParRow
@@ -293,20 +266,14 @@ class MenuRecord(Cautioned):
         Of the batches.
     labour_h : float
         As far as it was given in time.
-    currency : str
-    proven_gap : float
     adapted : tuple of AdaptedRow
         Other recipes that are made.
     saved : float or None
         What adapting saves; None where it was not asked for.
-    leftover_share : float
     least_orders : tuple of (str, float)
         Kept, of suppliers on the list.
-    notes, cautions : tuple of Note
     over_a_limit : bool
         Whether a drink is over a limit of the law as it is poured.
-    tax_reclaimed : bool
-    shelf_path : Path or None
     """
 
     status: str

@@ -26,7 +26,6 @@ class PourLine(Record):
 
     Attributes
     ----------
-    ingredient : str
     text : str
         As typed.
     volume_l : float or None
@@ -37,7 +36,6 @@ class PourLine(Record):
         Per drink, before waste; None when a price is missing.
     after : bool
         Poured in after the ice work.
-    is_garnish : bool
     """
 
     ingredient: str
@@ -51,15 +49,7 @@ class PourLine(Record):
 
 @dataclass(frozen=True, slots=True)
 class PrebatchLine(Record):
-    """One thing to measure into a batch of drinks.
-
-    Attributes
-    ----------
-    ingredient : str
-    volume_l : float or None
-    mass_kg : float
-    measure : BarMeasure
-    """
+    """One thing to measure into a batch of drinks."""
 
     ingredient: str
     volume_l: float | None = field(metadata=shown("volume_ml"))
@@ -73,12 +63,10 @@ class PrebatchRecord(Record):
 
     Attributes
     ----------
-    size_text : str
     lines : tuple of PrebatchLine
         The water for the melt last.
     drink : Profile
         Of the batch.
-    serves : float
     serve_l : float
         To pour for one.
     at_service : tuple of PourLine
@@ -103,29 +91,22 @@ class PourRecord(Cautioned):
 
     Attributes
     ----------
-    name, method : str
-    lines : tuple of PourLine
     poured_l, poured_strength_pct_vol : float
         Over the ice.
-    melt : MeltRecord
     served : Profile
         In the glass, at 20 °C.
     ethanol_kg : float
         Pure ethanol in the glass.
     strength_range, volume_range : (float, float)
         What more and less melt would give, % vol and litres.
-    glass_l : float or None
     aims : mapping of str to (float, float)
         What it must be in the glass, by target; the upper end may be infinite.
     price : PriceRecord or None
         None when a price is missing.
-    batch : PrebatchRecord or None
-    notes : tuple of Note
     drinks : tuple of DrinksRecord
         Standard drinks in the glass, by country.
     allergens : tuple of FoundAllergen
         In the glass and on it.
-    cautions : tuple of Note
     law : LawRecord
         How near it comes to the limits on restricted substances, the glass as the serve.
     """

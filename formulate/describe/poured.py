@@ -106,7 +106,6 @@ def costs_of(serve: Serve) -> tuple[tuple[PourLine, ...], PriceRecord | None]:
 
     Returns
     -------
-    tuple of PourLine
     PriceRecord or None
         None when a price is missing.
     """

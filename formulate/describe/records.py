@@ -57,10 +57,8 @@ class RecipeLineRecord(Record):
 
     Attributes
     ----------
-    ingredient, name, step : str
     mass_kg : float
         As bought, for the whole batch.
-    measure : BarMeasure
     cost : float or None
         None when a price is missing; the lines add up to the cost of the batch.
     running_total_kg : float or None
@@ -85,7 +83,6 @@ class StepRecord(Record):
 
     Attributes
     ----------
-    name : str
     liquor_kg, volume_l, strength_pct_vol : float
         In the vessel before straining, solids aside.
     kept_kg, lost_kg, solids_kg : float
@@ -107,13 +104,10 @@ class TargetRecord(Record):
 
     Attributes
     ----------
-    target : str
     lower, upper : float or None
         None when open.
-    value : float
     unit : str
         Per litre bottled where it is per litre.
-    binding : bool
     shadow_price : float or None
         Change of the cost per litre bottled for one more unit of the bound; None when unknown.
     text : str
@@ -153,7 +147,6 @@ class CostLine(Record):
     ----------
     total, per_litre : float
         Counted by what is used, not by whole packs.
-    currency : str
     proven_gap : float or None
         How much dearer, relative, this may be than the cheapest; None when nothing was proved.
     """
@@ -170,7 +163,6 @@ class PartRecord(Record):
 
     Attributes
     ----------
-    ingredient : str
     used_kg, left_kg : float
         In the recipe, and over for something else.
     """
@@ -186,7 +178,6 @@ class PurchaseRecord(Record):
 
     Attributes
     ----------
-    name : str
     mass_kg : float
         As bought, as much as the recipe needs.
     pieces : float or None
@@ -197,7 +188,6 @@ class PurchaseRecord(Record):
         What the shelf says is left.
     cost : float
         Of `mass_kg`; the lines of its parts hold it already.
-    parts : tuple of PartRecord
     waste_kg : float
         Neither part nor left over.
     """
@@ -276,7 +266,6 @@ class IngredientFacts(Record):
         How it is extracted; None for what needs no extracting.
     time_constant_h, at_c : float or None
         After that time at that temperature 63 % of what will come out is out.
-    infusion_source, infusion_confidence : str
     fresh_g_per_g_dried : float or None
         By dry matter; None where no pair of fresh and dried is known.
     pair : str
@@ -315,17 +304,12 @@ class DrinkRecord(Cautioned):
     ----------
     status : str
         `optimal`, `feasible` or `predicted`.
-    name : str
     size_text : str
         How the size was asked for.
-    recipe : tuple of RecipeLineRecord
-    steps : tuple of StepRecord
-    predicted : Profile
     confirmable_pct_vol : float or None
         To how many % vol a scale, a hydrometer and a refractometer can confirm the strength.
     bitterness_range : tuple of float or None
         What weak and strong lots of the same plants would give.
-    targets : tuple of TargetRecord
     used_limits : tuple of TargetRecord
         Limits on ingredients that the recipe stands at.
     law : LawRecord or None
@@ -338,7 +322,6 @@ class DrinkRecord(Cautioned):
         Whether it stays clear and how thick it is.
     categories : tuple of CategoryRecord
         What it may be called, and what it lacks for other names.
-    notes, cautions : tuple of Note
     solver : mapping
         Name, passes, seconds; empty for a prediction.
     fills : tuple of FillRecord

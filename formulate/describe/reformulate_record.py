@@ -42,7 +42,6 @@ class Move(Record):
 
     Attributes
     ----------
-    ingredient, step : str
     before_kg, after_kg : float
         For a batch of the new size; 0 where it is not in.
     moved : bool
@@ -62,7 +61,6 @@ class FlavourShift:
 
     Attributes
     ----------
-    ingredient : str
     before, after : float
         Shares of 0 to 1, a working measure; 0 where it is not in.
     """
@@ -79,7 +77,6 @@ def flavour_shifts(
 
     Parameters
     ----------
-    before, after : iterable of FlavourPart
     tastes : mapping of str to str
         What each ingredient tastes of, where that is another: a tincture of gentian of gentian.
     """
@@ -107,13 +104,10 @@ class Way(Record):
     ----------
     title : str
         What sets it apart.
-    drink : DrinkRecord
     moved : float
         How far it is from the old one, in whole changes; see `optimise.change.moved`.
-    figures : Figures
     moves : tuple of Move
         Every ingredient of either recipe, in the order of the file.
-    flavours : tuple of FlavourShift
     """
 
     title: str
@@ -130,7 +124,6 @@ class Reformulation(Result):
 
     Attributes
     ----------
-    name : str
     changes : tuple of str
         What changed, in words.
     mode : str
@@ -141,12 +134,10 @@ class Reformulation(Result):
         Litres bottled of it; its masses are shown for a batch of the new size.
     unchanged : Figures or None
         Of the old recipe at the new prices and with the new lots; None where neither changed.
-    best : Way
     others : tuple of Way
         Ways that differ really, the one that comes nearest to what was asked first.
     suggested : tuple of (str, tuple of str)
         Per missing ingredient, library ingredients that the shelf has no price for.
-    notes : tuple of Note
     """
 
     name: str = field(metadata=HIDDEN)

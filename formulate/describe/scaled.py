@@ -15,6 +15,7 @@ from formulate.bar.scaling import USED_UP, EmptyingSize, PackCount
 from formulate.bar.vessels import FillRecord
 from formulate.describe.records import DrinkRecord
 from formulate.errors import Note
+from formulate.files.measures import COST
 from formulate.files.recipe import Recipe
 from formulate.quantity.document import HIDDEN, Record, shown
 from formulate.quantity.words import listed
@@ -163,7 +164,7 @@ def missed_notes(missed: Sequence[str]) -> list[Note]:
     text = f"In this size {listed(missed)} is off target; in the recipe it was not. "
     text += (
         "What is lost once per batch costs more on a small one: make more, or give the target more room."
-        if missed == ("cost",)
+        if missed == (COST,)
         else "Solve the bottle file in this size instead."
     )
     return [Note("off_target", text)]

@@ -22,7 +22,6 @@ class Move(Record):
 
     Attributes
     ----------
-    name : str
     before, now : float
         g per litre bottled for a bottle, money for a menu.
     """
@@ -40,7 +39,6 @@ class CaseRecord(Record):
     ----------
     name, kind : str
         `kind` is `case`, `grid` or `draw`.
-    changes : tuple of str
     difference : float or None
         Of the figure, to the one as it is; None where either is missing.
     outcome : mapping
@@ -63,7 +61,6 @@ class Telling(Record):
 
     Attributes
     ----------
-    name : str
     rank_correlation : float
         Spearman's, -1 to 1; its square is about the share that this thing explains.
     """
@@ -78,7 +75,6 @@ class Spread(Record):
 
     Attributes
     ----------
-    kind : str
     count, without : int
         How many, and how many of them have no recipe or plan.
     too_dear : int
@@ -112,16 +108,12 @@ class Supposed(Result):
     ----------
     name, about : str
         Of the scenarios file, and of the bottle or menu.
-    is_menu : bool
-    currency : str
     day : date
         What the age of the stock is counted to.
     as_it_is : mapping
         Outcome with nothing changed.
     cases : tuple of CaseRecord
         In the order of the file.
-    spreads : tuple of Spread
-    notes : tuple of Note
     """
 
     status: str = field(default="supposed", init=False)

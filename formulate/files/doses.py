@@ -63,7 +63,6 @@ class Dose(DoseRange):
         coffee, cacao.
     printed_g_l : float or None
         Most found in print by the glass.
-    concentrate : DoseRange or None
     """
 
     accent_g_l: DoseGL | None = Field(

@@ -57,7 +57,6 @@ class EnergyRow(Row):
 
     Attributes
     ----------
-    kj_per_g, kcal_per_g : float
     components : tuple of str
         Liquor components it counts for; see `physics.components`.
     """

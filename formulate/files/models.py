@@ -103,7 +103,6 @@ class InMemory(_Path):
 
     Parameters
     ----------
-    model : FileModel
     named : mapping of str to InMemory
         The models that stand in it, by the names of files given to them.
     """

@@ -9,25 +9,26 @@ from dataclasses import dataclass
 from formulate.errors import SpecError, SpecProblem
 from formulate.files.fields import did_you_mean
 from formulate.files.ingredient import COMPONENTS, Ingredient
+from formulate.files.measures import ACID, BITTERNESS, MEASURES, STRENGTH, SUGAR
 from formulate.physics.components import ACIDS, SUGARS
 
 __all__ = ["BITTER_FROM", "is_bitter", "search"]
 
 _GROUPS = {
-    "sugar": SUGARS,
-    "acid": ACIDS,
+    SUGAR: tuple(MEASURES[SUGAR].weights),
+    ACID: tuple(MEASURES[ACID].weights),
     "solid": ("insoluble",),
 }
 
-_STRENGTH = ("strength", "alcohol", "vol", "abv")
-_BITTERNESS = ("bitterness", "bitter")
+_STRENGTH = (STRENGTH, "alcohol", "vol", "abv")
+_BITTERNESS = (BITTERNESS, "bitter")
 
 BITTER_FROM, VERY_BITTER_FROM = 100.0, 2000.0
 PCT_VOL_PER_PERCENT = 1.25  # wine: 0.99 kg/L over 0.789, near enough to search by
 SOUR_FROM, SWEET_FROM = 0.01, 0.08
-RICH_FROM_PERCENT = {"sugar": 8.0, "acid": 1.0}
+RICH_FROM_PERCENT = {SUGAR: 8.0, ACID: 1.0}
 RICH_FROM_PERCENT_ELSE = 1.0
-LITTLE_BELOW_PERCENT = {"sugar": 5.0}
+LITTLE_BELOW_PERCENT = {SUGAR: 5.0}
 LITTLE_BELOW_PERCENT_ELSE, NONE_BELOW_PERCENT = 1.0, 0.1
 HOLDS_FROM = 0.005
 _NOT_ASKED_FOR = ("water", "ethanol", "insoluble", "other_soluble")
@@ -63,12 +64,12 @@ class _Limit:
     is_upper: bool
 
     def fits(self, ingredient: Ingredient) -> bool:
-        if self.what == "strength":
+        if self.what == STRENGTH:
             value = ingredient.strength_pct_vol
             if value is None:
                 value = 100 * PCT_VOL_PER_PERCENT * ingredient.composition.get("ethanol", 0.0)
             return value > 0.0 and (value < self.bound if self.is_upper else value > self.bound)
-        if self.what == "bitterness":
+        if self.what == BITTERNESS:
             value = ingredient.bitterness.value if ingredient.bitterness else 0.0
         elif self.what in ingredient.attributes:
             value = ingredient.attributes[self.what] / 10
@@ -162,7 +163,7 @@ def _limit(found: re.Match[str], known: set[str]) -> _Limit | None:
     what = _known_name(found["what"], known)
     if what is None:
         return None
-    what = "strength" if what in _STRENGTH else "bitterness" if what in _BITTERNESS else what
+    what = STRENGTH if what in _STRENGTH else BITTERNESS if what in _BITTERNESS else what
     number = float(found["number"].replace(",", "."))
     small = (found.groupdict().get("unit") or "").lower() in ("mg/g", "g/kg")
     is_upper = re.fullmatch(_UNDER, found["side"], re.IGNORECASE) is not None

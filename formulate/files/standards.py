@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cache
 from pathlib import Path
-from typing import Annotated, Any, Generic, Literal, TypeVar
+from typing import Annotated, Any, Generic, Literal, Self, TypeVar
 
 from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema
 
@@ -27,8 +27,10 @@ __all__ = [
     "NEVER",
     "Jurisdiction",
     "Match",
+    "Provenance",
     "Row",
     "Standard",
+    "from_memory",
     "load_rows",
     "read_rows",
     "specs_folder",
@@ -56,6 +58,24 @@ def _seen(value: object, info: ValidationInfo) -> object:
         return date.fromisoformat(str(value))
     except ValueError:
         raise ValueError(f"must be a day, or {NEVER}, got {shown(value)}. Write e.g. 2026-11-25.") from None
+
+
+class Provenance(str):
+    """A source as it is told, with how far to trust it; a text that knows whether it was verified."""
+
+    __slots__ = ("verified",)
+    verified: bool
+
+    def __new__(cls, text: str, verified: bool = False) -> Self:
+        """Mark a text."""
+        told = super().__new__(cls, text)
+        told.verified = verified
+        return told
+
+
+def from_memory(source: str, how: str = "from memory") -> Provenance:
+    """Tell of a source that nobody had in hand."""
+    return Provenance(f"{source} ({how}, not verified)", verified=False)
 
 
 class Row(Frozen):
@@ -120,16 +140,16 @@ class Row(Frozen):
         return jurisdiction is None or "any" in self.jurisdiction or jurisdiction in self.jurisdiction
 
     @property
-    def provenance(self) -> str:
+    def provenance(self) -> Provenance:
         """Source, and how far to trust it: what stands beside the rule wherever it is shown.
 
         Never silent about a row nobody verified: ``Reg. (EC) 1334/2008 Annex III (from memory, not
         verified)``.
         """
         if self.verified and self.seen is not None:
-            return f"{self.source} (seen by {self.seen.isoformat()})"
+            return Provenance(f"{self.source} (seen by {self.seen.isoformat()})", verified=True)
         how = "published, copy not seen" if self.confidence == "published" else self.confidence
-        return f"{self.source} ({how}, not verified)"
+        return from_memory(self.source, how)
 
 
 R = TypeVar("R", bound=Row)

@@ -105,10 +105,6 @@ def broken_choices(formulation: Formulation) -> tuple[SpecProblem, ...]:
 def has_recipe(formulation: Formulation) -> bool | None:
     """Say whether any recipe keeps the limits and the choices of a question.
 
-    Parameters
-    ----------
-    formulation : Formulation
-
     Returns
     -------
     bool or None

@@ -19,6 +19,7 @@ from formulate.blend.pectin import brings_pectin
 from formulate.errors import Note, SourceLocation
 from formulate.files.bottle import Bottle, IngredientUse
 from formulate.files.ingredient import Ingredient
+from formulate.files.limit_rows import caps
 from formulate.files.steps import ENZYME
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
 from formulate.quantity import Amount, AmountBasis
@@ -182,7 +183,7 @@ def within_law(taken: Sequence[Taken], problem: BlendProblem) -> tuple[Taken, ..
             lowered = (brings > 0.0) & (lows > 0.0)
             least[lowered] *= max(allowed, 0.0) / total
             for index in np.flatnonzero(lowered):
-                why[index] = cap.origin.name.partition(" (")[0]
+                why[index] = caps()[cap.rule].substance
     return tuple(
         one
         if one.optional or not why[one.index]

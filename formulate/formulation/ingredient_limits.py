@@ -15,10 +15,10 @@ from formulate.files.ingredient import Ingredient
 from formulate.files.issues import KeyPath, Problems
 from formulate.files.measures import BITTERNESS, measure_of
 from formulate.files.together import Ratio, ShareOf, Sum
-from formulate.optimise.problem import Limit, Origin, Over
+from formulate.optimise.problem import Limit, Origin, Over, Says
 from formulate.quantity import Amount, AmountBasis, Band, Dimension
 
-__all__ = ["at_most_kg", "gone_limits", "gone_with_parts", "ingredient_limits", "weighed_kg"]
+__all__ = ["MASS", "at_most_kg", "gone_limits", "gone_with_parts", "ingredient_limits", "weighed_kg"]
 
 FloatArray = NDArray[np.float64]
 
@@ -112,6 +112,7 @@ class _IngredientLimits:
                     amount,
                     (*path, key),
                     ingredient,
+                    says=Says.SIDE,
                 )
         if use.share_of_mass is not None:
             self._share((use.id,), MASS, use.share_of_mass, (*path, "share_of_mass"))
@@ -177,6 +178,8 @@ class _IngredientLimits:
         amount: Amount,
         path: KeyPath,
         ingredient: Ingredient,
+        *,
+        says: Says = Says.NAME,
     ) -> None:
         """Limit a mass: per litre bottled, in all, or as a share of everything weighed in."""
         if amount.basis is AmountBasis.SHARE_OF_MASS:
@@ -193,13 +196,15 @@ class _IngredientLimits:
         if per_litre or self.volume_l is not None:
             size = 1.0 if per_litre else self.volume_l or 1.0
             unit = "g per L bottled" if per_litre else "g"
-            self._add(name, path, weights, low / size, high / size, unit=unit, display=1000.0 * size)
+            self._add(
+                name, path, weights, low / size, high / size, unit=unit, display=1000.0 * size, says=says
+            )
             return
         # The size is not known: held to the batch that comes out.
         if np.isfinite(low):
-            self._add(name, path, weights, 0.0, np.inf, batch_weight=-low)
+            self._add(name, path, weights, 0.0, np.inf, batch_weight=-low, says=says)
         if np.isfinite(high):
-            self._add(name, path, weights, -np.inf, 0.0, batch_weight=-high)
+            self._add(name, path, weights, -np.inf, 0.0, batch_weight=-high, says=says)
 
     def _share(self, ids: tuple[str, ...], of: str, band: Band, path: KeyPath, name: str = "") -> None:
         """Limit what some ingredients bring as a share of what all bring."""
@@ -232,6 +237,7 @@ class _IngredientLimits:
         unit: str = "",
         display: float = np.nan,
         batch_weight: float = 0.0,
+        says: Says = Says.NAME,
     ) -> None:
         used = np.flatnonzero(weights)
         self.limits.append(
@@ -241,7 +247,7 @@ class _IngredientLimits:
                 weights=weights[used],
                 lower=lower,
                 upper=upper,
-                origin=Origin(name, self.places.typed(path), self.places.value(path)),
+                origin=Origin(name, self.places.typed(path), self.places.value(path), says=says),
                 unit=unit,
                 display=display,
                 batch_weight=batch_weight,
@@ -290,11 +296,13 @@ def gone_limits(pantry: Pantry, ingredients: Sequence[Ingredient], volume_l: flo
     limits = []
     for index, ingredient in enumerate(ingredients if pantry.gone else ()):
         if ingredient.id in pantry.gone:
-            limits.append(at_most_kg(ingredient.id, index, 0.0, volume_l, f"{ingredient.id} is gone"))
+            limits.append(
+                at_most_kg(ingredient.id, index, 0.0, volume_l, f"{ingredient.id} is gone", Says.ALL)
+            )
         elif missing := _made_of_gone(pantry, ingredient.id):
             left = pantry.on_hand_kg(ingredient) or 0.0
             text = f"{missing} is gone and {1000.0 * left:.0f} g left of {ingredient.id}"
-            limits.append(at_most_kg(ingredient.id, index, left, volume_l, text))
+            limits.append(at_most_kg(ingredient.id, index, left, volume_l, text, Says.ALL))
     return limits
 
 
@@ -312,7 +320,9 @@ def _made_of_gone(pantry: Pantry, name: str) -> str:
     return ""
 
 
-def at_most_kg(name: str, index: int, mass_kg: float, volume_l: float | None, text: str) -> Limit:
+def at_most_kg(
+    name: str, index: int, mass_kg: float, volume_l: float | None, text: str, says: Says = Says.NAME
+) -> Limit:
     """Limit one ingredient to a mass for the whole batch; nobody's wish."""
     per_litre = mass_kg / volume_l if volume_l is not None else 0.0
     shown = 1000.0 * volume_l if volume_l is not None and mass_kg > 0.0 else np.nan
@@ -322,7 +332,7 @@ def at_most_kg(name: str, index: int, mass_kg: float, volume_l: float | None, te
         weights=np.ones(1),
         lower=-np.inf,
         upper=per_litre,
-        origin=Origin(name, text),
+        origin=Origin(name, text, says=says),
         unit="g",
         display=shown,
         batch_weight=0.0 if volume_l is not None else -mass_kg,

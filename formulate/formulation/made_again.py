@@ -66,7 +66,6 @@ class Remake:
 
         Returns
         -------
-        formulation : Formulation
         handed : list of str
             What was handed over to stand-ins, in words.
         """

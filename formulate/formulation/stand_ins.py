@@ -13,8 +13,10 @@ from formulate.blend.steps import leaves_solids, steps_of
 from formulate.errors import SpecError
 from formulate.files.bottle import Bottle, IngredientUse
 from formulate.files.ingredient import Ingredient
+from formulate.files.measures import BITTERNESS
 from formulate.files.search import BITTER_FROM, is_bitter
 from formulate.files.together import Ratio, ShareOf, Sum
+from formulate.formulation.ingredient_limits import MASS
 from formulate.physics.mixture import CITRIC_EQUIVALENT
 from formulate.quantity import Amount, AmountBand, AmountBasis
 
@@ -135,7 +137,6 @@ def with_stand_ins(
 
     Returns
     -------
-    bottle : Bottle
     handed : list of str
         What was handed over, in words.
     """
@@ -195,7 +196,7 @@ def _handed_over(
                 together.append(Sum(ids, band, (missing, ("ingredients", index, missing, key))))
                 word = key.replace("_", " ")
                 handed.append(f"{word} {amount.text} of {missing} is now asked of {_any_of(ids)}")
-        for of, share in (("bitterness", use.share_of_bitterness), ("mass", use.share_of_mass)):
+        for of, share in ((BITTERNESS, use.share_of_bitterness), (MASS, use.share_of_mass)):
             if share is not None:
                 place = ("ingredients", index, missing, f"share_of_{of}")
                 together.append(ShareOf(ids, of, share, (missing, place)))

@@ -80,7 +80,6 @@ def target_limits(
 
     Returns
     -------
-    list of Limit
     BitternessBand or None
         What is aimed at, for the words of an answer.
     """

@@ -55,7 +55,6 @@ def buy_bottle(
 
     Parameters
     ----------
-    path : path or Bottle
     leftover_share : float
         What an unused rest of a pack is still worth, 0 to 1 of its price; only for choosing, the
         list shows what is paid.

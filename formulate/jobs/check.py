@@ -80,7 +80,6 @@ def check(*files: Source, today: date | None = None) -> Checked:
 
     Parameters
     ----------
-    *files : paths or models
     today : date, optional
         What the age of the stock is counted to; the day it is if not given.
 
@@ -97,7 +96,6 @@ def check_files(paths: Sequence[Source], today: date | None = None) -> tuple[Che
 
     Parameters
     ----------
-    paths : sequence of paths or models
     today : date, optional
         What the age of the stock is counted to; the day it is if not given.
 

@@ -82,7 +82,6 @@ def infuse_texts(
 
     Parameters
     ----------
-    file : path, Bottle or Recipe
     plans : sequence of str
         Plans to compare besides the usual ones and those of the file, such as ``36 h at 4 °C``.
     step : str, optional
@@ -139,7 +138,6 @@ def compare_plans(
 
     Parameters
     ----------
-    file : path, Bottle or Recipe
     limits : PlanLimits, optional
         What a recommended plan must keep.
     plans : sequence of PlanText

@@ -26,7 +26,7 @@ from formulate.files.labelling import energy_factors
 from formulate.files.loading import load_any
 from formulate.files.models import Source
 from formulate.files.recipe import Recipe
-from formulate.files.standards import load_rows
+from formulate.files.standards import Provenance, from_memory, load_rows
 from formulate.files.trade_rows import FillRow, KeepingRow, LabelStrengthRow, QuinineRow
 from formulate.formulation.solving import recipe_of
 from formulate.jobs.predict import predict_batch
@@ -57,7 +57,7 @@ LISTED_ABOVE_PCT_VOL = 1.2
 DATED_BELOW_PCT_VOL = 10.0
 """From this strength on the EU asks for no date of minimum durability (from memory)."""
 
-DATED_SOURCE = "Reg. (EU) 1169/2011 Annex X (from memory, not verified); bar practice"
+DATED_SOURCE = Provenance("Reg. (EU) 1169/2011 Annex X (from memory, not verified); bar practice")
 
 HOURS_PER_WEEK = 7.0 * 24.0
 
@@ -172,7 +172,7 @@ def label_of(
         law=drink.law,
         keep=keep,
         keep_source=keep_source,
-        quinine_source=_quinine_source(where) if quinine else "",
+        quinine_source=_quinine_source(where) if quinine else None,
     )
 
 
@@ -218,7 +218,7 @@ def _bottle_l(bottle: Bottle) -> float | None:
     return bottle.size.bottle_l if isinstance(bottle.size, Bottled) else None
 
 
-def _tolerances(strength: float, where: str | None) -> tuple[tuple[str, float, str], ...]:
+def _tolerances(strength: float, where: str | None) -> tuple[tuple[str, float, Provenance], ...]:
     """Say by how much the printed strength may be off; nothing for what is as good as without alcohol."""
     if strength <= LISTED_ABOVE_PCT_VOL:
         return ()
@@ -229,9 +229,9 @@ def _tolerances(strength: float, where: str | None) -> tuple[tuple[str, float, s
     )
 
 
-def _short(bottle_l: float, where: str | None) -> tuple[tuple[str, float, str], ...]:
+def _short(bottle_l: float, where: str | None) -> tuple[tuple[str, float, Provenance], ...]:
     """Say by how much a bottle may hold less; of two classes that meet at this size the stricter."""
-    by_place: dict[str, tuple[str, float, str]] = {}
+    by_place: dict[str, tuple[str, float, Provenance]] = {}
     for row in load_rows("fill-tolerances", FillRow).holding_in(where):
         if not (row.from_l - 1e-9 <= bottle_l and (row.up_to_l is None or bottle_l <= row.up_to_l + 1e-9)):
             continue
@@ -248,16 +248,17 @@ def _of_quinine(contents: Sequence[Content]) -> frozenset[str]:
     return frozenset(content.inside or content.id for content in bitter)
 
 
-def _quinine_source(where: str | None) -> str:
+def _quinine_source(where: str | None) -> Provenance:
     rows = load_rows("quinine", QuinineRow)
     row = next((rule for rule in rows.holding_in(where) if rule.id == "eu-named"), rows["us-salts"])
-    return str(row.provenance)
+    source: Provenance = row.provenance
+    return source
 
 
-def _keep(strength: float, dissolved: float) -> tuple[str, str]:
+def _keep(strength: float, dissolved: float) -> tuple[str, Provenance | None]:
     """Say how a drink is kept that spirit does not keep; empty for the rest."""
     if strength >= DATED_BELOW_PCT_VOL:
-        return "", ""
+        return "", None
     rows = [row for row in load_rows("keeping", KeepingRow).rows if row.sugar_at_least is not None]
     fitting = [row for row in rows if row.keeps_h is not None and (row.sugar_at_least or 0.0) <= dissolved]
     dated = f"print a date (the EU asks for one below {DATED_BELOW_PCT_VOL:g} % vol)"
@@ -324,7 +325,7 @@ def _notes(
         yield Note(
             "little_water",
             "Added water is at most 5 % of the drink: it need not be listed.",
-            "Reg. (EU) 1169/2011 Annex VII (from memory, not verified)",
+            from_memory("Reg. (EU) 1169/2011 Annex VII"),
         )
     aids = [
         ingredient.id
@@ -336,7 +337,7 @@ def _notes(
         yield Note(
             "processing_aid",
             "The enzyme is a processing aid and is not listed.",
-            "Reg. (EU) 1169/2011 article 20 (from memory, not verified)",
+            from_memory("Reg. (EU) 1169/2011 article 20"),
         )
     other = float(batch.bottled[COMPONENTS.index("other_soluble")]) / batch.volume_l * 100.0
     if other >= 0.05:

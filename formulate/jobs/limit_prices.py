@@ -8,6 +8,7 @@ from formulate.describe.solved import SolvedBottle
 from formulate.errors import Note
 from formulate.formulation.choices import choices_of
 from formulate.optimise.pricing import EntryPrice, LimitPrice, entry_prices, limit_prices
+from formulate.optimise.problem import Says
 from formulate.quantity.document import HIDDEN, Record, shown
 
 __all__ = ["EntryRecord", "LimitPriceRecord", "Prices", "prices_of"]
@@ -31,6 +32,8 @@ class LimitPriceRecord:
         Whether it may hold beyond: it was not looked further.
     source
         file:line:column.
+    says_side
+        Whether the name of the limit says which side it is.
     """
 
     limit: str
@@ -46,6 +49,7 @@ class LimitPriceRecord:
     high_open: bool
     is_target: bool
     source: str
+    says_side: bool = field(default=False, metadata=HIDDEN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +124,7 @@ def _limit(price: LimitPrice, solved: SolvedBottle) -> LimitPriceRecord:
         high_open=price.high_open,
         is_target=limit.is_target,
         source=str(limit.origin.location or ""),
+        says_side=limit.origin.says is Says.SIDE,
     )
 
 

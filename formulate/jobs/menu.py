@@ -42,7 +42,6 @@ def plan_menu(
 
     Parameters
     ----------
-    path : path or Menu
     leftover_share : float
         What a rest of what keeps is still worth, 0 to 1 of its price; only for choosing.
     use_stock : bool

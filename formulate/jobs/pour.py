@@ -26,7 +26,6 @@ def pour_drink(
 
     Parameters
     ----------
-    path : path or Drink
     batch : str, optional
         Size of a batch to make ahead, as a bottle file says it: ``6 bottles of 70 cl``, ``5 L bottled``,
         ``fill keg-10l (90 % of the vessel)``.

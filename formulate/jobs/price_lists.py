@@ -73,7 +73,6 @@ class ListRecord(Record):
         Supplier and sheet may be empty.
     rows : tuple of TakenRow
         Right as they stand; taken only where nothing of the list is wrong.
-    problems : tuple of SpecProblem
     unused : int
         Rows nobody asked for.
     """

@@ -92,7 +92,6 @@ def reformulate_texts(
 
     Parameters
     ----------
-    file : path or Recipe
     without : sequence of str
         Ingredients that are gone.
     short, price, lot : mapping or sequence of str
@@ -129,7 +128,6 @@ def reformulate(
 
     Parameters
     ----------
-    path : path or Recipe
     mode : str
         One of `MODES`.
     middle : bool

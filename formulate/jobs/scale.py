@@ -40,7 +40,6 @@ def scale_recipe(path: Source, to: str, today: date | None = None, *, middle: bo
 
     Parameters
     ----------
-    path : path or Recipe
     to : str
         A size as a bottle file says it: ``12 L bottled``, ``24 bottles of 50 cl``,
         ``fill kettle-12l (80 % of the vessel)``, ``use 3 bottles of vodka-40``.

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, cast
 from formulate.errors import FormulateError
 from formulate.planning.case_outcomes import outcome_of
 from formulate.planning.cases import Case
-from formulate.planning.subjects import Subject, SubjectFiles, read_subject
+from formulate.planning.subjects import Subject, SubjectFiles
 
 if TYPE_CHECKING:
     from distributed import Client
@@ -76,7 +76,7 @@ def _read_here(files: SubjectFiles) -> Subject:
     for name, raw in files.files:
         if (files.root / name).read_bytes() != raw:
             raise FormulateError(f"{name} changed while the cases were worked out. Run the command again.")
-    return read_subject(files.root / files.subject, files.day, is_menu=files.is_menu)
+    return files.read()
 
 
 def on_cluster(
@@ -166,4 +166,4 @@ def _laid_out_there(files: SubjectFiles) -> Subject:
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(raw)
-    return read_subject(folder / files.subject, files.day, is_menu=files.is_menu)
+    return files.read(folder)

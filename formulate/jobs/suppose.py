@@ -11,7 +11,7 @@ from typing import Any
 
 from formulate.describe.suppose_record import Supposed
 from formulate.errors import FormulateError
-from formulate.files.models import Source, path_of
+from formulate.files.models import InMemory, Source, path_of
 from formulate.files.scenarios import load_scenarios
 from formulate.planning.case_comparison import supposed_record
 from formulate.planning.case_outcomes import outcome_of, subject_as_it_is
@@ -64,7 +64,6 @@ def suppose(
 
     Parameters
     ----------
-    file : path or Scenarios
     results : Path, optional
         Where results are appended as they finish, and taken from if they are there already.
     workers : int, optional
@@ -92,6 +91,11 @@ def suppose(
         raise FormulateError(f"{results.as_posix()}: is what is read here. Name another file for results.")
     day = day_begun(results, today or date.today())
     is_menu = scenarios.menu is not None
+    if isinstance(scenarios.subject_path, InMemory) and (results is not None or scheduler is not None):
+        raise FormulateError(
+            "What was built in Python is worked out here and now: results are kept, and other machines work, "
+            "for files only. Save it, and give its path."
+        )
     subject, files, as_it_is = subject_as_it_is(subject_path(scenarios), day, is_menu=is_menu)
     refuse_strange(scenarios, subject)
     cases = cases_of(scenarios)

@@ -76,7 +76,7 @@ def trade_off(
     to_text: str,
     *,
     points: int = 50,
-    against: str = COST,
+    against: str | None = None,
     prove_ends: bool = False,
 ) -> Tradeoff:
     """Move one target of a bottle file and see what another figure does.
@@ -91,7 +91,7 @@ def trade_off(
         How many values, evenly spaced.
     against
         ``cost``, for the cheapest recipe at each value; or another target, for the least and the most it can
-        be at each value with its own band left out.
+        be at each value with its own band left out. Unless said, the cost; the strength beside a cost.
     prove_ends
         Prove the first and the last cost.
 
@@ -106,6 +106,10 @@ def trade_off(
     """
     if not LEAST_POINTS <= points <= MOST_POINTS:
         raise FormulateError(f"--points: between {LEAST_POINTS} and {MOST_POINTS}, got {points}.")
+    if against is None:
+        against = STRENGTH if vary == COST else COST
+    if prove_ends and against != COST:
+        raise FormulateError("--prove and --against do not go together: it proves a cost.")
     if vary == against:
         raise FormulateError(f"--against: {against} is what is varied. Name another target, or cost.")
     asked = _asked(load_bottle(path), vary, (from_text, to_text), points)

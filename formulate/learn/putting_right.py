@@ -110,7 +110,6 @@ def counted_candidates(
 
     Returns
     -------
-    candidates : list of Ingredient
     notes : list of Note
         What was left out, and what to give so that it counts.
     """

@@ -241,10 +241,6 @@ def _asked_in(problem: BlendProblem, disjunction: Disjunction) -> list[BlendProb
 def empty_first_steps(problem: BlendProblem) -> tuple[Disjunction, ...]:
     """Say which first steps may stay empty, where that saves what a vessel keeps of every batch.
 
-    Parameters
-    ----------
-    problem : BlendProblem
-
     Returns
     -------
     tuple of Disjunction

@@ -27,12 +27,7 @@ Where losses alone leave hardly more, half of what they leave.
 
 
 def least_share(step: Step) -> float:
-    """Return the least share of its liquor that a step carries over, by our own rule.
-
-    Parameters
-    ----------
-    step : Step
-    """
+    """Return the least share of its liquor that a step carries over, by our own rule."""
     return min(SHARE_SMALLEST, (1.0 - step.loss_fraction) / 2.0)
 
 
@@ -41,7 +36,6 @@ def carried_room(chain: Chain, run: ChainRun) -> FloatArray:
 
     Parameters
     ----------
-    chain : Chain
     run : ChainRun
         With leading axes (...).
 

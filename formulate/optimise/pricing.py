@@ -114,12 +114,7 @@ class EntryPrice:
 
 
 def limit_prices(answer: Answer) -> tuple[LimitPrice, ...]:
-    """Price every bound the recipe stands at and whose unit a person knows.
-
-    Returns
-    -------
-    tuple of LimitPrice
-    """
+    """Price every bound the recipe stands at and whose unit a person knows."""
     prices = []
     for number, value in enumerate(answer.limits):
         limit = value.limit

@@ -51,6 +51,17 @@ class Over(StrEnum):
     """Money per litre bottled; `indices` and `weights` stay empty."""
 
 
+class Says(StrEnum):
+    """How much of a limit its own words say."""
+
+    NAME = "name"
+    """What it limits; the side and the bound are told after it."""
+    SIDE = "side"
+    """The side too: ``damson at least``."""
+    ALL = "all"
+    """Its text says all that is to be told: ``damson is gone``."""
+
+
 @dataclass(frozen=True, slots=True)
 class Origin:
     """Who asked for a limit, so that every answer can point back at the file.
@@ -68,6 +79,8 @@ class Origin:
         more: ``liqueur (EU) strength`` measures ``strength``.
     dose_of : tuple of str
         The ingredients whose usual dose it is; empty for what a person asked.
+    says : Says
+        How much its name or text says already.
     """
 
     name: str
@@ -75,6 +88,7 @@ class Origin:
     location: SourceLocation | None = None
     measure: str = ""
     dose_of: tuple[str, ...] = ()
+    says: Says = Says.NAME
 
 
 @dataclass(frozen=True)

@@ -28,7 +28,7 @@ from formulate.files.drink import load_drink
 from formulate.files.located import noting_files
 from formulate.files.measures import IN_EVERY_DRINK, measure_of
 from formulate.files.menu import Menu
-from formulate.files.models import says
+from formulate.files.models import InMemory, says
 from formulate.formulation.bottle import formulate_bottle
 from formulate.formulation.solving import as_it_stands, ceiling_of, question_of, solve_formulation
 from formulate.optimise.answer import Answer
@@ -71,10 +71,11 @@ def subject_as_it_is(path: Path, day: date, *, is_menu: bool) -> tuple[Subject, 
         outcome = outcome_of(subject, AS_IT_IS, refuse=True)
     own = specs_folder().resolve()
     read = {file: raw for file, raw in noted.items() if not file.is_relative_to(own)}
-    root = Path(os.path.commonpath([file.parent for file in read]))
+    root = Path(os.path.commonpath([file.parent for file in read])) if read else Path()
     files = tuple(sorted((file.relative_to(root).as_posix(), raw) for file, raw in read.items()))
-    name = path.resolve().relative_to(root).as_posix()
-    return subject, SubjectFiles(root, name, is_menu, files, day, __version__), outcome
+    model = path if isinstance(path, InMemory) else None
+    name = path.name if model is not None else path.resolve().relative_to(root).as_posix()
+    return subject, SubjectFiles(root, name, is_menu, files, day, __version__, model), outcome
 
 
 def outcome_of(subject: Subject, case: Case, *, refuse: bool = False) -> Outcome:
@@ -171,6 +172,7 @@ def _clash(problem: BlendProblem) -> list[dict[str, Any]]:
             "bound": _bound(side),
             "unit": side.unit,
             "text": side.origin.text,
+            "says": side.origin.says,
         }
         for side in clash_of(problem)
     ]

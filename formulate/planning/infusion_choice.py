@@ -50,8 +50,6 @@ def choose(plans: Sequence[Plan]) -> tuple[Plan, bool, str]:
 
     Returns
     -------
-    plan : Plan
-    meets : bool
     sentence : str
         Which limit stops the next quicker plan; or which ones the nearest misses.
     """

@@ -319,7 +319,7 @@ class PlanTable:
             if not self.batch.masses_kg[self.position, number] > 0.0:
                 continue
             drawn = [
-                ("bitterness" if name == BITTERNESS else "colour", kinetics)
+                (name if name == BITTERNESS else "colour", kinetics)
                 for name, kinetics in zip(materials.carried[LIQUOR:], materials.kinetics[number], strict=True)
                 if kinetics is not None
                 and name in (BITTERNESS, COLOUR)

@@ -24,7 +24,7 @@ from formulate.planning.subjects import SubjectFiles
 
 __all__ = ["FORMAT", "StoredResults", "day_begun", "dumped", "inputs_of", "key_of", "open_results"]
 
-FORMAT = 1
+FORMAT = 2
 WHAT = "formulate suppose results"
 BEGINNING = b'{"day":"'
 """How a first line begins, for one that was torn."""

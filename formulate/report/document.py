@@ -31,7 +31,6 @@ def error_document(error: Exception, checked: tuple[CheckedFile, ...] = ()) -> d
 
     Parameters
     ----------
-    error : Exception
     checked : tuple of CheckedFile
         Of several files, those that have no problem.
     """

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from formulate.describe.records import ADVICE
@@ -11,6 +11,7 @@ from formulate.report.rules_text import UNVERIFIED, fitting_names, over_lines
 
 if TYPE_CHECKING:
     from formulate.describe.label_record import DrinksRecord, LabelIngredient, LabelRecord
+    from formulate.files.standards import Provenance
 
 __all__ = ["label_text"]
 
@@ -21,27 +22,29 @@ HEAD = 13
 def label_text(record: LabelRecord) -> str:
     """Show the figures of a label, one heading each."""
     lines = [*over_lines(record.law), f"{record.name}: for the label", ""]
-    headings = _headings(record)
+    names, unverified = fitting_names(record.categories)
+    headings = _headings(record, names)
+    unverified |= any(not source.verified for source in _sources(record))
     for heading, text in headings:
         lines += paragraph(text, first=heading.ljust(HEAD), rest=" " * HEAD)
-    if any("*" in text for _, text in headings):
+    if unverified:
         lines += ["", UNVERIFIED]
     lines += notes_text("Good to know", record.notes)
     lines += ["", f"  {ADVICE}"]
     return "\n".join(lines)
 
 
-def _headings(record: LabelRecord) -> list[tuple[str, str]]:
+def _headings(record: LabelRecord, names: Sequence[str]) -> list[tuple[str, str]]:
     serve_ml, energy = record.serve_l * 1000.0, record.energy
     serve = energy.kj * serve_ml / 100.0, energy.kcal * serve_ml / 100.0
     found = [
-        ("name", "; ".join(fitting_names(record.categories))),
+        ("name", "; ".join(names)),
         ("alcohol", _alcohol(record)),
         ("volume", _volume(record)),
         ("allergens", _allergens(record)),
         ("ingredients", ", ".join(_ingredient(one) for one in record.ingredients)),
         *_quinine(record),
-        *([("keep", f"{record.keep}{_star(record.keep_source)}")] if record.keep else []),
+        *([("keep", f"{record.keep}{_star(record.keep_source)}")] if record.keep_source else []),
         ("energy", f"per 100 mL {energy.kj:.0f} kJ / {energy.kcal:.0f} kcal{_star(energy.source)}"),
         ("a serve", f"{serve_ml:.0f} mL: {serve[0]:.0f} kJ / {serve[1]:.0f} kcal"),
     ]
@@ -50,6 +53,17 @@ def _headings(record: LabelRecord) -> list[tuple[str, str]]:
         if record.bottle_l is not None:
             found.append(("in a bottle", _each(record.drinks, lambda one: one.per_bottle or 0.0)))
     return found
+
+
+def _sources(record: LabelRecord) -> Iterator[Provenance]:
+    """List what the figures shown rest on."""
+    yield from (source for source in (record.keep_source, record.quinine_source) if source is not None)
+    yield record.energy.source
+    for _, _, source in (*record.tolerances, *record.short):
+        yield source
+    yield from (allergen.source for allergen in record.allergens)
+    if record.strength_text != "0.0":
+        yield from (drinks.source for drinks in record.drinks)
 
 
 def _alcohol(record: LabelRecord) -> str:
@@ -84,7 +98,7 @@ def _allergens(record: LabelRecord) -> str:
 
 
 def _quinine(record: LabelRecord) -> list[tuple[str, str]]:
-    if not record.quinine_source:
+    if record.quinine_source is None:
         return []
     by = ", ".join(one.id for one in record.ingredients if one.to_name)
     return [("quinine", f"name it in the list of ingredients ({by}){_star(record.quinine_source)}")]
@@ -104,5 +118,5 @@ def _each(drinks: Sequence[DrinksRecord], count: Callable[[DrinksRecord], float]
     return "; ".join(f"{one.country} {count(one):.1f}{_star(one.source)}" for one in drinks)
 
 
-def _star(source: str) -> str:
-    return "*" if "not verified)" in source else ""
+def _star(source: Provenance) -> str:
+    return "" if source.verified else "*"

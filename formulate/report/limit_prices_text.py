@@ -29,9 +29,7 @@ def prices_lines(prices: Prices) -> list[str]:
 
 def _limit_text(price: LimitPriceRecord, currency: str) -> str:
     word = "at least" if price.is_lower else "at most"
-    name = (
-        price.limit if price.limit.endswith(("at least", "at most", "exactly")) else f"{price.limit} {word}"
-    )
+    name = price.limit if price.says_side else f"{price.limit} {word}"
     head = f"{name} {_bound(price, price.bound)}"
     if price.below is None and price.above is None:
         return f"{head}: no recipe on either side, so it has no price."

@@ -23,7 +23,6 @@ def subjects_text(subjects: Sequence[SubjectRecord], places: Sequence[str]) -> s
 
     Parameters
     ----------
-    subjects : sequence of SubjectRecord
     places : sequence of str
         Jurisdictions that are told of.
     """

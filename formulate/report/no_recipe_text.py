@@ -38,10 +38,6 @@ def nearest_heading(record: DrinkRecord) -> list[str]:
 def reach_lines(explanation: Explanation) -> list[str]:
     """List the targets with the range each could take, the other targets left out.
 
-    Parameters
-    ----------
-    explanation : Explanation
-
     Returns
     -------
     list of str

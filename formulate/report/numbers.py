@@ -14,7 +14,6 @@ def grams(mass_kg: float, *, down: bool = False) -> str:
 
     Parameters
     ----------
-    mass_kg : float
     down : bool
         Round down, for what must not be more; else to the nearest.
     """

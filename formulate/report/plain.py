@@ -60,7 +60,6 @@ def grouped_table(
 
     Parameters
     ----------
-    head : sequence of str
     groups : iterable of (str, sequence of rows)
         Heading and rows.
     right : iterable of int

@@ -6,6 +6,7 @@ import io
 from typing import TYPE_CHECKING, Any
 
 from formulate.errors import FormulateError
+from formulate.files.measures import COST
 
 if TYPE_CHECKING:
     from formulate.describe.tradeoff_record import Tradeoff
@@ -21,7 +22,6 @@ def tradeoff_picture(record: Tradeoff, ending: str) -> bytes:
 
     Parameters
     ----------
-    record : Tradeoff
     ending : str
         One of `PICTURES`.
 
@@ -50,7 +50,7 @@ def tradeoff_picture(record: Tradeoff, ending: str) -> bytes:
     axes: Any = figure.add_subplot()
     found = [point for point in record.points if point.found == "recipe"]
     values = [point.value for point in found]
-    if record.against == "cost":
+    if record.against == COST:
         axes.plot(values, [point.low for point in found], marker=".", color="black")
     else:
         axes.plot(values, [point.low for point in found], marker=".", color="black", label="least")

@@ -101,7 +101,6 @@ def move_lines(moves: Sequence[Move], drink: DrinkRecord) -> list[str]:
 
     Parameters
     ----------
-    moves : sequence of Move
     drink : DrinkRecord
         The recipe as it is now.
     """
@@ -131,7 +130,6 @@ def figure_rows(drink: DrinkRecord, heads: Sequence[str], columns: Sequence[Figu
         Its targets say what was asked.
     heads : sequence of str
         Of the columns.
-    columns : sequence of Figures
     """
     rows = [["in the bottle", *heads, "", "you asked"]]
     asked = {target.target: target for target in drink.targets}

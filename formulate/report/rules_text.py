@@ -27,12 +27,7 @@ CONTENTS_DOUBT = "What plants hold at worst is mostly from memory, not verified 
 
 
 def law_lines(law: LawRecord | None) -> list[str]:
-    """Show the nearest limit on each substance, with its source; nothing where there is none.
-
-    Parameters
-    ----------
-    law : LawRecord or None
-    """
+    """Show the nearest limit on each substance, with its source; nothing where there is none."""
     if law is None or not law.caps:
         return []
     nearest: dict[str, CapRecord] = {}
@@ -59,12 +54,7 @@ def law_lines(law: LawRecord | None) -> list[str]:
 
 
 def over_lines(law: LawRecord | None) -> list[str]:
-    """Say above everything else that a drink may not be served; nothing where it may.
-
-    Parameters
-    ----------
-    law : LawRecord or None
-    """
+    """Say above everything else that a drink may not be served; nothing where it may."""
     tightest: dict[str, CapRecord] = {}
     for cap in () if law is None else law.over:
         tightest.setdefault(cap.substance, cap)
@@ -97,8 +87,7 @@ def category_lines(categories: Sequence[CategoryRecord]) -> list[str]:
     """Say the names that fit, law by law, and what is missing for the nearest others."""
     if not categories:
         return []
-    told = fitting_names(categories)
-    marks = any("*" in text for text in told)
+    told, marks = fitting_names(categories)
     lines = [line for text in told for line in paragraph(f"{text}.", first="  · ", rest="    ")]
     near = sorted(
         (
@@ -118,20 +107,19 @@ def category_lines(categories: Sequence[CategoryRecord]) -> list[str]:
     return ["", "May be called", *lines]
 
 
-def fitting_names(categories: Sequence[CategoryRecord]) -> list[str]:
-    """Say the names that fit, law by law; a star marks what rests on memory."""
+def fitting_names(categories: Sequence[CategoryRecord]) -> tuple[list[str], bool]:
+    """Say the names that fit, law by law; a star marks what rests on memory, and whether there is one."""
     told: dict[str, list[str]] = {}
+    marks = False
     for place in dict.fromkeys(place for one in categories for place in one.jurisdictions):
         fitting = [one for one in categories if one.fits and place in one.jurisdictions]
         plain = [one for one in fitting if not one.general and not one.by_hand]
         # A catch-all is worth a word only where nothing says more.
-        names = [
-            f"{_name(one)}{f', if {one.by_hand}' if one.by_hand else ''}"
-            for one in fitting
-            if not (one.general and plain)
-        ]
+        shown = [one for one in fitting if not (one.general and plain)]
+        marks |= not all(one.verified for one in shown)
+        names = [f"{_name(one)}{f', if {one.by_hand}' if one.by_hand else ''}" for one in shown]
         told.setdefault("; ".join(names) or "none of the names here fits", []).append(place)
-    return [f"{', '.join(places)}: {names}" for names, places in told.items()]
+    return [f"{', '.join(places)}: {names}" for names, places in told.items()], marks
 
 
 def _name(one: CategoryRecord) -> str:
@@ -158,10 +146,8 @@ def caution_lines(cautions: Sequence[Note], *, in_full: bool = False, title: str
 
     Parameters
     ----------
-    cautions : sequence of Note
     in_full : bool, default False
         All of them with text, source and place; else a line each of the first few.
-    title : str
     """
     if not cautions:
         return []
@@ -176,12 +162,7 @@ def caution_lines(cautions: Sequence[Note], *, in_full: bool = False, title: str
 
 
 def guest_lines(cautions: Sequence[Note]) -> list[str]:
-    """Lay out all that guests must know, and the gravest for whoever makes the drink: fire, poison, glass.
-
-    Parameters
-    ----------
-    cautions : sequence of Note
-    """
+    """Lay out all that guests must know, and the gravest for whoever makes the drink: fire, poison, glass."""
     grave = [note for note in cautions if note.rank == GRAVE and not note.for_guests]
     shown = [*(note for note in cautions if note.for_guests), *grave[:GRAVE_AT_FIRST]]
     lines = []

@@ -125,9 +125,9 @@ def _why(outcome: Mapping[str, Any]) -> str:
 
 def _limit(member: Mapping[str, Any]) -> str:
     name, text = str(member["limit"]), str(member["text"])
-    if " is gone" in text:
+    if member["says"] == "all":
         return text
-    if member["bound"] is None or name.endswith((str(member["side"]), "exactly")):
+    if member["bound"] is None or member["says"] == "side":
         return f"{name} {text}"
     unit = f" {member['unit']}" if member["unit"] else ""
     return f"{name} {member['side']} {target_value(name, member['bound'])}{unit}"

@@ -60,8 +60,6 @@ def show_drink(console: Console, record: DrinkRecord, more: More = More.NONE, *,
 
     Parameters
     ----------
-    console : Console
-    record : DrinkRecord
     more : More
         Which parts beyond the first screen.
     proof : bool

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from formulate.files.measures import COST
 from formulate.report.numbers import money, percent, target_value
 from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
 
@@ -22,7 +23,7 @@ def tradeoff_text(record: Tradeoff) -> str:
     """Show a dozen rows, a plot of every point, and where an ingredient comes in or goes out."""
     head = f"{record.name}: {record.vary} {_span(record)} against {record.against}"
     lines = paragraph(head)
-    what = "the cheapest recipe" if record.against == "cost" else "the least and the most"
+    what = "the cheapest recipe" if record.against == COST else "the least and the most"
     lines += paragraph(f"({what} at each value, {record.vary} {record.moved} that; other limits as they are)")
     lines += ["", *table_text(_rows(record), right=(0, 1, 2)), ""]
     lines += plot_lines(record)
@@ -78,7 +79,7 @@ def plot_lines(record: Tradeoff) -> list[str]:
 
 
 def _rows(record: Tradeoff) -> list[list[str]]:
-    of_cost = record.against == "cost"
+    of_cost = record.against == COST
     unit = f" {record.unit}" if record.unit else ""
     other = f"{record.against} {record.against_unit}".strip()
     head = [f"{record.vary}{unit}", other if of_cost else f"least {other}"]

@@ -65,8 +65,6 @@ class Page:
 
     Attributes
     ----------
-    sheet : Worksheet
-    columns : tuple of Column
     row : int
         The last one written.
     """
@@ -112,7 +110,6 @@ class Page:
         ----------
         values : str, float, Formula or None
             From the first column on.
-        bold : bool
         above : bool
             Draw a line above it, as over a sum.
         """

@@ -91,7 +91,7 @@ def _of_drinks(said: Sequence[tuple[str, Note]]) -> Note:
         return replace(first, text=f"{names}: {first.text}", short=short)
     by_names: dict[tuple[str, ...], list[str]] = {}
     for drink, note in said:
-        by_names.setdefault(_by_themselves(note.about), []).append(drink)
+        by_names.setdefault(note.about_itself, []).append(drink)
     line = "; ".join(f"{', '.join(drinks)} ({', '.join(those)})" for those, drinks in by_names.items())
     says = caution_rules()[first.code.replace("_", "-")].says
     if "{names}" in says:
@@ -104,48 +104,46 @@ def _of_drinks(said: Sequence[tuple[str, Note]]) -> Note:
         text=text,
         short=first.on_menu.format(drinks=line),
         about=tuple(dict.fromkeys(name for _, note in said for name in note.about)),
+        about_itself=tuple(dict.fromkeys(name for _, note in said for name in note.about_itself)),
     )
-
-
-def _by_themselves(about: Sequence[str]) -> tuple[str, ...]:
-    """Leave out what a thing is in: a menu names the plant."""
-    return tuple(dict.fromkeys(name.partition(" (in ")[0] for name in about))
 
 
 def _note(row: CautionRow, facts: Facts) -> Note | None:
     about = _about(row, facts)
     if about is None:
         return None
-    words = {**facts.words, **verb_endings(len(about))}
+    shown = tuple(about)
+    words = {**facts.words, **verb_endings(len(shown))}
     return Note(
         code=row.id.replace("-", "_"),
-        text=_filled(row.says, words | {"names": shown_names(about)}),
+        text=_filled(row.says, words | {"names": shown_names(shown)}),
         source=row.provenance,
         # Who may not drink it must know of all it is in.
-        short=_filled(row.short, words | {"names": shown_names(about, short=row.place != GUESTS)}),
+        short=_filled(row.short, words | {"names": shown_names(shown, short=row.place != GUESTS)}),
         place=row.place,
         rank=row.rank,
-        about=about,
+        about=shown,
+        about_itself=tuple(dict.fromkeys(about.values())),
         on_menu=row.on_menu or "",
     )
 
 
-def _about(row: CautionRow, facts: Facts) -> tuple[str, ...] | None:
-    """Return what sets a caution off, perhaps nothing by name; None where it is not set off."""
+def _about(row: CautionRow, facts: Facts) -> dict[str, str] | None:
+    """Name what sets a caution off, as shown: by itself; empty for nothing by name, None where it is not."""
     when = row.when
     if not _drink_fits(when, facts.drink) or any(name not in facts.held for name in when.facts):
         return None
-    about = tuple(dict.fromkeys(name for fact in when.facts for name in facts.held[fact].about))
+    about = {name: name for fact in when.facts for name in facts.held[fact].about}
     if not when.asks:
         return about
     # What somebody bought, steeped and stored belongs to the recipe of the house-made thing itself.
     inside = row.place == GUESTS
-    names = (
-        content.shown
+    about = {
+        content.shown: content.id
         for content in facts.contents
         if (inside or not content.inside) and sets_off(row, content)
-    )
-    return tuple(dict.fromkeys(names)) or None
+    }
+    return about or None
 
 
 def sets_off(row: CautionRow, content: Content) -> bool:

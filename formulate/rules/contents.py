@@ -12,7 +12,7 @@ from formulate.bar.restricted import by_its_name, held
 from formulate.files.ingredient import Ingredient
 from formulate.files.labelling import AllergenRow, allergen_rules
 from formulate.files.limit_rows import known_plants
-from formulate.files.standards import Match
+from formulate.files.standards import Match, Provenance
 
 __all__ = [
     "Content",
@@ -85,7 +85,7 @@ class FoundAllergen:
     name: str
     brought_by: tuple[str, ...]
     jurisdictions: tuple[str, ...]
-    source: str
+    source: Provenance
 
 
 def contents_of(

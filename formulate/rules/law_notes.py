@@ -117,10 +117,8 @@ def relied_on_note(
 
     Parameters
     ----------
-    law : LawRecord
     names : sequence of CategoryRecord
         Those that fit count.
-    cautions : sequence of Note
     ingredients : sequence of Ingredient
         What is used, out of a pantry: what it holds at worst is a rule too.
     """
@@ -224,7 +222,6 @@ def glass_law(serve: Serve) -> tuple[LawRecord, list[Note]]:
 
     Returns
     -------
-    LawRecord
     list of Note
         What is broken, then what is lifted and in which bottle, then whose law counts.
     """

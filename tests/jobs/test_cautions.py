@@ -389,14 +389,22 @@ def test_nothing_a_guest_must_know_is_ever_cut(tmp_path: Path) -> None:
 def test_drinks_of_a_menu_share_a_line_about_guests() -> None:
     gentian = RULES["pregnancy"]
 
-    def note(*about: str) -> Note:
-        text = gentian.says.format(names=" and ".join(about))
-        return Note("pregnancy", text, "", "short", "serving", 2, about=about, on_menu=gentian.on_menu or "")
+    def note(*about: str, itself: tuple[str, ...] = ()) -> Note:
+        return Note(
+            "pregnancy",
+            gentian.says.format(names=" and ".join(about)),
+            place="serving",
+            rank=2,
+            about=about,
+            about_itself=itself or about,
+            on_menu=gentian.on_menu or "",
+        )
 
     glass = Note("glass", "mind the glass", short="mind it", place="preparing", rank=3)
+    inside = ("gentian-root (in amber-digestif)", "gentian-root (in a tincture)")
     told = menu_cautions(
         [
-            ("Amber hour", [note("gentian-root (in amber-digestif)", "gentian-root (in a tincture)"), glass]),
+            ("Amber hour", [note(*inside, itself=("gentian-root",)), glass]),
             ("Orchard fizz", [note("gentian-root"), glass]),
             ("Green hour", [note("wormwood-herb", "sage-leaf")]),
         ]

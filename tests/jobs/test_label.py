@@ -309,7 +309,7 @@ def test_quinine_is_named_in_the_list_of_ingredients(tmp_path: Path, run_here: R
     document = json.loads(run_here("label", path, "--json").stdout)
     assert [one["id"] for one in document["ingredients"] if one["to_name"]] == ["cinchona-bark"]
     without = label_file(_recipe(tmp_path, "vodka-40 800 g", "gentian-root 2 g"))
-    assert without.quinine_source == ""
+    assert without.quinine_source is None
     assert "quinine" not in label_text(without)
 
 
