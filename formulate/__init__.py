@@ -36,9 +36,12 @@ if TYPE_CHECKING:
     from formulate.files.recipe import Recipe as Recipe
     from formulate.files.scenarios import Scenarios as Scenarios
     from formulate.files.shelf import Shelf as Shelf
+    from formulate.files.trial import Trial as Trial
     from formulate.jobs.adjust import adjust_texts as adjust
     from formulate.jobs.buy import buy_bottle as buy
     from formulate.jobs.check import check as check
+    from formulate.jobs.compare import blind_sheet as blind_sheet
+    from formulate.jobs.compare import compare_trials as compare
     from formulate.jobs.gauge import gauge_texts as gauge
     from formulate.jobs.infuse import infuse_texts as infuse
     from formulate.jobs.jar import predict_file as predict
@@ -68,13 +71,16 @@ __all__ = [
     "Scenarios",
     "Shelf",
     "SpecError",
+    "Trial",
     "UnboundedError",
     "UnitError",
     "VerificationError",
     "__version__",
     "adjust",
+    "blind_sheet",
     "buy",
     "check",
+    "compare",
     "gauge",
     "infuse",
     "label",
@@ -102,9 +108,11 @@ _HOMES = {
     "files.recipe": "Recipe",
     "files.scenarios": "Scenarios",
     "files.shelf": "Shelf",
+    "files.trial": "Trial",
     "jobs.adjust": "adjust=adjust_texts",
     "jobs.buy": "buy=buy_bottle",
     "jobs.check": "check",
+    "jobs.compare": "blind_sheet compare=compare_trials",
     "jobs.gauge": "gauge=gauge_texts",
     "jobs.infuse": "infuse=infuse_texts",
     "jobs.jar": "predict=predict_file",

@@ -42,6 +42,7 @@ def commands() -> list[list[str]]:
         asked += [["predict", jar], ["gauge", jar], ["adjust", jar, "--card"]]
     for drink in _examples("drinks"):
         asked += [["pour", drink, "--cautions"], ["pour", drink, "--batch", "6 bottles of 70 cl"]]
+    asked += [["compare", *_examples("trials")]]
     asked += [["menu", menu] for menu in _examples("menus")]
     asked += [["suppose", scenarios, "--workers", "1"] for scenarios in _examples("scenarios")]
     asked += [["reformulate", DAMSON, "--without", name] for name in ("citric-acid", "vodka-40", "damson")]

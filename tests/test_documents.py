@@ -31,10 +31,11 @@ COMMANDS = [
     ["menu", "examples/menus/autumn.yaml"],
     ["suppose", "examples/scenarios/damson-year.yaml"],
     ["pour", "examples/drinks/amber-hour.yaml", "--batch", "3 bottles of 70 cl"],
+    ["compare", "examples/trials/fridge.yaml", "examples/trials/warm.yaml"],
 ]
 REMARK = {"code", "text", "source"}
 """What every remark has; a caution has its short words, its place in the work and its rank besides."""
-SILENT = {"check", "prices"}
+SILENT = {"check", "compare", "prices"}
 """Commands with nothing to remark."""
 
 

@@ -23,7 +23,19 @@ from tests.commands import EXAMPLES
 
 LEMON = EXAMPLES / "bottles" / "lemon-leaf-40.yaml"
 COMMANDS = (
-    *("adjust", "buy", "check", "gauge", "infuse", "label", "menu", "pour", "predict", "reformulate"),
+    *(
+        "adjust",
+        "buy",
+        "check",
+        "compare",
+        "gauge",
+        "infuse",
+        "label",
+        "menu",
+        "pour",
+        "predict",
+        "reformulate",
+    ),
     *("scale", "solve", "suppose", "tradeoff"),
 )
 

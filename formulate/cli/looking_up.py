@@ -47,7 +47,9 @@ def library(
 def schema(
     kind: Annotated[
         str,
-        typer.Argument(help="bottle, shelf, recipe, jar, reading, drink, menu, scenarios or ingredients."),
+        typer.Argument(
+            help="bottle, shelf, recipe, jar, reading, trial, drink, menu, scenarios or ingredients."
+        ),
     ],
     output: Output = None,
     force: Force = False,

@@ -15,16 +15,17 @@ from formulate.files.reading import ReadingFile
 from formulate.files.recipe import Recipe
 from formulate.files.scenarios import Scenarios
 from formulate.files.shelf import Shelf
+from formulate.files.trial import Trial
 
 __all__ = ["load_any"]
 
 
 AnyFile = Bottle | Shelf | Recipe | ReadingFile | Drink | Menu | Scenarios
-_KINDS: tuple[type[AnyFile], ...] = (Scenarios, Menu, Drink, Recipe, Jar, ReadingFile, Bottle, Shelf)
+_KINDS: tuple[type[AnyFile], ...] = (Scenarios, Menu, Drink, Trial, Recipe, Jar, ReadingFile, Bottle, Shelf)
 
 
 def load_any(path: Source) -> AnyFile:
-    """Read a file of any kind, told apart by its keys; a jar is a recipe too.
+    """Read a file of any kind, told apart by its keys; a jar is a recipe too, and so is a trial.
 
     Raises
     ------
@@ -41,8 +42,8 @@ def load_any(path: Source) -> AnyFile:
             return _whole(read_model(kind, document))
     message = (
         "cannot tell what this file is. A bottle file has `targets:`, a shelf `currency:` and `offers:`, "
-        "a recipe `recipe:`, a jar `jar:`, a reading `reading:`, a drink `drink:`, a menu `menu:`, "
-        "a scenarios file `suppose:`. Add the key that fits."
+        "a recipe `recipe:`, a jar `jar:`, a reading `reading:`, a trial `trial:`, a drink `drink:`, "
+        "a menu `menu:`, a scenarios file `suppose:`. Add the key that fits."
     )
     raise SpecError([document.places.problem((), message)])
 

@@ -328,6 +328,7 @@ _MARKS: Mapping[str, tuple[str, tuple[str, ...]]] = {
     "Scenarios": ("scenarios", ("suppose",)),
     "Menu": ("menu", ("menu",)),
     "Drink": ("drink", ("drink",)),
+    "Trial": ("trial", ("trial",)),
     "Recipe": ("recipe", ("recipe",)),
     "Jar": ("jar", ("jar",)),
     "ReadingFile": ("reading", ("reading",)),

@@ -18,6 +18,7 @@ from formulate.files.fields import (
     from_file,
     written,
 )
+from formulate.files.frozen import Frozen
 from formulate.files.issues import Issue, IssuesError
 from formulate.files.models import FileModel, Source, opened, resolved_beside
 from formulate.quantity.readings import (
@@ -28,7 +29,7 @@ from formulate.quantity.readings import (
     parse_temperature_step,
 )
 
-__all__ = ["ReadingFile", "load_reading"]
+__all__ = ["Instruments", "ReadingFile", "load_reading"]
 
 
 def _density(value: object, info: ValidationInfo) -> object:
@@ -43,10 +44,9 @@ def _kelvin(value: object, info: ValidationInfo) -> object:
     return parse_temperature_step(value) if isinstance(value, str) or from_file(info) else value
 
 
-class ReadingFile(FileModel):
-    """What was read off a hydrometer and a refractometer, and how much there is of the drink."""
+class Instruments(Frozen):
+    """What a hydrometer and a refractometer show, and how finely they are divided."""
 
-    name: Text = Field(validation_alias="reading", description="Name of what was read.", examples=["Jar 12"])
     density: (
         Annotated[
             Reading, BeforeValidator(_density), written("SG 1.0425 20/20", "1042.5 kg/m3", "10.6 Plato")
@@ -69,20 +69,6 @@ class ReadingFile(FileModel):
         default=None,
         description="Whether the refractometer corrects for temperature; default yes for Brix, no for nD.",
     )
-    strength: StrengthBand | None = Field(default=None, description="Strength, where it is known.")
-    sugar: ConcentrationBand | None = Field(default=None, description="Sugar, where it is known.")
-    acid_g_l: ConcentrationGL | None = Field(
-        default=None, validation_alias="acid", description="Acid in it, as citric acid, where it is known."
-    )
-    solids_g_l: ConcentrationGL = Field(
-        default=0.0, validation_alias="solids", description="Other dissolved solids that are no sugar."
-    )
-    amount: AmountText | None = Field(
-        default=None, description="How much there is of it: L or kg; `adjust` needs it.", examples=["4.4 L"]
-    )
-    bottle: Text | None = Field(default=None, description="Bottle file it shall become.")
-    shelf: ShelfPath | None = Field(default=None, description="Shelf file, relative to this file.")
-    notes: Text | None = Field(default=None, description="Anything worth knowing.")
 
     @model_validator(mode="after")
     def _steps_fit(self) -> Self:
@@ -115,6 +101,26 @@ class ReadingFile(FileModel):
         if self.refraction_step is None or self.refraction is None:
             return None
         return parse_resolution(self.refraction_step, self.refraction.scale)
+
+
+class ReadingFile(Instruments, FileModel):
+    """What was read off a hydrometer and a refractometer, and how much there is of the drink."""
+
+    name: Text = Field(validation_alias="reading", description="Name of what was read.", examples=["Jar 12"])
+    strength: StrengthBand | None = Field(default=None, description="Strength, where it is known.")
+    sugar: ConcentrationBand | None = Field(default=None, description="Sugar, where it is known.")
+    acid_g_l: ConcentrationGL | None = Field(
+        default=None, validation_alias="acid", description="Acid in it, as citric acid, where it is known."
+    )
+    solids_g_l: ConcentrationGL = Field(
+        default=0.0, validation_alias="solids", description="Other dissolved solids that are no sugar."
+    )
+    amount: AmountText | None = Field(
+        default=None, description="How much there is of it: L or kg; `adjust` needs it.", examples=["4.4 L"]
+    )
+    bottle: Text | None = Field(default=None, description="Bottle file it shall become.")
+    shelf: ShelfPath | None = Field(default=None, description="Shelf file, relative to this file.")
+    notes: Text | None = Field(default=None, description="Anything worth knowing.")
 
     @property
     def shelf_path(self) -> Path | None:

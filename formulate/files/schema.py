@@ -14,6 +14,7 @@ from formulate.files.reading import ReadingFile
 from formulate.files.recipe import Recipe
 from formulate.files.scenarios import Scenarios
 from formulate.files.shelf import Shelf
+from formulate.files.trial import Trial
 
 __all__ = ["json_schema"]
 
@@ -25,7 +26,9 @@ _NAMED_ITEMS |= {"DrinkLine": ("id", False), "GarnishLine": ("id", False)}
 _SHORT_ITEMS = frozenset({"DrinkLine", "GarnishLine"})
 """List items whose one value may stand for the amount: ``gin-40: 45 mL``."""
 
-Kind = Literal["bottle", "shelf", "recipe", "jar", "reading", "drink", "menu", "scenarios", "ingredients"]
+Kind = Literal[
+    "bottle", "shelf", "recipe", "jar", "reading", "trial", "drink", "menu", "scenarios", "ingredients"
+]
 
 
 def json_schema(kind: Kind) -> dict[str, Any]:
@@ -34,8 +37,8 @@ def json_schema(kind: Kind) -> dict[str, Any]:
     Parameters
     ----------
     kind : str
-        ``bottle``, ``shelf``, ``recipe``, ``jar``, ``reading``, ``drink``, ``menu``, ``scenarios`` or
-        ``ingredients`` (a library file).
+        ``bottle``, ``shelf``, ``recipe``, ``jar``, ``reading``, ``trial``, ``drink``, ``menu``,
+        ``scenarios`` or ``ingredients`` (a library file).
 
     Returns
     -------
@@ -74,6 +77,7 @@ def json_schema(kind: Kind) -> dict[str, Any]:
             "recipe": Recipe,
             "jar": Jar,
             "reading": ReadingFile,
+            "trial": Trial,
             "drink": Drink,
             "menu": Menu,
             "scenarios": Scenarios,

@@ -24,6 +24,7 @@ from formulate.files.reading import ReadingFile
 from formulate.files.recipe import Recipe
 from formulate.files.scenarios import Scenarios
 from formulate.files.shelf import Shelf
+from formulate.files.trial import Trial
 from formulate.formulation.bottle import formulate_bottle
 from formulate.formulation.choices import choices_of
 from formulate.quantity.document import Record, Result
@@ -140,6 +141,8 @@ def _check(path: Path, today: date | None) -> CheckedFile:
         return CheckedFile(path.as_posix(), "shelf", model.name, summary)
     if isinstance(model, Scenarios):
         return _check_scenarios(path, model, today)
+    if isinstance(model, Trial):
+        return _check_trial(path, model, today)
     pantry = open_pantry(model.shelf_path, model.places, today=today)
     if isinstance(model, ReadingFile):
         read = [key for key in ("density", "refraction") if getattr(model, key) is not None]
@@ -185,6 +188,14 @@ def _check_scenarios(path: Path, scenarios: Scenarios, today: date | None) -> Ch
     return CheckedFile(
         path.as_posix(), "scenarios", scenarios.name, f"{_count(cases_of(scenarios), 'case')} of a {about}"
     )
+
+
+def _check_trial(path: Path, trial: Trial, today: date | None) -> CheckedFile:
+    from formulate.learn.trials import tried_jar
+
+    jar = tried_jar(trial, today)
+    found = f"{_count(jar.observed, 'thing')} weighed or read" if jar.observed else "nothing weighed or read"
+    return CheckedFile(path.as_posix(), "trial", trial.name, found)
 
 
 def _check_shelf(shelf: Shelf, today: date | None) -> None:

@@ -7,7 +7,7 @@ import json
 import os
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, get_args
 
 from formulate.errors import FormulateError
 from formulate.files.models import InMemory
@@ -16,19 +16,10 @@ if TYPE_CHECKING:
     from formulate.describe.menu_record import MenuRecord
     from formulate.describe.solved import SolvedBottle
 
-FILE_KINDS: tuple[
-    Literal["bottle", "shelf", "recipe", "jar", "reading", "drink", "menu", "scenarios", "ingredients"], ...
-] = (
-    "bottle",
-    "shelf",
-    "recipe",
-    "jar",
-    "reading",
-    "drink",
-    "menu",
-    "scenarios",
-    "ingredients",
-)
+Kind = Literal[
+    "bottle", "shelf", "recipe", "jar", "reading", "trial", "drink", "menu", "scenarios", "ingredients"
+]
+FILE_KINDS: tuple[Kind, ...] = get_args(Kind)
 
 MODEL_ENDINGS = (".lp", ".mps")
 BOOK_ENDING = ".xlsx"
@@ -87,7 +78,8 @@ def _holds_own_work(path: Path) -> bool:
     """Tell whether a file looks like a bottle, shelf, jar or reading file: nothing a command ever writes."""
     lines = path.read_bytes().splitlines()
     return any(
-        line.startswith((b"targets:", b"offers:", b"jar:", b"reading:", b"suppose:")) for line in lines
+        line.startswith((b"targets:", b"offers:", b"jar:", b"reading:", b"trial:", b"suppose:"))
+        for line in lines
     )
 
 
