@@ -18,6 +18,9 @@ from formulate.quantity.words import listed
 
 __all__ = ["too_little_notes", "unusual_dose_notes"]
 
+NEVER_DOSED = frozenset({"aloin", "hydroxyanthracenes-strong"})
+"""What brings these is told to be left out: no advice how to dose it."""
+
 USUAL_STEP_KG = 0.0001
 """What a small kitchen balance shows, used where the shelf names none (common practice)."""
 
@@ -99,8 +102,8 @@ def too_little_notes(lines: Sequence[RecipeLineRecord], batch: BarBatch) -> list
         if line.mass_kg * LARGEST_ERROR >= step_kg * (1.0 - 1e-9):
             continue
         ingredient = by_id[line.ingredient]
-        if ingredient.family in ("water", "enzyme"):
-            continue  # nobody tastes a drop more
+        if ingredient.family in ("water", "enzyme") or NEVER_DOSED & ingredient.restricted.keys():
+            continue  # of water and enzyme nobody tastes a drop more
         instead = _instead(ingredient, line.mass_kg, pantry)
         advice = "; ".join([_advice(ingredient), *instead])
         notes.append(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -75,6 +76,46 @@ def test_a_hazard_is_told_with_what_matters(code: str) -> None:
     row = RULES[code]
     said = f"{row.short} {row.says}".format_map(_One()).lower()
     assert not [words for words in MUST_SAY[code] if words.lower() not in said]
+
+
+AMOUNT = re.compile(r"(?<!per )\b\d[\d.,]* ?(g|mg|mL|drops?|dashes|grams?)\b(?! per litre of)")
+LIMITS = (
+    "limit",
+    "over it",
+    "EU",
+    "US",
+    "at most",
+    "at worst",
+    "above",
+    "allergen",
+    "pectin",
+    "gram",
+    "samples",
+)
+
+
+def test_no_caution_tells_an_amount_that_would_do() -> None:
+    """Amounts stand beside a limit or what is over it; none says allows, works, safe or keep to."""
+    texts = [(row.id, text) for row in RULES.values() for text in (row.short, row.says, row.on_menu or "")]
+    texts += [(one.id, text) for one in LIBRARY.all() for text in one.cautions]
+    with_amount = [(name, text) for name, text in texts if AMOUNT.search(text)]
+    assert len(with_amount) > 15, "the pattern finds those that there are"
+    for name, text in with_amount:
+        assert any(word in text for word in LIMITS), (name, text)
+        assert not re.search(r"\b(keep to|works?\b|allows|safe at|up to about|harmless)", text), (name, text)
+
+
+def test_cautions_of_the_first_screen_are_short_and_calm() -> None:
+    for row in RULES.values():
+        assert len(row.short) <= 150, row.id
+        assert "!" not in row.short + row.says, row.id
+        assert not re.search(r"\b(deadly|fatal|lethal|danger|warning:)", row.short, re.IGNORECASE), row.id
+
+
+def test_what_is_to_be_left_out_draws_no_advice_how_to_dose_it(tmp_path: Path) -> None:
+    record = _own(tmp_path, "Senna leaf")
+    assert "strong_laxative" in {note.code for note in record.cautions}
+    assert "too_little_to_weigh" not in {note.code for note in record.notes}
 
 
 def test_pure_bittering_salts_are_not_offered() -> None:
