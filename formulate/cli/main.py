@@ -14,7 +14,7 @@ from typing import Annotated, NoReturn, cast
 
 import typer
 
-from formulate.cli import exploring, looking_up, measuring, printing, serving
+from formulate.cli import exploring, looking_up, measuring, printing, serving, trying
 from formulate.cli.options import (
     All,
     AsJson,
@@ -244,6 +244,7 @@ for command in (
     serving.menu,
     printing.sheet,
     exploring.suppose,
+    trying.compare,
 ):
     app.command()(telling(command))
 
