@@ -80,8 +80,11 @@ def range_notes(limits: Sequence[LimitValue]) -> list[Note]:
     return [Note("most_dissolved", text)]
 
 
-def in_the_middle() -> list[Note]:
-    """Say that the middle of each band was aimed at, and what is proved of it."""
+def in_the_middle(off: Sequence[str] = ()) -> list[Note]:
+    """Say that the middle of each band was aimed at, what stands off its own, and what is proved of it."""
+    if off:
+        text = f"As near the middles as your other limits let it come: {listed(off)} not at the middle."
+        return [Note("in_the_middle", f"{text} No cheaper recipe comes as near.")]
     text = "Aimed at the middle of each band: no cheaper recipe lies in the middle tenth of them all."
     return [Note("in_the_middle", text)]
 

@@ -62,6 +62,8 @@ class Formulation:
         Whose law counts, and what the file lifts of it.
     as_asked
         What the file asks, where `problem` asks for less room; empty where it is the same.
+    off_middle
+        Targets that cannot come to the middle of their bands beside the others, where that was aimed at.
     doses
         How much is taken of what has a dose or may be left out.
     flavour : ndarray, shape (n,)
@@ -76,6 +78,7 @@ class Formulation:
     size_text: str
     rules: Rules = field(default_factory=Rules)
     as_asked: tuple[Limit, ...] = ()
+    off_middle: tuple[str, ...] = ()
     doses: tuple[Taken, ...] = ()
     flavour: FloatArray = field(default_factory=lambda: np.zeros(0))
 

@@ -1,4 +1,4 @@
-"""`solve --nearest`: where no recipe meets every limit, the one that comes nearest to the targets."""
+"""The nearest there is: to targets that no recipe meets (`solve --nearest`), to the middles of bands."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ from formulate.describe.records import TargetRecord
 from formulate.describe.solved import SolvedBottle, solved_record
 from formulate.errors import InfeasibleError, NotConvergedError, Note, UnboundedError, VerificationError
 from formulate.formulation.bottle import Formulation
-from formulate.formulation.choices import choices_of
+from formulate.formulation.choices import choices_of, has_recipe
+from formulate.formulation.targets import is_band, middle_of
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import nearest_question
 from formulate.optimise.mip.integer_terms import Choices
@@ -18,7 +19,7 @@ from formulate.optimise.problem import BlendProblem, Limit
 from formulate.optimise.solve import solve
 from formulate.optimise.tolerances import HELD_TO
 
-__all__ = ["NEAREST", "nearest_answer", "nearest_recipe"]
+__all__ = ["NEAREST", "at_the_middle", "nearest_answer", "nearest_recipe"]
 
 NEAREST = "nearest"
 """Status of a recipe that misses a target by as little as can be."""
@@ -90,6 +91,34 @@ def nearest_answer(problem: BlendProblem, choices: Choices | None = None) -> Ans
         return _solved(problem.asking(moved), choices)
     except (InfeasibleError, NotConvergedError, UnboundedError, VerificationError):
         return nearest
+
+
+def at_the_middle(asked: Formulation) -> Formulation:
+    """Aim at the middle of every band; where they cannot all have it, as near to theirs as they can come.
+
+    How far off each is counts in halves of its band, added up.
+    """
+    narrowed = asked.aiming_at_the_middle()
+    if has_recipe(narrowed) is not False or has_recipe(asked) is not True:
+        return narrowed
+    limits = asked.problem.limits
+    middles = [middle_of(limit) for limit in limits]
+    wished = [
+        replace(middle, penalty=2.0 / (limit.upper - limit.lower), is_target=False)
+        for limit, middle in zip(limits, middles, strict=True)
+        if is_band(limit)
+    ]
+    try:
+        nearest = _solved(asked.problem.asking([*limits, *wished]).for_free(), choices_of(asked))
+    except (InfeasibleError, NotConvergedError, UnboundedError, VerificationError):
+        return narrowed
+    moved, off = [], []
+    for limit, middle, reached in zip(limits, middles, nearest.limits, strict=False):
+        value = reached.value / reached.limit.display if is_band(limit) else limit.lower
+        aimed = _moved(middle, value) if is_band(limit) else limit
+        off += [] if aimed == middle else [limit.origin.name]
+        moved.append(aimed)
+    return replace(narrowed, problem=asked.problem.asking(moved), off_middle=tuple(off))
 
 
 def _solved(problem: BlendProblem, choices: Choices | None) -> Answer:

@@ -42,6 +42,7 @@ from formulate.formulation.ingredient_limits import at_most_kg
 from formulate.formulation.made_again import Remake
 from formulate.formulation.solving import size_not_tied
 from formulate.formulation.stand_ins import StandIns, let_in_beside, stand_ins_for
+from formulate.jobs.nearest import at_the_middle
 from formulate.jobs.options import Texts, read_circumstances
 from formulate.optimise.answer import Answer
 from formulate.optimise.diagnose import is_possible
@@ -225,7 +226,7 @@ class _Reformulator:
         )
         remake = Remake(self.old, self.bottle, self.gone, self.changed.short, dearer)
         self.formulation, handed = remake.formulated(self.pantry, stand_ins)
-        self.formulation = self.formulation.aiming_at_the_middle() if self.middle else self.formulation
+        self.formulation = at_the_middle(self.formulation) if self.middle else self.formulation
         self.choices = choices_of(self.formulation)
         self.reference = remake.reference(self.formulation, stand_ins)
         return remake, stand_ins, handed
@@ -270,7 +271,8 @@ class _Reformulator:
                 raise SpecError(far_off) from None
             raise
         others = self._others(best, answer)
-        notes = in_the_middle() if self.middle and self.mode == "cheapest" else []
+        off = self.formulation.off_middle
+        notes = in_the_middle(off) if self.middle and (off or self.mode == "cheapest") else []
         notes += [Note("too_dear", too_dear)] if too_dear else []
         notes += [Note("handed_over", f"{text[0].upper()}{text[1:]}.") for text in handed]
         notes += [*self._old_over(), *self._unlisted()]

@@ -30,8 +30,8 @@ __all__ = ["scale_recipe", "written_recipe"]
 
 
 MIDDLE = (
-    "Brought to the middle of each band first, with the least change; `formulate reformulate --middle` shows "
-    "what moves."
+    "Brought to the middle of each band first, or as near as it can come, with the least change; `formulate "
+    "reformulate --middle` shows what moves."
 )
 
 

@@ -15,6 +15,7 @@ from formulate.files.infusing import PlanText, parse_plan
 from formulate.files.models import Source
 from formulate.formulation.planned_step import with_plan
 from formulate.formulation.solving import question_of, size_not_tied, solve_formulation
+from formulate.jobs.nearest import at_the_middle
 from formulate.rules.law_notes import shown_everywhere
 
 __all__ = ["solve_bottle", "solve_loaded"]
@@ -68,7 +69,7 @@ def solve_loaded(bottle: Bottle, *, today: date | None = None, middle: bool = Fa
     """
     pantry = open_pantry(bottle.shelf_path, bottle.places, today=today)
     formulation = question_of(bottle, pantry)
-    formulation = formulation.aiming_at_the_middle() if middle else formulation
+    formulation = at_the_middle(formulation) if middle else formulation
     try:
         answer = solve_formulation(formulation)
     except InfeasibleError:
@@ -76,7 +77,7 @@ def solve_loaded(bottle: Bottle, *, today: date | None = None, middle: bool = Fa
     except UnboundedError:
         raise size_not_tied(bottle) from None
     record = solved_record(formulation, answer)
-    aim_notes = in_the_middle() if middle else at_the_edge(record.targets)
+    aim_notes = in_the_middle(formulation.off_middle) if middle else at_the_edge(record.targets)
     law_notes = shown_everywhere(record.notes)
     rest = [note for note in record.notes if note not in law_notes]
     return SolvedBottle(replace(record, notes=(*law_notes, *aim_notes, *rest)), formulation, answer)
