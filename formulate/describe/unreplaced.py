@@ -114,7 +114,7 @@ def _is_about(member: ClashMember, missing: str, places: set[SourceLocation | No
 def _places_of(missing: str, bottle: Bottle) -> set[SourceLocation | None]:
     for index, use in enumerate(bottle.ingredients):
         if use.id == missing:
-            keys = ("at_least", "exactly", "share_of_bitterness", "share_of_mass")
+            keys = ("at_least", "at_most", "exactly", "share_of_bitterness", "share_of_mass")
             return {bottle.places.value(("ingredients", index, missing, key)) for key in keys}
     return set()
 

@@ -35,12 +35,16 @@ class Ratio:
 
 @dataclass(frozen=True, slots=True)
 class Sum:
-    """Limits on several ingredients together; `stands_for` as in `ShareOf`."""
+    """Limits on several ingredients together; `stands_for` as in `ShareOf`.
+
+    `worth` says how much of the one it was asked of at first each is worth, mass for mass; empty for one.
+    """
 
     kind: ClassVar[str] = "sum"
     ids: tuple[str, ...]
     band: AmountBand
     stands_for: tuple[str, KeyPath] | None = None
+    worth: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -167,7 +167,8 @@ class _IngredientLimits:
             amount = Amount(1.0, band.basis, band.text)
             first = self.by_id[relation.ids[0]]
             name = name or " + ".join(relation.ids)
-            self._amount(name, relation.ids, band.lower, band.upper, amount, path, first)
+            worth = np.array(relation.worth or np.ones(len(relation.ids)))
+            self._amount(name, relation.ids, band.lower, band.upper, amount, path, first, worth=worth)
 
     def _amount(
         self,
@@ -180,6 +181,7 @@ class _IngredientLimits:
         ingredient: Ingredient,
         *,
         says: Says = Says.NAME,
+        worth: FloatArray | float = 1.0,
     ) -> None:
         """Limit a mass: per litre bottled, in all, or as a share of everything weighed in."""
         if amount.basis is AmountBasis.SHARE_OF_MASS:
@@ -192,7 +194,7 @@ class _IngredientLimits:
         high = np.inf if upper is None else kg_each * upper
         per_litre = amount.basis in (AmountBasis.MASS_PER_LITRE, AmountBasis.VOLUME_PER_LITRE)
         weights = np.zeros(len(self.number))
-        weights[[self.number[one] for one in ids]] = 1.0
+        weights[[self.number[one] for one in ids]] = worth
         if per_litre or self.volume_l is not None:
             size = 1.0 if per_litre else self.volume_l or 1.0
             unit = "g per L bottled" if per_litre else "g"

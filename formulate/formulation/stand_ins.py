@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from formulate.bar.pantry import Pantry, UnknownMassError
 from formulate.bar.permitted import refusal, rules_of
 from formulate.bar.restricted import limited_in_spirit
-from formulate.blend.materials import gather
+from formulate.blend.chain import Step
+from formulate.blend.materials import gather, kinetics_of
 from formulate.blend.steps import leaves_solids, steps_of
 from formulate.errors import SpecError
 from formulate.files.bottle import Bottle, IngredientUse
@@ -17,8 +18,10 @@ from formulate.files.measures import BITTERNESS
 from formulate.files.search import BITTER_FROM, is_bitter
 from formulate.files.together import Ratio, ShareOf, Sum
 from formulate.formulation.ingredient_limits import MASS
+from formulate.physics.extraction import approach
 from formulate.physics.mixture import CITRIC_EQUIVALENT
 from formulate.quantity import Amount, AmountBand, AmountBasis
+from formulate.quantity.words import listed
 
 __all__ = ["StandIns", "let_in_beside", "properties", "stand_ins_for", "with_stand_ins", "worth_of"]
 
@@ -29,7 +32,9 @@ STRONG_PCT_VOL = 30.0
 MOST_SUGGESTED = 6
 MUCH_MORE_BITTER = 50.0
 """So many times as bitter, weight for weight, is another plant."""
-_HANDED = ("at_least", "exactly", "share_of_bitterness", "share_of_mass")
+_HANDED = ("at_least", "at_most", "exactly", "share_of_bitterness", "share_of_mass")
+AS_MUCH = 0.1
+"""What was asked exactly is asked of another plant within this share: no two lots are nearer."""
 
 
 @dataclass(frozen=True)
@@ -149,7 +154,7 @@ def with_stand_ins(
             bottle = _without_lead(bottle, stand_in.missing, handed)
         heirs = (*left, *stand_in.listed, *stand_in.offered)
         if len(heirs) > len(left):
-            bottle = _handed_over(bottle, pantry, stand_in.missing, heirs, handed)
+            bottle = _handed_over(bottle, pantry, stand_in.missing, heirs, stand_in.listed, handed)
     return bottle, handed
 
 
@@ -172,9 +177,13 @@ def _joined(bottle: Bottle, pantry: Pantry, stand_in: StandIns) -> Bottle:
 
 
 def _handed_over(
-    bottle: Bottle, pantry: Pantry, missing: str, heirs: tuple[str, ...], handed: list[str]
-) -> Bottle:
-    """Ask of the heirs together what the file asks of the missing one at the least."""
+    bottle: Bottle, pantry: Pantry, missing: str, heirs: tuple[str, ...], there: tuple[str, ...],
+    handed: list[str],
+) -> Bottle:  # fmt: skip
+    """Ask of the heirs together what the file asks of the missing one.
+
+    The most is asked of those that are new: what is `there` already has its own.
+    """
     known = {use.id for use in bottle.uses}
     ids = tuple(name for name in heirs if name in known)
     if not ids:
@@ -186,22 +195,50 @@ def _handed_over(
             uses.append(use)
             continue
         uses.append(use.model_copy(update=dict.fromkeys(_HANDED)))
-        for key, amount in (("at_least", use.at_least), ("exactly", use.exactly)):
+        worth = _worth_in_step(use, bottle, pantry, ids)
+        for key, amount in (("at_least", use.at_least), ("exactly", use.exactly), ("at_most", use.at_most)):
             if amount is not None:
+                path = ("ingredients", index, missing, key)
                 try:
-                    band = _band(amount, key == "exactly", pantry, missing)
+                    band = _band(amount, key, pantry, missing)
                 except UnknownMassError as error:
-                    path = ("ingredients", index, missing, key)
                     raise SpecError([bottle.places.problem(path, str(error))]) from None
-                together.append(Sum(ids, band, (missing, ("ingredients", index, missing, key))))
-                word = key.replace("_", " ")
-                handed.append(f"{word} {amount.text} of {missing} is now asked of {_any_of(ids)}")
+                asked = dict(zip(ids, worth, strict=True))
+                if key == "at_most":
+                    asked = {name: factor for name, factor in asked.items() if name not in there}
+                if not asked.keys() - {missing}:
+                    continue
+                together.append(Sum(tuple(asked), band, (missing, path), tuple(asked.values())))
+                handed.append(_handed_text(f"{key.replace('_', ' ')} {amount.text}", missing, asked))
         for of, share in ((BITTERNESS, use.share_of_bitterness), (MASS, use.share_of_mass)):
             if share is not None:
                 place = ("ingredients", index, missing, f"share_of_{of}")
                 together.append(ShareOf(ids, of, share, (missing, place)))
                 handed.append(f"{share.text} of the {of} from {missing} is now asked of {_any_of(ids)}")
     return bottle.model_copy(update={"ingredients": tuple(uses), "together": tuple(together)})
+
+
+def _worth_in_step(
+    use: IngredientUse, bottle: Bottle, pantry: Pantry, ids: Sequence[str]
+) -> tuple[float, ...]:
+    """Say what each heir is worth of the missing one, mass for mass, as the step of that draws them out."""
+    steps = steps_of(bottle.resolved_steps())
+    step = next(
+        (step for step in steps if step.name == use.step or (use.step is None and step.strains)), None
+    )
+    wanted = pantry.unaged(use.id)
+    return tuple(1.0 if name == use.id else worth_of(wanted, pantry.unaged(name), step) for name in ids)
+
+
+def _handed_text(asked: str, missing: str, worth: Mapping[str, float]) -> str:
+    """Say what is asked of others now, and what a gram of each counts."""
+    scaled = [
+        f"1 g of {name} counts as {factor:.2g} g"
+        for name, factor in worth.items()
+        if name != missing and factor != 1.0
+    ]
+    by = f": {listed(scaled)}, by what each brings" if scaled else ""
+    return f"{asked} of {missing} is now asked of {_any_of(tuple(worth))}{by}"
 
 
 def _any_of(ids: tuple[str, ...]) -> str:
@@ -234,13 +271,16 @@ def _widened(rule: Ratio | Sum | ShareOf, missing: str, ids: tuple[str, ...]) ->
     return replace(rule, ids=tuple(dict.fromkeys((*rule.ids, *ids))))
 
 
-def _band(amount: Amount, exact: bool, pantry: Pantry, missing: str) -> AmountBand:
+def _band(amount: Amount, key: str, pantry: Pantry, missing: str) -> AmountBand:
     basis, value = amount.basis, amount.value
     if basis is not AmountBasis.SHARE_OF_MASS:
         value = pantry.mass_kg(amount, pantry.unaged(missing))
         per_litre = basis in (AmountBasis.MASS_PER_LITRE, AmountBasis.VOLUME_PER_LITRE)
         basis = AmountBasis.MASS_PER_LITRE if per_litre else AmountBasis.MASS
-    return AmountBand(value, value if exact else None, basis, amount.text)
+    near = AS_MUCH if key == "exactly" else 0.0
+    lower = None if key == "at_most" else value * (1.0 - near)
+    upper = None if key == "at_least" else value * (1.0 + near)
+    return AmountBand(lower, upper, basis, amount.text)
 
 
 def _known(pantry: Pantry) -> list[str]:
@@ -289,16 +329,28 @@ def let_in_beside(dearer: Sequence[str], stand_ins: Sequence[StandIns]) -> str:
     return f"With {what} at the new price nothing on the list keeps your limit on the cost.{let_in}"
 
 
-def worth_of(missing: Ingredient, other: Ingredient) -> float:
+def worth_of(missing: Ingredient, other: Ingredient, step: Step | None = None) -> float:
     """Return how much of the missing one a stand-in is worth, mass for mass.
 
-    By what both are there for: bitterness, acid, sugar or alcohol; else the same mass.
+    By what both are there for: bitterness as the step draws it out, acid, sugar or alcohol; else by their
+    usual doses, as far as both are known; else the same mass.
     """
     shared = properties(missing) & properties(other)
     for name, brings in (("bitter", _bitter), ("sour", _sour), ("sweet", _sweet), ("strong", _strong)):
         if name in shared and brings(missing) > 0.0 and brings(other) > 0.0:
-            return brings(other) / brings(missing)
+            drawn = _drawn(other, step) / _drawn(missing, step) if name == "bitter" else 1.0
+            return drawn * brings(other) / brings(missing)
+    if missing.dose is not None and other.dose is not None:
+        return missing.dose.usual_g_l / other.dose.usual_g_l
     return 1.0
+
+
+def _drawn(ingredient: Ingredient, step: Step | None) -> float:
+    """Return the share that the time and warmth of a step draw out."""
+    kinetics = kinetics_of(ingredient)
+    if kinetics is None or step is None or step.time_h is None or step.temperature_c is None:
+        return 1.0
+    return float(approach(step.time_h, step.temperature_c, kinetics))
 
 
 def _bitter(ingredient: Ingredient) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 import shutil
 from functools import cache
@@ -18,9 +19,11 @@ from formulate.errors import FormulateError, InfeasibleError
 from formulate.files.bottle import load_bottle
 from formulate.files.recipe import load_recipe
 from formulate.formulation.stand_ins import stand_ins_for
+from formulate.jobs.files import write_recipe
 from formulate.jobs.options import read_circumstances
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.reformulate import MODES, Reformulated, reformulate
+from formulate.jobs.solve import solve_bottle
 from formulate.optimise.diagnose import is_possible
 
 RECIPES = ROOT / "examples" / "recipes"
@@ -357,3 +360,48 @@ def test_what_breaks_the_limit_on_the_cost_by_its_price_gets_stand_ins(run_here:
     assert "damson is too dear now: no stand-in on your shelf." in told
     assert "That is not the reason" not in told
     assert "Buy damson" not in told
+
+
+GENTIAN, WORMWOOD = 18_000.0, 14_400.0
+"""Bitterness that a gram gives, by the shelf below."""
+
+TWO_BITTERS = """\
+currency: EUR
+offers:
+  neutral-spirit-96: {price: 20 EUR/L}
+  white-sugar: {price: 1.20 EUR/kg}
+  gentian-root: {price: 35 EUR/kg}
+  wormwood-herb: {price: 30 EUR/kg}
+ingredients:
+  gentian-root: {based_on: gentian-root, bitterness: {value: 20000, extracted: 90 %}}
+  wormwood-herb: {based_on: wormwood-herb, bitterness: {value: 16000, extracted: 90 %}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("asked", "least", "most"),
+    [("exactly: 0.8", 0.72, 0.88), ("at_least: 0.8", 0.8, math.inf), ("at_most: 1.0", 0.0, 1.0)],
+)
+def test_what_was_asked_of_a_bitter_plant_is_asked_of_another_by_its_bitterness(
+    tmp_path: Path, asked: str, least: float, most: float
+) -> None:
+    """Whatever form the limit had: grams of the stand-in, by the bitterness a gram gives, keep it.
+
+    `exactly` holds within a tenth: no two lots are nearer.
+    """
+    (tmp_path / "shelf.yaml").write_text(TWO_BITTERS, encoding="utf-8")
+    (tmp_path / "bottle.yaml").write_text(
+        "name: Two bitters\nsize: 5 L bottled\nshelf: shelf.yaml\n"
+        "targets: {strength: 24 ± 0.3 % vol, sugar: 180 ± 5 g/L, bitterness: medium}\n"
+        "steps:\n  - mix: {strain: true}\n"
+        "ingredients:\n  - neutral-spirit-96\n  - water\n  - white-sugar\n"
+        f"  - gentian-root: {{{asked} g per L bottled}}\n",
+        encoding="utf-8",
+    )
+    write_recipe(solve_bottle(tmp_path / "bottle.yaml"), tmp_path / "recipe.yaml")
+    found = reformulate(tmp_path / "recipe.yaml", read_circumstances(["gentian-root"]))
+    lines = {line.ingredient: line.mass_kg for line in found.best.record.recipe}
+    as_gentian = lines["wormwood-herb"] / 5.0 * 1000.0 * WORMWOOD / GENTIAN
+    assert least * (1.0 - 1e-6) <= as_gentian <= most * (1.0 + 1e-6)
+    (text,) = [note.text for note in found.record.notes if note.code == "handed_over"]
+    assert "is now asked of wormwood-herb: 1 g of wormwood-herb counts as 0.8 g" in text
