@@ -29,6 +29,7 @@ ORDER = (
     "planning",
     "jobs",
     "report",
+    "page",
     "cli",
 )
 """The rooms as data flows: a room imports only from those before it."""
@@ -43,7 +44,9 @@ NARROWER = {
     "optimise": {"errors", "physics", "blend"},
     # and of what a person writes only the table of measures: their digits and words
     "report": {"errors", "quantity", "describe", "files.measures"},
-    "cli": {"errors", "quantity", "describe", "jobs", "report"},
+    # the page works nothing out: it asks jobs, and lays out their records
+    "page": {"errors", "describe", "jobs", "report"},
+    "cli": {"errors", "quantity", "describe", "jobs", "report", "page"},
 }
 LARGEST_ROOM = 0.2
 
@@ -70,14 +73,16 @@ DOORS = {
         "jobs",
     },
     "rich": {"report/terminal.py", "report/ingredient_screen.py", "report/progress.py"},
-    "jinja2": {"report/paper.py"},
     "markupsafe": {"report/paper.py"},
     "weasyprint": {"report/paper.py"},
+    "jinja2": {"report/paper.py", "page/app.py"},
     "matplotlib": {"report"},
     "python_calamine": {"files/workbook.py"},  # workbooks in
     "openpyxl": {"report/workbook.py"},  # and out
     "typer": {"cli"},
-    "fastapi": {"page"},
+    "fastapi": {"page/app.py"},
+    "starlette": {"page/app.py"},
+    "uvicorn": {"page/serving.py"},
 }
 
 

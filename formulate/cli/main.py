@@ -14,7 +14,7 @@ from typing import Annotated, NoReturn, cast
 
 import typer
 
-from formulate.cli import exploring, looking_up, measuring, printing, serving, trying
+from formulate.cli import exploring, looking_up, measuring, page, printing, serving, trying
 from formulate.cli.options import (
     All,
     AsJson,
@@ -245,6 +245,7 @@ for command in (
     printing.sheet,
     exploring.suppose,
     trying.compare,
+    page.serve,
 ):
     app.command()(telling(command))
 

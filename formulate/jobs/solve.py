@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import date
 
 from formulate.bar.opening import open_pantry
+from formulate.bar.pantry import Pantry
 from formulate.describe.no_recipe import no_recipe
 from formulate.describe.solved import SolvedBottle, solved_record
 from formulate.describe.targets import at_the_edge, in_the_middle
@@ -59,15 +60,20 @@ def solve_bottle(
     return solve_loaded(bottle, today=today, middle=middle)
 
 
-def solve_loaded(bottle: Bottle, *, today: date | None = None, middle: bool = False) -> SolvedBottle:
+def solve_loaded(
+    bottle: Bottle, *, today: date | None = None, middle: bool = False, pantry: Pantry | None = None
+) -> SolvedBottle:
     """Solve a bottle that was read, and perhaps changed, already.
 
     Parameters
     ----------
     today, middle
         As for `solve_bottle`, and it raises the same.
+    pantry : Pantry, optional
+        In place of the shelf that the file names.
     """
-    pantry = open_pantry(bottle.shelf_path, bottle.places, today=today)
+    if pantry is None:
+        pantry = open_pantry(bottle.shelf_path, bottle.places, today=today)
     formulation = question_of(bottle, pantry)
     formulation = at_the_middle(formulation) if middle else formulation
     try:
