@@ -1,7 +1,5 @@
 """Commands about what could be instead: another recipe, plan, figure or price."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 

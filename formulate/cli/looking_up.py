@@ -1,7 +1,5 @@
 """Commands that show what is built in, and what a shelf takes from its price lists."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Annotated
 

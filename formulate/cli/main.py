@@ -5,8 +5,6 @@ standard error. Exit codes: 0 done; 1 an error in the program; 2 usage or a wron
 4 solved, but off target after rounding.
 """
 
-from __future__ import annotations
-
 import io
 import sys
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Commands about what is there already: `gauge`, `adjust`, `scale`."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Annotated
 

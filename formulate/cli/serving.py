@@ -1,7 +1,5 @@
 """Commands about what is bought, served and sold: `buy`, `label`, `pour`, `menu`."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Annotated
 
