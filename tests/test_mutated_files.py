@@ -12,7 +12,7 @@ import pytest
 from conftest import ROOT, Finished, RunCommand
 from mutations import mutate
 
-CHUNKS, PER_CHUNK = 20, 50
+CHUNKS, PER_CHUNK, QUICK_CHUNKS = 20, 50, 3
 
 EXAMPLES = ROOT / "examples"
 GOOD = {
@@ -157,7 +157,10 @@ def _short_explanations(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("formulate.optimise.diagnose.SECONDS_PER_QUESTION", 0.1)
 
 
-@pytest.mark.parametrize("chunk", range(CHUNKS))
+@pytest.mark.parametrize(
+    "chunk",
+    [*range(QUICK_CHUNKS), *(pytest.param(n, marks=pytest.mark.slow) for n in range(QUICK_CHUNKS, CHUNKS))],
+)
 def test_no_file_brings_it_down(chunk: int, run_here: RunCommand, tmp_path: Path) -> None:
     _write_examples(tmp_path)
     found, codes = [], []

@@ -12,8 +12,30 @@ from pathlib import Path
 
 from formulate.describe.solved import SolvedBottle
 from formulate.files.library import Library
+from formulate.jobs.solve import solve_bottle
 
-__all__ = ["DOSES", "FORMULAS", "FRUIT", "bottle", "grams_per_l", "out_of_range", "priced_shelf", "ranges"]
+__all__ = [
+    "DOSES",
+    "FORMULAS",
+    "FRUIT",
+    "PLAIN",
+    "RED_BITTER",
+    "bottle",
+    "grams_per_l",
+    "out_of_range",
+    "priced_shelf",
+    "ranges",
+    "solved_with",
+]
+
+PLAIN = {"strength": "24 ± 0.3 % vol", "sugar": "180 ± 5 g/L"}
+RED_BITTER = (
+    "gentian-root",
+    "angelica-root",
+    "seville-orange-peel-dried",
+    "chamomile-flower",
+    "ceylon-cinnamon",
+)
 
 FILES = Path(__file__).parents[1] / "files"
 ROUNDING = 1e-6
@@ -56,6 +78,12 @@ def bottle(
         encoding="utf-8",
     )
     return path
+
+
+def solved_with(folder: Path, *plants: str, more: str = "", **targets: str) -> SolvedBottle:
+    """Solve a plain liqueur with plants, from a shelf that has them all."""
+    priced_shelf(folder)
+    return solve_bottle(bottle(folder, plants, PLAIN | targets, more))
 
 
 def grams_per_l(solved: SolvedBottle) -> dict[str, float]:

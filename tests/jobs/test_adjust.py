@@ -222,6 +222,7 @@ CONTENT = {
 }
 
 
+@pytest.mark.slow
 def test_two_hundred_batches_come_right(tmp_path: Path) -> None:
     """Every suggestion, added to the batch component by component, lands inside every aim."""
     statuses = {"nothing": 0, "adjusted": 0, "impossible": 0}

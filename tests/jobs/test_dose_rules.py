@@ -21,21 +21,16 @@ from formulate.formulation.solving import recipe_of
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.jobs.weighed import weigh_solved
-from tests.jobs.dosed_kitchen import DOSES, bottle, grams_per_l, out_of_range, priced_shelf
-
-PLAIN = {"strength": "24 ± 0.3 % vol", "sugar": "180 ± 5 g/L"}
-RED_BITTER = (
-    "gentian-root",
-    "angelica-root",
-    "seville-orange-peel-dried",
-    "chamomile-flower",
-    "ceylon-cinnamon",
+from tests.jobs.dosed_kitchen import (
+    DOSES,
+    PLAIN,
+    RED_BITTER,
+    bottle,
+    grams_per_l,
+    out_of_range,
+    priced_shelf,
+    solved_with,
 )
-
-
-def _solved(folder: Path, *plants: str, more: str = "", **targets: str) -> SolvedBottle:
-    priced_shelf(folder)
-    return solve_bottle(bottle(folder, plants, PLAIN | targets, more))
 
 
 def _nothing(folder: Path, *plants: str, more: str = "", **targets: str) -> NoRecipe:
@@ -68,26 +63,26 @@ def test_the_worst_case_is_gone(tmp_path: Path) -> None:
 
 def test_what_is_listed_is_in(tmp_path: Path) -> None:
     """Nothing asks for any of them, and each costs money: all stand at their low."""
-    grams = grams_per_l(_solved(tmp_path, *RED_BITTER))
+    grams = grams_per_l(solved_with(tmp_path, *RED_BITTER))
     for name in RED_BITTER:
         assert grams[name] == pytest.approx(_low(name), rel=1e-6)
 
 
 def test_doses_any_lifts_all(tmp_path: Path) -> None:
-    grams = grams_per_l(_solved(tmp_path, *RED_BITTER, more="doses: any\n", bitterness="strong"))
+    grams = grams_per_l(solved_with(tmp_path, *RED_BITTER, more="doses: any\n", bitterness="strong"))
     assert len(set(grams) & set(RED_BITTER)) < len(RED_BITTER)
 
 
 def test_optional_is_left_out_or_noticed(tmp_path: Path) -> None:
     plants = ("gentian-root", "wormwood-herb: {optional: true}")
-    without = _solved(tmp_path, *plants)
+    without = solved_with(tmp_path, *plants)
     assert "wormwood-herb" not in grams_per_l(without)
     assert _notes(without, "left_out") == "Left out, as it may be: wormwood-herb."
     # 5 g/L of gentian bring 90, and 101 are asked: some of the other, and no less than is noticed.
-    grams = grams_per_l(_solved(tmp_path, *plants, bitterness="like 7 g/L gentian-root"))
+    grams = grams_per_l(solved_with(tmp_path, *plants, bitterness="like 7 g/L gentian-root"))
     assert not out_of_range(grams, ("gentian-root", "wormwood-herb"))
     with_least = grams_per_l(
-        _solved(tmp_path, "gentian-root", "angelica-root: {optional: true, at_least: 4 g per L bottled}")
+        solved_with(tmp_path, "gentian-root", "angelica-root: {optional: true, at_least: 4 g per L bottled}")
     )
     assert "angelica-root" not in with_least
 
@@ -103,7 +98,7 @@ def test_a_candidate_is_taken_within_its_dose_or_not_at_all(tmp_path: Path) -> N
     )
     more = "may_use:\n" + "".join(f"  - {name}\n" for name in candidates)
     grams = grams_per_l(
-        _solved(tmp_path, "seville-orange-peel-dried", more=more, bitterness="like 0.6 g/L gentian-root")
+        solved_with(tmp_path, "seville-orange-peel-dried", more=more, bitterness="like 0.6 g/L gentian-root")
     )
     taken = [name for name in candidates if name in grams]
     assert taken, "3 g/L of dry peel bring 2 of the 8.6 asked"
@@ -111,50 +106,52 @@ def test_a_candidate_is_taken_within_its_dose_or_not_at_all(tmp_path: Path) -> N
 
 
 def test_own_limits_replace_each_side(tmp_path: Path) -> None:
-    most = _solved(
+    most = solved_with(
         tmp_path, "gentian-root: {at_most: 8 g per L bottled}", bitterness="like 6.5 g/L gentian-root"
     )
     assert 5.0 < grams_per_l(most)["gentian-root"] <= 8.0 * (1.0 + 1e-6)
     assert _notes(most, "own_dose") == (
         "gentian-root: 8 g per L bottled is outside the usual 0.2 to 5 g/L; the most found in print is 3 g/L."
     )
-    least = _solved(tmp_path, "gentian-root: {at_least: 1 g per L bottled}")
+    least = solved_with(tmp_path, "gentian-root: {at_least: 1 g per L bottled}")
     assert grams_per_l(least)["gentian-root"] == pytest.approx(1.0, rel=1e-6)
     assert _notes(least, "own_dose") == ""
-    below = _solved(tmp_path, "gentian-root: {at_most: 0.1 g per L bottled}")
+    below = solved_with(tmp_path, "gentian-root: {at_most: 0.1 g per L bottled}")
     assert 0.0 < grams_per_l(below)["gentian-root"] <= 0.1 * (1.0 + 1e-6)
     assert "outside the usual" in _notes(below, "own_dose")
-    beyond = _solved(tmp_path, "angelica-root: {at_least: 15 g per L bottled}")
+    beyond = solved_with(tmp_path, "angelica-root: {at_least: 15 g per L bottled}")
     assert grams_per_l(beyond)["angelica-root"] == pytest.approx(15.0, rel=1e-6)
-    exact = _solved(tmp_path, "gentian-root: {exactly: 12 g}")
+    exact = solved_with(tmp_path, "gentian-root: {exactly: 12 g}")
     assert grams_per_l(exact)["gentian-root"] == pytest.approx(12.0 / 5.0, rel=1e-6)
 
 
 def test_fruit_alone_leads_and_several_share(tmp_path: Path) -> None:
-    alone = grams_per_l(_solved(tmp_path, "damson", "gentian-root"))
+    alone = grams_per_l(solved_with(tmp_path, "damson", "gentian-root"))
     assert alone["damson"] == pytest.approx(_low("damson"), rel=1e-6)
     fruits = ("damson", "raspberry", "blackcurrant")
-    grams = grams_per_l(_solved(tmp_path, *fruits))
+    grams = grams_per_l(solved_with(tmp_path, *fruits))
     assert all(grams[name] >= 30.0 * (1.0 - 1e-6) for name in fruits)
     usual = {name: float(DOSES[name]["usual_g_per_l"]) for name in fruits}
     assert sum(grams[name] / usual[name] for name in fruits) >= (1.0 - 1e-6) / 3.0
     assert sum(grams[name] for name in fruits) < _low("damson")
     # Little of one by the bottle's own limit: the others make up for it.
-    own = grams_per_l(_solved(tmp_path, "damson: {at_most: 35 g per L bottled}", "raspberry"))
+    own = grams_per_l(solved_with(tmp_path, "damson: {at_most: 35 g per L bottled}", "raspberry"))
     assert own["damson"] <= 35.0 * (1.0 + 1e-6)
     assert own["damson"] / usual["damson"] + own["raspberry"] / usual["raspberry"] >= (1.0 - 1e-6) / 3.0
 
 
 def test_what_leads_elsewhere_may_be_an_accent(tmp_path: Path) -> None:
-    assert grams_per_l(_solved(tmp_path, "coffee-roasted"))["coffee-roasted"] == pytest.approx(30.0, rel=1e-6)
-    beside = grams_per_l(_solved(tmp_path, "coffee-roasted", "orange-zest"))
+    assert grams_per_l(solved_with(tmp_path, "coffee-roasted"))["coffee-roasted"] == pytest.approx(
+        30.0, rel=1e-6
+    )
+    beside = grams_per_l(solved_with(tmp_path, "coffee-roasted", "orange-zest"))
     assert beside["coffee-roasted"] == pytest.approx(8.0, rel=1e-6)
 
 
 def test_a_concentrate_gets_the_range_of_one(tmp_path: Path) -> None:
     plants = ("gentian-root", "cardamom-green", "clove")
     more = "kind: concentrate\n"
-    solved = _solved(tmp_path, *plants, more=more)
+    solved = solved_with(tmp_path, *plants, more=more)
     grams = grams_per_l(solved)
     assert not out_of_range(grams, plants, concentrate=True)
     assert grams["gentian-root"] == pytest.approx(17.0, rel=1e-6)
@@ -170,7 +167,7 @@ def test_one_of_and_the_least_if_used_say_what_may_be_left_out(tmp_path: Path) -
         "  least_if_used: {seville-orange-peel-dried: 5 g per L bottled}\n"
     )
     plants = ("gentian-root", "chicory-root", "seville-orange-peel-dried")
-    grams = grams_per_l(_solved(tmp_path, *plants, more=more, bitterness="light"))
+    grams = grams_per_l(solved_with(tmp_path, *plants, more=more, bitterness="light"))
     assert ("gentian-root" in grams) != ("chicory-root" in grams)
     assert "seville-orange-peel-dried" not in grams or grams["seville-orange-peel-dried"] >= 5.0 * (1 - 1e-6)
     assert not out_of_range(grams, [name for name in ("gentian-root", "chicory-root") if name in grams])
@@ -182,7 +179,7 @@ def test_shares_hold_within_doses(tmp_path: Path) -> None:
         "wormwood-herb",
         "seville-orange-peel-dried",
     )
-    grams = grams_per_l(_solved(tmp_path, *plants, bitterness="firm"))
+    grams = grams_per_l(solved_with(tmp_path, *plants, bitterness="firm"))
     assert not out_of_range(grams, ("gentian-root", "wormwood-herb", "seville-orange-peel-dried"))
     # Bitterness value a gram and the share drawn out: trade notes 2.2, 90 % where none is said.
     brings = {"gentian-root": 20000.0, "wormwood-herb": 15000.0, "seville-orange-peel-dried": 800.0}
@@ -192,7 +189,7 @@ def test_shares_hold_within_doses(tmp_path: Path) -> None:
 
 def test_the_law_wins_over_a_low_and_says_so(tmp_path: Path) -> None:
     """Up to 1.2 % vol the EU allows 0.5 mg/kg thujone; 0.2 g/L of wormwood at 10 mg/g bring 2 mg."""
-    solved = _solved(tmp_path, "wormwood-herb", "angelica-root", strength="at most 1.2 % vol")
+    solved = solved_with(tmp_path, "wormwood-herb", "angelica-root", strength="at most 1.2 % vol")
     grams = grams_per_l(solved)
     assert 0.0 < grams["wormwood-herb"] < _low("wormwood-herb")
     assert grams["angelica-root"] == pytest.approx(_low("angelica-root"), rel=1e-6)
@@ -238,7 +235,7 @@ def test_a_root_and_its_tincture_are_one_dose(tmp_path: Path) -> None:
 
 
 def test_rounded_to_the_balance_it_is_still_a_recipe(tmp_path: Path) -> None:
-    weighed = weigh_solved(_solved(tmp_path, *RED_BITTER, bitterness="firm"))
+    weighed = weigh_solved(solved_with(tmp_path, *RED_BITTER, bitterness="firm"))
     assert {line.ingredient for line in weighed.record.recipe} >= set(RED_BITTER)
 
 
@@ -256,10 +253,12 @@ def test_too_mild_says_how_mild_and_what_would_do(tmp_path: Path) -> None:
     assert changes[-1].startswith("`doses: any`")
     # Each works.
     for other in changes[0].removeprefix("another bitter plant from your shelf: ").split(" or "):
-        grams = grams_per_l(_solved(tmp_path, "angelica-root", "chamomile-flower", other, bitterness="firm"))
+        grams = grams_per_l(
+            solved_with(tmp_path, "angelica-root", "chamomile-flower", other, bitterness="firm")
+        )
         assert not out_of_range(grams, ("angelica-root", "chamomile-flower", other))
-    _solved(tmp_path, "angelica-root", "chamomile-flower", bitterness="light")
-    _solved(tmp_path, "angelica-root", "chamomile-flower", bitterness="firm", more="doses: any\n")
+    solved_with(tmp_path, "angelica-root", "chamomile-flower", bitterness="light")
+    solved_with(tmp_path, "angelica-root", "chamomile-flower", bitterness="firm", more="doses: any\n")
 
 
 def test_a_longer_steep_is_offered_where_it_would_do(tmp_path: Path) -> None:
@@ -274,7 +273,7 @@ def test_a_longer_steep_is_offered_where_it_would_do(tmp_path: Path) -> None:
     assert isinstance(nothing, NoRecipe)
     assert nothing.doses is not None
     assert any(text.startswith("a longer steep, to the end") for text in nothing.doses.changes)
-    assert _solved(tmp_path, "gentian-root", bitterness="strong").record.status == "optimal"
+    assert solved_with(tmp_path, "gentian-root", bitterness="strong").record.status == "optimal"
 
 
 def test_a_little_more_of_one_is_offered_and_enough(tmp_path: Path) -> None:
@@ -284,7 +283,7 @@ def test_a_little_more_of_one_is_offered_and_enough(tmp_path: Path) -> None:
     assert "usual to 5; the most found in print is 3 g/L" in offered
     grams = offered.removeprefix("more gentian-root, to ").partition(" g/L")[0]
     own = f"gentian-root: {{at_most: {grams} g per L bottled}}"
-    assert _solved(tmp_path, own, bitterness="like 6.5 g/L gentian-root").record.status == "optimal"
+    assert solved_with(tmp_path, own, bitterness="like 6.5 g/L gentian-root").record.status == "optimal"
 
 
 def test_too_much_fruit_for_the_acid_is_told_too(tmp_path: Path) -> None:
@@ -293,7 +292,7 @@ def test_too_much_fruit_for_the_acid_is_told_too(tmp_path: Path) -> None:
     assert nothing.doses is not None
     less = next(text for text in nothing.doses.changes if text.startswith("less sloe, "))
     grams = less.removeprefix("less sloe, ").partition(" g/L")[0]
-    _solved(tmp_path, f"sloe: {{at_least: {grams} g per L bottled}}", acid="at most 1 g/L")
+    solved_with(tmp_path, f"sloe: {{at_least: {grams} g per L bottled}}", acid="at most 1 g/L")
     assert any("`optional: true`" in text for text in nothing.doses.changes)
     assert any(text.startswith("acid up to ") for text in nothing.doses.changes)
 

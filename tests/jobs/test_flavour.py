@@ -10,28 +10,22 @@ import numpy as np
 import pytest
 from conftest import ROOT, RunCommand
 
-from formulate.describe.solved import SolvedBottle
 from formulate.jobs.solve import solve_bottle
-from tests.jobs.dosed_kitchen import DOSES, FRUIT, bottle, grams_per_l, priced_shelf
-
-PLAIN = {"strength": "24 ± 0.3 % vol", "sugar": "180 ± 5 g/L"}
-RED_BITTER = (
-    "gentian-root",
-    "angelica-root",
-    "seville-orange-peel-dried",
-    "chamomile-flower",
-    "ceylon-cinnamon",
+from tests.jobs.dosed_kitchen import (
+    DOSES,
+    FRUIT,
+    PLAIN,
+    RED_BITTER,
+    bottle,
+    grams_per_l,
+    priced_shelf,
+    solved_with,
 )
-
-
-def _solved(folder: Path, *plants: str, more: str = "", **targets: str) -> SolvedBottle:
-    priced_shelf(folder)
-    return solve_bottle(bottle(folder, plants, PLAIN | targets, more))
 
 
 def test_flavour_is_the_dose_over_the_usual_one(tmp_path: Path) -> None:
     """By hand: grams per litre over the usual dose of the table, nothing being timed."""
-    solved = _solved(tmp_path, *RED_BITTER, bitterness="firm")
+    solved = solved_with(tmp_path, *RED_BITTER, bitterness="firm")
     grams = grams_per_l(solved)
     doses = {name: grams[name] / float(DOSES[name]["usual_g_per_l"]) for name in RED_BITTER}
     total = sum(doses.values())
@@ -44,7 +38,7 @@ def test_flavour_is_the_dose_over_the_usual_one(tmp_path: Path) -> None:
 
 def test_lead_and_none_above_are_kept(tmp_path: Path) -> None:
     more = "lead: angelica-root\nflavour: none above 35 % of the flavour\n"
-    parts = _solved(tmp_path, *RED_BITTER, more=more, bitterness="firm").record.flavour
+    parts = solved_with(tmp_path, *RED_BITTER, more=more, bitterness="firm").record.flavour
     assert parts[0].ingredient == "angelica-root"
     assert parts[0].share <= 0.35 * (1.0 + 1e-6)
     assert parts[0].usual_doses >= 1.05 * parts[1].usual_doses * (1.0 - 1e-6)
@@ -52,7 +46,7 @@ def test_lead_and_none_above_are_kept(tmp_path: Path) -> None:
 
 def test_a_share_of_flavour_is_a_limit_like_others(tmp_path: Path) -> None:
     plants = ("gentian-root", "angelica-root: {share_of_flavour: 40 to 45 %}", "clove")
-    parts = {part.ingredient: part.share for part in _solved(tmp_path, *plants).record.flavour}
+    parts = {part.ingredient: part.share for part in solved_with(tmp_path, *plants).record.flavour}
     assert 0.4 - 1e-6 <= parts["angelica-root"] <= 0.45 + 1e-6
 
 
