@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["infuse", "reformulate", "show_nearest", "show_prices", "suppose", "tradeoff"]
 
 
-def show_nearest(nothing: NoRecipe, output: Path | None, parts: Parts, *, as_json: bool) -> bool:
+def show_nearest(nothing: "NoRecipe", output: Path | None, parts: Parts, *, as_json: bool) -> bool:
     """Show the recipe that comes nearest, and write it where told.
 
     Returns
@@ -56,7 +56,7 @@ def show_nearest(nothing: NoRecipe, output: Path | None, parts: Parts, *, as_jso
     return True
 
 
-def show_prices(solved: SolvedBottle, record: DrinkRecord | None = None) -> None:
+def show_prices(solved: "SolvedBottle", record: "DrinkRecord | None" = None) -> None:
     """Show the prices of a solved bottle's limits and of what it does not use.
 
     Parameters

@@ -1,7 +1,5 @@
 """Commands about paper: `sheet`."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -76,7 +74,7 @@ def check_papers(output: Path | None, paper: str, *, force: bool) -> None:
     check_writable(output, force=force)
 
 
-def write_papers(papers: Papers, output: Path | None, paper: str) -> None:
+def write_papers(papers: "Papers", output: Path | None, paper: str) -> None:
     """Write papers as what the ending of the file says; see `check_papers`."""
     from formulate.jobs.files import write_whole
     from formulate.report.paper import paper_html, paper_pdf
