@@ -26,20 +26,25 @@ def _price_for_target(cost: float, target_share: float, tax: Tax) -> float:
 
 
 def price_of_drink(
-    ingredients: float, garnish: float, price: float | None, service: Service, tax: Tax, currency: str
+    ingredients: float,
+    garnish: float,
+    waste: float,
+    price: float | None,
+    service: Service,
+    tax: Tax,
+    currency: str,
 ) -> PriceRecord:
     """Work out what a drink costs and brings.
 
     Parameters
     ----------
-    ingredients, garnish : float
-        What is used for one.
+    ingredients, garnish, waste : float
+        What is used for one, and what is spilt and sent back of it.
     price : float or None
         As the menu writes it.
     service : Service
-        Waste and target.
+        The target.
     """
-    waste = service.waste_share * (ingredients + garnish)
     cost = ingredients + garnish + waste
     net = None if price is None else _without_selling_tax(price, tax)
     target = service.target_cost_share
@@ -56,7 +61,7 @@ def price_of_drink(
         price_for_target=None if target is None else _price_for_target(cost, target, tax),
         prices_with_tax=tax.menu_prices == "with" and tax.selling_share > 0.0,
         currency=currency,
-        waste_share=service.waste_share,
+        waste_share=waste / (ingredients + garnish) if ingredients + garnish > 0.0 else service.waste_share,
         selling_tax_share=tax.selling_share if tax.menu_prices == "with" else 0.0,
     )
 

@@ -125,7 +125,7 @@ def shortfalls(
     """
     missed = []
     for supplier, least in least_order:
-        ordered = sum(pack.price * count for pack, count in bought if pack.supplier == supplier)
+        ordered = sum(pack.counted * count for pack, count in bought if pack.supplier == supplier)
         if 0.0 < ordered < least - CENT:
             keeping = _keeping(pantry, supplier, least - ordered, used_kg)
             others = () if keeping else _other_spirits(pantry, supplier, used_kg)

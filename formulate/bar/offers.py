@@ -7,6 +7,7 @@ the old price is counted on, since a bar must plan, and every answer says so.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
@@ -92,18 +93,29 @@ def packs_on_offer(pantry: Pantry, ingredient: Ingredient, thing: Thing) -> list
     UnknownMassError
         If a pack cannot be weighed.
     """
-    return [pack_on_offer(pantry, offer, ingredient, thing) for offer in pantry.offers(ingredient.id)]
+    packs = [pack_on_offer(pantry, offer, ingredient, thing) for offer in pantry.offers(ingredient.id)]
+    return [as_one_pack(priced) if priced.pack.at_least else priced for priced in packs]
+
+
+def as_one_pack(priced: PricedPack) -> PricedPack:
+    """Return as many packs as a price asks for as one pack, for a list that counts no orders."""
+    pack, price, count = priced.pack, priced.price, priced.pack.at_least
+    whole = replace(price.times(count), deposit=price.deposit * count)
+    name = f"{count} x {pack.name}"
+    size, money, counts = pack.size_kg * count, pack.price * count, pack.counted * count
+    return PricedPack(replace(pack, size_kg=size, price=money, counts=counts, name=name, at_least=0), whole)
 
 
 def pack_on_offer(pantry: Pantry, offer: Offer, ingredient: Ingredient, thing: Thing) -> PricedPack:
     """Return the pack of one offer; see `packs_on_offer`."""
     supplier, per_kg = offer.supplier or "", pantry.offer_per_kg(offer, ingredient)
     if offer.pack is None:
-        return PricedPack(Pack(thing, 1.0, per_kg.cost, supplier, "by weight", loose=True), per_kg)
+        return PricedPack(Pack(thing, 1.0, per_kg.cost, supplier, "by weight", True, per_kg.net), per_kg)
     size = pantry.mass_kg(offer.pack, ingredient)
     price = pantry.offer_price(offer) if offer.price.per is None else per_kg.times(size)
     name = offer.pack.text if offer.pack.count == 1 else f"case of {offer.pack.text}"
-    return PricedPack(Pack(thing, size, price.cost, supplier, name), price)
+    least = offer.from_packs or 0
+    return PricedPack(Pack(thing, size, price.cost, supplier, name, counts=price.net, at_least=least), price)
 
 
 def packs_made_here(pantry: Pantry, ingredient: Ingredient, thing: Thing) -> list[PricedPack]:
@@ -116,9 +128,9 @@ def pack_of_whole(pantry: Pantry, whole: Whole, thing: Thing) -> PricedPack:
     """Return what a whole thing of the shelf is sold as: a piece, or by weight."""
     supplier, per_kg = whole.supplier or "", pantry.whole_per_kg(whole)
     if whole.piece_kg is None:
-        return PricedPack(Pack(thing, 1.0, per_kg.cost, supplier, "by weight", loose=True), per_kg)
+        return PricedPack(Pack(thing, 1.0, per_kg.cost, supplier, "by weight", True, per_kg.net), per_kg)
     price = per_kg.times(whole.piece_kg)
-    return PricedPack(Pack(thing, whole.piece_kg, price.cost, supplier, "piece"), price)
+    return PricedPack(Pack(thing, whole.piece_kg, price.cost, supplier, "piece", counts=price.net), price)
 
 
 def cheapest_by_weight(packs: list[Pack]) -> Pack | None:

@@ -189,6 +189,9 @@ def menu(
         float,
         typer.Option(min=1.0, help="How long to look for a better plan; with --adapt up to twice that."),
     ] = 60.0,
+    why: Annotated[
+        bool, typer.Option("--why", help="Also print the rules that the plan is held against.")
+    ] = False,
     cautions: Cautions = False,
     as_json: AsJson = False,
 ) -> None:
@@ -219,7 +222,7 @@ def menu(
 
         write_papers(menu_papers(record, menu_file), sheets, paper)
         paths.append(sheets)
-    typer.echo(dump(record) if as_json else menu_text(record, all_cautions=cautions))
+    typer.echo(dump(record) if as_json else menu_text(record, all_cautions=cautions, why=why))
     tell_written(*paths)
     if record.status == "short" or record.over_a_limit:
         raise typer.Exit(OFF_TARGET)

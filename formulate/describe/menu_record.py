@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -14,12 +15,14 @@ from formulate.errors import Note
 from formulate.files.measures import IN_EVERY_DRINK
 from formulate.files.recipe import Recipe
 from formulate.quantity.document import HIDDEN, Cautioned, Record, as_document, computed, in_full, shown
+from formulate.quantity.words import day_text
 
 __all__ = [
     "AdaptedLine",
     "AdaptedRow",
     "BatchRow",
     "HouseRow",
+    "MenuDay",
     "MenuDrinkRow",
     "MenuLine",
     "MenuRecord",
@@ -30,6 +33,34 @@ __all__ = [
 
 PRICES = ("cost", "price", "price_without_tax", "cost_share", "contribution", "price_for_target")
 FIGURES = tuple(measure.figure for measure in IN_EVERY_DRINK)
+
+
+@dataclass(frozen=True, slots=True)
+class MenuDay(Record):
+    """A day of the menu.
+
+    Attributes
+    ----------
+    day : int
+        From 1 on the first day; 0 and less before it.
+    date : str or None
+        Year-month-day, where the menu says when it begins.
+    """
+
+    day: int
+    date: str | None = None
+
+    @property
+    def week(self) -> int:
+        """Which week it is in, from 1; 0 and less before the first."""
+        return (self.day - 1) // 7 + 1
+
+    @property
+    def text(self) -> str:
+        """The day as a person names it."""
+        if self.date is not None:
+            return day_text(date.fromisoformat(self.date))
+        return f"day {self.day}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +105,10 @@ class BatchRow(Record):
 
     Attributes
     ----------
-    week, ready : int
-        When it is begun and from when it is poured, from 1; the same for what takes no more than a week.
+    week : int
+        In which it is begun, from 1; 0 and less before the first.
+    begin, ready : MenuDay
+        When it is begun, and from when it is poured.
     vessel : str
         Empty for what is made in any amount.
     batches : int
@@ -83,11 +116,13 @@ class BatchRow(Record):
     recipe : int
         1 for the bottle's own.
     bottles : int or None
-        That one batch fills, the last perhaps in part; None where it is not bottled.
+        That the batches fill, the last perhaps in part; None where it is not bottled.
+    bottle_l : float or None
     """
 
     week: int
-    ready: int
+    begin: MenuDay
+    ready: MenuDay
     name: str
     vessel: str
     batches: int
@@ -142,6 +177,8 @@ class HouseRow(Record):
         Poured counts what goes into other house bottles too.
     par_l : float
         That shall be left; 0 where nothing is said.
+    spoiled_worth : float
+        What is in what will be past its time.
     """
 
     name: str
@@ -152,7 +189,8 @@ class HouseRow(Record):
     par_l: float = 0.0
     spoiled_l: float
     short_l: float
-    keeps_weeks: int | None
+    keeps_days: float | None
+    spoiled_worth: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +200,9 @@ class MenuLine(Record):
     Attributes
     ----------
     week : int
-        At whose start it shall be there, from 1.
+        In which it comes, from 1; 0 and less before the first.
+    day, order_by : MenuDay
+        When it comes, and the last day to order it.
     packs : int or None
         None for what is sold by weight.
     amount_kg : float
@@ -178,6 +218,8 @@ class MenuLine(Record):
     name: str = field(metadata=shown("ingredient"))
     supplier: str
     week: int
+    day: MenuDay
+    order_by: MenuDay
     packs: int | None
     pack: str
     amount_kg: float
@@ -216,6 +258,8 @@ class ParRow(Record):
         A supply: a kilogram stands for a piece.
     left_worth, spoiled_worth : float
         At its lowest price.
+    short_kg : float
+        What cannot be there in time.
     """
 
     name: str = field(metadata=shown("ingredient"))
@@ -232,6 +276,7 @@ class ParRow(Record):
     in_pieces: bool = field(default=False, metadata=HIDDEN)
     left_worth: float = 0.0
     spoiled_worth: float = 0.0
+    short_kg: float = 0.0
 
     @property
     @computed(after="name")
@@ -272,6 +317,8 @@ class MenuRecord(Cautioned):
         What adapting saves; None where it was not asked for.
     least_orders : tuple of (str, float)
         Kept, of suppliers on the list.
+    rules : tuple of str
+        What every plan keeps that this one is held against.
     over_a_limit : bool
         Whether a drink is over a limit of the law as it is poured.
     """
@@ -298,6 +345,8 @@ class MenuRecord(Cautioned):
     saved: float | None = field(default=None, metadata=shown("saved_by_adapting"))
     leftover_share: float
     least_orders: tuple[tuple[str, float], ...] = field(metadata=shown(rows=("supplier", "least")))
+    rules: tuple[str, ...] = ()
+    first_day: str | None = None
     notes: tuple[Note, ...] = field(metadata=HIDDEN)
     cautions: tuple[Note, ...] = field(default=(), metadata=shown(by=in_full))
     over_a_limit: bool = False

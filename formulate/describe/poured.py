@@ -143,8 +143,14 @@ def costs_of(serve: Serve) -> tuple[tuple[PourLine, ...], PriceRecord | None]:
         return tuple(lines), None
     garnish = sum(line.cost or 0.0 for line in lines if line.is_garnish)
     poured = sum(line.cost or 0.0 for line in lines if not line.is_garnish)
+    family = {one.id: one.family for one in serve.ingredients}
+    waste = sum(
+        shelf.service.waste_of_one(line.ingredient, family.get(line.ingredient, "")) * (line.cost or 0.0)
+        for line in lines
+    )
     asked = None if drink.price is None else drink.price.value
-    return tuple(lines), price_of_drink(poured, garnish, asked, shelf.service, shelf.tax, shelf.currency)
+    service, tax = shelf.service, shelf.tax
+    return tuple(lines), price_of_drink(poured, garnish, waste, asked, service, tax, shelf.currency)
 
 
 def _piece_costs(pantry: Pantry, supply: str) -> float:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, model_validator
 
 from formulate.files.bottle import ShelfPath
+from formulate.files.days import DayText, Event, ShutDays, Weekdays
 from formulate.files.fields import (
     AmountText,
     FrozenDict,
@@ -27,10 +30,19 @@ from formulate.files.fields import (
 from formulate.files.frozen import Frozen, FrozenMap
 from formulate.files.issues import Issue, IssuesError
 from formulate.files.models import FileModel, Source, opened, resolved_beside
-from formulate.quantity import AmountBasis, Money
+from formulate.quantity import Amount, AmountBasis, Money, parse_amount
 from formulate.quantity.pours import Forecast, parse_forecast
 
-__all__ = ["HOURS_PER_WEEK", "Bottling", "HouseBottle", "Menu", "MenuDrink", "Par", "load_menu"]
+__all__ = [
+    "HOURS_PER_WEEK",
+    "Bottling",
+    "HouseBottle",
+    "Menu",
+    "MenuDrink",
+    "Par",
+    "WeeksOfUse",
+    "load_menu",
+]
 
 HOURS_PER_WEEK = 168.0
 LONGEST_WEEKS = 26
@@ -59,6 +71,13 @@ def _whole_weeks(value: float) -> float:
     return value
 
 
+def _weeks_before(value: float) -> float:
+    weeks = value / HOURS_PER_WEEK
+    if abs(weeks - round(weeks)) > 1e-9 or not 0 <= round(weeks) <= LONGEST_WEEKS:
+        raise ValueError(f"must be whole weeks, or 0 weeks, got {weeks:g} weeks. Write e.g. 1 week.")
+    return value
+
+
 def _one_or_more(value: object) -> object:
     return (value,) if isinstance(value, str) else value
 
@@ -77,6 +96,25 @@ def _below_one(value: float) -> float:
 
 
 ForecastText = Annotated[Forecast, BeforeValidator(_forecast), written("60 per week", "12 ± 3 per day")]
+
+
+def _par(value: object, info: ValidationInfo) -> object:
+    if isinstance(value, str):
+        found = re.fullmatch(r"([0-9]+(?:[.][0-9]+)?) weeks?", value.strip())
+        if found is not None:
+            return WeeksOfUse(float(found[1]), value)
+    return parse_amount(value) if isinstance(value, str) or from_file(info) else value
+
+
+@dataclass(frozen=True, slots=True)
+class WeeksOfUse:
+    """As much as goes in so many usual weeks."""
+
+    weeks: float
+    text: str = field(default="", compare=False)
+
+
+ParText = Annotated[Amount | WeeksOfUse, BeforeValidator(_par), written("2 L", "6 bottles", "1.5 weeks")]
 
 
 class MenuDrink(Frozen):
@@ -132,7 +170,7 @@ class HouseBottle(Frozen):
         description="How long it is good; whole weeks count. Not given: longer than the menu.",
         examples=["6 weeks"],
     )
-    par: AmountText | None = Field(
+    par: ParText | None = Field(
         default=None, description="What shall be left when the menu's time is over.", examples=["2 L"]
     )
     on_hand: AmountText | None = Field(
@@ -170,7 +208,7 @@ class HouseBottle(Frozen):
             ]
         for key in ("par", "on_hand"):
             amount = getattr(self, key)
-            if amount is None or amount.basis in (AmountBasis.MASS, AmountBasis.VOLUME):
+            if not isinstance(amount, Amount) or amount.basis in (AmountBasis.MASS, AmountBasis.VOLUME):
                 continue
             got = shown(amount.text)
             if amount.basis is not AmountBasis.BOTTLES:
@@ -186,7 +224,7 @@ class HouseBottle(Frozen):
 class Par(Frozen):
     """What shall be there of something bought, what is, and how it keeps."""
 
-    par: AmountText | None = Field(
+    par: ParText | None = Field(
         default=None, description="What shall be left when the menu's time is over.", examples=["6 bottles"]
     )
     on_hand: AmountText | None = Field(
@@ -212,7 +250,7 @@ class Par(Frozen):
         issues = []
         for key in ("par", "on_hand"):
             amount = getattr(self, key)
-            if amount is not None and amount.basis not in _COUNTED:
+            if isinstance(amount, Amount) and amount.basis not in _COUNTED:
                 got = shown(amount.text)
                 issues.append(Issue((key,), f"not an amount on a shelf, got {got}. Write e.g. 2.3 bottles."))
         if issues:
@@ -234,7 +272,33 @@ class Menu(FileModel):
         description="In how many of a hundred such times it shall suffice; default 50 %, the plain forecast.",
         examples=["90 %"],
     )
-    open_days: Annotated[int, Field(ge=1, le=7)] = Field(default=7, description="Days open in a week.")
+    first_day: DayText | None = Field(
+        default=None, validation_alias="from", description="First day of it.", examples=["2 November 2026"]
+    )
+    open_days: Annotated[int, Field(ge=1, le=7)] = Field(
+        default=7, description="Days open in a week, the first ones; not needed with `closed`."
+    )
+    closed: ShutDays = Field(
+        default=(),
+        description="Days of the week, and dates, when nothing is sold or begun.",
+        examples=["[Sunday, 24 December 2026]"],
+    )
+    makes_on: Weekdays = Field(
+        default=(),
+        description="Days on which batches are begun; any open day if not given.",
+        examples=["[Monday, Thursday]"],
+    )
+    prepare_h: Annotated[TimeH, AfterValidator(_weeks_before)] | None = Field(
+        default=None,
+        validation_alias="prepare",
+        description="How long before the first day one may order and make; if not given as many weeks as "
+        "house bottles take.",
+        examples=["1 week"],
+    )
+    budget: Price | None = Field(
+        default=None, description="Most that may be ordered for one week, without tax.", examples=["600 EUR"]
+    )
+    events: Tuple[Event] = Field(default=(), description="Days on which more is sold.")
     drinks: Tuple[MenuDrink] = Field(default=(), description="What is sold.")
     house: FrozenDict[HouseBottle] = Field(
         default_factory=FrozenMap, description="Name of a house bottle to how it is made."
@@ -266,6 +330,7 @@ class Menu(FileModel):
                         f"one drink costs money above zero, got {got}. Write 12 EUR.",
                     )
                 )
+        issues += self._days_without_a_date()
         issues += [
             Issue(("pars", name), f"'{name}' is a house bottle. Put it under `house`.", at_key=True)
             for name in self.pars
@@ -274,6 +339,25 @@ class Menu(FileModel):
         if issues:
             raise IssuesError(issues)
         return self
+
+    def _days_without_a_date(self) -> list[Issue]:
+        """Refuse what needs to know which day it is, and what is said of days that are not in it."""
+        issues = []
+        if self.first_day is None:
+            issues += [
+                Issue((key,), "which day it begins is not said. Add `from: 2 November 2026`.", at_key=True)
+                for key in ("closed", "makes_on", "events")
+                if getattr(self, key)
+            ]
+        if self.closed and "open_days" in self.model_fields_set:
+            issues.append(Issue(("open_days",), "is said by `closed` too. Keep one.", at_key=True))
+        last_week = max((week for one in self.drinks for week, *_ in one.sells.other_weeks), default=0)
+        if last_week > self.weeks:
+            issues.append(Issue(("for",), f"has no week {last_week}, and a drink says what sells in it."))
+        if self.budget is not None and (self.budget.per is not None or self.budget.value <= 0.0):
+            got = shown(self.budget.text)
+            issues.append(Issue(("budget",), f"is money for a week, got {got}. Write e.g. 600 EUR."))
+        return issues
 
     @property
     def weeks(self) -> int:

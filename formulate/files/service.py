@@ -79,12 +79,21 @@ class Service(Frozen):
         description="Spilt, overpoured and sent back, on top of what a drink uses.",
         examples=["3 %"],
     )
+    waste_of: FrozenDict[Share] = Field(
+        default_factory=FrozenMap,
+        description="Ingredient, or family of ingredients, of which more or less is wasted than usual.",
+        examples=["{juice: 10 %, lemon-juice: 15 %}"],
+    )
     target_cost_share: Annotated[Share, Field(gt=0)] | None = Field(
         default=None,
         validation_alias="target_cost",
         description="What a drink may cost, of its price without tax.",
         examples=["22 %"],
     )
+
+    def waste_of_one(self, name: str, family: str) -> float:
+        """Return the share of one ingredient that is wasted."""
+        return self.waste_of.get(name, self.waste_of.get(family, self.waste_share))
 
 
 def _per_litre(rate: Money) -> Money:

@@ -17,6 +17,7 @@ from pydantic import (
 )
 
 from formulate.errors import SpecError, SpecProblem
+from formulate.files.days import Supplier
 from formulate.files.fields import (
     AmountText,
     ConcentrationGL,
@@ -128,6 +129,11 @@ class Offer(Frozen):
     deposit: Price | None = Field(
         default=None, description="Paid on a pack and paid back for the empty one.", examples=["0.25 EUR"]
     )
+    from_packs: Annotated[int, Field(ge=2)] | None = Field(
+        default=None,
+        description="How many packs an order must hold for this price; any number if not given.",
+        examples=["12"],
+    )
     seen: Day | None = Field(default=None, description="Day the price was seen.", examples=["2026-11-02"])
     until: Day | None = Field(
         default=None,
@@ -227,6 +233,11 @@ class Shelf(FileModel):
         description="Supplier to the least money an order there must come to.",
         examples=["{north cellar: 60 EUR}"],
     )
+    suppliers: FrozenDict[Supplier] = Field(
+        default_factory=FrozenMap,
+        description="Supplier to when orders are taken and brought, and what that costs.",
+        examples=["{north cellar: {orders_on: Tuesday, delivers_on: Thursday}}"],
+    )
     price_lists: Tuple[PriceList] = Field(
         default=(), description="Files with prices and stock as suppliers send them."
     )
@@ -323,7 +334,24 @@ class Shelf(FileModel):
         sold = [offer.supplier for offers in bought for offer in offers]
         sold += [given.supplier for given in self.price_lists if given.columns.price is not None]
         suppliers = {name for name in [*sold, *(whole.supplier for whole in self.whole.values())] if name}
-        issues = []
+        issues = [
+            Issue(
+                ("suppliers", name),
+                f"nothing is bought from '{name}'. {did_you_mean(name, suppliers)}".rstrip(),
+                at_key=True,
+            )
+            for name in self.suppliers
+            if name not in suppliers
+        ]
+        issues += [
+            Issue(
+                ("suppliers", name, key),
+                f"not the currency of this shelf, got {shown(money.text)}. Write {self.currency}.",
+            )
+            for name, one in self.suppliers.items()
+            for key, money in (("carriage", one.carriage), ("free_from", one.free_from))
+            if money is not None and money.currency != self.currency
+        ]
         for name, least in self.least_order.items():
             got = shown(least.text)
             if name not in suppliers:

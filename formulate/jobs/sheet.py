@@ -281,7 +281,7 @@ def _menu_pages(
             begun=begun,
             lot=lot,
             to=f"{row.each_l:.6g} L bottled",
-            heading=f"Week {row.week}{f', in {row.vessel}' if row.vessel else ''}",
+            heading=f"Begin {row.begin.text}{f', in {row.vessel}' if row.vessel else ''}",
             copies=max(row.batches, 1),
             today=today,
             pantry=pantry_for(model, pantry),

@@ -1,7 +1,7 @@
 """A menu whose house bottles adapt to what is bought.
 
 What lies between recipes of a bottle is, but for a hair, a recipe of it too, so the program mixes every
-week's batches of them as saves most (`optimise.stock.mixed`). Each mixture it takes is then solved within
+period's batches of them as saves most (`optimise.stock.mixed`). Each mixture it takes is then solved within
 the limits of the bottle file, by the exact blend model, out of no more than the plan has for it. The first
 recipes stay among them, so that no plan is dearer than the one with fixed recipes.
 """
@@ -107,33 +107,32 @@ def _with_mixtures(
     alone : sequence of OtherRecipe
         Recipes that are not mixed; they stand in the plain question of `mixing`.
     """
-    recipes, by_week = list(alone), dict[tuple[int, int], int | None]()
-    for mix, (bottle, weeks) in enumerate(zip(bottled, mixing.shares(loose), strict=True)):
+    recipes, by_period = list(alone), dict[tuple[int, int], int | None]()
+    for mix, (bottle, periods) in enumerate(zip(bottled, mixing.shares(loose), strict=True)):
         others = bottle.others
-        for week, shares in weeks.items():
+        for period, shares in periods.items():
             answer = mixture(others, shares, bottle.room)
             if answer is None:
                 continue
             if answer is others[0].first:
-                by_week[mix, week] = None
+                by_period[mix, period] = None
                 continue
             blended = replace(others[0], other=answer)
             known = [place for place, old in enumerate(recipes) if is_same(old, blended)]
-            by_week[mix, week] = known[0] if known else len(recipes)
+            by_period[mix, period] = known[0] if known else len(recipes)
             recipes += [] if known else [blended]
     question, placed = with_ways(goods, recipes)
-    made, batches = (np.zeros((len(question.makings), question.weeks)) for _ in range(2))
+    made, batches = (np.zeros((len(question.makings), question.periods)) for _ in range(2))
     mixed_ways = {number for ways in mixing.ways for number in ways}
     for number in range(len(mixing.plain.makings)):
         if number not in mixed_ways:
             made[number], batches[number] = loose.made_kg[number], loose.batches[number]
     for mix, ways in enumerate(mixing.ways):
         for vessel, number in enumerate(ways):
-            before = mixing.question.makings[number].weeks_before
-            for ready in range(before, question.weeks):
-                if (mix, ready - before) not in by_week:
+            for ready, begun in mixing.question.makings[number].begun(question.periods).items():
+                if (mix, begun) not in by_period:
                     continue
-                place = by_week[mix, ready - before]
+                place = by_period[mix, begun]
                 target = mixing.mixes[mix].ways[vessel][0] if place is None else placed[place].makings[vessel]
                 made[target, ready] += loose.made_kg[number, ready]
                 batches[target, ready] += loose.batches[number, ready]

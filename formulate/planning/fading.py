@@ -30,7 +30,7 @@ class Fading:
     Attributes
     ----------
     strength_left : tuple of float
-        So many weeks after it came; empty where that is as good as all of it.
+        So many days after it came; empty where that is as good as all of it.
     rest_steps : tuple of (float, float)
         Kilograms of a rest, and what age leaves of them by the time they are used; empty for what does not
         fade.
@@ -41,7 +41,7 @@ class Fading:
 
 
 def fading_of(
-    pantry: Pantry, ingredient: Ingredient, weeks: int, goes_kg: float, keeps_weeks: int | None
+    pantry: Pantry, ingredient: Ingredient, days: int, goes_kg: float, keeps_days: float | None
 ) -> Fading:
     """Work out how a good of the menu fades.
 
@@ -49,11 +49,11 @@ def fading_of(
     ----------
     pantry : Pantry
         Whose shelf may say in what shape it is kept; else it is taken as cut.
-    weeks : int
-        How long the menu lasts.
+    days : int
+        How long is planned for.
     goes_kg : float
         In a week.
-    keeps_weeks : int or None
+    keeps_days : float or None
         As the menu says.
     """
     if pantry.shelf is None or not (ingredient.bitterness or ingredient.attributes):
@@ -71,16 +71,16 @@ def fading_of(
         life = potency_of(ingredient, came, pantry.day).shelf_life.low * DAYS_PER_YEAR / DAYS_PER_WEEK
     except SpecError:
         return Fading()
-    if keeps_weeks is not None:
-        life = min(life, keeps_weeks)
-    strength = tuple(left(week) for week in range(weeks + 1))
+    if keeps_days is not None:
+        life = min(life, keeps_days / DAYS_PER_WEEK)
+    strength = tuple(left(day / DAYS_PER_WEEK) for day in range(days + 1))
     steps = []
-    after = float(weeks)
+    after = days / DAYS_PER_WEEK
     while after < life and goes_kg > 0.0:
         until = min(after + STEP_WEEKS, life)
         steps.append(((until - after) * goes_kg, left((after + until) / 2.0)))
         after = until
     return Fading(
-        strength if strength[-1] < 1.0 - LEAST_LOSS and keeps_weeks is None else (),
+        strength if strength[-1] < 1.0 - LEAST_LOSS and keeps_days is None else (),
         tuple(steps) or ((0.0, 0.0),),
     )

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
-from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,17 +13,29 @@ from numpy.typing import NDArray
 from formulate.bar.least_orders import least_orders
 from formulate.bar.offers import PricedPack, pack_of_whole, pack_on_offer
 from formulate.bar.pantry import TAP_WATER, Pantry, UnknownMassError
-from formulate.bar.prices import UnitPrice, untaxed
+from formulate.bar.prices import UnitPrice, split_price, untaxed
 from formulate.bar.serve import Serve, serve_of
 from formulate.bar.supplies import supply_as_ingredient, supply_names
 from formulate.blend.materials import density_as_bought_kg_m3
+from formulate.describe.menu_record import MenuDay
 from formulate.errors import SpecError
 from formulate.files.drink import Drink, load_drink
 from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Problems
-from formulate.files.menu import HOURS_PER_WEEK, HouseBottle, Menu, Par
+from formulate.files.menu import HouseBottle, Menu, Par, WeeksOfUse
+from formulate.files.shelf import Shelf
 from formulate.optimise.mip.packs import Pack, Thing
-from formulate.optimise.stock.question import Good, Making, Split, StockQuestion
+from formulate.optimise.stock.question import Carriage, Good, Making, Split, StockQuestion
+from formulate.planning.calendar import (
+    HOURS_PER_DAY,
+    WEEK,
+    Calendar,
+    Delivery,
+    calendar_of,
+    days_until_ready,
+    deliveries_of,
+)
+from formulate.planning.demand import Sales, demand_of, direct_kg, sales_of
 from formulate.planning.fading import fading_of
 from formulate.planning.house_bottles import with_house_bottles
 from formulate.planning.makings import house_makings
@@ -58,6 +70,8 @@ class MenuGoods:
         Mean and spread of what goes in a week, through house bottles too, waste with it, kg.
     house : mapping of str to Path
         House bottles that drinks name, and their files.
+    comes : tuple of tuple of Delivery
+        When each pack of the question may come.
     """
 
     menu: Menu
@@ -68,12 +82,25 @@ class MenuGoods:
     prices: tuple[UnitPrice, ...]
     per_week: FloatArray
     house: Mapping[str, Path]
+    calendar: Calendar
+    sales: Sales
+    comes: tuple[tuple[Delivery, ...], ...]
 
     def litre_kg(self, good: int) -> float:
         """Return the mass of a litre of something the house makes."""
         density = density_as_bought_kg_m3(self.ingredients[good])
         assert density is not None, "what the house makes has a density"
         return density / 1000.0
+
+    def day(self, day: int) -> MenuDay:
+        """Name a day, 0 being the first of the menu."""
+        on = self.calendar.date_of(day)
+        return MenuDay(day + 1, None if on is None else on.isoformat())
+
+    def delivery(self, pack: int, period: int) -> Delivery:
+        """Return the delivery that brings a pack in a period."""
+        day = self.calendar.grid[period]
+        return next(one for one in self.comes[pack] if one.day == day)
 
 
 def menu_goods(
@@ -83,6 +110,7 @@ def menu_goods(
     leftover_share: float = 0.0,
     use_stock: bool = True,
     spare: Sequence[str] = (),
+    now: date | None = None,
 ) -> MenuGoods:
     """Work out what a menu needs, and what is on sale for it.
 
@@ -96,6 +124,8 @@ def menu_goods(
         Whether what is on hand counts.
     spare : sequence of str
         What else may be bought for house bottles, though their recipes do without.
+    now : date, optional
+        The day from which the rest of the menu is planned.
 
     Raises
     ------
@@ -123,27 +153,176 @@ def menu_goods(
     )
     makings = house_makings(menu, pantry, names, problems)
     problems.raise_if_any()
-    direct = _direct(serves, names)
-    demand, per_week = _demand(menu, pantry, names, direct, makings)
-    goods = tuple(
-        _good(menu, pantry, ingredient, demand[number], per_week[number, 0], problems, use_stock=use_stock)
-        for number, ingredient in enumerate(ingredients)
-    )
+    said = [_said(menu, pantry, name) for name in names]
+    keeps = [None if one.keeps_h is None else one.keeps_h / HOURS_PER_DAY for one in said]
+    calendar = calendar_of(menu, _longest_days(makings), len(makings), now=now)
+    sales = sales_of(menu, calendar, problems)
+    waste = np.array([shelf.service.waste_of_one(one.id, one.family) for one in ingredients])
+    demand = demand_of(menu, sales, direct_kg(serves, names), makings, keeps, waste)
     splits, priced = _on_sale(pantry, ingredients, problems, use_stock=use_stock)
     packs = tuple(pack for pack, _ in priced)
+    comes = [_deliveries(menu, calendar, shelf, pack, names, splits, keeps) for pack in packs]
+    calendar = calendar.with_grid(_grid(calendar, makings, packs, splits, comes, keeps))
+    starts = np.array(calendar.grid[:-1]) - calendar.start
+    by_period = np.add.reduceat(demand.poured_kg, starts, axis=1)
+    goods = tuple(
+        _good(
+            menu,
+            pantry,
+            ingredient,
+            calendar,
+            by_period[number],
+            float(demand.per_week[number, 0]),
+            problems,
+            use_stock=use_stock,
+        )
+        for number, ingredient in enumerate(ingredients)
+    )
+    packs = tuple(
+        replace(pack, deliveries=tuple(calendar.period(delivery.day) for delivery in deliveries))
+        for pack, deliveries in zip(packs, comes, strict=True)
+    )
+    makings = tuple(replace(making, slots=_slots(calendar, making, keeps[making.good])) for making in makings)
     _refuse_unpriced(menu, pantry, goods, splits, packs, makings, problems)
     problems.raise_if_any()
     question = StockQuestion(
-        weeks=menu.weeks,
+        periods=len(calendar.grid) - 1,
         goods=goods,
         splits=splits,
         packs=packs,
         makings=makings,
         least_order=least_orders(pantry, packs),
         leftover_share=leftover_share,
+        starts=calendar.clock,
+        carriage=_carriage(shelf, packs),
+        budgets=_budgets(menu, calendar),
     )
     prices = tuple(price for _, price in priced)
-    return MenuGoods(menu, pantry, serves, ingredients, question, prices, per_week, house)
+    return MenuGoods(
+        menu,
+        pantry,
+        serves,
+        ingredients,
+        question,
+        prices,
+        demand.per_week,
+        house,
+        calendar,
+        sales,
+        tuple(comes),
+    )
+
+
+def _waits(making: Making) -> int:
+    """Return how many days after it is begun a batch may be poured from."""
+    return days_until_ready(making.takes * HOURS_PER_DAY)
+
+
+def _longest_days(makings: Sequence[Making]) -> int:
+    """Return how many days the longest way to a house bottle takes, with those that go into it."""
+    ways: dict[int, list[Making]] = {}
+    for making in makings:
+        ways.setdefault(making.good, []).append(making)
+
+    def days(good: int) -> int:
+        return max(
+            (
+                _waits(way) + max((days(part) for part, _ in way.uses), default=0)
+                for way in ways.get(good, ())
+            ),
+            default=0,
+        )
+
+    return max(map(days, ways), default=0)
+
+
+def _begins(calendar: Calendar, making: Making, keeps_days: float | None) -> list[int]:
+    """List the days on which a batch may be begun and still be ready in time.
+
+    What needs no vessel is made once a week, or as often as it must with what keeps less.
+    """
+    days = [day for day in calendar.begins if day + _waits(making) < calendar.end]
+    if making.batch_kg is not None:
+        return days
+    step = WEEK if keeps_days is None else max(min(int(keeps_days), WEEK), 1)
+    first: dict[int, int] = {}
+    for day in days:
+        first.setdefault((day - calendar.start) // step, day)
+    return list(first.values())
+
+
+def _grid(
+    calendar: Calendar,
+    makings: Sequence[Making],
+    packs: Sequence[Pack],
+    splits: Sequence[Split],
+    comes: Sequence[Sequence[Delivery]],
+    keeps: Sequence[float | None],
+) -> set[int]:
+    """List the days on which anything may come, be begun, be ready, or be past its time."""
+    if any(days is not None and days < WEEK for days in keeps):
+        return set(range(calendar.start, calendar.end))
+    grid = {0}
+    for making in makings:
+        kept = keeps[making.good]
+        begins = _begins(calendar, making, kept)
+        ready = [day + _waits(making) for day in begins]
+        past = [] if kept is None else [day + int(kept) for day in ready]
+        grid.update(begins, ready, past)
+    for pack, deliveries in zip(packs, comes, strict=True):
+        thing = pack.thing
+        parts = [part for part, _ in splits[thing.number].parts] if thing.is_purchase else [thing.number]
+        for delivery in deliveries:
+            lives = [delivery.day + int(days) for part in parts if (days := keeps[part]) is not None]
+            grid.update([delivery.day], lives)
+    return grid
+
+
+def _slots(calendar: Calendar, making: Making, keeps_days: float | None) -> tuple[tuple[int, int], ...]:
+    waits = _waits(making)
+    return tuple(
+        (calendar.period(day), calendar.period(day + waits)) for day in _begins(calendar, making, keeps_days)
+    )
+
+
+def _deliveries(
+    menu: Menu,
+    calendar: Calendar,
+    shelf: Shelf,
+    pack: Pack,
+    names: Sequence[str],
+    splits: Sequence[Split],
+    keeps: Sequence[float | None],
+) -> tuple[Delivery, ...]:
+    """List the days on which a pack may come: as its supplier comes, and as what is in it keeps."""
+    if pack.name == GONE:
+        return (Delivery(calendar.start, calendar.start),)
+    thing = pack.thing
+    parts = [part for part, _ in splits[thing.number].parts] if thing.is_purchase else [thing.number]
+    lead = max((one.lead_time_h or 0.0) if (one := menu.pars.get(names[part])) else 0.0 for part in parts)
+    kept = [days for part in parts if (days := keeps[part]) is not None]
+    return deliveries_of(calendar, shelf, pack.supplier, lead, min(kept, default=None))
+
+
+def _carriage(shelf: Shelf, packs: Sequence[Pack]) -> tuple[Carriage, ...]:
+    found = []
+    for supplier in dict.fromkeys(pack.supplier for pack in packs):
+        terms = shelf.suppliers.get(supplier)
+        if terms is not None and terms.carriage is not None:
+            free_from = np.inf if terms.free_from is None else terms.free_from.value
+            price = split_price(terms.carriage.value, shelf.tax, tax_in="without").cost
+            found.append(Carriage(supplier, price, free_from))
+    return tuple(found)
+
+
+def _budgets(menu: Menu, calendar: Calendar) -> tuple[tuple[tuple[int, ...], float], ...]:
+    """Give each week its budget; what is ordered to prepare counts week by week too."""
+    if menu.budget is None:
+        return ()
+    weeks: dict[int, list[int]] = {}
+    for period, day in enumerate(calendar.grid[:-1]):
+        weeks.setdefault(day // WEEK, []).append(period)
+    return tuple((tuple(periods), menu.budget.value) for periods in weeks.values())
 
 
 def _drinks(menu: Menu, pantry: Pantry, problems: Problems) -> tuple[list[Drink], dict[str, Path], Pantry]:
@@ -206,55 +385,6 @@ def _names(menu: Menu, serves: Sequence[Serve], pantry: Pantry, spare: Sequence[
     return tuple(names)
 
 
-def _direct(serves: Sequence[Serve], names: tuple[str, ...]) -> FloatArray:
-    """Return what one of each drink takes of each good, shape (drinks, goods), kg."""
-    order = {name: number for number, name in enumerate(names)}
-    direct = np.zeros((len(serves), len(names)))
-    for row, serve in zip(direct, serves, strict=True):
-        for ingredient, mass in zip(serve.ingredients[:-1], serve.paid_kg[:-1], strict=True):
-            if ingredient.id in order:
-                row[order[ingredient.id]] += float(mass)
-        for name, pieces in serve.supplies:
-            row[order[name]] += pieces
-    return direct
-
-
-def _demand(
-    menu: Menu, pantry: Pantry, names: tuple[str, ...], direct: FloatArray, makings: tuple[Making, ...]
-) -> tuple[FloatArray, FloatArray]:
-    """Return what is poured in each week, shape (goods, weeks), and mean and spread of what goes in one.
-
-    Drinks vary each by itself, and so do weeks: up to week n the mean grows with n, the margin with its root.
-    A margin that was not needed is there later only while it keeps; then it begins anew.
-    """
-    shelf = pantry.shelf
-    assert shelf is not None
-    with_waste = (1.0 + shelf.service.waste_share) * direct
-    sold = np.array([entry.sells.per_week(menu.open_days) for entry in menu.drinks]).reshape(-1, 2)
-    mean = with_waste.T @ sold[:, 0]
-    spread = np.sqrt((with_waste.T**2) @ sold[:, 1] ** 2)
-    margin = NormalDist().inv_cdf(menu.cover_share)
-    keeps = np.array([_keeps_weeks(_said(menu, pantry, name)) or menu.weeks for name in names])
-    since = np.arange(menu.weeks) % keeps[:, np.newaxis]
-    poured = mean[:, np.newaxis] + margin * spread[:, np.newaxis] * (np.sqrt(since + 1) - np.sqrt(since))
-    through = with_waste.copy()
-    ways = {making.good: making for making in reversed(makings)}.values()
-    # From the drink down: a house bottle comes before what it is made of, but another may come between.
-    for _ in ways:
-        down = with_waste.copy()
-        for making in ways:
-            for good, rate in making.uses:
-                down[:, good] += rate * through[:, making.good]
-            for good, amount in making.batch_uses:
-                down[:, good] += amount / (making.batch_kg or 1.0) * through[:, making.good]
-        if np.array_equal(down, through):
-            break
-        through = down
-    all_mean = through.T @ sold[:, 0]
-    all_spread = np.sqrt((through.T**2) @ sold[:, 1] ** 2)
-    return poured, np.stack([all_mean, all_spread], axis=1)
-
-
 def _said(menu: Menu, pantry: Pantry, name: str) -> HouseBottle | Par:
     """Return what the menu says of a good; what is usual where it says nothing."""
     if pantry.shelf is not None and name in pantry.shelf.house_made:
@@ -262,15 +392,11 @@ def _said(menu: Menu, pantry: Pantry, name: str) -> HouseBottle | Par:
     return menu.pars.get(name, Par())
 
 
-def _keeps_weeks(said: HouseBottle | Par) -> int | None:
-    """Count the whole weeks something keeps, one at the least; None to the end."""
-    return None if said.keeps_h is None else max(int(said.keeps_h / HOURS_PER_WEEK + 1e-9), 1)
-
-
 def _good(
     menu: Menu,
     pantry: Pantry,
     ingredient: Ingredient,
+    calendar: Calendar,
     demand_kg: FloatArray,
     goes_kg: float,
     problems: Problems,
@@ -281,7 +407,7 @@ def _good(
     said = _said(menu, pantry, name)
     is_house = isinstance(said, HouseBottle)
     place = ("house" if is_house else "pars", name)
-    keeps = _keeps_weeks(said)
+    keeps = None if said.keeps_h is None else said.keeps_h / HOURS_PER_DAY
     stock = end = 0.0
     try:
         there = [said.on_hand] if said.on_hand is not None else []
@@ -292,16 +418,28 @@ def _good(
             there = [offer.on_hand for offer in pantry.every_offer(name) if offer.on_hand is not None]
         if use_stock:
             stock = sum(_weighed_kg(pantry, amount, ingredient, said) for amount in there)
-        if said.par is not None:
+        if isinstance(said.par, WeeksOfUse):
+            end = said.par.weeks * goes_kg
+        elif said.par is not None:
             end = _weighed_kg(pantry, said.par, ingredient, said)
     except UnknownMassError as error:
         problems.add(place, str(error), key=True)
-    if end > 0.0 and keeps == 1:
-        problems.add((*place, "keeps"), "what is good for one week cannot be there after it. Delete the par.")
-    rest = np.inf if keeps is None else max(keeps - menu.weeks, 0) * goes_kg
-    fading = fading_of(pantry, ingredient, menu.weeks, goes_kg, keeps)
-    demand = tuple(float(kg) for kg in demand_kg)
-    return Good(name, demand, stock, end, keeps, rest, fading.strength_left, fading.rest_steps)
+    if end > 0.0 and keeps is not None and keeps < 2.0:
+        problems.add((*place, "keeps"), "what is good for one day cannot be there after it. Delete the par.")
+    days = calendar.end - calendar.start
+    rest = np.inf if keeps is None else max(keeps - days, 0.0) / WEEK * goes_kg
+    fading = fading_of(pantry, ingredient, days, goes_kg, keeps)
+    return Good(
+        name,
+        tuple(float(kg) for kg in demand_kg),
+        stock,
+        end,
+        keeps,
+        rest,
+        fading.strength_left,
+        fading.rest_steps,
+        waste_cost=(pantry.price_per_kg(ingredient) or 0.0) if is_house else 0.0,
+    )
 
 
 def _weighed_kg(pantry: Pantry, amount: Amount, ingredient: Ingredient, said: HouseBottle | Par) -> float:

@@ -10,9 +10,10 @@ from formulate.bar.vessels import contents_l
 from formulate.blend.chain import ChainRun
 from formulate.files.fields import did_you_mean, work_money
 from formulate.files.issues import Problems
-from formulate.files.menu import HOURS_PER_WEEK, HouseBottle, Menu
+from formulate.files.menu import HouseBottle, Menu
 from formulate.files.shelf import Shelf
 from formulate.optimise.stock.question import Making
+from formulate.planning.calendar import HOURS_PER_DAY
 from formulate.quantity import Money
 
 __all__ = ["house_makings", "vessel_gives_l"]
@@ -56,16 +57,18 @@ def house_makings(
             if used > 0.0 and inner.id in order:
                 uses[order[inner.id]] = uses.get(order[inner.id], 0.0) + float(used) / mass
         entry = menu.house.get(name, HouseBottle())
-        bottles: Counter[int] = Counter()
+        making = Making(order[name], tuple(uses.items()))
         if entry.bottled is not None:
-            bottles.update(order[supply] for supply in entry.bottled.takes if supply in order)
-            for supply, count in bottles.items():
-                uses[supply] = uses.get(supply, 0.0) + count * volume / mass / entry.bottled.size_l
-        makings += _in_vessels(
-            name, entry, pantry, Making(order[name], tuple(uses.items())), batch.run, (mass, volume), problems
-        )
-        # The last bottle of a batch is begun, if not filled.
-        by_batch = bottles + Counter(order[supply] for supply in entry.each_batch if supply in order)
+            bottles = Counter(order[supply] for supply in entry.bottled.takes if supply in order)
+            making = replace(
+                making,
+                filled_kg=entry.bottled.size_l * mass / volume,
+                filled_with=tuple((supply, float(count)) for supply, count in bottles.items()),
+            )
+        if "takes_h" in entry.model_fields_set:
+            making = replace(making, takes=entry.takes_h / HOURS_PER_DAY)
+        makings += _in_vessels(name, entry, pantry, making, batch.run, (mass, volume), problems)
+        by_batch = Counter(order[supply] for supply in entry.each_batch if supply in order)
         if by_batch:
             amounts = tuple((supply, float(count)) for supply, count in by_batch.items())
             makings = [
@@ -115,7 +118,7 @@ def _in_vessels(
                 batch_kg=most_l * mass / volume,
                 least_kg=entry.least_batch_l * mass / volume,
                 vessel=vessels[vessel],
-                takes_weeks=entry.takes_h / HOURS_PER_WEEK,
+                takes=entry.takes_h / HOURS_PER_DAY,
                 labour=work_money(entry.labour, shelf.wage),
             )
         )

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from math import ceil
+from dataclasses import replace
 from statistics import NormalDist
 
 import numpy as np
 
 from formulate.bar.least_orders import kept_orders
-from formulate.bar.prices import untaxed
+from formulate.bar.prices import split_price, untaxed
 from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.describe.menu_record import (
     AdaptedLine,
     AdaptedRow,
     BatchRow,
     HouseRow,
+    MenuDay,
     MenuDrinkRow,
     MenuLine,
     MenuRecord,
@@ -27,11 +28,13 @@ from formulate.errors import Note, VerificationError
 from formulate.files.ingredient import Ingredient
 from formulate.files.menu import Par
 from formulate.optimise.mip.packs import Thing
-from formulate.optimise.stock.question import Played, StockPlan, broken_rule, play
+from formulate.optimise.stock.played import Played, broken_rule, carriage_paid, play
+from formulate.optimise.stock.question import StockPlan
 from formulate.optimise.tolerances import INTEGER_FEASIBILITY
 from formulate.planning.goods import MenuGoods
 from formulate.planning.other_recipes import OtherRecipe, recipe_file
 from formulate.planning.plan_notes import plan_notes
+from formulate.planning.plan_rules import plan_rules
 from formulate.quantity.amounts import AmountBasis
 from formulate.rules.duty import duty_note
 
@@ -66,17 +69,18 @@ def menu_record(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]
     drinks = tuple(
         MenuDrinkRow(
             serve.drink.name,
-            entry.sells.per_week(menu.open_days)[0] * menu.weeks,
+            float(sold),
             price,
             poured,
         )
-        for entry, serve in zip(menu.drinks, goods.serves, strict=True)
+        for sold, serve in zip(goods.sales.mean.sum(axis=1), goods.serves, strict=True)
         for poured, price in [costs_of(serve)]
     )
     law, cautions, broken = care_of(goods.serves)
     lines = (*_lines(goods, plan), *_pieces(goods))
     house = _house(goods, plan, played)
-    short = any(row.short_l > SHORT_L for row in house)
+    stock = _stock(goods, plan, played)
+    short = any(row.short_l > SHORT_L for row in house) or any(row.short_kg > 0.0 for row in stock)
     bought_from = {line.supplier for line in lines}
     return MenuRecord(
         name=menu.name,
@@ -89,7 +93,7 @@ def menu_record(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]
         lines=lines,
         labour=_labour(goods, plan),
         labour_h=_labour_h(goods, plan),
-        stock=_stock(goods, played),
+        stock=stock,
         total=_sum(line.cost for line in lines),
         to_pay=_sum(line.to_pay for line in lines),
         tax=_sum(line.tax for line in lines),
@@ -100,6 +104,8 @@ def menu_record(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]
         proven_gap=plan.proven_gap,
         leftover_share=goods.question.leftover_share,
         least_orders=kept_orders(goods.question.least_order, bought_from),
+        rules=plan_rules(goods),
+        first_day=None if menu.first_day is None else menu.first_day.isoformat(),
         notes=(*law, *plan_notes(goods, drinks), *_duty(goods, plan)),
         cautions=cautions,
         over_a_limit=broken,
@@ -143,16 +149,20 @@ def _lines(goods: MenuGoods, plan: StockPlan) -> tuple[MenuLine, ...]:
     for number, (pack, price) in enumerate(zip(question.packs, goods.prices, strict=True)):
         thing = pack.thing
         name = question.splits[thing.number].name if thing.is_purchase else question.goods[thing.number].name
-        for week in range(question.weeks):
-            count = float(plan.packs[number, week])
+        for period in range(question.periods):
+            count = float(plan.packs[number, period])
             if count * pack.size_kg <= (1e-6 if pack.loose else 0.0):
                 continue
             billed = price.billed(count)
+            comes = goods.delivery(number, period)
+            day = goods.day(comes.day)
             lines.append(
                 MenuLine(
                     name=name,
                     supplier=pack.supplier,
-                    week=week + 1,
+                    week=day.week,
+                    day=day,
+                    order_by=goods.day(comes.order_by),
                     packs=None if pack.loose else round(count),
                     pack=pack.name,
                     amount_kg=0.0 if name in shelf.supplies else count * pack.size_kg,
@@ -163,7 +173,50 @@ def _lines(goods: MenuGoods, plan: StockPlan) -> tuple[MenuLine, ...]:
                     each=price,
                 )
             )
-    return tuple(sorted(lines, key=lambda line: (line.supplier == "", line.supplier, line.week)))
+    lines += _carriage(goods, plan)
+    lines.sort(key=lambda line: (line.supplier == "", line.supplier, line.day.day))
+    # One delivery is one order: what must be ordered first says by when.
+    soonest: dict[tuple[str, int], MenuDay] = {}
+    for line in lines:
+        order = line.supplier, line.day.day
+        soonest[order] = min(soonest.get(order, line.order_by), line.order_by, key=lambda day: day.day)
+    return tuple(replace(line, order_by=soonest[line.supplier, line.day.day]) for line in lines)
+
+
+def _carriage(goods: MenuGoods, plan: StockPlan) -> list[MenuLine]:
+    """List what bringing orders costs, as a line of each order that is not brought for nothing."""
+    question, shelf = goods.question, goods.pantry.shelf
+    assert shelf is not None
+    lines = []
+    for supplier, period in carriage_paid(question, plan):
+        asked = shelf.suppliers[supplier].carriage
+        assert asked is not None
+        each = split_price(asked.value, shelf.tax, tax_in="without")
+        billed = each.billed(1)
+        comes = [
+            goods.delivery(number, period)
+            for number, pack in enumerate(question.packs)
+            if pack.supplier == supplier and plan.packs[number, period] > 0.0
+        ]
+        day = goods.day(comes[0].day)
+        lines.append(
+            MenuLine(
+                name="carriage",
+                supplier=supplier,
+                week=day.week,
+                day=day,
+                order_by=goods.day(min(one.order_by for one in comes)),
+                packs=1,
+                pack="delivery",
+                amount_kg=0.0,
+                without_tax=billed.net,
+                tax=billed.tax,
+                deposit=billed.deposit,
+                cost=billed.cost,
+                each=each,
+            )
+        )
+    return lines
 
 
 def _pieces(goods: MenuGoods) -> tuple[MenuLine, ...]:
@@ -171,21 +224,23 @@ def _pieces(goods: MenuGoods) -> tuple[MenuLine, ...]:
     counts: dict[tuple[str, float], tuple[float, float]] = {}
     shelf = goods.pantry.shelf
     assert shelf is not None
-    for entry, serve in zip(goods.menu.drinks, goods.serves, strict=True):
-        mean, spread = entry.sells.per_week(goods.menu.open_days)
+    means = goods.sales.mean.sum(axis=1)
+    variances = (goods.sales.spread**2).sum(axis=1)
+    for mean, own, serve in zip(means, variances, goods.serves, strict=True):
         for garnish in serve.drink.garnish:
             if garnish.price is not None:
                 key = (garnish.id, garnish.price.value)
                 sold, variance = counts.get(key, (0.0, 0.0))
-                counts[key] = sold + mean * goods.menu.weeks, variance + spread**2 * goods.menu.weeks
+                counts[key] = sold + float(mean), variance + float(own)
     margin = NormalDist().inv_cdf(goods.menu.cover_share)
     lines = []
     for (name, price), (sold, variance) in counts.items():
-        count = (1.0 + shelf.service.waste_share) * (sold + margin * variance**0.5)
+        count = (1.0 + shelf.service.waste_of_one(name, "")) * (sold + margin * variance**0.5)
         whole = int(np.ceil(count - 1e-6))
         each = untaxed(price)
         cost = each.billed(whole).cost
-        lines.append(MenuLine(name, "", 1, whole, "piece", 0.0, cost, 0.0, 0.0, cost, each))
+        day = goods.day(max(goods.calendar.start, 0))
+        lines.append(MenuLine(name, "", day.week, day, day, whole, "piece", 0.0, cost, 0.0, 0.0, cost, each))
     return tuple(lines)
 
 
@@ -208,13 +263,14 @@ def _house(goods: MenuGoods, plan: StockPlan, played: Played) -> tuple[HouseRow,
             HouseRow(
                 name=good.name,
                 poured_l=(sum(good.demand_kg) + used) / litre,
-                on_hand_l=good.stock_kg / litre,
+                on_hand_l=sum(lot.kg for lot in goods.question.given[number]) / litre,
                 made_l=made / litre,
                 left_l=float(played.left_kg[number]) / litre,
                 spoiled_l=float(played.spoiled_kg[number].sum()) / litre,
                 short_l=float(plan.short_kg[number].sum()) / litre,
-                keeps_weeks=good.keeps_weeks,
+                keeps_days=good.keeps,
                 par_l=good.end_kg / litre,
+                spoiled_worth=good.waste_cost * float(played.spoiled_kg[number].sum()),
             )
         )
     return tuple(rows)
@@ -225,23 +281,34 @@ def _calendar(goods: MenuGoods, plan: StockPlan, others: Sequence[OtherRecipe]) 
     shelf = goods.pantry.shelf
     assert shelf is not None
     vessels = list(shelf.vessels)
-    rows = []
-    for week in range(goods.question.weeks):
-        for number, making in enumerate(goods.question.makings):
-            made = float(plan.made_kg[number, week])
+    rows, filled = [], plan.bottles(goods.question)
+    for number, making in enumerate(goods.question.makings):
+        for ready, begun in making.begun(goods.question.periods).items():
+            made = float(plan.made_kg[number, ready])
             litres = made / goods.litre_kg(making.good)
             if litres <= SHORT_L:
                 continue
-            count = round(float(plan.batches[number, week]))
+            count = round(float(plan.batches[number, ready]))
             vessel = "" if making.vessel is None else vessels[making.vessel]
             name = goods.question.goods[making.good].name
-            begun = week + 1 - making.weeks_before
-            each, recipe = litres / max(count, 1), recipes.get(number, 1)
+            begin = goods.day(goods.calendar.grid[begun])
             entry = goods.menu.house.get(name)
-            size = None if entry is None or entry.bottled is None else entry.bottled.size_l
-            bottles = None if size is None else ceil(each / size - INTEGER_FEASIBILITY)
-            rows.append(BatchRow(begun, week + 1, name, vessel, count, each, recipe, bottles, size))
-    return tuple(sorted(rows, key=lambda row: row.week))
+            bottled = None if entry is None else entry.bottled
+            rows.append(
+                BatchRow(
+                    begin.week,
+                    begin,
+                    goods.day(goods.calendar.grid[ready]),
+                    name,
+                    vessel,
+                    count,
+                    litres / max(count, 1),
+                    recipes.get(number, 1),
+                    None if bottled is None else round(float(filled[number, ready])),
+                    None if bottled is None else bottled.size_l,
+                )
+            )
+    return tuple(sorted(rows, key=lambda row: row.begin.day))
 
 
 def _recipe_numbers(plan: StockPlan, others: Sequence[OtherRecipe]) -> dict[int, int]:
@@ -303,7 +370,7 @@ def _labour_h(goods: MenuGoods, plan: StockPlan) -> float:
     return hours
 
 
-def _stock(goods: MenuGoods, played: Played) -> tuple[ParRow, ...]:
+def _stock(goods: MenuGoods, plan: StockPlan, played: Played) -> tuple[ParRow, ...]:
     shelf = goods.pantry.shelf
     assert shelf is not None
     made = {making.good for making in goods.question.makings}
@@ -319,20 +386,23 @@ def _stock(goods: MenuGoods, played: Played) -> tuple[ParRow, ...]:
         worth = min((pack.price / pack.size_kg for pack in packs), default=0.0)
         days = None if said.lead_time_h is None else said.lead_time_h / HOURS_PER_DAY
         order_at = None
+        short_kg = float(plan.short_kg[number].sum())
+        short_kg = short_kg if short_kg > SHORT_L else 0.0
         if days is not None:
             weeks = days / DAYS_PER_WEEK
             order_at = weeks * mean + margin * float(np.sqrt(weeks)) * spread
         rows.append(
             ParRow(
                 name=good.name,
-                on_hand_kg=good.stock_kg,
+                on_hand_kg=sum(lot.kg for lot in goods.question.given[number] if lot.period == 0),
                 par_kg=good.end_kg,
                 left_kg=float(played.left_kg[number]),
                 spoiled_kg=float(played.spoiled_kg[number].sum()),
                 per_week_kg=mean,
                 lead_time_days=days,
                 order_at_kg=order_at,
-                runs_out=order_at is not None and good.stock_kg < order_at - 1e-9,
+                runs_out=short_kg > 0.0,
+                short_kg=short_kg,
                 litre_kg=_poured_litre_kg(ingredient),
                 bottle_l=_bottle_l(goods, good.name),
                 in_pieces=good.name in shelf.supplies,

@@ -23,7 +23,8 @@ from formulate.optimise.mip.integer_terms import Choices
 from formulate.optimise.mip.solve import solve_with_choices
 from formulate.optimise.problem import BlendProblem
 from formulate.optimise.solve import solve
-from formulate.optimise.stock.question import Making, StockPlan, StockQuestion, play
+from formulate.optimise.stock.played import play
+from formulate.optimise.stock.question import Making, StockPlan, StockQuestion
 from formulate.planning.goods import MenuGoods
 from formulate.planning.makings import vessel_gives_l
 

@@ -6,7 +6,6 @@ from formulate.bar.offers import offer_notes
 from formulate.describe.doses import unusual_dose_notes
 from formulate.describe.menu_record import MenuDrinkRow
 from formulate.errors import Note
-from formulate.files.menu import HOURS_PER_WEEK, Menu
 from formulate.planning.goods import MenuGoods
 from formulate.quantity.words import listed
 
@@ -20,7 +19,7 @@ def plan_notes(goods: MenuGoods, drinks: tuple[MenuDrinkRow, ...]) -> tuple[Note
     if menu.cover_share > 0.5:
         text = (
             f"Enough is bought and made for {100.0 * menu.cover_share:g} of 100 such periods, if drinks and "
-            "weeks vary each by itself."
+            "days vary each by itself."
         )
         notes.append(Note("cover", text))
     elif any(entry.sells.spread for entry in menu.drinks):
@@ -41,25 +40,10 @@ def plan_notes(goods: MenuGoods, drinks: tuple[MenuDrinkRow, ...]) -> tuple[Note
                 "`formulate scale` for what a batch of that size really loses.",
             )
         )
-    notes += _short_lived_notes(menu)
     notes += _fading_notes(goods)
     notes += _dose_notes(goods)
     notes += offer_notes(goods.pantry, [good.name for good in goods.question.goods])
     return tuple(notes)
-
-
-def _short_lived_notes(menu: Menu) -> list[Note]:
-    """Say what keeps less than the week that is planned in."""
-    keeps = {name: entry.keeps_h for name, entry in menu.pars.items()}
-    keeps |= {name: entry.keeps_h for name, entry in menu.house.items()}
-    names = [name for name, hours in keeps.items() if hours is not None and hours < HOURS_PER_WEEK]
-    if not names:
-        return []
-    text = (
-        f"Planned by the week, but {listed(names)} {'keep' if len(names) > 1 else 'keeps'} less: buy or make "
-        "what stands here for a week in several goes, none earlier than it keeps."
-    )
-    return [Note("keeps_days", text)]
 
 
 def _dose_notes(goods: MenuGoods) -> list[Note]:

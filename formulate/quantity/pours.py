@@ -128,22 +128,32 @@ _MOST = 1_000_000
 
 @dataclass(frozen=True, slots=True)
 class Forecast:
-    """Drinks sold per day or week: `mean`, and in two of three such times within `spread` of it."""
+    """Drinks sold per day or week: `mean`, and in two of three such times within `spread` of it.
+
+    `other_weeks` holds those that sell otherwise, from 1: week, mean and spread per the same.
+    """
 
     mean: float
     spread: float
     per: Literal["day", "week"]
     text: str = field(default="", compare=False)
+    other_weeks: tuple[tuple[int, float, float], ...] = ()
 
-    def per_week(self, open_days: int) -> tuple[float, float]:
-        """Return mean and spread for a week; the days of a week vary each by itself."""
+    def per_week(self, open_days: int, week: int | None = None) -> tuple[float, float]:
+        """Return mean and spread for a usual week, or for one; the days of a week vary each by itself."""
+        mean, spread = self.mean, self.spread
+        for number, other_mean, other_spread in self.other_weeks:
+            if number == week:
+                mean, spread = other_mean, other_spread
         if self.per == "week":
-            return self.mean, self.spread
-        return self.mean * open_days, self.spread * float(open_days**0.5)
+            return mean, spread
+        return mean * open_days, spread * float(open_days**0.5)
 
 
 def parse_forecast(text: object) -> Forecast:
-    """Read a forecast.
+    """Read a forecast: ``60 ± 15 per week``, ``12 ± 3 per day``, ``110 ± 25 per week, week 3: 220``.
+
+    A week that is another without a spread of its own keeps the usual share of it.
 
     Raises
     ------
@@ -151,11 +161,40 @@ def parse_forecast(text: object) -> Forecast:
         With what is wrong, what was typed and what to write instead.
     """
     typed = text_of(text, None, _FORECAST_EXAMPLE)
-    got = shown(typed)
-    found = re.fullmatch(r"(?P<count>.+?)(?: per |/)(?P<per>day|week)", typed, re.IGNORECASE)
+    usual, *others = (part.strip() for part in typed.split(","))
+    found = re.fullmatch(r"(?P<count>.+?)(?: per |/)(?P<per>day|week)", usual, re.IGNORECASE)
     if found is None:
-        raise UnitError(f"per day or per week is missing, got {got}. Write e.g. {_FORECAST_EXAMPLE}.")
-    count, _, spread = found["count"].partition("±")
+        raise UnitError(
+            f"per day or per week is missing, got {shown(typed)}. Write e.g. {_FORECAST_EXAMPLE}."
+        )
+    mean, spread = _count(found["count"], typed)
+    other_weeks: dict[int, tuple[float, float]] = {}
+    for part in others:
+        other = re.fullmatch(r"weeks? (?P<first>[0-9]+)(?:(?: to |-)(?P<last>[0-9]+))?: (?P<count>.+)", part)
+        if other is None:
+            raise UnitError(
+                f"after the comma weeks that sell otherwise, got {shown(part)}. "
+                f"Write e.g. {_FORECAST_EXAMPLE}, week 3: 220."
+            )
+        first, last = int(other["first"]), int(other["last"] or other["first"])
+        if not 1 <= first <= last:
+            raise UnitError(f"weeks are counted from 1, got {shown(part)}. Write e.g. week 3: 220.")
+        once, its_spread = _count(other["count"], typed)
+        if its_spread is None:
+            its_spread = (spread or 0.0) / mean * once if mean else 0.0
+        for week in range(first, last + 1):
+            if week in other_weeks:
+                raise UnitError(f"week {week} is said twice, got {shown(typed)}. Keep one.")
+            other_weeks[week] = (once, its_spread)
+    per = cast("Literal['day', 'week']", found["per"].lower())
+    weeks = tuple((week, *sold) for week, sold in other_weeks.items())
+    return Forecast(mean, spread or 0.0, per, typed, weeks)
+
+
+def _count(text: str, typed: str) -> tuple[float, float | None]:
+    """Read a number of drinks and its spread; None where none is said."""
+    got = shown(typed)
+    count, _, spread = text.partition("±")
     numbers = []
     for part in (count, spread) if spread else (count,):
         number, unit = split(part.strip(), typed, _FORECAST_EXAMPLE)
@@ -164,5 +203,4 @@ def parse_forecast(text: object) -> Forecast:
         if not 0 <= number <= _MOST:
             raise UnitError(f"not a number of drinks, got {got}. Write e.g. {_FORECAST_EXAMPLE}.")
         numbers.append(float(number))
-    per = cast("Literal['day', 'week']", found["per"].lower())
-    return Forecast(numbers[0], numbers[1] if spread else 0.0, per, typed)
+    return numbers[0], numbers[1] if spread else None

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import date
 from typing import TypeVar
 
 from formulate.errors import UnitError
 
-__all__ = ["duration", "listed", "read_given", "read_option"]
+__all__ = ["day_text", "duration", "listed", "read_given", "read_option"]
 
 T = TypeVar("T")
+
+
+def day_text(day: date) -> str:
+    """Write a day as one says it: ``Tue 3 Nov``."""
+    return f"{day:%a} {day.day} {day:%b}"
 
 
 def listed(names: Sequence[str]) -> str:

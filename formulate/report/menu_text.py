@@ -14,7 +14,7 @@ from formulate.report.plain import grouped_table, notes_text, paragraph, shorten
 from formulate.report.rules_text import caution_lines
 
 if TYPE_CHECKING:
-    from formulate.describe.menu_record import MenuLine, MenuRecord, ParRow
+    from formulate.describe.menu_record import MenuDay, MenuLine, MenuRecord, ParRow
 
 __all__ = ["counted", "menu_text"]
 
@@ -24,7 +24,7 @@ PIECE = 1e-6
 LEAST_SHOWN_KG = 5e-4
 
 
-def menu_text(record: MenuRecord, *, all_cautions: bool = False) -> str:
+def menu_text(record: MenuRecord, *, all_cautions: bool = False, why: bool = False) -> str:
     """Lay out a menu: stock, drinks, what the house makes, and one buying list by supplier."""
     broken = [note for note in record.notes if note.forbids]
     lines = [line for note in broken for line in paragraph(note.text)]
@@ -39,6 +39,9 @@ def menu_text(record: MenuRecord, *, all_cautions: bool = False) -> str:
     ):
         if part:
             lines += ["", *part]
+    if why:
+        lines += ["", "Rules that this plan keeps, and every plan it is held against:"]
+        lines += [line for rule in record.rules for line in paragraph(rule, first="  · ", rest="    ")]
     lines += notes_text("Good to know", [note for note in record.notes if note not in broken])
     lines += caution_lines(record.cautions, in_full=all_cautions)
     return "\n".join(lines)
@@ -78,11 +81,7 @@ def _stock(record: MenuRecord) -> list[str]:
         return []
     lines = table_text(rows, right=(1, 2, 3, 4, 5))
     for row in late:
-        days = f"{row.lead_time_days:g} day{'s' if row.lead_time_days != 1.0 else ''}"
-        there = f"{counted(row, row.on_hand_kg)} may not last the {days} until delivery"
-        if row.on_hand_kg <= LEAST_SHOWN_KG:
-            there = f"none is there, and delivery takes {days}"
-        lines += paragraph(f"! {row.name}: {there}.")
+        lines += paragraph(f"! {row.name}: {counted(row, row.short_kg)} cannot be there in time.")
     for row in record.stock:
         if row.spoiled_kg > LEAST_SHOWN_KG:
             worth = f" ({money(row.spoiled_worth)} {record.currency})" if row.spoiled_worth >= 0.005 else ""
@@ -138,8 +137,7 @@ def _house(record: MenuRecord) -> list[str]:
         return []
     rows = [["made here, L", "goes", "there now", "make", "left", "par", "past it", "keeps"]]
     for row in record.house:
-        keeps = "" if row.keeps_weeks is None else f"{row.keeps_weeks} week"
-        keeps += "s" if keeps and row.keeps_weeks != 1 else ""
+        keeps = "" if row.keeps_days is None else _kept(row.keeps_days)
         rows.append(
             [shortened(row.name, LONGEST_NAME), f"{row.poured_l:.2f}", *_shown(row.on_hand_l, row.made_l)]
         )
@@ -151,9 +149,17 @@ def _house(record: MenuRecord) -> list[str]:
         if row.short_l > LEAST_SHOWN_L:
             lines += paragraph(
                 f"! {row.name}: {row.short_l:.2f} L cannot be made in time. Free a vessel, use a larger, or "
-                "begin before week 1."
+                "begin earlier."
             )
+        if row.spoiled_l > LEAST_SHOWN_L:
+            worth = f" (in it: {money(row.spoiled_worth)} {record.currency})" if row.spoiled_worth else ""
+            lines += paragraph(f"{row.name}: {row.spoiled_l:.2f} L will be past its time, unused{worth}.")
     return lines
+
+
+def _kept(days: float) -> str:
+    count, unit = (days / 7.0, "week") if days >= 7.0 and days % 7.0 == 0.0 else (days, "day")
+    return f"{count:g} {unit}{'' if count == 1.0 else 's'}"
 
 
 def _shown(*litres: float) -> list[str]:
@@ -161,19 +167,19 @@ def _shown(*litres: float) -> list[str]:
 
 
 def _calendar(record: MenuRecord) -> list[str]:
-    rows = [["week", "make", "L", "in", "fills", ""]]
+    rows = [["begin", "make", "L", "in", "fills", "poured from"]]
     for row in record.calendar:
         litres = f"{row.batches} x {row.each_l:.2f}" if row.batches > 1 else f"{row.each_l:.2f}"
-        ready = f"ready in week {row.ready}" if row.ready > row.week else ""
+        ready = row.ready.text if row.ready != row.begin else "the same evening"
         name = shortened(row.name, LONGEST_NAME)
         name += "" if row.recipe == 1 else f", recipe {row.recipe}"
         fills = "" if row.bottles is None or row.bottle_l is None else _fills(row.bottles, row.bottle_l)
-        rows.append([str(row.week), name, litres, row.vessel, fills, ready])
+        rows.append([row.begin.text, name, litres, row.vessel, fills, ready])
     if len(rows) == 1:
         return []
     if not any(row[4] for row in rows[1:]):
         rows = [[*row[:4], row[5]] for row in rows]
-    return table_text(rows, right=(0, 2))
+    return table_text(rows, right=(2,))
 
 
 def _fills(bottles: int, bottle_l: float) -> str:
@@ -207,14 +213,14 @@ def _list(record: MenuRecord) -> list[str]:
         return ["Nothing to buy."]
     with_tax = record.tax > 0.0
     with_deposit = record.deposit > 0.0
-    head = ["to buy", "take", "by week", record.currency, *(["tax"] if with_tax else [])]
+    head = ["to buy", "take", record.currency, *(["tax"] if with_tax else [])]
     head += ["deposit"] if with_deposit else []
     groups = [
         (
-            f"from {supplier or 'no named supplier'}",
+            _order(*order),
             [_line(line, with_tax=with_tax, with_deposit=with_deposit) for line in group],
         )
-        for supplier, group in groupby(record.lines, key=lambda line: line.supplier)
+        for order, group in groupby(record.lines, key=lambda line: (line.supplier, line.order_by, line.day))
     ]
     lines = grouped_table(head, groups, right=range(2, len(head)))
     lines += ["", *paragraph(paid_text(record))]
@@ -234,14 +240,22 @@ def _list(record: MenuRecord) -> list[str]:
     return lines
 
 
+def _order(supplier: str, order_by: MenuDay, day: MenuDay) -> str:
+    """Name one order: of whom, by when, and when it is there."""
+    order = f"order by {order_by.text}, " if order_by != day else ""
+    return f"from {supplier or 'no named supplier'}: {order}there on {day.text}"
+
+
 def _proof(record: MenuRecord) -> str:
     if record.status == "short":
         return "The house cannot make enough: of all plans this one falls least short."
-    return proof_text(record, "No plan with these recipes costs less")
+    wasted = any(row.spoiled_worth > 0.0 for row in record.house)
+    counted = ", what is thrown away counted" if wasted else ""
+    return proof_text(record, f"No plan with these recipes costs less{counted}")
 
 
 def _line(line: MenuLine, *, with_tax: bool, with_deposit: bool) -> list[str]:
     take = take_text(line.packs, line.pack, line.amount_kg)
-    row = [f"  {shortened(line.name, LONGEST_NAME)}", take, str(line.week), money(line.without_tax)]
+    row = [f"  {shortened(line.name, LONGEST_NAME)}", take, money(line.without_tax)]
     row += [money(line.tax) if line.tax else ""] if with_tax else []
     return [*row, money(line.deposit) if line.deposit else ""] if with_deposit else row

@@ -67,7 +67,7 @@ def menu_workbook(record: MenuRecord) -> bytes:
             line.name,
             line.supplier,
             line.pack,
-            line.week,
+            f"{line.order_by.date or line.order_by.text}",
             line.packs,
             line.amount_kg,
             (line.without_tax, line.tax, line.deposit),
@@ -128,13 +128,13 @@ class _Bill:
         name: str,
         supplier: str,
         pack: str,
-        week: int | None,
+        order_by: str | None,
         packs: int | None,
         kilograms: float,
         sums: tuple[float, float, float],
         each: UnitPrice | None,
     ) -> None:
-        self.name, self.supplier, self.pack, self.week = name, supplier, pack, week
+        self.name, self.supplier, self.pack, self.order_by = name, supplier, pack, order_by
         self.take = kilograms if packs is None else float(packs)
         many = "" if packs == 1 else "s"
         self.unit = "kg" if packs is None else f"piece{many}" if pack == "piece" else f"pack{many}"
@@ -150,7 +150,7 @@ def _buying_list(
         [
             Column("To buy", width=30),
             Column("Pack", width=20),
-            Column("By week", "count", 9),
+            Column("Order by", width=14),
             Column("Take", "amount", 10),
             Column("", width=8),
             Column(f"{currency} each", "price"),
@@ -202,7 +202,7 @@ def _bill_line(page: Page, line: _Bill) -> None:
         ]
     pack = "" if line.pack in ("piece", "by weight") else line.pack
     page.line(
-        line.name, pack, line.week, line.take, line.unit, *each, *sums, Formula(f"=I{row}+J{row}+K{row}")
+        line.name, pack, line.order_by, line.take, line.unit, *each, *sums, Formula(f"=I{row}+J{row}+K{row}")
     )
 
 

@@ -28,8 +28,9 @@ from formulate.optimise.mip.packs import Pack, Thing
 from formulate.optimise.pulp_model import export_model
 from formulate.optimise.stock.mixed import Mix, MixedQuestion, mixed
 from formulate.optimise.stock.plan import plan_stock
+from formulate.optimise.stock.played import play
 from formulate.optimise.stock.program import lay_out
-from formulate.optimise.stock.question import Good, Making, StockQuestion, play
+from formulate.optimise.stock.question import Good, Making, StockQuestion
 from formulate.planning.adapt import seconds_for_fixed
 
 SIZES_KG = (0.25, 0.5, 0.7, 1.0, 2.0, 3.0, 5.0, 10.0)
@@ -61,7 +62,7 @@ def random_menu(bottles: int, weeks: int = 4, seed: int = 1) -> StockQuestion:
                 batch_kg=float(rng.choice([8, 12, 16])),
                 least_kg=float(rng.choice([1, 2])),
                 vessel=bottle // 2,
-                takes_weeks=float(rng.choice([0.2, 0.4])),
+                takes=float(rng.choice([0.2, 0.4])),
                 labour=float(rng.choice([0, 6, 12])),
             )
         )

@@ -178,12 +178,13 @@ def test_what_is_on_glasses_by_the_piece_has_a_margin_too(tmp_path: Path) -> Non
     assert (lines["plum-half"].packs, lines["plum-half"].cost) == (233, 23.3)
 
 
-def test_what_keeps_days_is_told(tmp_path: Path) -> None:
-    short = _plan(tmp_path, MENU + "pars: {vodka-40: {keeps: 3 days}}\n")
-    (note,) = [note for note in short.notes if note.code == "keeps_days"]
-    assert "vodka-40 keeps less" in note.text
-    long = _plan(tmp_path, MENU + "pars: {vodka-40: {keeps: 7 days}}\n")
-    assert "keeps_days" not in {note.code for note in long.notes}
+def test_what_keeps_days_comes_as_often_as_it_must(tmp_path: Path) -> None:
+    # 3.0 L in 7 days: 1.286 L for three days, two bottles, twice, and one for the last day: five at 10.00.
+    record = _plan(tmp_path, MENU + "pars: {vodka-40: {keeps: 3 days}}\n")
+    assert [(line.day.day, line.packs) for line in record.lines] == [(1, 2), (4, 2), (7, 1)]
+    assert record.stock[0].spoiled_kg / 0.948045 == pytest.approx(2 * (1.4 - 9.0 / 7.0), rel=1e-3)
+    week = _plan(tmp_path, MENU + "pars: {vodka-40: {keeps: 7 days}}\n")
+    assert [(line.day.day, line.packs) for line in week.lines] == [(1, 5)]
 
 
 def test_a_house_bottle_has_a_par_and_is_counted_in_bottles(tmp_path: Path, run_here: RunCommand) -> None:
@@ -223,14 +224,19 @@ def test_cover_adds_a_margin_by_hand(tmp_path: Path) -> None:
 
 def test_pars_on_hand_and_lead_time_by_hand(tmp_path: Path) -> None:
     # 2.3 bottles are 1.61 L, 3.0 L go, 2 bottles (1.4 L) shall be left: 2.79 L, four bottles.
-    # Delivery takes 3 days: 3.0 / 7 x 3 = 1.286 L go until then, and 1.61 are there.
+    # Delivery takes 3 days, so it is ordered on the third day before the first; 3.0 / 7 x 3 = 1.286 L go
+    # in three days.
     menu = MENU + "pars:\n  vodka-40: {par: 2 bottles, on_hand: 2.3 bottles, lead_time: 3 days}\n"
     record = _plan(tmp_path, menu)
     assert _taken(record) == [("vodka-40", 4, "70 cl")]
     (row,) = record.stock
     assert row.order_at_kg == pytest.approx(0.948045 * 3.0 / 7.0 * 3.0, rel=1e-4)
-    assert not row.runs_out
-    assert _plan(tmp_path, menu.replace("2.3 bottles", "1.8 bottles")).stock[0].runs_out
+    assert [(line.order_by.day, line.day.day) for line in record.lines] == [(-2, 1)]
+    # Where nothing was ordered before the first day, 1.8 bottles (1.26 L) last two days and most of the
+    # third.
+    late = _plan(tmp_path, menu.replace("2.3 bottles", "1.8 bottles") + "prepare: 0 weeks\n").stock[0]
+    assert late.runs_out
+    assert late.short_kg / 0.948045 == pytest.approx(3.0 / 7.0 * 3.0 - 1.26, rel=1e-3)
     ignored = _plan(tmp_path, menu, use_stock=False)
     assert ignored.stock[0].on_hand_kg == 0.0
 
@@ -310,7 +316,7 @@ def test_a_plan_that_leaves_something_missing_is_not_shown(tmp_path: Path) -> No
         ("drinks:", "house: {liqueur: {labour: 5 EUR}}\ndrinks:", "needs a vessel"),
         ("drinks:", "pars: {gin-40: {par: 2 bottles}}\ndrinks:", "how much a bottle of gin-40 holds"),
         ("drinks:", "pars: {gin-40: {par: 2 L}}\ndrinks:", "no price for gin-40 on the shelf"),
-        ("drinks:", "pars: {vodka-40: {par: 2 L, keeps: 9 days}}\ndrinks:", "cannot be there after it"),
+        ("drinks:", "pars: {vodka-40: {par: 2 L, keeps: 1 day}}\ndrinks:", "cannot be there after it"),
         ("drinks:", "pars: {vodka-40: {par: 20 %}}\ndrinks:", "not an amount on a shelf"),
         ("drinks:", "pars: {vodkas: {par: 2 L}}\ndrinks:", "vodkas"),
         ("drinks:", "cover: 30 %\ndrinks:", "must be 50 to 99.9 %"),

@@ -41,23 +41,22 @@ def _menu(folder: Path, house: str, sold: str = "140 per week", shelf: str = SHE
 
 
 def test_bottles_labels_and_filters_by_hand(tmp_path: Path) -> None:
-    # 140 x 50 mL = 7.0 L in a jar of 5 L four fifths full: two batches. Bottles of 50 cl: 14, and one begun
-    # in each batch: 16; 3 are there: 13, three packs of six. Labels two each, 32: four packs of ten at 8.00,
-    # a hundred at 6.00. Filters three a batch: 6, two packs.
+    # 140 x 50 mL = 7.0 L in a jar of 5 L four fifths full: two batches. Bottles of 50 cl: 14, where both
+    # batches end on whole bottles; 3 are there: 11, two packs of six. Labels two each, 28: three packs of ten
+    # and more at 6.00, a hundred at 6.00. Filters three a batch: 6, two packs.
     filled = "bottled: {size: 50 cl, takes: [flask, label, label]}"
     record = _menu(tmp_path, f"{{vessel: jar, {filled}, each_batch: [filter, filter, filter]}}")
     taken = {line.name: (line.packs, line.pack, line.cost) for line in record.lines}
-    assert taken["flask"] == (3, "6 pieces", 14.4)
+    assert taken["flask"] == (2, "6 pieces", 9.6)
     assert taken["label"] == (1, "100 pieces", 6.0)
     assert taken["filter"] == (2, "4 pieces", 2.0)
     stock = {row.name: row for row in record.stock}
     assert stock["flask"].in_pieces
     assert stock["flask"].on_hand_kg == 3.0
-    assert stock["flask"].left_kg == pytest.approx(3 + 18 - 16)
+    assert stock["flask"].left_kg == pytest.approx(3 + 12 - 14)
     for row in record.calendar:
-        # as many as the batch fills, the last in part
         assert row.bottles is not None
-        assert 0.5 * (row.bottles - 1) < row.each_l <= 0.5 * row.bottles + 1e-6
+        assert row.each_l == pytest.approx(0.5 * row.bottles)
     assert sum(row.batches for row in record.calendar) == 2
 
 

@@ -224,7 +224,7 @@ draws: {count: 2, prices: {flask: 4 to 8 EUR}}
 """
     path = write_bar(tmp_path, cases, about="menu", shelf=SHELF + SUPPLIES, menu=FILLED)
     record = suppose(path)
-    # By hand: 100 drinks of 20 mL are 2 L, four flasks of 50 cl and one for the last begun: one pack of
+    # By hand: 100 drinks of 20 mL are 2 L, four flasks of 50 cl: one pack of
     # 6 flasks and one of 10 labels, 4.80 and 2.00; at 6.00, and at 3.00 (a half more).
     uses = record.as_it_is["uses"]
     assert (uses["flask"], uses["label"]) == (4.80, 2.0)
@@ -235,7 +235,7 @@ draws: {count: 2, prices: {flask: 4 to 8 EUR}}
     assert all(4.0 <= price <= 8.0 for price in draws)
     assert len(set(draws)) == 2
     # What is there already suffices for few guests: that is told as money, not as doing without labels.
-    there = (SHELF + SUPPLIES).replace("price: 2 EUR,", "price: 2 EUR, on_hand: 4 pieces,")
+    there = (SHELF + SUPPLIES).replace("price: 2 EUR,", "price: 2 EUR, on_hand: 3 pieces,")
     write_bar(tmp_path, cases, about="menu", shelf=there, menu=FILLED)
     told = " ".join(run_here("suppose", path).stdout.split())
     assert "label 2.00 to nothing" in told
@@ -264,17 +264,17 @@ def test_a_supply_that_is_gone_is_missed_by_the_piece(tmp_path: Path, run_here: 
     there = (SHELF + SUPPLIES).replace("price: 4.80 EUR", "price: 4.80 EUR, on_hand: 2 pieces")
     path = write_bar(tmp_path, cases, about="menu", shelf=there, menu=FILLED)
     record = suppose(path)
-    # By hand, as above: four flasks of 50 cl and one begun, 2 of them there; of half as much two and one.
+    # By hand, as above: four flasks of 50 cl, 2 of them there; of half as much two.
     glass, labels = (_case(record, name).outcome for name in ("no glass", "no labels"))
     assert (glass["status"], glass["missing_pieces"], glass["needed_by"]) == (
         "no_plan",
-        {"flask": 3},
+        {"flask": 2},
         ["Sweet"],
     )
-    assert (labels["status"], labels["missing_pieces"]) == ("no_plan", {"label": 3})
+    assert (labels["status"], labels["missing_pieces"]) == ("no_plan", {"label": 2})
     assert "missing" not in glass
     done = run_here("suppose", path)
-    assert "No plan: 3 of flask cannot be had (Sweet needs it)." in " ".join(done.stdout.split())
+    assert "No plan: 2 of flask cannot be had (Sweet needs it)." in " ".join(done.stdout.split())
     write_bar(tmp_path, cases, about="menu", shelf=there.replace("on_hand: 2", "on_hand: 5"), menu=FILLED)
     assert _case(suppose(path), "no glass").outcome["status"] == "optimal"
     path = write_bar(tmp_path, "cases: {no glass: {gone: [flask]}}\n", shelf=there)

@@ -17,8 +17,9 @@ from formulate.optimise.stock import program
 from formulate.optimise.stock.fix_and_optimise import fix_and_optimise
 from formulate.optimise.stock.mixed import Mix, MixedQuestion, mixed
 from formulate.optimise.stock.plan import plan_stock
+from formulate.optimise.stock.played import broken_rule, play
 from formulate.optimise.stock.program import lay_out
-from formulate.optimise.stock.question import Good, Making, StockPlan, StockQuestion, broken_rule, play
+from formulate.optimise.stock.question import Good, Making, StockPlan, StockQuestion
 from tests.benchmarks.bench_menu import random_menu, with_other_recipes
 
 
@@ -63,7 +64,7 @@ def _menus(draw: st.DrawFn) -> tuple[MixedQuestion, StockQuestion]:
     half = st.integers(1, 24).map(lambda halves: halves / 2.0)
     rate, life = st.sampled_from([0.0, 0.2, 0.5, 0.7]), st.sampled_from([None, 1, 2])
     goods = tuple(
-        Good(name, tuple(draw(tenth) for _ in range(weeks)), draw(tenth) / 2.0, keeps_weeks=draw(life))
+        Good(name, tuple(draw(tenth) for _ in range(weeks)), draw(tenth) / 2.0, keeps=draw(life))
         for name in ("a", "b", "c", "x", "y")
     )
     packs = tuple(Pack(Thing(False, number), size, draw(half)) for number in range(3) for size in (1.0, 2.5))

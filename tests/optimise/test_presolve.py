@@ -7,7 +7,8 @@ import pytest
 
 from formulate.optimise.mip.packs import Pack, Thing
 from formulate.optimise.stock.plan import plan_stock
-from formulate.optimise.stock.question import Good, Making, StockPlan, StockQuestion, broken_rule, play
+from formulate.optimise.stock.played import broken_rule, play
+from formulate.optimise.stock.question import Good, Making, StockPlan, StockQuestion
 
 PRICES = (
     (0, 1.0, 1.8667495588890506),
@@ -21,17 +22,17 @@ PRICES = (
     (2, 5.0, 5.7996552413569376),
 )
 GOODS = (
-    Good("b0", (1.0, 1.7, 0.5, 1.0), 0.0, keeps_weeks=2),
+    Good("b0", (1.0, 1.7, 0.5, 1.0), 0.0, keeps=2),
     Good(
         "b1",
         (0.5, 1.0, 0.5, 0.0),
         2.0,
-        keeps_weeks=None,
+        keeps=None,
         strength_left=(1.0, 0.8187307530779818, 0.6703200460356393, 0.5488116360940264, 0.44932896411722156),
     ),
-    Good("b2", (0.0, 1.7, 1.0, 1.0), 2.0, keeps_weeks=2),
-    Good("h0", (2.3, 0.5, 0.5, 1.0), 0.0, keeps_weeks=2),
-    Good("h1", (0.0, 0.5, 0.5, 0.5), 0.0, keeps_weeks=None),
+    Good("b2", (0.0, 1.7, 1.0, 1.0), 2.0, keeps=2),
+    Good("h0", (2.3, 0.5, 0.5, 1.0), 0.0, keeps=2),
+    Good("h1", (0.0, 0.5, 0.5, 0.5), 0.0, keeps=None),
 )
 MAKINGS = (
     Making(3, ((0, 0.8815080613253341), (1, 0.31741400471592907)), 6.0, 0.0, 0, 1.6, 0.0, False),

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from formulate.optimise.mip.packs import Pack, Thing
 from formulate.optimise.stock.plan import plan_stock
-from formulate.optimise.stock.question import Good, Making, Split, StockPlan, StockQuestion, broken_rule, play
+from formulate.optimise.stock.played import broken_rule, play
+from formulate.optimise.stock.question import Good, Making, Split, StockPlan, StockQuestion
 
 
 def _good(number: int) -> Thing:
@@ -43,13 +44,13 @@ def test_what_keeps_a_week_is_bought_every_week() -> None:
     packs = (Pack(_good(0), 1.0, 3.0), Pack(_good(0), 5.0, 9.0))
     lasting = Good("x", (1.2,) * 4)
     assert plan_stock(StockQuestion(4, (lasting,), packs=packs)).cost == pytest.approx(9.0)
-    fresh = replace(lasting, keeps_weeks=1)
+    fresh = replace(lasting, keeps=1)
     question = StockQuestion(4, (fresh,), packs=packs)
     plan = plan_stock(question)
     assert plan.cost == pytest.approx(24.0)
     assert _missing(question, plan) == pytest.approx(0.0, abs=1e-9)
     # good for two weeks: 2, 1, 1 and 1 small ones, a rest of 0.8, 0.6 and 0.4 kg carried over: 15.00
-    two_weeks = plan_stock(StockQuestion(4, (replace(lasting, keeps_weeks=2),), packs=packs))
+    two_weeks = plan_stock(StockQuestion(4, (replace(lasting, keeps=2),), packs=packs))
     assert two_weeks.cost == pytest.approx(15.0)
 
 
@@ -66,17 +67,17 @@ def test_batches_by_vessel_and_keeping_time() -> None:
     # 5 L a week for 4 weeks, a vessel of 8: 20 / 8 is 3 batches where it keeps
     bottle = Good("bottle", (5.0,) * 4)
     spirit = Good("spirit", (0.0,) * 4)
-    making = Making(0, ((1, 0.5),), batch_kg=8.0, vessel=0, takes_weeks=0.5, labour=10.0)
+    making = Making(0, ((1, 0.5),), batch_kg=8.0, vessel=0, takes=0.5, labour=10.0)
     packs = (Pack(_good(1), 1.0, 1.0),)
     question = StockQuestion(4, (bottle, spirit), packs=packs, makings=(making,))
     plan = plan_stock(question)
     assert plan.batches.sum() == 3
     assert plan.cost == pytest.approx(3 * 10.0 + 10 * 1.0)  # 10 kg of spirit in packs of one
     # good for one week only: one batch every week
-    fresh = replace(question, goods=(replace(bottle, keeps_weeks=1), spirit))
+    fresh = replace(question, goods=(replace(bottle, keeps=1), spirit))
     assert plan_stock(fresh).batches[0].tolist() == [1, 1, 1, 1]
     # a batch takes the vessel for a week: 8 in the first, 5 a week to come, two weeks' worth at most ahead
-    slow = replace(question, makings=(replace(making, takes_weeks=1.0),))
+    slow = replace(question, makings=(replace(making, takes=1.0),))
     assert _missing(slow, plan_stock(slow)) == pytest.approx(0.0, abs=1e-9)
     # no batch under 6: with one a week of a thing good for a week one kilogram a week is past its time
     least = replace(fresh, makings=(replace(making, least_kg=6.0),))
@@ -86,7 +87,7 @@ def test_batches_by_vessel_and_keeping_time() -> None:
 
 def test_too_small_a_vessel_is_told_and_not_hidden() -> None:
     bottle = Good("bottle", (9.0, 9.0))
-    making = Making(0, (), batch_kg=8.0, vessel=0, takes_weeks=1.0)
+    making = Making(0, (), batch_kg=8.0, vessel=0, takes=1.0)
     question = StockQuestion(2, (bottle,), makings=(making,))
     plan = plan_stock(question)
     assert plan.short_kg.sum() == pytest.approx(2.0)
@@ -96,8 +97,8 @@ def test_too_small_a_vessel_is_told_and_not_hidden() -> None:
 def test_what_infuses_for_weeks_is_begun_before() -> None:
     # 10 days: begun one week before it is ready, so nothing can be poured of it in the first week; the vessel
     # is held a week and three days, so in four weeks it gives the second and (begun in the third) the fourth
-    making = Making(0, ((1, 1.0),), batch_kg=8.0, vessel=0, takes_weeks=10.0 / 7.0)
-    goods = (Good("bottle", (2.0, 3.0, 3.0, 3.0), stock_kg=2.0), Good("root", (0.0,) * 4, keeps_weeks=1))
+    making = Making(0, ((1, 1.0),), batch_kg=8.0, vessel=0, takes=10.0 / 7.0)
+    goods = (Good("bottle", (2.0, 3.0, 3.0, 3.0), stock_kg=2.0), Good("root", (0.0,) * 4, keeps=1))
     question = StockQuestion(4, goods, packs=(Pack(_good(1), 1.0, 1.0),), makings=(making,))
     plan = plan_stock(question)
     assert plan.made_kg[0].tolist() == pytest.approx([0.0, plan.made_kg[0, 1], 0.0, plan.made_kg[0, 3]])
@@ -133,7 +134,7 @@ def test_of_two_recipes_the_one_is_taken_that_uses_up_a_pack() -> None:
 
 def test_two_bottles_share_one_vessel() -> None:
     goods = (Good("a", (4.0,)), Good("b", (4.0,)))
-    makings = tuple(Making(number, (), batch_kg=5.0, vessel=0, takes_weeks=0.6) for number in range(2))
+    makings = tuple(Making(number, (), batch_kg=5.0, vessel=0, takes=0.6) for number in range(2))
     question = StockQuestion(1, goods, makings=makings)
     assert plan_stock(question).short_kg.sum() == pytest.approx(4.0)
     apart = replace(question, makings=(makings[0], replace(makings[1], vessel=1)))
@@ -170,7 +171,7 @@ def test_what_a_rest_is_worth_decides_between_small_and_large() -> None:
     assert plan_stock(StockQuestion(1, (good,), packs=packs)).cost == pytest.approx(5.0)
     worth = StockQuestion(1, (good,), packs=packs, leftover_share=1.0)
     assert plan_stock(worth).cost == pytest.approx(15.0)
-    ageing = replace(worth, goods=(replace(good, keeps_weeks=2, rest_most_kg=0.5),))
+    ageing = replace(worth, goods=(replace(good, keeps=2, rest_most_kg=0.5),))
     assert plan_stock(ageing).cost == pytest.approx(5.0)
 
 
@@ -186,15 +187,15 @@ def _brute_force(question: StockQuestion, most: int) -> float:
     ]
     best = np.inf
     made = np.array([question.goods[making.good].demand_kg for making in question.makings])
-    made = made.reshape(len(question.makings), question.weeks)
+    made = made.reshape(len(question.makings), question.periods)
     for counts in itertools.product(range(most + 1), repeat=len(slots)):
-        packs = np.zeros((len(question.packs), question.weeks))
+        packs = np.zeros((len(question.packs), question.periods))
         for (number, week), count in zip(slots, counts, strict=True):
             packs[number, week] = count
         cost = float(np.array([pack.price for pack in question.packs]) @ packs.sum(axis=1))
         if cost >= best or _breaks_least_order(question, packs):
             continue
-        short = np.zeros((len(question.goods), question.weeks))
+        short = np.zeros((len(question.goods), question.periods))
         plan = StockPlan(packs, made, made * 0.0, short, cost, cost, 0.0, True)
         if _missing(question, plan) < 1e-9:
             best = cost
@@ -223,11 +224,11 @@ def test_brute_force_agrees_on_small_menus(data: st.DataObject) -> None:
             name,
             tuple(data.draw(tenth) for _ in range(weeks)),
             stock_kg=data.draw(tenth) / 2.0,
-            keeps_weeks=data.draw(keeps),
+            keeps=data.draw(keeps),
         )
         for name in ("spirit", "juice")
     )
-    mixed = Good("mixed", tuple(data.draw(tenth) for _ in range(weeks)), keeps_weeks=1)
+    mixed = Good("mixed", tuple(data.draw(tenth) for _ in range(weeks)), keeps=1)
     packs = tuple(
         Pack(_good(number), size, data.draw(price), data.draw(st.sampled_from(["a", "b"])))
         for number in range(2)
@@ -255,7 +256,7 @@ def test_more_sold_never_costs_less_and_more_stock_never_more(
     more: float, demand: list[float], keeps: int | None
 ) -> None:
     packs = (Pack(_good(0), 1.0, 3.0), Pack(_good(0), 4.0, 9.0))
-    good = Good("x", tuple(demand), keeps_weeks=keeps)
+    good = Good("x", tuple(demand), keeps=keeps)
     cost = plan_stock(StockQuestion(3, (good,), packs=packs), gap=0.0).cost
     bigger = replace(good, demand_kg=(demand[0], demand[1] + more, demand[2]))
     assert plan_stock(StockQuestion(3, (bigger,), packs=packs), gap=0.0).cost >= cost - 1e-6
@@ -328,7 +329,7 @@ def test_a_par_of_what_fades_counts_by_its_strength() -> None:
 
 def test_a_plan_that_breaks_a_rule_is_seen_without_the_program() -> None:
     # One vessel of 4 kg; a batch takes 4 days, so two do not fit into one week.
-    making = Making(1, ((0, 1.0),), batch_kg=4.0, least_kg=1.0, vessel=0, takes_weeks=4 / 7)
+    making = Making(1, ((0, 1.0),), batch_kg=4.0, least_kg=1.0, vessel=0, takes=4 / 7)
     question = StockQuestion(
         2,
         (Good("root", (0.0, 0.0)), Good("bottle", (3.0, 3.0))),
@@ -346,11 +347,11 @@ def test_a_plan_that_breaks_a_rule_is_seen_without_the_program() -> None:
         ({"packs": np.array([[5.0, 1.0]])}, "an order from far would be less than the least"),
     ):
         assert said in broken_rule(question, replace(plan, **changed)), said
-    long = replace(question, makings=(replace(making, takes_weeks=1.5),))
+    long = replace(question, makings=(replace(making, takes=1.5),))
     assert "ready before it can be" in broken_rule(long, plan)
     # Begun in the first week it holds half of the second too: a batch that needs a whole week does not fit.
-    after = replace(making, takes_weeks=1.0)
-    both = replace(question, makings=(replace(making, takes_weeks=1.5), after))
+    after = replace(making, takes=1.0)
+    both = replace(question, makings=(replace(making, takes=1.5), after))
     batches = np.array([[0.0, 1.0], [0.0, 1.0]])
     held = replace(plan, made_kg=4.0 * batches, batches=batches)
     assert "two batches at once" in broken_rule(both, held)
@@ -359,8 +360,8 @@ def test_a_plan_that_breaks_a_rule_is_seen_without_the_program() -> None:
 @pytest.mark.parametrize("keeps", [None, 2])
 def test_a_par_that_cannot_be_made_is_told_and_not_hidden(keeps: int | None) -> None:
     # One batch of 1 kg a week; 2 kg go in the second week and 1 kg shall be there after it: 1 kg is missing.
-    making = Making(1, ((0, 1.0),), batch_kg=1.0, vessel=0, takes_weeks=1.0)
-    bottle = Good("bottle", (0.0, 2.0), end_kg=1.0, keeps_weeks=keeps)
+    making = Making(1, ((0, 1.0),), batch_kg=1.0, vessel=0, takes=1.0)
+    bottle = Good("bottle", (0.0, 2.0), end_kg=1.0, keeps=keeps)
     packs = (Pack(_good(0), 1.0, 5.0),)
     plan = plan_stock(StockQuestion(2, (Good("root", (0.0, 0.0)), bottle), packs=packs, makings=(making,)))
     assert plan.made_kg.sum() == pytest.approx(2.0)

@@ -16,8 +16,9 @@ from formulate.optimise.stock import plan as planning
 from formulate.optimise.stock import program
 from formulate.optimise.stock.lot_sizing import with_lot_sizing_inequalities
 from formulate.optimise.stock.plan import plan_stock
+from formulate.optimise.stock.played import play
 from formulate.optimise.stock.program import lay_out
-from formulate.optimise.stock.question import Good, Making, StockQuestion, play
+from formulate.optimise.stock.question import Good, Making, StockQuestion
 from formulate.optimise.stock.valid_inequalities import lines_under_steps, steps_of_cost
 
 HALVES = st.integers(1, 24).map(lambda halves: halves / 2.0)
@@ -83,11 +84,11 @@ def _menus(draw: st.DrawFn) -> StockQuestion:
     rate = st.sampled_from([0.0, 0.2, 0.5, 0.7])
     life = st.sampled_from([None, 1, 2])
     bought = tuple(
-        Good(name, tuple(draw(tenth) for _ in range(weeks)), draw(tenth) / 2.0, keeps_weeks=draw(life))
+        Good(name, tuple(draw(tenth) for _ in range(weeks)), draw(tenth) / 2.0, keeps=draw(life))
         for name in ("a", "b", "c")
     )
     bottles = tuple(
-        Good(name, tuple(draw(tenth) for _ in range(weeks)), draw(tenth) / 2.0, keeps_weeks=draw(life))
+        Good(name, tuple(draw(tenth) for _ in range(weeks)), draw(tenth) / 2.0, keeps=draw(life))
         for name in ("x", "y")
     )
     packs = tuple(
@@ -161,7 +162,7 @@ def test_what_does_not_keep_is_bought_twice_by_hand() -> None:
     # 2 kg a week, good for two weeks; packs of 0.5 kg at 12.00 and of 10 kg at 160.00. What came first cannot
     # serve the third week: it is two large ones, 320.00, or sixteen small ones, 192.00; half a large one
     # in the first week and half in the third would be 160.00.
-    goods = (Good("a", (2.0,) * 4, keeps_weeks=2),)
+    goods = (Good("a", (2.0,) * 4, keeps=2),)
     question = StockQuestion(4, goods, packs=_packs((0.5, 12.0), (10.0, 160.0)))
     laid = lay_out(question)
     model = with_lot_sizing_inequalities(question, laid, 60.0)
@@ -173,7 +174,7 @@ def test_what_does_not_keep_is_bought_twice_by_hand() -> None:
 
 
 def test_a_known_plan_is_where_the_search_begins() -> None:
-    goods = (Good("a", (0.0, 0.0), keeps_weeks=1), Good("bottle", (3.0, 3.0)))
+    goods = (Good("a", (0.0, 0.0), keeps=1), Good("bottle", (3.0, 3.0)))
     packs = _packs((1.0, 10.0), (2.0, 18.0))
     fixed = StockQuestion(2, goods, packs=packs, makings=(Making(1, ((0, 0.5),), 4.0, 0.0, 0, 0.5, 2.0),))
     known = plan_stock(fixed)
@@ -191,14 +192,14 @@ def _by_trying(question: StockQuestion, most_packs: int, most_batches: int) -> f
     """
     from scipy.optimize import linprog
 
-    weeks, makings = question.weeks, question.makings
+    weeks, makings = question.periods, question.makings
     slots = [(number, week) for number in range(len(makings)) for week in range(weeks)]
     tried = []
     for packs in itertools.product(range(most_packs + 1), repeat=len(question.packs)):
         for batches in itertools.product(range(most_batches + 1), repeat=len(slots)):
             held = [
                 sum(
-                    count * makings[number].takes_weeks
+                    count * makings[number].takes
                     for (number, when), count in zip(slots, batches, strict=True)
                     if when == week
                 )

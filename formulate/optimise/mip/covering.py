@@ -88,7 +88,7 @@ def cheapest_cover(
         own = [number for number, pack in enumerate(packs) if pack.supplier == name]
         if not own:
             continue
-        prices = [packs[number].price for number in own]
+        prices = [packs[number].counted for number in own]
         add_minimum_order(rows, own, prices, most[own].tolist(), 2 * count + position, least)
     upper = np.concatenate([most, np.ones(count + len(suppliers))])
     integer = np.array([not pack.loose for pack in packs] + [True] * (count + len(suppliers)))

@@ -316,6 +316,6 @@ class _Adder:
         for supplier, least in self.terms.least_order:
             own = [number for number, pack in enumerate(packs) if pack.supplier == supplier]
             if own:
-                prices = [packs[number].price for number in own]
+                prices = [packs[number].counted for number in own]
                 most = [self.upper[column - self.first] for column in counts[own]]
                 add_minimum_order(self.rows, counts[own].tolist(), prices, most, self._count(1.0), least)

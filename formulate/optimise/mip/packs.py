@@ -49,6 +49,12 @@ class Pack:
         As the shelf describes it.
     loose : bool
         Sold by weight: any fraction of `size_kg` may be bought.
+    counts : float or None
+        What one counts for the supplier's least order; None for its price.
+    at_least : int
+        Fewer of it are not sold at this price.
+    deliveries : tuple of int or None
+        Periods of a plan at whose start it may come; None for any.
     """
 
     thing: Thing
@@ -57,6 +63,14 @@ class Pack:
     supplier: str = ""
     name: str = ""
     loose: bool = False
+    counts: float | None = None
+    at_least: int = 0
+    deliveries: tuple[int, ...] | None = None
+
+    @property
+    def counted(self) -> float:
+        """Money that one counts for the supplier's least order."""
+        return self.price if self.counts is None else self.counts
 
 
 def things_of(packs: Sequence[Pack]) -> tuple[Thing, ...]:
@@ -115,12 +129,17 @@ def pack_limits(
         need = needs_kg[pack.thing]
         limits[number] = need / pack.size_kg if pack.loose else ceil(need / pack.size_kg - ROUNDING)
         if pack.supplier in minimum and pack.price > 0.0:
-            limits[number] += ceil(minimum[pack.supplier] / pack.price)
+            limits[number] += ceil(minimum[pack.supplier] / (pack.counted or pack.price))
+            continue
+        if pack.at_least:
+            limits[number] = max(limits[number], pack.at_least)
             continue
         if not swaps or pack.loose or need <= 0.0 or prices[number] <= 0.0:
             continue
         for other, instead in enumerate(packs):
             if other == number or instead.thing != pack.thing or instead.supplier in minimum:
+                continue
+            if instead.at_least or instead.deliveries != pack.deliveries:
                 continue
             if instead.loose:
                 worth = prices[other] / instead.size_kg * min(pack.size_kg, need)

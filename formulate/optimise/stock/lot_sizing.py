@@ -1,4 +1,4 @@
-"""Lot-sizing inequalities: what things that do not keep cost at the least, in whole packs week by week.
+"""Lot-sizing inequalities: what things that do not keep cost at the least, in whole packs period by period.
 
 Of such a thing alone, at some price for what batches take of it, the cheapest buying is a small program of
 its own. What it comes to bounds the money of every plan from below, whatever recipes and batches it has: a
@@ -50,7 +50,7 @@ def with_lot_sizing_inequalities(
     made_here = {making.good for making in question.makings}
     for good in range(len(question.goods)):
         own = [number for number, pack in enumerate(question.packs) if pack.thing == Thing(False, good)]
-        if question.is_lasting(good) or good in in_parts | made_here or not own:
+        if question.lasting[good] or good in in_parts | made_here or not own:
             continue
         if any(question.packs[number].loose for number in own) or perf_counter() - began > seconds:
             continue
@@ -75,17 +75,18 @@ def _lines(
     """
     packs = tuple(replace(question.packs[number], thing=Thing(False, 0)) for number in own)
     # A bottle nobody drinks stands for all that batches take.
-    sink = Good("", (0.0,) * question.weeks)
+    sink = Good("", (0.0,) * question.periods)
     alone = StockQuestion(
-        question.weeks,
+        question.periods,
         (question.goods[good], sink),
         packs=packs,
         makings=(Making(1, ((0, 1.0),)),) if takes else (),
+        starts=question.starts,
     )
     program = lay_out(alone)
     upper = program.model.column_upper.copy()
-    for (number, week), column in program.packs.items():
-        upper[column] = large.model.column_upper[large.packs[own[number], week]]
+    for (number, period), column in program.packs.items():
+        upper[column] = large.model.column_upper[large.packs[own[number], period]]
     model = replace(program.model, column_upper=upper)
     used = np.array(list(program.used.values()), dtype=np.int64)
 

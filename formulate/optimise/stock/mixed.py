@@ -1,7 +1,8 @@
 """Batches that are mixed of several recipes: a question of buying and making that may choose the shares.
 
 What lies between recipes of one bottle is, but for a hair, a recipe of it too. So a batch needs no recipe of
-its own: whatever is poured together for it, week by week, is a good that no week keeps, made by recipes in
+its own: whatever is poured together for it, period by period, is a good that no period keeps, made by
+recipes in
 any shares, and every batch is filled from it. The program is free to hit the packs that are bought, and has
 no more whole numbers than one with a single recipe.
 """
@@ -59,8 +60,8 @@ class MixedQuestion:
 
     def start(self, plan: StockPlan) -> StockPlan:
         """Return a plan of the plain question as one of this, in mixed batches wherever they hold as much."""
-        question, weeks = self.question, self.question.weeks
-        made, batches = (np.zeros((len(question.makings), weeks)) for _ in range(2))
+        question, periods = self.question, self.question.periods
+        made, batches = (np.zeros((len(question.makings), periods)) for _ in range(2))
         own = len(self.plain.makings)
         made[:own], batches[:own] = plan.made_kg[:own], plan.batches[:own]
         for mix, ways in zip(self.mixes, self.ways, strict=True):
@@ -69,16 +70,16 @@ class MixedQuestion:
                     fits = made[first] <= batches[first] * way.batch_kg
                     made[number], batches[number] = fits * made[first], fits * batches[first]
                     made[first], batches[first] = ~fits * made[first], ~fits * batches[first]
-        short = np.zeros((len(question.goods), weeks))
+        short = np.zeros((len(question.goods), periods))
         return replace(plan, made_kg=made, batches=batches, short_kg=short)
 
     def shares(self, plan: StockPlan) -> list[dict[int, FloatArray]]:
-        """Return, for each mix, the weeks in which batches of it are begun and the shares of its recipes."""
+        """Return, for each mix, when batches of it are begun and the shares of its recipes."""
         shares = []
         for numbers in self.recipes:
             made = plan.made_kg[list(numbers)]
-            weeks = np.flatnonzero(made.sum(axis=0) > 0.0)
-            shares.append({int(week): made[:, week] / made[:, week].sum() for week in weeks})
+            used = np.flatnonzero(made.sum(axis=0) > 0.0)
+            shares.append({int(period): made[:, period] / made[:, period].sum() for period in used})
         return shares
 
 
@@ -89,7 +90,7 @@ def mixed(question: StockQuestion, mixes: Sequence[Mix]) -> MixedQuestion:
     for mix in mixes:
         poured = len(goods)
         bottle = question.makings[mix.ways[0][0]].good
-        goods.append(Good(f"{goods[bottle].name}, mixed", (0.0,) * question.weeks, keeps_weeks=1))
+        goods.append(Good(f"{goods[bottle].name}, mixed", (0.0,) * question.periods, keeps=0.0))
         ways = []
         for first, way in mix.ways:
             batch = replace(way, uses=((poured, 1.0), *way.uses))

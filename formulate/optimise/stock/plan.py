@@ -1,4 +1,4 @@
-"""What to buy and make, week by week, for what is poured: a program in whole numbers (`program`)."""
+"""What to buy and make when, for what is poured: a program in whole numbers (`program`)."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
 from formulate.optimise.pulp_model import solve_model
 from formulate.optimise.stock.fix_and_optimise import fix_and_optimise
 from formulate.optimise.stock.lot_sizing import with_lot_sizing_inequalities
+from formulate.optimise.stock.played import carriage_paid
 from formulate.optimise.stock.program import StockProgram, lay_out
 from formulate.optimise.stock.question import StockPlan, StockQuestion
 from formulate.optimise.tolerances import GAP_INTEGER
@@ -54,8 +55,8 @@ def plan_stock(
     """
     program = lay_out(question)
     if not program.model.columns:
-        nothing = np.zeros((0, question.weeks))
-        short = np.zeros((len(question.goods), question.weeks))
+        nothing = np.zeros((0, question.periods))
+        short = np.zeros((len(question.goods), question.periods))
         return StockPlan(nothing, nothing, nothing, short, 0.0, 0.0, 0.0, True)
     known = {} if start is None else _start(question, program, start)
     result = _search(question, program, known, seconds, gap)
@@ -117,32 +118,33 @@ def _bettered(
 
 def _start(question: StockQuestion, program: StockProgram, plan: StockPlan) -> dict[int, float]:
     """Put a known plan's whole numbers into the program; the rest follows from them."""
-    known = {column: float(plan.packs[number, week]) for (number, week), column in program.packs.items()}
-    for (number, week), column in program.batches.items():
-        known[column] = float(plan.batches[number, week]) if number < len(plan.batches) else 0.0
-    for (supplier, week), column in program.ordered.items():
+    known = {column: float(plan.packs[number, period]) for (number, period), column in program.packs.items()}
+    for (number, period), column in program.batches.items():
+        known[column] = float(plan.batches[number, period]) if number < len(plan.batches) else 0.0
+    for (supplier, period), column in program.ordered.items():
         own = [number for number, pack in enumerate(question.packs) if pack.supplier == supplier]
-        known[column] = float(plan.packs[own, week].sum() > 0.0)
+        known[column] = float(plan.packs[own, period].sum() > 0.0)
     return {column: value for column, value in known.items() if program.model.integer[column]}
 
 
 def _plan(question: StockQuestion, program: StockProgram, result: LinearResult) -> StockPlan:
-    weeks, values = question.weeks, result.values
-    packs = np.zeros((len(question.packs), weeks))
-    for (number, week), column in program.packs.items():
+    periods, values = question.periods, result.values
+    packs = np.zeros((len(question.packs), periods))
+    for (number, period), column in program.packs.items():
         loose = question.packs[number].loose
-        packs[number, week] = max(values[column], 0.0) if loose else round(values[column])
-    made, batches = (np.zeros((len(question.makings), weeks)) for _ in range(2))
-    for (number, week), column in program.made.items():
-        made[number, week] = max(values[column], 0.0)
-    for (number, week), column in program.batches.items():
-        batches[number, week] = round(values[column])
-    short = np.zeros((len(question.goods), weeks))
-    for (good, week), column in program.short.items():
-        short[good, min(week, weeks - 1)] += max(values[column], 0.0)
+        packs[number, period] = max(values[column], 0.0) if loose else round(values[column])
+    made, batches = (np.zeros((len(question.makings), periods)) for _ in range(2))
+    for (number, period), column in program.made.items():
+        made[number, period] = max(values[column], 0.0)
+    for (number, period), column in program.batches.items():
+        batches[number, period] = round(values[column])
+    short = np.zeros((len(question.goods), periods))
+    for (good, period), column in program.short.items():
+        short[good, min(period, periods - 1)] += max(values[column], 0.0)
     prices = np.array([pack.price for pack in question.packs])
     labour = np.array([making.labour for making in question.makings])
     cost = float(prices @ packs.sum(axis=1)) if len(prices) else 0.0
     cost += float(labour @ batches.sum(axis=1)) if len(labour) else 0.0
     proved = result.status is LinearStatus.OPTIMAL
-    return StockPlan(packs, made, batches, short, cost, float(result.objective), result.gap, proved)
+    plan = StockPlan(packs, made, batches, short, cost, float(result.objective), result.gap, proved)
+    return replace(plan, cost=cost + sum(carriage_paid(question, plan).values()))

@@ -1,8 +1,8 @@
 """A question of buying and making as a program in whole numbers.
 
-Everything is counted in kilograms. What keeps to the end is one balance, bought at the start; what does
-not is a lot for every delivery or batch, which serves only the weeks it is good for. Whole numbers are
-packs, pieces, and batches in a vessel.
+Everything is counted in kilograms. What keeps to the end is one balance; what does not is a lot for every
+delivery or batch, which serves only the periods it is good for. Whole numbers are packs, pieces, bottles
+filled, and batches in a vessel.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.optimise.linear import LinearModel, RowBuilder
-from formulate.optimise.mip.orders import add_minimum_order
 from formulate.optimise.mip.packs import Thing, cheapest_per_kg, pack_limits
-from formulate.optimise.stock.question import Making, StockQuestion
+from formulate.optimise.stock.orders import Columns, order_rows
+from formulate.optimise.stock.question import StockQuestion
 from formulate.optimise.stock.valid_inequalities import add_valid_inequalities
 from formulate.optimise.tolerances import FEWER_BATCHES, REST_SHARE_LOST, ROUNDING
 
@@ -28,31 +28,18 @@ SHORT_COSTS = 1000.0
 """What a kilogram that cannot be made counts, over the dearest kilogram sold."""
 
 
-class _Columns:
-    """Hands out columns with their cost and bounds."""
-
-    def __init__(self) -> None:
-        self.cost: list[float] = []
-        self.upper: list[float] = []
-        self.integer: list[bool] = []
-
-    def add(self, cost: float = 0.0, upper: float = np.inf, *, integer: bool = False) -> int:
-        self.cost.append(cost)
-        self.upper.append(upper)
-        self.integer.append(integer)
-        return len(self.cost) - 1
-
-
 Terms = list[tuple[int, float]]
 """Columns, and what each counts."""
+ByPeriod = dict[tuple[int, int], int]
+"""Columns by pack, making or good, and period."""
 
 
 class _Draft:
-    """A program being laid out: its columns and rows, and what flows in and out of each good in each week."""
+    """A program being laid out: its columns and rows, and what flows in and out of each good when."""
 
     def __init__(self, question: StockQuestion) -> None:
         self.question = question
-        self.columns, self.rows = _Columns(), RowBuilder()
+        self.columns, self.rows = Columns(), RowBuilder()
         self.inflow: dict[tuple[int, int], Terms] = {}
         self.uses: dict[tuple[int, int], Terms] = {}
         self.short: dict[tuple[int, int], int] = {}
@@ -77,6 +64,7 @@ class StockProgram:
     packs: dict[tuple[int, int], int]
     made: dict[tuple[int, int], int]
     batches: dict[tuple[int, int], int]
+    filled: dict[tuple[int, int], int]
     short: dict[tuple[int, int], int]
     ordered: dict[tuple[str, int], int]
     used: dict[tuple[int, int], int]
@@ -91,53 +79,67 @@ def lay_out(question: StockQuestion, *, may_be_short: bool = False) -> StockProg
         Whether what the house makes may be missing, at a price that nothing reaches.
     """
     draft = _Draft(question)
-    columns, rows, weeks = draft.columns, draft.rows, question.weeks
-    # What a rest is worth ends somewhere, so with rests no pack stands in for another beforehand.
-    swaps = question.leftover_share == 0.0
-    limits = pack_limits(question.packs, question.needs_kg, 0.0, question.least_order, swaps=swaps)
+    columns, rows, periods = draft.columns, draft.rows, question.periods
+    # What a rest is worth ends somewhere, and room and budgets ask which pack comes when: then no pack stands
+    # in for another beforehand.
+    swaps = question.leftover_share == 0.0 and question.room is None and not question.budgets
+    counted = (*question.least_order, *((one.supplier, one.free_from) for one in question.carriage))
+    limits = pack_limits(question.packs, question.needs_kg, 0.0, counted, swaps=swaps)
     packs: dict[tuple[int, int], int] = {}
     for number, pack in enumerate(question.packs):
-        for week in question.deliveries(pack):
+        for period in question.deliveries(pack):
             column = columns.add(pack.price, limits[number], integer=not pack.loose)
-            packs[number, week] = column
+            packs[number, period] = column
+            if pack.at_least > 1:
+                enough = columns.add(upper=1.0, integer=True)
+                rows.add([column, enough], np.array([1.0, -float(pack.at_least)]), 0.0, np.inf)
+                rows.add([column, enough], np.array([1.0, -float(limits[number])]), -np.inf, 0.0)
             parts = (
                 question.splits[pack.thing.number].parts
                 if pack.thing.is_purchase
                 else ((pack.thing.number, 1.0),)
             )
             for good, share in parts:
-                draft.inflow.setdefault((good, week), []).append((column, share * pack.size_kg))
+                draft.inflow.setdefault((good, period), []).append((column, share * pack.size_kg))
     made: dict[tuple[int, int], int] = {}
     batches: dict[tuple[int, int], int] = {}
+    filled: dict[tuple[int, int], int] = {}
     tie_break = FEWER_BATCHES * max((pack.price for pack in question.packs), default=1.0)
     for number, making in enumerate(question.makings):
-        for week in range(making.weeks_before, weeks):
-            column = made[number, week] = columns.add(tie_break if making.is_second_choice else 0.0)
-            draft.inflow.setdefault((making.good, week), []).append((column, 1.0))
+        for ready, begun in making.begun(periods).items():
+            column = made[number, ready] = columns.add(tie_break if making.is_second_choice else 0.0)
+            draft.inflow.setdefault((making.good, ready), []).append((column, 1.0))
             for good, rate in making.uses:
-                draft.uses.setdefault((good, week - making.weeks_before), []).append((column, rate))
+                draft.uses.setdefault((good, begun), []).append((column, rate))
+            if making.filled_with:
+                bottles = filled[number, ready] = columns.add(tie_break, integer=True)
+                rows.add([bottles, column], np.array([making.filled_kg, -1.0]), 0.0, np.inf)
+                for good, amount in making.filled_with:
+                    draft.uses.setdefault((good, begun), []).append((bottles, amount))
             if making.batch_kg is None:
                 continue
             # Of plans that cost the same the one with fewer batches.
-            started = batches[number, week] = columns.add(making.labour + tie_break, integer=True)
+            started = batches[number, ready] = columns.add(making.labour + tie_break, integer=True)
             rows.add([column, started], np.array([1.0, -making.batch_kg]), -np.inf, 0.0)
             if making.least_kg > 0.0:
                 rows.add([column, started], np.array([1.0, -making.least_kg]), 0.0, np.inf)
             for good, amount in making.batch_uses:
-                draft.uses.setdefault((good, week - making.weeks_before), []).append((started, amount))
+                draft.uses.setdefault((good, begun), []).append((started, amount))
     used = _use_columns(draft)
     _vessel_rows(question, rows, batches)
     if may_be_short:
         dear = max((pack.price / pack.size_kg for pack in question.packs), default=1.0)
-        for good in sorted({making.good for making in question.makings} - question.passed_on):
-            for week in range(weeks + 1):  # the last one for what shall be there at the end
-                draft.short[good, week] = columns.add(SHORT_COSTS * max(dear, 1.0))
+        made_here = {making.good for making in question.makings} - question.passed_on
+        poured = {number for number, good in enumerate(question.goods) if any(good.demand_kg) or good.end_kg}
+        for good in sorted(made_here | poured):
+            for period in range(periods + 1):  # the last one for what shall be there at the end
+                draft.short[good, period] = columns.add(SHORT_COSTS * max(dear, 1.0))
     for good in range(len(question.goods)):
-        if question.is_lasting(good):
+        if question.lasting[good]:
             _balance(draft, good)
         else:
             _lots(draft, good)
-    ordered = _order_rows(question, columns, rows, packs, limits)
+    ordered = order_rows(question, columns, rows, packs, limits)
     if not may_be_short:
         add_valid_inequalities(question, rows, packs, used, batches)
     model = rows.assemble(
@@ -146,68 +148,59 @@ def lay_out(question: StockQuestion, *, may_be_short: bool = False) -> StockProg
         np.array(columns.upper),
         np.array(columns.integer, dtype=bool),
     )
-    return StockProgram(model, packs, made, batches, draft.short, ordered, used)
+    return StockProgram(model, packs, made, batches, filled, draft.short, ordered, used)
 
 
-def _use_columns(draft: _Draft) -> dict[tuple[int, int], int]:
-    """Add up what batches take of each thing bought in a column of its own, by good and week."""
+def _use_columns(draft: _Draft) -> ByPeriod:
+    """Add up what batches take of each thing bought in a column of its own, by good and period."""
     made_here = {making.good for making in draft.question.makings}
     column_of = {}
-    for (good, week), terms in draft.uses.items():
+    for (good, period), terms in draft.uses.items():
         if good in made_here:
             continue
-        column = column_of[good, week] = draft.columns.add()
+        column = column_of[good, period] = draft.columns.add()
         joined: dict[int, float] = {}
         for user, rate in terms:
             joined[user] = joined.get(user, 0.0) + rate
         draft.rows.add([column, *joined], np.array([1.0, *(-rate for rate in joined.values())]), 0.0, 0.0)
-        draft.uses[good, week] = [(column, 1.0)]
+        draft.uses[good, period] = [(column, 1.0)]
     return column_of
 
 
-def _vessel_rows(question: StockQuestion, rows: RowBuilder, batches: dict[tuple[int, int], int]) -> None:
-    by_vessel: dict[int, list[int]] = {}
+def _vessel_rows(question: StockQuestion, rows: RowBuilder, batches: ByPeriod) -> None:
+    holding: dict[tuple[int, int], dict[int, float]] = {}
     for number, making in enumerate(question.makings):
-        if making.vessel is not None and making.batch_kg is not None:
-            by_vessel.setdefault(making.vessel, []).append(number)
-    for makings in by_vessel.values():
-        for week in range(question.weeks):
-            held = [
-                (batches[number, ready], share)
-                for number in makings
-                for ready in range(week, question.weeks)
-                if (number, ready) in batches
-                and (share := _held(question.makings[number], week, ready)) > 0.0
-            ]
-            if held:
-                columns = [column for column, _ in held]
-                rows.add(columns, np.array([share for _, share in held]), -np.inf, 1.0 + ROUNDING)
-
-
-def _held(making: Making, week: int, ready: int) -> float:
-    """Return the share of a week for which a batch ready in another holds its vessel."""
-    since = week - (ready - making.weeks_before)
-    return making.holds(since) if since >= 0 else 0.0
+        if making.vessel is None or making.batch_kg is None:
+            continue
+        for ready, begun in making.begun(question.periods).items():
+            for period in range(begun, question.periods):
+                if (share := question.holds(making, begun, period)) <= 0.0:
+                    break
+                holding.setdefault((making.vessel, period), {})[batches[number, ready]] = share
+    for held in holding.values():
+        rows.add(list(held), np.array(list(held.values())), -np.inf, 1.0 + ROUNDING)
 
 
 def _balance(draft: _Draft, good: int) -> None:
-    """Add what came up to each week against what went out up to it."""
+    """Add what came up to each period against what went out up to it, where more may come after it."""
     question = draft.question
-    poured, weeks = question.goods[good], question.weeks
-    there = question.there_kg(good)
-    later = any((good, week) in draft.inflow for week in range(1, weeks))
+    poured, periods = question.goods[good], question.periods
     terms: Terms = []
-    for week in range(weeks):
-        terms += draft.inflow.get((good, week), [])
-        terms += [(column, -rate) for column, rate in draft.uses.get((good, week), [])]
-        if (good, week) in draft.short:
-            terms.append((draft.short[good, week], 1.0))
-        last = week == weeks - 1
-        wanted = sum(poured.demand_kg[: week + 1]) + (poured.end_kg if last else 0.0) - there
+    for period in range(periods):
+        terms += draft.inflow.get((good, period), [])
+        terms += [(column, -rate) for column, rate in draft.uses.get((good, period), [])]
+        if (good, period) in draft.short:
+            terms.append((draft.short[good, period], 1.0))
+        last = period == periods - 1
+        later = (good, period + 1) in draft.inflow or question.there_kg(good, period + 1, period + 1) > 0.0
+        if last and (good, periods) in draft.short:
+            terms.append((draft.short[good, periods], 1.0))
+        there = question.there_kg(good, 0, period)
+        wanted = sum(poured.demand_kg[: period + 1]) + (poured.end_kg if last else 0.0) - there
         if last or later:
             draft.ask(terms, wanted)
     if terms:
-        _rest(draft, good, terms, sum(poured.demand_kg) + poured.end_kg - there)
+        _rest(draft, good, terms, sum(poured.demand_kg) + poured.end_kg - question.there_kg(good, 0, periods))
 
 
 def _rest(draft: _Draft, good: int, terms: Terms, wanted: float) -> None:
@@ -228,65 +221,46 @@ def _rest(draft: _Draft, good: int, terms: Terms, wanted: float) -> None:
 
 
 def _lots(draft: _Draft, good: int) -> None:
-    """Let every lot serve the weeks it is good for."""
+    """Let every lot serve the periods it is good for."""
     question = draft.question
-    poured, weeks = question.goods[good], question.weeks
-    assert poured.keeps_weeks is not None or poured.strength_left
-    life = question.life(good)
-    there = question.there_kg(good)
-    served: dict[int, Terms] = {week: [] for week in range(weeks + 1)}
+    poured, periods, clock = question.goods[good], question.periods, question.clock
+    made_here = any(making.good == good for making in question.makings)
+    served: dict[int, Terms] = {period: [] for period in range(periods + 1)}
     all_terms: Terms = []
-    for week in range(weeks):
-        came = draft.inflow.get((good, week), [])
-        stock = there if week == 0 else 0.0
-        if not came and not stock:
-            continue
+    # Each lot: when it comes, how old it is then, what of it is given, and the columns that bring more.
+    lots = [(lot.period, lot.age, lot.kg, list[tuple[int, float]]()) for lot in question.given[good]]
+    lots += [
+        (came, 0.0, 0.0, draft.inflow[good, came]) for came in range(periods) if (good, came) in draft.inflow
+    ]
+    for period, age, kg, came in lots:
+        until = question.served_until(good, period, age)
         serves = []
-        for then in range(week, min(week + life, weeks + 1)):
-            if then == weeks and not poured.end_kg:
+        for then in range(period, until):
+            if then == periods and not poured.end_kg:
+                continue
+            if then < periods and not poured.demand_kg[then] and (good, then) not in draft.uses:
                 continue
             column = draft.columns.add()
             serves.append(column)
             # Weaker with age, so more of it is taken for the same.
-            served[then].append((column, poured.left_after(then - week)))
+            served[then].append((column, poured.left_after(clock[then] - clock[period] + age)))
         flow = [*((column, -1.0) for column in serves), *came]
-        draft.ask(flow, -stock)
+        if made_here and came and until <= periods and poured.waste_cost > 0.0:
+            # What is over is thrown away, and counts.
+            thrown = draft.columns.add(poured.waste_cost)
+            draft.ask([*flow, (thrown, -1.0)], 0.0)
+            draft.ask([*((column, -factor) for column, factor in flow), (thrown, 1.0)], 0.0)
+        else:
+            draft.ask(flow, -kg)
         all_terms += flow
-    for week in range(weeks + 1):
-        wanted = poured.end_kg if week == weeks else poured.demand_kg[week]
-        used = draft.uses.get((good, week), [])
+    for period in range(periods + 1):
+        wanted = poured.end_kg if period == periods else poured.demand_kg[period]
+        used = draft.uses.get((good, period), [])
         if not wanted and not used:
             continue
-        terms = [*served[week], *((column, -rate) for column, rate in used)]
-        if (good, week) in draft.short:
-            terms.append((draft.short[good, week], 1.0))
+        terms = [*served[period], *((column, -rate) for column, rate in used)]
+        if (good, period) in draft.short:
+            terms.append((draft.short[good, period], 1.0))
         draft.ask(terms, wanted)
-    if all_terms and poured.keeps_weeks is None:
-        _rest(draft, good, all_terms, -there)
-
-
-def _order_rows(
-    question: StockQuestion,
-    columns: _Columns,
-    rows: RowBuilder,
-    packs: dict[tuple[int, int], int],
-    limits: FloatArray,
-) -> dict[tuple[str, int], int]:
-    """Let a supplier deliver in a week nothing, or at least the least order; say which column tells."""
-    column_of = {}
-    for supplier, least in question.least_order:
-        for week in range(question.weeks):
-            own = [
-                (number, column)
-                for (number, when), column in packs.items()
-                if when == week and question.packs[number].supplier == supplier
-            ]
-            if not own or least <= 0.0:
-                continue
-            column_of[supplier, week] = columns.add(upper=1.0, integer=True)
-            prices = [question.packs[number].price for number, _ in own]
-            most = [float(limits[number]) for number, _ in own]
-            add_minimum_order(
-                rows, [column for _, column in own], prices, most, column_of[supplier, week], least
-            )
-    return column_of
+    if all_terms and poured.keeps is None:
+        _rest(draft, good, all_terms, -question.there_kg(good, 0, periods))

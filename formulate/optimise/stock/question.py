@@ -1,4 +1,8 @@
-"""What a bar buys and makes week by week, as numbers: the question, an answer, and what it is short of."""
+"""What a bar buys and makes over time, as numbers: the question, an answer, and what it is short of.
+
+Time runs in periods: weeks, days, or stretches between the days on which anything comes or is ready. What
+keeps and takes so long is counted in the unit of `StockQuestion.starts`.
+"""
 
 from __future__ import annotations
 
@@ -10,11 +14,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formulate.optimise.mip.packs import Pack, Thing
-from formulate.optimise.tolerances import INTEGER_FEASIBILITY, ROUNDING
+from formulate.optimise.tolerances import ROUNDING
 
-__all__ = ["Good", "Making", "Played", "Split", "StockPlan", "StockQuestion", "broken_rule", "play"]
+__all__ = ["Carriage", "Good", "Lot", "Making", "Split", "StockPlan", "StockQuestion"]
 
 FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """Something that is there, or will come, without being bought or made.
+
+    Attributes
+    ----------
+    period : int
+        From which it is there.
+    age : float
+        How long it has been kept by then.
+    """
+
+    period: int
+    kg: float
+    age: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,34 +45,40 @@ class Good:
     Attributes
     ----------
     demand_kg : tuple of float
-        Poured in each week.
+        Poured in each period.
     stock_kg : float
         There at the start, as fresh as a new delivery.
     end_kg : float
-        That must be there when the last week is over, as strong as what is poured.
-    keeps_weeks : int or None
-        How many weeks a delivery or batch serves, its own among them; None to the end.
+        That must be there when all is over, as strong as what is poured.
+    keeps : float or None
+        How long a delivery or batch serves, at least the period it comes in; None to the end.
     rest_most_kg : float
         As much of a rest as is still worth anything.
     strength_left : tuple of float
-        What is left of its strength so many weeks after it came, falling from 1; empty where it loses none.
+        What is left of its strength so long after it came, falling from 1; empty where it loses none.
         What is asked of it later takes as much more.
     rest_steps : tuple of (float, float)
         Amounts of a rest and the share of their price they are still worth, falling; empty for all of it.
+    lots : tuple of Lot
+        What is there beside `stock_kg`.
+    waste_cost : float
+        Money for each kilogram of it that is made and never used in its time.
     """
 
     name: str
     demand_kg: tuple[float, ...]
     stock_kg: float = 0.0
     end_kg: float = 0.0
-    keeps_weeks: int | None = None
+    keeps: float | None = None
     rest_most_kg: float = np.inf
     strength_left: tuple[float, ...] = ()
     rest_steps: tuple[tuple[float, float], ...] = ()
+    lots: tuple[Lot, ...] = ()
+    waste_cost: float = 0.0
 
-    def left_after(self, weeks: int) -> float:
-        """Return what is left of its strength so many weeks after it came."""
-        return self.strength_left[min(weeks, len(self.strength_left) - 1)] if self.strength_left else 1.0
+    def left_after(self, time: float) -> float:
+        """Return what is left of its strength so long after it came."""
+        return self.strength_left[min(int(time), len(self.strength_left) - 1)] if self.strength_left else 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,14 +104,21 @@ class Making:
         Least that one batch gives.
     vessel : int or None
         Which one it holds.
-    takes_weeks : float
-        How long. What takes no more than a week is ready in the week it is begun.
+    takes : float
+        How long it holds it.
     labour : float
         Money for one batch.
     is_second_choice : bool
         Taken only where it saves something.
     batch_uses : tuple of (int, float)
         Goods, and kilograms of each for one batch, whatever it gives.
+    slots : tuple of (int, int) or None
+        Periods in which a batch may be begun, and from which it is then there. None for every period; what
+        takes no longer than one is then there in the same.
+    filled_kg : float
+        What one bottle of it holds, where it is bottled; else 0.
+    filled_with : tuple of (int, float)
+        Goods, and kilograms of each, that each bottle takes, one begun among them.
     """
 
     good: int
@@ -92,19 +126,29 @@ class Making:
     batch_kg: float | None = None
     least_kg: float = 0.0
     vessel: int | None = None
-    takes_weeks: float = 0.0
+    takes: float = 0.0
     labour: float = 0.0
     is_second_choice: bool = False
     batch_uses: tuple[tuple[int, float], ...] = ()
+    slots: tuple[tuple[int, int], ...] | None = None
+    filled_kg: float = 0.0
+    filled_with: tuple[tuple[int, float], ...] = ()
 
-    @property
-    def weeks_before(self) -> int:
-        """How many weeks before it is ready it is begun."""
-        return max(ceil(self.takes_weeks - ROUNDING), 1) - 1
+    def begun(self, periods: int) -> dict[int, int]:
+        """Return the periods from which a batch may be there, and in which each of these is begun."""
+        if self.slots is not None:
+            return {ready: begun for begun, ready in self.slots if ready < periods}
+        before = max(ceil(self.takes - ROUNDING), 1) - 1
+        return {ready: ready - before for ready in range(before, periods)}
 
-    def holds(self, week: int) -> float:
-        """Return the share of a week for which it holds its vessel, `week` weeks after it was begun."""
-        return min(max(self.takes_weeks - week, 0.0), 1.0)
+
+@dataclass(frozen=True, slots=True)
+class Carriage:
+    """What a supplier asks for bringing an order: money, and from which order on it is free."""
+
+    supplier: str
+    price: float
+    free_from: float
 
 
 @dataclass(frozen=True)
@@ -116,54 +160,133 @@ class StockQuestion:
     packs : tuple of Pack
         `Pack.thing` numbers a good, or a split where it is a purchase.
     least_order : tuple of (str, float)
-        Supplier, and the least money of a delivery.
+        Supplier, and the least money of an order, as the supplier counts it (`Pack.counted`).
     leftover_share : float
         What a rest of what keeps is still worth, 0 to 1 of its lowest price.
+    starts : tuple of float
+        When each period begins, and when the last is over; empty for periods of one unit.
+    carriage : tuple of Carriage
+    budgets : tuple of (tuple of int, float)
+        Periods, and the most money that may be ordered for them together, as suppliers count it.
+    room : tuple of (float, tuple of (int, float)) or None
+        How much may stand there, and what a kilogram of each good counts.
     """
 
-    weeks: int
+    periods: int
     goods: tuple[Good, ...]
     splits: tuple[Split, ...] = ()
     packs: tuple[Pack, ...] = ()
     makings: tuple[Making, ...] = ()
     least_order: tuple[tuple[str, float], ...] = ()
     leftover_share: float = 0.0
+    starts: tuple[float, ...] = ()
+    carriage: tuple[Carriage, ...] = ()
+    budgets: tuple[tuple[tuple[int, ...], float], ...] = ()
+    room: tuple[float, tuple[tuple[int, float], ...]] | None = None
 
-    def is_lasting(self, good: int) -> bool:
-        """Whether a good keeps to the end."""
-        if self.goods[good].strength_left:
+    @cached_property
+    def clock(self) -> tuple[float, ...]:
+        """When each period begins, and when the last is over."""
+        return self.starts or tuple(float(period) for period in range(self.periods + 1))
+
+    def served_until(self, good: int, period: int, age: float = 0.0) -> int:
+        """Return the first period that a lot does not serve, `periods` standing for the end.
+
+        Parameters
+        ----------
+        period : int
+            In which it comes; a fresh lot serves that at the least.
+        age : float
+            How long it has been kept by then.
+        """
+        keeps, clock = self.goods[good].keeps, self.clock
+        if keeps is None:
+            return self.periods + 1
+        until = clock[period] - age + keeps + ROUNDING
+        first = period if age > 0.0 else period + 1
+        ends = [*clock[first + 1 :], clock[-1] + 1.0]
+        return first + sum(1 for end in ends if end <= until)
+
+    def first_serving(self, good: int, period: int) -> int:
+        """Return the first period in which a fresh lot may come that still serves another."""
+        return next(came for came in range(period + 1) if self.served_until(good, came) > period)
+
+    @cached_property
+    def lasting(self) -> tuple[bool, ...]:
+        """Whether each good keeps to the end."""
+        return tuple(self._lasts(number) for number in range(len(self.goods)))
+
+    def _lasts(self, good: int) -> bool:
+        one = self.goods[good]
+        if one.strength_left:
             return False
-        keeps = self.goods[good].keeps_weeks
-        return keeps is None or keeps > self.weeks or (keeps == self.weeks and not self.goods[good].end_kg)
+        needed = self.periods + 1 if one.end_kg else self.periods
+        ends = [self.served_until(good, 0)]
+        ends += [self.served_until(good, lot.period, lot.age) for lot in one.lots]
+        return min(ends) >= needed
 
     @cached_property
     def passed_on(self) -> frozenset[int]:
-        """Goods that are made only for what is made of them in the same week."""
+        """Goods that are made only for what is made of them in the same period."""
         made: dict[int, bool] = {}
         for making in self.makings:
-            made_good = self.goods[making.good]
-            is_poured = any(made_good.demand_kg) or made_good.end_kg > 0.0
-            is_kept = made_good.keeps_weeks != 1 or is_poured or made_good.stock_kg > 0.0
-            made[making.good] = made.get(making.good, True) and not is_kept and making.weeks_before == 0
+            good = self.goods[making.good]
+            is_poured = any(good.demand_kg) or good.end_kg > 0.0 or good.stock_kg > 0.0 or good.lots
+            at_once = all(ready == begun for ready, begun in making.begun(self.periods).items())
+            at_once &= len(making.begun(self.periods)) == self.periods
+            for_now = all(
+                self.served_until(making.good, period) == period + 1 for period in range(self.periods)
+            )
+            is_passed_on = at_once and for_now and not is_poured
+            made[making.good] = made.get(making.good, True) and is_passed_on
         return frozenset(good for good, is_passed_on in made.items() if is_passed_on)
 
-    def life(self, good: int) -> int:
-        """Return how many weeks what came serves, its own among them."""
-        keeps = self.goods[good].keeps_weeks
-        return self.weeks + 1 if keeps is None or self.is_lasting(good) else keeps
+    @cached_property
+    def given(self) -> tuple[tuple[Lot, ...], ...]:
+        """What is there of each good without being bought or made, what is in whole things with it."""
+        lots = [[*([Lot(0, good.stock_kg)] if good.stock_kg else []), *good.lots] for good in self.goods]
+        for split in self.splits:
+            for good, share in split.parts:
+                if split.stock_kg:
+                    lots[good].append(Lot(0, share * split.stock_kg))
+        return tuple(map(tuple, lots))
 
-    def there_kg(self, good: int) -> float:
-        """Return how much of a good is there at the start, what is in whole things counted."""
-        inside = (
-            share * split.stock_kg for split in self.splits for part, share in split.parts if part == good
-        )
-        return self.goods[good].stock_kg + sum(inside)
+    def there_kg(self, good: int, first: int = 0, last: int = 0) -> float:
+        """Return how much of a good is given from one period to another."""
+        return sum(lot.kg for lot in self.given[good] if first <= lot.period <= last)
 
     def deliveries(self, pack: Pack) -> tuple[int, ...]:
-        """Weeks at whose start a pack may come."""
+        """Periods at whose start a pack may come.
+
+        What keeps to the end is never worth less for coming at the first of them, unless money, room or
+        carriage are counted order by order.
+        """
         thing = pack.thing
+        slots = tuple(range(self.periods)) if pack.deliveries is None else pack.deliveries
         goods = [good for good, _ in self.splits[thing.number].parts] if thing.is_purchase else [thing.number]
-        return (0,) if all(self.is_lasting(good) for good in goods) else tuple(range(self.weeks))
+        is_bound = pack.supplier in self._counted_by_order or self.budgets or self.room is not None
+        return slots[:1] if not is_bound and all(self.lasting[good] for good in goods) else slots
+
+    @cached_property
+    def _counted_by_order(self) -> frozenset[str]:
+        return frozenset(
+            [supplier for supplier, least in self.least_order if least > 0.0]
+            + [carriage.supplier for carriage in self.carriage if carriage.price > 0.0]
+        )
+
+    def most_batches(self, making: Making, most_kg: float) -> int:
+        """Return how many batches of a making can be worth while for so much of it."""
+        slots = len(making.begun(self.periods))
+        if making.vessel is None or making.takes <= 0.0:
+            return slots * max(ceil(most_kg / (making.batch_kg or 1.0)), 1)
+        return ceil((self.clock[-1] - self.clock[0]) / making.takes)
+
+    def holds(self, making: Making, begun: int, period: int) -> float:
+        """Return the share of a period for which a batch begun in another holds its vessel."""
+        clock = self.clock
+        since, until = clock[period], clock[period + 1]
+        held = min(clock[begun] + making.takes, until) - max(clock[begun], since)
+        return max(held, 0.0) / (until - since)
 
     @property
     def needs_kg(self) -> dict[Thing, float]:
@@ -173,26 +296,24 @@ class StockQuestion:
         by_batch: dict[int, list[tuple[Making, float]]] = {}
         least: dict[int, float] = {}
         for making in self.makings:
-            least[making.good] = max(least.get(making.good, 0.0), making.least_kg)
-            for good, amount in making.batch_uses:
+            beyond = making.least_kg * self.most_batches(making, 0.0)
+            least[making.good] = max(least.get(making.good, 0.0), beyond)
+            for good, amount in (*making.batch_uses, *making.filled_with):
                 by_batch.setdefault(good, []).append((making, amount))
-            for good, rate in making.uses:
+            rates = [*making.uses, *((good, each / making.filled_kg) for good, each in making.filled_with)]
+            for good, rate in rates:
                 taken = users.setdefault(good, {})
                 taken[making.good] = max(taken.get(making.good, 0.0), rate)
         known: dict[int, float] = {}
 
         def out(good: int) -> float:
             if good not in known:
-                used = sum(
-                    rate * (out(made) + least[made] * self.weeks)
-                    for made, rate in users.get(good, {}).items()
-                )
+                used = sum(rate * (out(made) + least[made]) for made, rate in users.get(good, {}).items())
                 for making, amount in by_batch.get(good, ()):
-                    most = out(making.good) + least[making.good] * self.weeks
-                    used += amount * ceil(most / (making.batch_kg or 1.0)) * self.weeks
+                    used += amount * self.most_batches(making, out(making.good) + least[making.good])
                 # Used last, of what came first.
                 poured = self.goods[good]
-                weakest = poured.left_after(self.weeks)
+                weakest = poured.left_after(self.clock[-1] - self.clock[0])
                 known[good] = (sum(poured.demand_kg) + used + poured.end_kg) / weakest
             return known[good]
 
@@ -208,16 +329,16 @@ class StockPlan:
 
     Attributes
     ----------
-    packs : ndarray, shape (packs, weeks)
-        How many come at the start of each week.
-    made_kg, batches : ndarray, shape (makings, weeks)
-        By the week in which they are ready.
-    short_kg : ndarray, shape (goods, weeks)
-        What could not be made in time; zeros in a plan that works.
+    packs : ndarray, shape (packs, periods)
+        How many come at the start of each period.
+    made_kg, batches : ndarray, shape (makings, periods)
+        By the period from which they are there.
+    short_kg : ndarray, shape (goods, periods)
+        What could not be had in time; zeros in a plan that works.
     cost : float
-        Of packs and labour.
+        Of packs, carriage and labour.
     net_cost : float
-        The same less what rests are worth; this is what is made least.
+        The same less what rests are worth and with what is thrown away; this is what is made least.
     proven_gap : float
         How much dearer, relative, than the cheapest this may be, rests counted at their worth.
     proved : bool
@@ -233,114 +354,12 @@ class StockPlan:
     proven_gap: float
     proved: bool
 
-
-@dataclass(frozen=True)
-class Played:
-    """What a plan comes to, week by week; shapes (goods, weeks + 1), the last column for the end.
-
-    Attributes
-    ----------
-    spoiled_kg : ndarray
-        What is no longer good at the start of each week.
-    left_kg : ndarray, shape (goods,)
-        Still good when the last week is over, what shall be there among it.
-    """
-
-    missing_kg: FloatArray
-    spoiled_kg: FloatArray
-    left_kg: FloatArray
+    def bottles(self, question: StockQuestion) -> FloatArray:
+        """Return how many bottles each batch fills, the last perhaps in part, shape (makings, periods)."""
+        sizes = np.array([[making.filled_kg or np.inf] for making in question.makings]).reshape(-1, 1)
+        bottles: FloatArray = np.ceil(self.made_kg / sizes - BEGUN_SHARE)
+        return bottles
 
 
-def play(question: StockQuestion, plan: StockPlan) -> Played:
-    """Play a plan through week by week, the oldest lot first.
-
-    Uses nothing of the program: it is how a plan is verified. What a plan says it is short of is missing.
-    Oldest first wastes nothing where strength falls by the same share every week (`physics.ageing`).
-    """
-    weeks, goods = question.weeks, question.goods
-    inflow, outflow = _flows(question, plan)
-    missing, spoiled = (np.zeros((len(goods), weeks + 1)) for _ in range(2))
-    left = np.zeros(len(goods))
-    for number, poured in enumerate(goods):
-        lots: list[tuple[int, list[float]]] = []
-        life = question.life(number)
-        for week in range(weeks + 1):
-            if week < weeks:
-                lots.append((week, [float(inflow[number, week])]))
-            wanted = float(outflow[number, week])
-            for came, lot in lots:
-                if came + life <= week:
-                    spoiled[number, week] += lot[0]
-                    lot[0] = 0.0
-                    continue
-                # Weaker with age, so more of it is taken, and more stays for what shall be there at the end.
-                strength = poured.left_after(week - came)
-                taken = min(lot[0], wanted / strength)
-                wanted -= taken * strength
-                lot[0] -= taken
-                left[number] += taken if week == weeks else 0.0
-            missing[number, week] = wanted
-        left[number] += sum(lot[0] for _, lot in lots)
-    return Played(missing, spoiled, left)
-
-
-def broken_rule(question: StockQuestion, plan: StockPlan) -> str:
-    """Say which rule of making or ordering a plan breaks; empty for none.
-
-    Looks at what `play` does not: vessels, sizes of batches, when they are begun, least orders.
-    """
-    held = np.zeros((1 + max((making.vessel or 0 for making in question.makings), default=0), question.weeks))
-    for number, making in enumerate(question.makings):
-        made, batches = plan.made_kg[number], plan.batches[number]
-        name = question.goods[making.good].name
-        if (made[: making.weeks_before] > INTEGER_FEASIBILITY).any():
-            return f"{name} would be ready before it can be"
-        if making.batch_kg is None:
-            continue
-        if (made > batches * making.batch_kg * (1.0 + INTEGER_FEASIBILITY) + INTEGER_FEASIBILITY).any():
-            return f"a batch of {name} would be more than its vessel holds"
-        if (made < batches * making.least_kg * (1.0 - INTEGER_FEASIBILITY) - INTEGER_FEASIBILITY).any():
-            return f"a batch of {name} would be less than the least"
-        for ready in range(question.weeks) if making.vessel is not None else ():
-            begun = ready - making.weeks_before
-            for week in range(max(begun, 0), question.weeks):
-                held[making.vessel, week] += batches[ready] * making.holds(week - begun)
-    if (held > 1.0 + INTEGER_FEASIBILITY).any():
-        return "a vessel would hold two batches at once"
-    prices = np.array([pack.price for pack in question.packs])
-    for supplier, least in question.least_order:
-        own = [number for number, pack in enumerate(question.packs) if pack.supplier == supplier]
-        ordered = prices[own] @ plan.packs[own] if own else np.zeros(question.weeks)
-        if ((ordered > INTEGER_FEASIBILITY) & (ordered < least * (1.0 - INTEGER_FEASIBILITY))).any():
-            return f"an order from {supplier} would be less than the least"
-    return ""
-
-
-def _flows(question: StockQuestion, plan: StockPlan) -> tuple[FloatArray, FloatArray]:
-    """Add up what comes and what goes, shapes (goods, weeks) and (goods, weeks + 1)."""
-    weeks, goods = question.weeks, question.goods
-    inflow = np.zeros((len(goods), weeks))
-    inflow[:, 0] += [good.stock_kg for good in goods]
-    for split in question.splits:
-        for good, share in split.parts:
-            inflow[good, 0] += share * split.stock_kg
-    for number, pack in enumerate(question.packs):
-        came = pack.size_kg * plan.packs[number]
-        if pack.thing.is_purchase:
-            for good, share in question.splits[pack.thing.number].parts:
-                inflow[good] += share * came
-        else:
-            inflow[pack.thing.number] += came
-    outflow = np.zeros((len(goods), weeks + 1))
-    for number, poured in enumerate(goods):
-        outflow[number, :weeks] += poured.demand_kg
-        outflow[number, weeks] += poured.end_kg
-    for number, making in enumerate(question.makings):
-        inflow[making.good] += plan.made_kg[number]
-        # What takes longer than a week is begun earlier.
-        before = making.weeks_before
-        for good, rate in making.uses:
-            outflow[good, : weeks - before] += rate * plan.made_kg[number, before:]
-        for good, amount in making.batch_uses:
-            outflow[good, : weeks - before] += amount * plan.batches[number, before:]
-    return inflow, outflow
+BEGUN_SHARE = 1e-6
+"""Less than this of a bottle is rounding."""

@@ -1,6 +1,6 @@
 """Valid inequalities: rows that every plan of a menu satisfies anyway, and that the search needs to be told.
 
-What is poured in some weeks came in those weeks or not long before. Of a bottle that is so many batches at
+What is poured in some periods came in those or not long before. Of a bottle that is so many batches at
 the least; of a thing in packs it is so much money at the least, whatever the recipes. Neither follows from
 the program as long as packs and batches may be broken.
 
@@ -28,8 +28,10 @@ __all__ = ["add_valid_inequalities", "lines_under_steps", "steps_of_cost"]
 
 ByWeek = dict[tuple[int, int], int]
 
-LONGEST_WEEKS = 4
-"""Of what does not keep, longer stretches than this are not looked at, except all weeks together."""
+LONGEST = 4
+"""Of what does not keep, longer stretches than so many deliveries are not looked at, except all together."""
+FINEST_DAYS = 3.0
+"""Nor shorter ones than this, where the periods are days."""
 MOST_STEPS = 4000
 """Of what packs cost; more are not worth the time, and then nothing is said."""
 
@@ -50,32 +52,39 @@ class _LowerBounds:
         return min(
             sum(
                 rate if used == good else rate * self.rate(used, good)
-                for used, rate in way.uses
+                for used, rate in (*way.uses, *((one, each / way.filled_kg) for one, each in way.filled_with))
                 if used == good or used in self.question.passed_on
             )
             for way in self.ways[bottle]
         )
 
     def _out(self, good: int, first: int, last: int) -> float:
-        """Return how much of a good goes from one week to another at the least."""
+        """Return how much of a good goes from one period to another at the least."""
         poured = self.question.goods[good]
         total = sum(poured.demand_kg[first : last + 1])
-        total += poured.end_kg if last == self.question.weeks - 1 else 0.0
+        total += poured.end_kg if last == self.question.periods - 1 else 0.0
         for bottle, ways in self.ways.items():
             if bottle in self.question.passed_on:
                 continue  # what it takes is counted where it goes
-            before = {way.weeks_before for way in ways}
-            if len(before) == 1 and (rate := self.rate(bottle, good)) > 0.0:
-                later = before.pop()
-                total += rate * self.made(bottle, first + later, min(last + later, self.question.weeks - 1))
+            slots = {tuple(way.begun(self.question.periods).items()) for way in ways}
+            if len(slots) > 1 or (rate := self.rate(bottle, good)) <= 0.0:
+                continue
+            ready = [there for there, begun in slots.pop() if first <= begun <= last]
+            if ready:
+                total += rate * self.made(bottle, ready[0], ready[-1])
         return total
 
     def made(self, good: int, first: int, last: int) -> float:
-        """Return how much of a bottle must be ready from one week to another."""
-        served = 0 if first == 0 else first + self.question.life(good) - 1
+        """Return how much of a bottle must be ready from one period to another."""
+        question = self.question
+        served = 0 if first == 0 else question.served_until(good, first - 1)
         if served > last:
             return 0.0
-        there = self.question.there_kg(good) if first == 0 else 0.0
+        # What is given serves from its own period on; what came before the first may serve none of these.
+        old = max(
+            (question.served_until(good, lot.period, lot.age) for lot in question.given[good]), default=0
+        )
+        there = question.there_kg(good, 0 if old > served else first, last)
         return max(float(self.out(good, served, last)) - there, 0.0)
 
 
@@ -87,7 +96,7 @@ def add_valid_inequalities(
     Parameters
     ----------
     packs, used, batches : dict of (int, int) to int
-        Columns by pack, by good that batches take, or by making, and week.
+        Columns by pack, by good that batches take, or by making, and period.
     """
     least = _LowerBounds(question)
     _batches(question, least, rows, batches)
@@ -97,16 +106,28 @@ def add_valid_inequalities(
             _money(question, least, good, rows, packs, used)
 
 
-def _stretches(question: StockQuestion, good: int) -> Iterator[tuple[int, int]]:
-    """List the stretches of weeks to look at: all together, and short ones of what does not keep."""
-    weeks = question.weeks
-    yield 0, weeks - 1
-    if question.life(good) > weeks:
+def _stretches(question: StockQuestion, good: int, slots: Sequence[int]) -> Iterator[tuple[int, int]]:
+    """List the stretches to look at: all together, and short ones of what does not keep.
+
+    Parameters
+    ----------
+    slots : sequence of int
+        Periods in which it may come.
+    """
+    periods = question.periods
+    yield 0, periods - 1
+    if question.lasting[good]:
         return
-    for first in range(weeks):
-        for last in range(first, min(first + LONGEST_WEEKS, weeks)):
-            if (first, last) != (0, weeks - 1):
-                yield first, last
+    # From one day on which it may come to another, and no finer than a week where it may come every day.
+    clock = question.clock
+    cuts = [0]
+    for slot in sorted(set(slots) - {0}):
+        if not question.starts or clock[slot] - clock[cuts[-1]] >= FINEST_DAYS:
+            cuts.append(slot)
+    for place, first in enumerate(cuts):
+        for last in [*cuts[place + 1 :], periods][:LONGEST]:
+            if (first, last - 1) != (0, periods - 1):
+                yield first, last - 1
 
 
 def _batches(question: StockQuestion, least: _LowerBounds, rows: RowBuilder, batches: ByWeek) -> None:
@@ -114,12 +135,13 @@ def _batches(question: StockQuestion, least: _LowerBounds, rows: RowBuilder, bat
         largest = max((way.batch_kg or 0.0 for way in ways), default=0.0)
         if largest <= 0.0 or any(way.batch_kg is None for way in ways):
             continue
-        for first, last in _stretches(question, good):
+        ready = [period for way in ways for period in way.begun(question.periods)]
+        for first, last in _stretches(question, good, ready):
             count = ceil(least.made(good, first, last) / largest - INTEGER_FEASIBILITY)
             own = [
                 column
-                for (number, week), column in batches.items()
-                if question.makings[number].good == good and first <= week <= last
+                for (number, period), column in batches.items()
+                if question.makings[number].good == good and first <= period <= last
             ]
             if count > 0 and own:
                 rows.add(own, np.ones(len(own)), float(count), np.inf)
@@ -136,21 +158,24 @@ def _money(
     thing, poured = Thing(False, good), question.goods[good]
     own = [pack for pack in question.packs if pack.thing == thing]
     most = question.needs_kg[thing] if own else 0.0
-    for first, last in _stretches(question, good) if own else ():
-        since = max(first - question.life(good) + 1, 0)
-        fixed = sum(poured.demand_kg[first : last + 1]) - (question.there_kg(good) if since == 0 else 0.0)
-        fixed += poured.end_kg if last == question.weeks - 1 else 0.0
-        needed = least.out(good, first, last) - (question.there_kg(good) if since == 0 else 0.0)
+    slots = [period for pack in own for period in question.deliveries(pack)]
+    for first, last in _stretches(question, good, slots) if own else ():
+        since = question.first_serving(good, first)
+        fixed = sum(poured.demand_kg[first : last + 1]) - question.there_kg(good, 0, last)
+        fixed += poured.end_kg if last == question.periods - 1 else 0.0
+        needed = least.out(good, first, last) - question.there_kg(good, 0, last)
         if needed <= 0.0:
             continue
         spent = {
             column: question.packs[number].price
-            for (number, week), column in packs.items()
-            if question.packs[number].thing == thing and since <= week <= last
+            for (number, period), column in packs.items()
+            if question.packs[number].thing == thing and since <= period <= last
         }
         for money, per_kg in lines_under_steps(own, needed, most):
             taken = [
-                column for (other, week), column in used.items() if other == good and first <= week <= last
+                column
+                for (other, period), column in used.items()
+                if other == good and first <= period <= last
             ]
             entries = {**spent, **dict.fromkeys(taken, -per_kg)}
             rows.add(list(entries), np.array(list(entries.values())), money + per_kg * fixed, np.inf)
