@@ -38,8 +38,9 @@ from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.stock.question import StockPlan
 from formulate.optimise.tolerances import GAP_INTEGER, VERIFIED_SLACK
 from formulate.planning.cases import Case, with_case, with_demand, with_targets
-from formulate.planning.goods import GONE, MenuGoods, menu_goods
+from formulate.planning.goods import MenuGoods, menu_goods
 from formulate.planning.menu_description import SECONDS, menu_record
+from formulate.planning.slots import GONE
 from formulate.planning.subjects import Subject, SubjectFiles, read_subject
 from formulate.rules.law_notes import question_notes, shown_everywhere
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from formulate.bar.least_orders import least_orders
 from formulate.bar.offers import PricedPack, pack_of_whole, pack_on_offer
 from formulate.bar.pantry import TAP_WATER, Pantry, UnknownMassError
-from formulate.bar.prices import UnitPrice, split_price, untaxed
+from formulate.bar.prices import UnitPrice, untaxed
 from formulate.bar.serve import Serve, serve_of
 from formulate.bar.supplies import supply_as_ingredient, supply_names
 from formulate.blend.materials import density_as_bought_kg_m3
@@ -23,30 +23,34 @@ from formulate.files.drink import Drink, load_drink
 from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Problems
 from formulate.files.menu import HouseBottle, Menu, Par, WeeksOfUse
-from formulate.files.shelf import Shelf
 from formulate.optimise.mip.packs import Pack, Thing
-from formulate.optimise.stock.question import Carriage, Good, Making, Split, StockQuestion
+from formulate.optimise.stock.question import Good, Making, Split, StockQuestion
 from formulate.planning.calendar import (
     HOURS_PER_DAY,
     WEEK,
     Calendar,
     Delivery,
     calendar_of,
-    days_until_ready,
-    deliveries_of,
 )
 from formulate.planning.demand import Sales, demand_of, direct_kg, sales_of
 from formulate.planning.fading import fading_of
 from formulate.planning.house_bottles import with_house_bottles
 from formulate.planning.makings import house_makings
+from formulate.planning.slots import (
+    GONE,
+    batch_slots,
+    budgets_of,
+    carriage_of,
+    grid_days,
+    longest_days,
+    pack_deliveries,
+)
 from formulate.quantity import Amount, AmountBasis
 
-__all__ = ["GONE", "MenuGoods", "menu_goods"]
+__all__ = ["MenuGoods", "menu_goods"]
 
 FloatArray = NDArray[np.float64]
 
-GONE = "gone"
-"""Name of the packs of what cannot be had: a plan that takes any of them is none."""
 DEAR_TIMES, LEAST_DEAR_PER_KG = 100.0, 10.0
 NEEDED_KG = 1e-9
 """Less of a thing in a drink is none."""
@@ -155,14 +159,14 @@ def menu_goods(
     problems.raise_if_any()
     said = [_said(menu, pantry, name) for name in names]
     keeps = [None if one.keeps_h is None else one.keeps_h / HOURS_PER_DAY for one in said]
-    calendar = calendar_of(menu, _longest_days(makings), len(makings), now=now)
+    calendar = calendar_of(menu, longest_days(makings), len(makings), now=now)
     sales = sales_of(menu, calendar, problems)
     waste = np.array([shelf.service.waste_of_one(one.id, one.family) for one in ingredients])
     demand = demand_of(menu, sales, direct_kg(serves, names), makings, keeps, waste)
     splits, priced = _on_sale(pantry, ingredients, problems, use_stock=use_stock)
     packs = tuple(pack for pack, _ in priced)
-    comes = [_deliveries(menu, calendar, shelf, pack, names, splits, keeps) for pack in packs]
-    calendar = calendar.with_grid(_grid(calendar, makings, packs, splits, comes, keeps))
+    comes = [pack_deliveries(menu, calendar, shelf, pack, names, splits, keeps) for pack in packs]
+    calendar = calendar.with_grid(grid_days(calendar, makings, packs, splits, comes, keeps))
     starts = np.array(calendar.grid[:-1]) - calendar.start
     by_period = np.add.reduceat(demand.poured_kg, starts, axis=1)
     goods = tuple(
@@ -182,7 +186,9 @@ def menu_goods(
         replace(pack, deliveries=tuple(calendar.period(delivery.day) for delivery in deliveries))
         for pack, deliveries in zip(packs, comes, strict=True)
     )
-    makings = tuple(replace(making, slots=_slots(calendar, making, keeps[making.good])) for making in makings)
+    makings = tuple(
+        replace(making, slots=batch_slots(calendar, making, keeps[making.good])) for making in makings
+    )
     _refuse_unpriced(menu, pantry, goods, splits, packs, makings, problems)
     problems.raise_if_any()
     question = StockQuestion(
@@ -194,8 +200,8 @@ def menu_goods(
         least_order=least_orders(pantry, packs),
         leftover_share=leftover_share,
         starts=calendar.clock,
-        carriage=_carriage(shelf, packs),
-        budgets=_budgets(menu, calendar),
+        carriage=carriage_of(shelf, packs),
+        budgets=budgets_of(menu, calendar),
     )
     prices = tuple(price for _, price in priced)
     return MenuGoods(
@@ -211,118 +217,6 @@ def menu_goods(
         sales,
         tuple(comes),
     )
-
-
-def _waits(making: Making) -> int:
-    """Return how many days after it is begun a batch may be poured from."""
-    return days_until_ready(making.takes * HOURS_PER_DAY)
-
-
-def _longest_days(makings: Sequence[Making]) -> int:
-    """Return how many days the longest way to a house bottle takes, with those that go into it."""
-    ways: dict[int, list[Making]] = {}
-    for making in makings:
-        ways.setdefault(making.good, []).append(making)
-
-    def days(good: int) -> int:
-        return max(
-            (
-                _waits(way) + max((days(part) for part, _ in way.uses), default=0)
-                for way in ways.get(good, ())
-            ),
-            default=0,
-        )
-
-    return max(map(days, ways), default=0)
-
-
-def _begins(calendar: Calendar, making: Making, keeps_days: float | None) -> list[int]:
-    """List the days on which a batch may be begun and still be ready in time.
-
-    What needs no vessel is made once a week, or as often as it must with what keeps less.
-    """
-    days = [day for day in calendar.begins if day + _waits(making) < calendar.end]
-    if making.batch_kg is not None:
-        return days
-    step = WEEK if keeps_days is None else max(min(int(keeps_days), WEEK), 1)
-    first: dict[int, int] = {}
-    for day in days:
-        first.setdefault((day - calendar.start) // step, day)
-    return list(first.values())
-
-
-def _grid(
-    calendar: Calendar,
-    makings: Sequence[Making],
-    packs: Sequence[Pack],
-    splits: Sequence[Split],
-    comes: Sequence[Sequence[Delivery]],
-    keeps: Sequence[float | None],
-) -> set[int]:
-    """List the days on which anything may come, be begun, be ready, or be past its time."""
-    if any(days is not None and days < WEEK for days in keeps):
-        return set(range(calendar.start, calendar.end))
-    grid = {0}
-    for making in makings:
-        kept = keeps[making.good]
-        begins = _begins(calendar, making, kept)
-        ready = [day + _waits(making) for day in begins]
-        past = [] if kept is None else [day + int(kept) for day in ready]
-        grid.update(begins, ready, past)
-    for pack, deliveries in zip(packs, comes, strict=True):
-        thing = pack.thing
-        parts = [part for part, _ in splits[thing.number].parts] if thing.is_purchase else [thing.number]
-        for delivery in deliveries:
-            lives = [delivery.day + int(days) for part in parts if (days := keeps[part]) is not None]
-            grid.update([delivery.day], lives)
-    return grid
-
-
-def _slots(calendar: Calendar, making: Making, keeps_days: float | None) -> tuple[tuple[int, int], ...]:
-    waits = _waits(making)
-    return tuple(
-        (calendar.period(day), calendar.period(day + waits)) for day in _begins(calendar, making, keeps_days)
-    )
-
-
-def _deliveries(
-    menu: Menu,
-    calendar: Calendar,
-    shelf: Shelf,
-    pack: Pack,
-    names: Sequence[str],
-    splits: Sequence[Split],
-    keeps: Sequence[float | None],
-) -> tuple[Delivery, ...]:
-    """List the days on which a pack may come: as its supplier comes, and as what is in it keeps."""
-    if pack.name == GONE:
-        return (Delivery(calendar.start, calendar.start),)
-    thing = pack.thing
-    parts = [part for part, _ in splits[thing.number].parts] if thing.is_purchase else [thing.number]
-    lead = max((one.lead_time_h or 0.0) if (one := menu.pars.get(names[part])) else 0.0 for part in parts)
-    kept = [days for part in parts if (days := keeps[part]) is not None]
-    return deliveries_of(calendar, shelf, pack.supplier, lead, min(kept, default=None))
-
-
-def _carriage(shelf: Shelf, packs: Sequence[Pack]) -> tuple[Carriage, ...]:
-    found = []
-    for supplier in dict.fromkeys(pack.supplier for pack in packs):
-        terms = shelf.suppliers.get(supplier)
-        if terms is not None and terms.carriage is not None:
-            free_from = np.inf if terms.free_from is None else terms.free_from.value
-            price = split_price(terms.carriage.value, shelf.tax, tax_in="without").cost
-            found.append(Carriage(supplier, price, free_from))
-    return tuple(found)
-
-
-def _budgets(menu: Menu, calendar: Calendar) -> tuple[tuple[tuple[int, ...], float], ...]:
-    """Give each week its budget; what is ordered to prepare counts week by week too."""
-    if menu.budget is None:
-        return ()
-    weeks: dict[int, list[int]] = {}
-    for period, day in enumerate(calendar.grid[:-1]):
-        weeks.setdefault(day // WEEK, []).append(period)
-    return tuple((tuple(periods), menu.budget.value) for periods in weeks.values())
 
 
 def _drinks(menu: Menu, pantry: Pantry, problems: Problems) -> tuple[list[Drink], dict[str, Path], Pantry]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from formulate.files.days import WEEKDAYS
 from formulate.optimise.mip.packs import Thing
 from formulate.planning.calendar import SAME_EVENING_H
-from formulate.planning.goods import GONE, MenuGoods
+from formulate.planning.goods import MenuGoods
+from formulate.planning.slots import GONE
 from formulate.quantity.words import day_text, listed
 
 __all__ = ["plan_rules"]
