@@ -20,6 +20,7 @@ from formulate.errors import Note, SourceLocation
 from formulate.files.bottle import Bottle, IngredientUse
 from formulate.files.ingredient import Ingredient
 from formulate.files.limit_rows import caps
+from formulate.files.search import is_bitter
 from formulate.files.steps import ENZYME
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over
 from formulate.quantity import Amount, AmountBasis
@@ -109,6 +110,8 @@ def doses_of(
         if dose is not None:
             beside = bool((sure & fruits if index in fruits else sure) - {index})
             low = dose.least_g_l(bottle.kind, beside=beside) / 1000.0
+            if sure == {index} and not _measured_otherwise(bottle, ingredient):
+                low = dose.range_for(bottle.kind).usual_g_l / 1000.0
             high = dose.range_for(bottle.kind).high_g_l / 1000.0
         taken = Taken(index, low, high, index not in sure if dose is not None else use.optional)
         taken = _with_own_limits(taken, use, ingredient, pantry, volume_l)
@@ -117,6 +120,17 @@ def doses_of(
         if dose is not None or (taken.optional and taken.low_kg_l > 0.0):
             found.append(taken)
     return tuple(found)
+
+
+def _measured_otherwise(bottle: Bottle, ingredient: Ingredient) -> bool:
+    """Say whether more than its dose says how much of a thing alone in a drink there is.
+
+    A cordial named after a flower tastes of it, so that what is alone is in with its usual dose at the
+    least. Fruit and the like have their range from drinks led by them; how much of a bitter plant there is
+    the bitterness says.
+    """
+    led = ingredient.dose is not None and ingredient.dose.accent_g_l is not None
+    return led or (bottle.targets.bitterness is not None and is_bitter(ingredient))
 
 
 def _with_own_limits(

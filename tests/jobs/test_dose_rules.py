@@ -212,8 +212,27 @@ def _with_tincture(folder: Path) -> None:
 def test_a_tincture_made_here_counts_by_what_is_in_it(tmp_path: Path) -> None:
     _with_tincture(tmp_path)
     solved = solve_bottle(bottle(tmp_path, ["gentian-tincture"], PLAIN))
-    # 100 g in 948 g of spirit and some 26 g of what dissolves: 0.2 g of root in 2 g or so.
-    assert grams_per_l(solved)["gentian-tincture"] == pytest.approx(2.0, rel=0.05)
+    # 100 g in 948 g of spirit and some 26 g of what dissolves: the usual 1.5 g of root in 15 g or so.
+    assert grams_per_l(solved)["gentian-tincture"] == pytest.approx(15.0, rel=0.05)
+
+
+def test_what_is_alone_in_a_drink_tastes_of_itself(tmp_path: Path) -> None:
+    """An elderflower cordial had 1 g/L of flowers, its low; alone it starts at the usual dose of the table.
+
+    Where the bitterness says how much of a bitter plant there is, or another plant stands beside it, from its
+    low up; a fruit's range is of drinks led by it.
+    """
+    names = ("elderflower", "gentian-root", "raspberry")
+    usual, low = ({name: float(DOSES[name][f"{key}_g_per_l"]) for name in names} for key in ("usual", "low"))
+    flower = "elderflower"
+    assert grams_per_l(_solved(tmp_path, flower))[flower] == pytest.approx(usual[flower], rel=1e-6)
+    beside = grams_per_l(_solved(tmp_path, flower, "gentian-root"))
+    assert beside[flower] == pytest.approx(low[flower], rel=1e-6)
+    assert grams_per_l(_solved(tmp_path, "raspberry"))["raspberry"] == pytest.approx(
+        low["raspberry"], rel=1e-6
+    )
+    assert grams_per_l(_solved(tmp_path, "gentian-root"))["gentian-root"] == pytest.approx(1.5, rel=1e-6)
+    assert grams_per_l(_solved(tmp_path, "gentian-root", bitterness="light"))["gentian-root"] < 1.0
 
 
 def test_a_root_and_its_tincture_are_one_dose(tmp_path: Path) -> None:

@@ -60,7 +60,7 @@ def test_half_drawn_is_half_the_flavour(tmp_path: Path) -> None:
     record = solve_bottle(path).record
     part = record.flavour[0].usual_doses
     grams = 1000.0 * sum(line.mass_kg for line in record.recipe if line.ingredient == "gentian-root")
-    assert grams / 5.0 == pytest.approx(0.2, rel=1e-6)
+    assert grams / 5.0 == pytest.approx(1.5, rel=1e-6)  # alone: its usual dose
     assert 0.0 < part < whole
     assert np.isfinite(part)
 
