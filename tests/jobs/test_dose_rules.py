@@ -225,14 +225,14 @@ def test_what_is_alone_in_a_drink_tastes_of_itself(tmp_path: Path) -> None:
     names = ("elderflower", "gentian-root", "raspberry")
     usual, low = ({name: float(DOSES[name][f"{key}_g_per_l"]) for name in names} for key in ("usual", "low"))
     flower = "elderflower"
-    assert grams_per_l(_solved(tmp_path, flower))[flower] == pytest.approx(usual[flower], rel=1e-6)
-    beside = grams_per_l(_solved(tmp_path, flower, "gentian-root"))
+    assert grams_per_l(solved_with(tmp_path, flower))[flower] == pytest.approx(usual[flower], rel=1e-6)
+    beside = grams_per_l(solved_with(tmp_path, flower, "gentian-root"))
     assert beside[flower] == pytest.approx(low[flower], rel=1e-6)
-    assert grams_per_l(_solved(tmp_path, "raspberry"))["raspberry"] == pytest.approx(
+    assert grams_per_l(solved_with(tmp_path, "raspberry"))["raspberry"] == pytest.approx(
         low["raspberry"], rel=1e-6
     )
-    assert grams_per_l(_solved(tmp_path, "gentian-root"))["gentian-root"] == pytest.approx(1.5, rel=1e-6)
-    assert grams_per_l(_solved(tmp_path, "gentian-root", bitterness="light"))["gentian-root"] < 1.0
+    assert grams_per_l(solved_with(tmp_path, "gentian-root"))["gentian-root"] == pytest.approx(1.5, rel=1e-6)
+    assert grams_per_l(solved_with(tmp_path, "gentian-root", bitterness="light"))["gentian-root"] < 1.0
 
 
 def test_a_root_and_its_tincture_are_one_dose(tmp_path: Path) -> None:
