@@ -6,12 +6,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from formulate.cli.options import (
+    All,
     AsJson,
     Cautions,
     Force,
+    Law,
     Middle,
     Output,
     Parts,
+    Why,
     option,
     refuse_together,
 )
@@ -97,7 +100,10 @@ def reformulate(
         bool, typer.Option("--nearest-flavour", help="Keep bitterness, acids and colour.")
     ] = False,
     middle: Middle = False,
+    why: Why = False,
+    law: Law = False,
     cautions: Cautions = False,
+    everything: All = False,
     as_json: AsJson = False,
     output: Output = None,
     force: Force = False,
@@ -137,7 +143,7 @@ def reformulate(
 
         typer.echo(dump(found.record))
     else:
-        typer.echo(reformulation_text(found.record, all_cautions=cautions))
+        typer.echo(reformulation_text(found.record, Parts(why, law, cautions, everything).more))
     tell_written(output)
     if found.record.best.drink.off_target:
         raise typer.Exit(OFF_TARGET)
@@ -204,7 +210,10 @@ def infuse(
     still: Annotated[bool, typer.Option("--still", help="Nobody stirs: the jar warms slowly.")] = False,
     probe: Annotated[str | None, typer.Option(help="A reading in the jar: '35 °C after 20 min'.")] = None,
     bath: Annotated[str | None, typer.Option(help="How warm the bath is, with --probe.")] = None,
+    why: Why = False,
+    law: Law = False,
     cautions: Cautions = False,
+    everything: All = False,
     as_json: AsJson = False,
 ) -> None:
     """Compare times, temperatures and enzyme for an infusing step."""
@@ -227,7 +236,8 @@ def infuse(
         probe=probe,
         bath=bath,
     )
-    typer.echo(dump(record) if as_json else plans_text(record, all_cautions=cautions))
+    more = Parts(why, law, cautions, everything).more
+    typer.echo(dump(record) if as_json else plans_text(record, more))
     if record.off_target:
         raise typer.Exit(OFF_TARGET)
 

@@ -113,7 +113,10 @@ def adjust(
     card: Annotated[
         bool, typer.Option("--card", help="Also the table of a prep card: if it reads this, add that.")
     ] = False,
+    why: Why = False,
+    law: Law = False,
     cautions: Cautions = False,
+    everything: All = False,
     as_json: AsJson = False,
 ) -> None:
     """Find the least to add to a batch that is off."""
@@ -143,11 +146,11 @@ def adjust(
 
         # Without a recipe the answer is no answer: it goes where every other refusal goes.
         impossible = record.status == "impossible"
-        typer.echo(adjust_text(record), err=impossible)
+        more = Parts(why, law, cautions, everything).more
+        typer.echo(adjust_text(record, more), err=impossible)
         if record.card:
             typer.echo(card_text(record.card, record.volume_l))
-        if record.cautions:
-            typer.echo(care_text(record, all_cautions=cautions), err=impossible and not record.card)
+        typer.echo(care_text(record, more), err=impossible and not record.card)
     if record.status == "impossible":
         raise typer.Exit(NO_RECIPE)
     if record.off_target:

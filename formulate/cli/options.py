@@ -10,6 +10,7 @@ import typer
 
 if TYPE_CHECKING:
     from formulate.describe.records import DrinkRecord
+    from formulate.report.first_screen import More
 
 __all__ = [
     "All",
@@ -61,12 +62,19 @@ class Parts:
 
     def show(self, record: DrinkRecord) -> None:
         """Show a worked-out batch on the terminal."""
-        from formulate.report.terminal import More, make_console, show_drink
+        from formulate.report.terminal import make_console, show_drink
+
+        show_drink(make_console(), record, self.more, proof=self.proof)
+
+    @property
+    def more(self) -> More:
+        """The same for what lays out plain text."""
+        from formulate.report.first_screen import More
 
         more = More.ALL if self.everything else More.NONE
         for asked, part in ((self.why, More.WHY), (self.law, More.LAW), (self.cautions, More.CAUTIONS)):
             more |= part if asked else More.NONE
-        show_drink(make_console(), record, more, proof=self.proof)
+        return more
 
 
 def option(text: str) -> Any:

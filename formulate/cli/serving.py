@@ -6,11 +6,15 @@ from typing import Annotated
 import typer
 
 from formulate.cli.options import (
+    All,
     AsJson,
     Cautions,
     Force,
+    Law,
     Middle,
     PaperSize,
+    Parts,
+    Why,
     Xlsx,
 )
 from formulate.cli.printing import check_papers, write_papers
@@ -68,6 +72,9 @@ def label(
     bottle_size: Annotated[str | None, typer.Option(help="What a bottle holds: '50 cl'.")] = None,
     serve: Annotated[str | None, typer.Option(help="What one guest gets: '30 mL'.")] = None,
     as_json: AsJson = False,
+    why: Why = False,
+    law: Law = False,
+    everything: All = False,
 ) -> None:
     """Work out a label: strength, allergens, energy and more."""
     from formulate.jobs.label import label_file
@@ -75,7 +82,8 @@ def label(
     from formulate.report.label_text import label_text
 
     record = label_file(file, bottle_size=bottle_size, serve=serve)
-    typer.echo(dump(record) if as_json else label_text(record))
+    more = Parts(why, law, everything=everything).more
+    typer.echo(dump(record) if as_json else label_text(record, more))
     if record.law is not None and record.law.broken:
         raise typer.Exit(OFF_TARGET)
 
@@ -101,7 +109,10 @@ def pour(
     xlsx: Xlsx = None,
     force: Force = False,
     as_json: AsJson = False,
+    why: Why = False,
+    law: Law = False,
     cautions: Cautions = False,
+    everything: All = False,
 ) -> None:
     """Tell what a drink is in the glass, and what it costs."""
     from formulate.errors import UnitError
@@ -111,10 +122,11 @@ def pour(
     from formulate.report.pour_text import pour_text
 
     check_workbook(xlsx, force=force, other=output)
+    parts = Parts(why, law, cautions, everything)
     if fit is not None:
         if batch is not None or leave_out:
             raise UnitError("--fit and --batch are two questions. Save the recipe with -o, then batch.")
-        _fitted(drink, fit, output, xlsx, force=force, as_json=as_json, cautions=cautions)
+        _fitted(drink, fit, output, xlsx, parts, force=force, as_json=as_json)
         return
     if output is not None:
         raise UnitError("-o saves the recipe of a bottle made to fit. Add --fit, or drop it.")
@@ -123,7 +135,7 @@ def pour(
         from formulate.report.sheets import pour_workbook
 
         write_whole(xlsx, pour_workbook(record))
-    typer.echo(dump(record) if as_json else pour_text(record, all_cautions=cautions))
+    typer.echo(dump(record) if as_json else pour_text(record, parts.more))
     tell_written(xlsx)
     if record.law.broken:
         raise typer.Exit(OFF_TARGET)
@@ -134,10 +146,10 @@ def _fitted(
     name: str,
     output: Path | None,
     xlsx: Path | None,
+    parts: Parts,
     *,
     force: bool,
     as_json: bool,
-    cautions: bool,
 ) -> None:
     from formulate.jobs.files import check_writable, write_recipe, write_whole
     from formulate.jobs.fit import fit_bottle
@@ -155,9 +167,7 @@ def _fitted(
     if as_json:
         typer.echo(dump(fitted.pour, {"fitted": fitted.solved.record.to_dict()}))
     else:
-        typer.echo(
-            f"{fit_text(fitted, saved=output is not None)}\n\n{pour_text(fitted.pour, all_cautions=cautions)}"
-        )
+        typer.echo(f"{fit_text(fitted, saved=output is not None)}\n\n{pour_text(fitted.pour, parts.more)}")
     tell_written(output, xlsx)
 
 

@@ -15,22 +15,32 @@ __all__ = ["MOST_AT_FIRST", "first_remarks", "work_text"]
 
 MOST_AT_FIRST = 3
 
+PRESSING = 2
+"""Up to this rank a remark stands on the first screen however much is said of guests."""
 
-def first_remarks(notes: Iterable[Note]) -> tuple[Note, ...]:
+ROOM = 4
+"""Lines of care beside which all three have room; two lines more cost a remark."""
+
+
+def first_remarks(notes: Iterable[Note], *, beside: int = 0) -> tuple[Note, ...]:
     """Pick what a cook must read first: at most three, the most harmful first, each said once.
 
     Parameters
     ----------
     notes : iterable of Note
         All there are, in the order they are told in full.
+    beside : int, default 0
+        Lines of care on the same screen: guests come first, and a long screen is not read.
     """
     ranks = remark_ranks()
     by_code: dict[str, list[Note]] = {}
     for note in notes:
         if note.code not in ranks.standing and note.code != VESSEL_TOO_SMALL:
             by_code.setdefault(note.code, []).append(note)
-    told = [_together(alike) for alike in by_code.values()]
-    return tuple(sorted(told, key=lambda note: ranks.rank(note.code))[:MOST_AT_FIRST])
+    told = sorted((_together(alike) for alike in by_code.values()), key=lambda note: ranks.rank(note.code))
+    pressing = sum(ranks.rank(note.code) <= PRESSING for note in told)
+    room = max(1, MOST_AT_FIRST - max(0, beside - ROOM) // 2)
+    return tuple(told[: min(MOST_AT_FIRST, max(room, pressing))])
 
 
 def _together(alike: Sequence[Note]) -> Note:

@@ -92,7 +92,12 @@ def _warm_up_note(table: PlanTable) -> Note:
             "still jar takes several times as long (--still). A probe beats it: --probe and --bath."
         )
         source = "from memory"
-    return Note("warm_up", text, source)
+    short = (
+        ""
+        if table.time_constant_h is not None
+        else "Warm-up is a rough figure; a probe beats it: --probe and --bath."
+    )
+    return Note("warm_up", text, source, short=short)
 
 
 def _by_plan(table: PlanTable, batch: BarBatch, plan: Plan) -> BarBatch:

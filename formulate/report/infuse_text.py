@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from formulate.errors import VESSEL_TOO_SMALL
 from formulate.quantity.words import duration
 from formulate.report.numbers import money
+from formulate.report.first_screen import More, closing, more_line, rest
 from formulate.report.plain import WIDTH, notes_text, paragraph, too_small_lines
 from formulate.report.rules_text import caution_lines, law_lines, over_lines
 
@@ -23,42 +24,104 @@ WORKING_DAY_H = 12.0
 PARTS = frozenset({"pith", "zest", "peel", "juice", "flesh"})
 
 
-def plans_text(record: InfuseRecord, *, all_cautions: bool = False) -> str:
-    """Write a table of plans, at most 80 columns."""
+SHOWN_PLANS = 5
+"""Rows of the first screen; all of them stand under `--all`."""
+
+
+def plans_text(record: InfuseRecord, more: More = More.NONE) -> str:
+    """Write a table of plans, at most 80 columns.
+
+    Parameters
+    ----------
+    record : InfuseRecord
+    more : More
+        Which parts beyond the first screen.
+    """
+    lines = _everything(record) if more is More.ALL else _first(record, more)
+    return "\n".join(line.rstrip() for line in lines)
+
+
+def _first(record: InfuseRecord, more: More) -> list[str]:
+    lines = [*over_lines(record.law), f"{record.name}: plans for `{record.step}`"]
+    lines += too_small_lines(record.notes)
+    shown = _nearest_rows(record)
+    lines += ["", *_table(record, shown)]
+    left = sum(plan.enzyme is None for plan in record.plans) - len(shown)
+    lines += paragraph(_limits_in_short(record) + (f" {left} more plans: --all." if left else ""))
+    lines += [
+        "",
+        *paragraph(record.sentence),
+        *_refined(record),
+        *paragraph(_clock(record)),
+        *_next(record),
+        *_probe(record),
+        "",
+    ]
+    lines += closing(record.notes, record.cautions, more)
+    lines.append(more_line(more, cautions=record.cautions, law=bool(record.law.caps)))
+    return lines + rest(record.notes, record.cautions, more, law=record.law)
+
+
+def _nearest_rows(record: InfuseRecord) -> list[Plan]:
+    """Choose the rows that somebody weighs against the plan to take: it, and the next by the clock."""
+    plain = [plan for plan in record.plans if plan.enzyme is None]
+    place = next(index for index, plan in enumerate(plain) if _mark(record, plan))
+    first = max(0, min(place - SHOWN_PLANS // 2, len(plain) - SHOWN_PLANS))
+    return plain[first : first + SHOWN_PLANS]
+
+
+def _limits_in_short(record: InfuseRecord) -> str:
+    limits = record.limits
+    text = f"A figure with ! misses its limit: {limits.drawn * 100:.0f} % drawn out"
+    if record.chosen.colour_left is not None:
+        text += f", {limits.colour_left * 100:.0f} % of the colour left"
+    if record.chosen.harsh_share is not None:
+        text += f", {limits.harsh * 100:.0f} % coarse"
+    if limits.pectin_left_g_l is not None and any(plan.enzyme is not None for plan in record.plans):
+        text += f", {limits.pectin_left_g_l:g} g/L pectin"
+    return f"{text}, {limits.hottest_c:.0f} °C."
+
+
+def _everything(record: InfuseRecord) -> list[str]:
     lines = [*over_lines(record.law), f"{record.name}: plans for `{record.step}`"]
     lines += paragraph(
         f"({record.basis}; {record.liquor_l:.2f} L of liquor at {record.strength_pct_vol:.0f} % vol)"
     )
     lines += too_small_lines(record.notes)
-    lines += ["", *_table(record), ""]
+    lines += ["", *_table(record, [plan for plan in record.plans if plan.enzyme is None]), ""]
     lines += paragraph(_legend(record))
     lines += ["", *paragraph(_yield(record)), ""]
     lines += paragraph(record.sentence)
-    if record.refined is not None:
-        refined = record.refined
-        enzyme = "" if refined.enzyme is None else f" with enzyme {refined.enzyme}"
-        lines += paragraph(
-            f"Between the rows, {refined.name}{enzyme} keeps every limit in {duration(refined.clock_h)}: "
-            f"{_in_words(refined)}."
-        )
-    lines += paragraph(_clock(record))
-    lines += _next(record)
-    if record.probe is not None:
-        probe = record.probe
-        lines += paragraph(
-            f"Probe: {probe.reading_c:g} °C after {duration(probe.time_h)} in a {probe.bath_c:g} °C bath. "
-            f"The middle is warm in about {duration(probe.remaining_h)} more, at the latest in "
-            f"{duration(probe.latest_remaining_h)}."
-        )
+    lines += [*_refined(record), *paragraph(_clock(record)), *_next(record), *_probe(record)]
     lines += law_lines(record.law)
     lines += notes_text("Good to know", [note for note in record.notes if note.code != VESSEL_TOO_SMALL])
-    lines += caution_lines(record.cautions, in_full=all_cautions)
-    return "\n".join(line.rstrip() for line in lines)
+    return lines + caution_lines(record.cautions, in_full=True)
 
 
-def _table(record: InfuseRecord) -> list[str]:
-    """One row per time and temperature; the ways of giving enzyme stand beside each other."""
-    plain = [plan for plan in record.plans if plan.enzyme is None]
+def _refined(record: InfuseRecord) -> list[str]:
+    if record.refined is None:
+        return []
+    refined = record.refined
+    enzyme = "" if refined.enzyme is None else f" with enzyme {refined.enzyme}"
+    return paragraph(
+        f"Between the rows, {refined.name}{enzyme} keeps every limit in {duration(refined.clock_h)}: "
+        f"{_in_words(refined)}."
+    )
+
+
+def _probe(record: InfuseRecord) -> list[str]:
+    if record.probe is None:
+        return []
+    probe = record.probe
+    return paragraph(
+        f"Probe: {probe.reading_c:g} °C after {duration(probe.time_h)} in a {probe.bath_c:g} °C bath. "
+        f"The middle is warm in about {duration(probe.remaining_h)} more, at the latest in "
+        f"{duration(probe.latest_remaining_h)}."
+    )
+
+
+def _table(record: InfuseRecord, plain: Sequence[Plan]) -> list[str]:
+    """Lay out a row per time and temperature; the ways of giving enzyme stand beside each other."""
     beside = {
         (plan.time_h, plan.temperature_c, plan.enzyme): plan
         for plan in record.plans

@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from formulate.describe.records import ADVICE
+from formulate.report.first_screen import SAID_FIRST, More, closing, more_line, rest
 from formulate.report.plain import notes_text, paragraph
-from formulate.report.rules_text import UNVERIFIED, fitting_names, over_lines
+from formulate.report.rules_text import UNVERIFIED, fitting_names, law_lines, over_lines
 
 if TYPE_CHECKING:
     from formulate.describe.label_record import DrinksRecord, LabelIngredient, LabelRecord
@@ -19,22 +20,34 @@ HEAD = 13
 """Width of the column of headings."""
 
 
-def label_text(record: LabelRecord) -> str:
-    """Show the figures of a label, one heading each."""
+def label_text(record: LabelRecord, more: More = More.NONE) -> str:
+    """Show the figures of a label, one heading each.
+
+    Parameters
+    ----------
+    record : LabelRecord
+    more : More
+        Which parts beyond the first screen.
+    """
     lines = [*over_lines(record.law), f"{record.name}: for the label", ""]
+    in_full = more is More.ALL
     names, unverified = fitting_names(record.categories)
-    headings = _headings(record, names)
-    unverified |= any(not source.verified for source in _sources(record))
+    headings = _headings(record, names, in_full=in_full)
+    unverified |= any(not source.verified for source in _sources(record, in_full=in_full))
     for heading, text in headings:
         lines += paragraph(text, first=heading.ljust(HEAD), rest=" " * HEAD)
     if unverified:
         lines += ["", UNVERIFIED]
-    lines += notes_text("Good to know", record.notes)
-    lines += ["", f"  {ADVICE}"]
-    return "\n".join(lines)
+    if more is More.ALL:
+        lines += [*law_lines(record.law), *notes_text("Good to know", record.notes), "", f"  {ADVICE}"]
+        return "\n".join(lines)
+    lines += ["", *closing(record.notes, (), more), f"  {ADVICE}"]
+    law = record.law is not None and bool(record.law.caps)
+    lines.append(more_line(more | More.CAUTIONS, law=law))
+    return "\n".join([*lines, *rest(record.notes, (), more, law=record.law)])
 
 
-def _headings(record: LabelRecord, names: Sequence[str]) -> list[tuple[str, str]]:
+def _headings(record: LabelRecord, names: Sequence[str], *, in_full: bool) -> list[tuple[str, str]]:
     serve_ml, energy = record.serve_l * 1000.0, record.energy
     serve = energy.kj * serve_ml / 100.0, energy.kcal * serve_ml / 100.0
     found = [
@@ -49,13 +62,20 @@ def _headings(record: LabelRecord, names: Sequence[str]) -> list[tuple[str, str]
         ("a serve", f"{serve_ml:.0f} mL: {serve[0]:.0f} kJ / {serve[1]:.0f} kcal"),
     ]
     if record.strength_text != "0.0":
-        found.append(("drinks in it", _each(record.drinks, lambda one: one.per_serve)))
+        drinks = _drinks(record, in_full=in_full)
+        found.append(("drinks in it", _each(drinks, lambda one: one.per_serve)))
         if record.bottle_l is not None:
-            found.append(("in a bottle", _each(record.drinks, lambda one: one.per_bottle or 0.0)))
+            found.append(("in a bottle", _each(drinks, lambda one: one.per_bottle or 0.0)))
     return found
 
 
-def _sources(record: LabelRecord) -> Iterator[Provenance]:
+def _drinks(record: LabelRecord, *, in_full: bool) -> tuple[DrinksRecord, ...]:
+    """Return the standard drinks that are shown: of every country, or of a few at first."""
+    first = tuple(one for one in record.drinks if one.country in SAID_FIRST)
+    return record.drinks if in_full or not first else first
+
+
+def _sources(record: LabelRecord, *, in_full: bool) -> Iterator[Provenance]:
     """List what the figures shown rest on."""
     yield from (source for source in (record.keep_source, record.quinine_source) if source is not None)
     yield record.energy.source
@@ -63,7 +83,7 @@ def _sources(record: LabelRecord) -> Iterator[Provenance]:
         yield source
     yield from (allergen.source for allergen in record.allergens)
     if record.strength_text != "0.0":
-        yield from (drinks.source for drinks in record.drinks)
+        yield from (drinks.source for drinks in _drinks(record, in_full=in_full))
 
 
 def _alcohol(record: LabelRecord) -> str:

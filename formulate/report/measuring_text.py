@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from formulate.errors import VESSEL_TOO_SMALL
+from formulate.report.first_screen import More, closing, more_line
 from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import measured_at, notes_text, paragraph, table_text, too_small_lines
 from formulate.report.rules_text import caution_lines, law_lines, over_lines
@@ -76,8 +77,15 @@ def jar_text(record: JarRecord) -> str:
     return "\n".join(lines)
 
 
-def adjust_text(record: Adjustment) -> str:
-    """Write what to add and what it does, at most 80 columns; `care_text` goes below it, and below a card."""
+def adjust_text(record: Adjustment, more: More = More.NONE) -> str:
+    """Write what to add and what it does, at most 80 columns; `care_text` goes below it, and below a card.
+
+    Parameters
+    ----------
+    record : Adjustment
+    more : More
+        Which parts beyond the first screen.
+    """
     lines = over_lines(record.law)
     lines += paragraph(
         f"{record.name}: {record.volume_l:.2f} L ({record.mass_kg:.3f} kg), for {record.bottle}"
@@ -102,7 +110,8 @@ def adjust_text(record: Adjustment) -> str:
             cost = "" if one.cost is None else money(one.cost)
             rows.append([one.ingredient, grams(one.mass_kg, down=one.no_more), one.measure.text, cost])
         lines += table_text(rows, right=(1, 3))
-        lines += measured_at(one.measure for one in record.additions)
+        if more is More.ALL:
+            lines += measured_at(one.measure for one in record.additions)
         lines += ["", *paragraph(_claim(record))]
     lines.append("")
     impossible = record.status == "impossible"
@@ -122,9 +131,11 @@ def adjust_text(record: Adjustment) -> str:
             ]
         )
     lines += table_text(rows, right=(1, 2))
-    lines += law_lines(record.law)
+    if More.LAW in more:
+        lines += law_lines(record.law)
     others = [note for note in record.notes if note.code != VESSEL_TOO_SMALL]
-    lines += notes_text("What would help" if impossible else "Good to know", others)
+    if impossible or More.WHY in more:
+        lines += notes_text("What would help" if impossible else "Good to know", others)
     return "\n".join(lines)
 
 
@@ -155,6 +166,19 @@ def card_text(rows: Sequence[CardRow], volume_l: float) -> str:
     return "\n".join(lines)
 
 
-def care_text(record: Adjustment, *, all_cautions: bool = False) -> str:
-    """Write what the batch put right, and who makes it by the card, must take care of."""
-    return "\n".join(caution_lines(record.cautions, in_full=all_cautions))
+def care_text(record: Adjustment, more: More = More.NONE) -> str:
+    """Write what the batch put right, and who makes it by the card, must take care of.
+
+    Parameters
+    ----------
+    record : Adjustment
+    more : More
+        Which parts beyond the first screen.
+    """
+    told = record.status == "impossible" or More.WHY in more
+    lines = ["", *closing(() if told else record.notes, record.cautions, more)]
+    if more is not More.ALL:
+        lines.append(more_line(more, cautions=record.cautions, law=bool(record.law and record.law.caps)))
+    return "\n".join(
+        [*lines, *(caution_lines(record.cautions, in_full=True) if More.CAUTIONS in more else ())]
+    )

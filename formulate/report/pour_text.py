@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from formulate.files.measures import BITTERNESS, IN_EVERY_DRINK, STRENGTH
 from formulate.quantity.amounts import cents_adding_up
+from formulate.report.first_screen import SAID_FIRST, More, closing, more_line, rest
 from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import AT, notes_text, paragraph, shortened, table_text
 from formulate.report.rules_text import caution_lines, law_lines, over_lines
@@ -31,15 +32,56 @@ def millilitres(volume_l: float) -> str:
     return f"{volume:.0f}"
 
 
-def pour_text(record: PourRecord, *, all_cautions: bool = False) -> str:
-    """Lay out one drink: what is poured, what is in the glass, what it costs."""
+def pour_text(record: PourRecord, more: More = More.NONE) -> str:
+    """Lay out one drink: what is poured, what is in the glass, what it costs.
+
+    Parameters
+    ----------
+    record : PourRecord
+    more : More
+        Which parts beyond the first screen.
+    """
+    return "\n".join(_everything(record) if more is More.ALL else _first(record, more))
+
+
+def _first(record: PourRecord, more: More) -> list[str]:
+    lines = [*over_lines(record.law), *_head(record), "", *_poured(record, beside=True), ""]
+    lines += table_text(_in_the_glass(record), right=(1,))
+    lines += _ice(record)
+    lines += paragraph(_alcohol(record))
+    if record.batch is not None:
+        lines += ["", *_batch_lines(record.batch)]
+    cost = [] if record.price is None else paragraph(_price_first(record.price))
+    lines += ["", *closing(record.notes, record.cautions, more, last=cost)]
+    lines.append(more_line(more, cautions=record.cautions, law=bool(record.law.caps)))
+    return lines + rest(record.notes, record.cautions, more, law=record.law)
+
+
+def _everything(record: PourRecord) -> list[str]:
+    lines = [*over_lines(record.law), *_head(record), "", *_poured(record, beside=False), AT, ""]
+    lines += table_text([*_in_the_glass(record), _alcohol_row(record)], right=(1,))
+    lines += _ice(record)
+    lines += law_lines(record.law)
+    lines += _told(record)
+    if record.price is not None:
+        lines += ["", *_price_lines(record.price, _parts(record.price))]
+    if record.batch is not None:
+        lines += ["", *_batch_lines(record.batch)]
+    lines += notes_text("Good to know", record.notes)
+    return lines + caution_lines(record.cautions, in_full=True)
+
+
+def _head(record: PourRecord) -> list[str]:
     served = record.served
     how = NO_METHOD_WORDS.get(record.method, record.method)
-    lines = over_lines(record.law)
-    lines += paragraph(
+    return paragraph(
         f"{record.name}: {how}, {float(served.volume_l) * 1000.0:.0f} mL in the glass at "
         f"{float(served.strength_pct_vol):.1f} % vol"
     )
+
+
+def _poured(record: PourRecord, *, beside: bool) -> list[str]:
+    """Lay out what is poured; what is on top or on the glass says so beside itself, or under a heading."""
     currency = "" if record.price is None else record.price.currency
     rows = [["pour", "", "mL", "g", currency]]
     lines_costs = _with_costs(record)
@@ -53,21 +95,39 @@ def pour_text(record: PourRecord, *, all_cautions: bool = False) -> str:
         ("on top", [one for one in lines_costs if one[0].after and not one[0].is_garnish]),
         ("on the glass", [one for one in lines_costs if one[0].is_garnish]),
     ):
-        if chosen:
-            rows.append([heading, "", "", "", ""])
-            rows += [_row(line, cost) for line, cost in chosen]
-    lines += ["", *table_text(rows, right=(2, 3, 4)), AT, ""]
-    lines += table_text(_in_the_glass(record), right=(1,))
-    lines += _ice(record)
-    lines += law_lines(record.law)
-    lines += _told(record)
-    if record.price is not None:
-        lines += ["", *_price_lines(record.price, _parts(record.price))]
-    if record.batch is not None:
-        lines += ["", *_batch_lines(record.batch)]
-    lines += notes_text("Good to know", record.notes)
-    lines += caution_lines(record.cautions, in_full=all_cautions)
-    return "\n".join(lines)
+        under = [_row(line, cost) for line, cost in chosen]
+        if beside:
+            rows += [[row[0], ", ".join(filter(None, (row[1], heading))), *row[2:]] for row in under]
+        elif under:
+            rows += [[heading, "", "", "", ""], *under]
+    return table_text(rows, right=(2, 3, 4))
+
+
+def _alcohol(record: PourRecord) -> str:
+    """Say in a line how much alcohol a glass holds, as a menu or a guest asks for it, and its allergens."""
+    by_country = {one.country: one.per_serve for one in record.drinks}
+    counted = [f"{by_country[name]:.1f} {short}" for name, short in SAID_FIRST.items() if name in by_country]
+    drinks = f" (standard drinks: {', '.join(counted)})" if counted and record.ethanol_kg > 0.0 else ""
+    named = "; ".join(f"{one.name} ({', '.join(one.brought_by)})" for one in record.allergens)
+    return (
+        f"Alcohol {record.ethanol_kg * 1000.0:.1f} g{drinks}. Allergens: {named or 'none told by the names'}."
+    )
+
+
+def _alcohol_row(record: PourRecord) -> list[str]:
+    return ["alcohol", f"{record.ethanol_kg * 1000.0:.1f}", "g", ""]
+
+
+def _price_first(price: PriceRecord) -> str:
+    """Say in a line what a drink costs and leaves."""
+    text = f"Costs {money(price.cost)} {price.currency}"
+    if price.price is not None and price.cost_share is not None and price.contribution is not None:
+        taxed = " after tax" if price.prices_with_tax else ""
+        text += f" of {money(price.price)} ({100.0 * price.cost_share:.1f} %{taxed}), leaves "
+        text += money(price.contribution)
+    if price.target_share is not None and price.price_for_target is not None:
+        text += f"; at {100.0 * price.target_share:g} % it would sell at {money(price.price_for_target)}"
+    return f"{text}."
 
 
 def fit_text(fitted: FittedBottle, *, saved: bool) -> str:
@@ -135,7 +195,6 @@ def _in_the_glass(record: PourRecord) -> list[list[str]]:
             slack = 1e-5 * max(abs(value), 1.0)
             asked += "" if lower - slack <= value <= upper + slack else "  off"
         rows.append([name, target_value(name, value), measure.unit, asked, remark])
-    rows.append(["alcohol", f"{record.ethanol_kg * 1000.0:.1f}", "g", "", ""])
     # Beside what was asked there is no room for remarks: those on strength are said below.
     return [row[:4] for row in rows] if record.aims else [[*row[:3], row[4]] for row in rows]
 

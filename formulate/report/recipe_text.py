@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 from formulate.files.measures import COST, IN_EVERY_DRINK, MEASURES, measure_of
 from formulate.quantity.amounts import cents_adding_up
 from formulate.report.numbers import band_text, grams, kilograms, money, target_value
-from formulate.report.plain import WIDTH, measured_at, table_text
+from formulate.report.plain import WIDTH, measured_at, paragraph, table_text
 
 if TYPE_CHECKING:
     from formulate.describe.records import DrinkRecord, PurchaseRecord
     from formulate.describe.reformulate_record import Figures, Move
 
-__all__ = ["figure_rows", "move_lines", "purchase_lines", "purchase_rows", "recipe_rows"]
+__all__ = ["figure_rows", "move_lines", "purchase_lines", "purchase_rows", "recipe_rows", "whole_lines"]
 
 _IN_KILOGRAMS_KG = 100.0
 """A recipe that takes so much of one thing is shown in kilograms."""
@@ -84,6 +84,21 @@ def purchase_lines(record: DrinkRecord, width: int) -> list[str]:
     return lines
 
 
+def whole_lines(record: DrinkRecord) -> list[str]:
+    """Say in a line what is bought whole, and what is left over of it."""
+    lines = []
+    for bought in record.purchases:
+        left = [
+            f"{grams(part.left_kg)}\N{NO-BREAK SPACE}g {part.ingredient}"
+            for part in bought.parts
+            if part.left_kg > _NOTHING_LEFT_KG
+        ]
+        what = _to_buy(bought).strip(" ()") or f"{grams(bought.mass_kg)}\N{NO-BREAK SPACE}g"
+        text = f"Bought whole: {bought.name}, {what}; {', '.join(left) if left else 'nothing'} left over."
+        lines += [line.replace("\N{NO-BREAK SPACE}", " ") for line in paragraph(text, rest="  ")]
+    return lines
+
+
 def _to_buy(bought: PurchaseRecord) -> str:
     """Say how many pieces to take, and how many of them are there already."""
     if bought.pieces is None or bought.whole_pieces is None:
@@ -96,13 +111,15 @@ def _to_buy(bought: PurchaseRecord) -> str:
     return f" (buy {bought.whole_pieces - there}, have {there})"
 
 
-def move_lines(moves: Sequence[Move], drink: DrinkRecord) -> list[str]:
+def move_lines(moves: Sequence[Move], drink: DrinkRecord, *, at_end: bool = True) -> list[str]:
     """Lay out what is weighed before and now, with its measure where there is room.
 
     Parameters
     ----------
     drink : DrinkRecord
         The recipe as it is now.
+    at_end : bool, default True
+        Whether to say at which temperature the measures hold.
     """
     rows = [["step", "weigh in", "before g", "now g", "", "or measure"]]
     measures = {(line.step, line.ingredient): line.measure for line in drink.recipe}
@@ -118,7 +135,7 @@ def move_lines(moves: Sequence[Move], drink: DrinkRecord) -> list[str]:
     table = table_text(rows, right=(2, 3))
     if max(map(len, table)) > WIDTH:
         return table_text([row[:-1] for row in rows], right=(2, 3))
-    return [*table, *measured_at(measures.values())]
+    return [*table, *(measured_at(measures.values()) if at_end else ())]
 
 
 def figure_rows(drink: DrinkRecord, heads: Sequence[str], columns: Sequence[Figures]) -> list[list[str]]:

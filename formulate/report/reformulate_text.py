@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from formulate.report.first_screen import More, closing, more_line, rest
 from formulate.report.numbers import grams, money
 from formulate.report.plain import notes_text, paragraph, table_text
 from formulate.report.recipe_text import figure_rows, move_lines
-from formulate.report.rules_text import caution_lines, law_lines
+from formulate.report.rules_text import caution_lines, law_lines, over_lines
 
 if TYPE_CHECKING:
     from formulate.describe.records import DrinkRecord
@@ -23,7 +24,7 @@ __all__ = [
 _SAME_SIZE = 1e-3
 """Batches whose sizes differ by a smaller share are of one size."""
 
-MOST_NAMED = 4
+MOST_NAMED, MOST_SHIFTS = 4, 2
 
 AIMS = {
     "least change": "the least change that lands in spec",
@@ -32,10 +33,17 @@ AIMS = {
 }
 
 
-def reformulation_text(record: Reformulation, *, all_cautions: bool = False) -> str:
-    """Show what to weigh now, what moved, what the bottle becomes, and the other ways."""
+def reformulation_text(record: Reformulation, more: More = More.NONE) -> str:
+    """Show what to weigh now, what moved, what the bottle becomes, and the other ways.
+
+    Parameters
+    ----------
+    record : Reformulation
+    more : More
+        Which parts beyond the first screen.
+    """
     drink = record.best.drink
-    lines = [f"{record.name}: {float(drink.predicted.volume_l):.2f} L bottled"]
+    lines = [*over_lines(drink.law), f"{record.name}: {float(drink.predicted.volume_l):.2f} L bottled"]
     changes = "; ".join(record.changes)
     lines += paragraph(f"{changes}: {AIMS[record.mode]}" if changes else AIMS[record.mode])
     now_l = float(drink.predicted.volume_l)
@@ -43,22 +51,47 @@ def reformulation_text(record: Reformulation, *, all_cautions: bool = False) -> 
         lines += paragraph(
             f"The old recipe makes {record.before_l:.2f} L: `before g` is what it takes for {now_l:.2f} L."
         )
-    lines += ["", *move_lines(record.best.moves, drink), ""]
+    full = more is More.ALL
+    lines += ["", *move_lines(record.best.moves, drink, at_end=full), ""]
     between = [("unchanged", record.unchanged)] if record.unchanged else []
     columns = [("before", record.before), *between, ("now", record.best.figures)]
     rows = figure_rows(drink, [head for head, _ in columns], [figures for _, figures in columns])
     lines += [*table_text(rows, right=range(1, len(columns) + 1))]
+    notes = (*record.notes, *drink.notes)
+    if more is not More.ALL:
+        lines += paragraph(_flavour_in_short(record.best))
+        cost = [*paragraph(_cost_text(record)), *paragraph(_others_in_short(record))]
+        lines += ["", *closing(notes, drink.cautions, more, last=cost)]
+        law = drink.law is not None and bool(drink.law.caps)
+        lines.append(more_line(more, cautions=drink.cautions, law=law))
+        if More.WHY in more:
+            lines += [*_others(record, drink), *_suggestions(record.suggested)]
+        return "\n".join([*lines, *rest(notes, drink.cautions, more, law=drink.law)])
     lines += law_lines(drink.law)
     lines += paragraph(_flavour_text(record.best))
     lines += ["", *paragraph(_cost_text(record))]
-    if record.others:
-        lines += ["", "Other ways, really different"]
-        for way in record.others:
-            lines += paragraph(_way_text(way, drink), first="  · ", rest="    ")
-    lines += _suggestions(record.suggested)
-    lines += notes_text("Good to know", (*record.notes, *drink.notes))
-    lines += caution_lines(drink.cautions, in_full=all_cautions)
+    lines += [*_others(record, drink), *_suggestions(record.suggested)]
+    lines += notes_text("Good to know", notes)
+    lines += caution_lines(drink.cautions, in_full=True)
     return "\n".join(lines)
+
+
+def _others(record: Reformulation, drink: DrinkRecord) -> list[str]:
+    if not record.others:
+        return []
+    lines = ["", "Other ways, really different"]
+    for way in record.others:
+        lines += paragraph(_way_text(way, drink), first="  · ", rest="    ")
+    return lines
+
+
+def _others_in_short(record: Reformulation) -> str:
+    """Name the other ways with what they cost; what they weigh stands under `--why`."""
+    named = [
+        way.title if way.figures.cost_per_l is None else f"{way.title} {money(way.figures.cost_per_l)}"
+        for way in record.others
+    ]
+    return f"Other ways: {'; '.join(named)} (--why)." if named else ""
 
 
 def no_replacement_lines(nothing: NoReplacement) -> list[str]:
@@ -144,6 +177,16 @@ def _flavour_text(way: Way) -> str:
         if which
     ]
     return f"Flavour, a measure of ours: {'; '.join(said)}." if said else ""
+
+
+def _flavour_in_short(way: Way) -> str:
+    """Say in a line or two which flavours go, come and shift most; empty where none does."""
+    said = [f"no {one.ingredient} (was {_share(one.before)})" for one in way.flavours if not one.after]
+    said += [f"{one.ingredient} {_share(one.after)} (new)" for one in way.flavours if not one.before]
+    kept = [one for one in way.flavours if one.before and one.after]
+    most = sorted(kept, key=lambda one: -abs(one.after - one.before))[:MOST_SHIFTS]
+    said += [f"{one.ingredient} {_share(one.after)} (was {_share(one.before)})" for one in most]
+    return f"Flavour: {', '.join(said)}." if said else ""
 
 
 def _share(share: float) -> str:

@@ -168,8 +168,6 @@ def guest_lines(cautions: Sequence[Note]) -> list[str]:
     lines = []
     for note in shown:
         lines += paragraph(note.short or note.text, first="  ! ", rest="    ")
-    if left := len(cautions) - len(shown):
-        lines.append(f"  and {left} more for whoever makes it: --cautions")
     return [*lines, f"  {ADVICE}"] if lines else []
 
 

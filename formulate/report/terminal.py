@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable
-from enum import Flag, auto
 from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from formulate.describe.first_remarks import first_remarks
 from formulate.describe.records import ADVICE, DrinkRecord
 from formulate.errors import VESSEL_TOO_SMALL, Note
+from formulate.report.first_screen import More, closing, more_line
 from formulate.report.no_recipe_text import asked_text, move_text, reach_lines
 from formulate.report.plain import flavour_line, flavour_short, measured_at, paragraph, too_small_lines
 from formulate.report.profile_text import (
@@ -24,25 +23,15 @@ from formulate.report.profile_text import (
     profile_rows,
     readings_text,
 )
-from formulate.report.recipe_text import purchase_lines, purchase_rows, recipe_rows
-from formulate.report.rules_text import category_lines, caution_lines, guest_lines, law_lines, over_lines
+from formulate.report.recipe_text import purchase_lines, purchase_rows, recipe_rows, whole_lines
+from formulate.report.rules_text import category_lines, caution_lines, law_lines, over_lines
 
 if TYPE_CHECKING:
     from formulate.describe.no_recipe import NoRecipe
     from formulate.jobs.check import CheckedFile
     from formulate.optimise.diagnose import ClashMember
 
-__all__ = ["WIDTH", "More", "make_console", "show_checked", "show_drink", "show_no_recipe"]
-
-
-class More(Flag):
-    """Parts of what is told of a drink beyond the first screen."""
-
-    NONE = 0
-    WHY = auto()
-    LAW = auto()
-    CAUTIONS = auto()
-    ALL = WHY | LAW | CAUTIONS
+__all__ = ["WIDTH", "make_console", "show_checked", "show_drink", "show_no_recipe"]
 
 
 WIDTH = 80
@@ -103,8 +92,8 @@ def _show_first(console: Console, record: DrinkRecord, more: More, *, proof: boo
         console.print(text, style="bold red", markup=False, soft_wrap=True)
     console.print()
     print_table(console, _recipe_table(record))
-    if record.purchases:
-        _show_purchases(console, record)
+    for line in whole_lines(record):
+        console.print(line, markup=False)
     if record.work:
         console.print("\n".join(paragraph(f"Work: {record.work}.", rest="  ")), markup=False)
     console.print()
@@ -113,15 +102,10 @@ def _show_first(console: Console, record: DrinkRecord, more: More, *, proof: boo
     if flavour := flavour_short(record.flavour):
         console.print("\n".join(paragraph(flavour, rest="  ")), markup=False)
     console.print()
-    for note in first_remarks(record.notes):
-        print_bullet(console, note.short or note.text)
-    for line in () if More.CAUTIONS in more else guest_lines(record.cautions):
+    cost = () if record.cost is None else paragraph(cost_first(record.cost, record.status))
+    for line in closing(record.notes, record.cautions, more, last=cost):
         console.print(line, style="dim" if line in DIM else None, markup=False, soft_wrap=True)
-    if record.cost is not None:
-        console.print("\n".join(paragraph(cost_first(record.cost, record.status))), markup=False)
-    parts = {"--why": More.WHY, "--law": More.LAW, "--cautions": More.CAUTIONS}
-    left = [option for option, part in parts.items() if part not in more]
-    console.print(f"[dim]More: {', '.join([*left, '--all'])}.[/dim]")
+    console.print(more_line(more, cautions=record.cautions), style="dim", markup=False, soft_wrap=True)
 
 
 def _show_all(console: Console, record: DrinkRecord, *, proof: bool) -> None:

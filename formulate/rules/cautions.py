@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from formulate.blend.batch import Batch
@@ -118,14 +118,24 @@ def _note(row: CautionRow, facts: Facts) -> Note | None:
         code=row.id.replace("-", "_"),
         text=_filled(row.says, words | {"names": shown_names(shown)}),
         source=row.provenance,
-        # Who may not drink it must know of all it is in.
-        short=_filled(row.short, words | {"names": shown_names(shown, short=row.place != GUESTS)}),
+        short=_short(row, facts, about),
         place=row.place,
         rank=row.rank,
         about=shown,
         about_itself=tuple(dict.fromkeys(about.values())),
         on_menu=row.on_menu or "",
     )
+
+
+def _short(row: CautionRow, facts: Facts, about: Mapping[str, str]) -> str:
+    """Say a caution in a line; to guests each plant by itself, all of them and each once."""
+    names = tuple(dict.fromkeys(about.values() if row.place == GUESTS else about))
+    words = {
+        **facts.words,
+        **verb_endings(len(names)),
+        "names": shown_names(names, short=row.place != GUESTS),
+    }
+    return _filled(row.short, words)
 
 
 def _about(row: CautionRow, facts: Facts) -> dict[str, str] | None:

@@ -178,7 +178,9 @@ def _own_content(pantry: Pantry, name: str, counts: Collection[str]) -> list[Not
             f"What {name} holds of thujone, quinine and the like is not known and not counted: it is taken "
             "to be lawful as sold."
         )
-        notes.append(Note("content_unknown", text))
+        several = "What {about} hold of thujone and quinine is not known and not counted."
+        short = several.format(about=name).replace(" hold ", " holds ")
+        notes.append(Note("content_unknown", text, short=short, about=(name,), of_several=several))
     if shelf is None or name not in shelf.ingredients:
         return notes
     if unknown := uncounted(pantry.unaged(name), counts):

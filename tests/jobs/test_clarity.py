@@ -19,7 +19,8 @@ from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.physics.texture import BAR_TESTS
 from formulate.report.document import dump
-from formulate.report.terminal import More, show_drink
+from formulate.report.first_screen import More
+from formulate.report.terminal import show_drink
 
 HEADING = "Clear and smooth?"
 
