@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
 
@@ -25,9 +25,12 @@ __all__ = [
     "Proof",
     "Why",
     "Xlsx",
+    "one_of",
     "option",
     "refuse_together",
 ]
+
+Word = TypeVar("Word", bound=str)
 
 AsJson = Annotated[bool, typer.Option("--json", help="Write one JSON document instead of tables.")]
 Cautions = Annotated[bool, typer.Option("--cautions", help="Show every caution in full.")]
@@ -80,6 +83,32 @@ class Parts:
 def option(text: str) -> Any:
     """Describe an option that is named like its parameter."""
     return typer.Option(help=text)
+
+
+def one_of(given: str, known: tuple[Word, ...], option: str) -> Word:
+    """Read a word that must be one of a few.
+
+    Parameters
+    ----------
+    given : str
+        As typed.
+    known : tuple of str
+    option : str
+        Where it was typed.
+
+    Raises
+    ------
+    typer.BadParameter
+        With the nearest word, or all of them.
+    """
+    for word in known:
+        if given.strip().lower() == word:
+            return word
+    from difflib import get_close_matches
+
+    near = get_close_matches(given.lower(), known, n=1)
+    hint = f"Did you mean {near[0]}?" if near else f"Write one of {', '.join(known)}."
+    raise typer.BadParameter(f"{option} {given}: no such part. {hint}")
 
 
 def refuse_together(first: str, why: str, *others: tuple[str, bool]) -> None:

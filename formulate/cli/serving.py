@@ -16,6 +16,7 @@ from formulate.cli.options import (
     Parts,
     Why,
     Xlsx,
+    one_of,
 )
 from formulate.cli.printing import check_papers, write_papers
 from formulate.cli.telling import OFF_TARGET, tell_written
@@ -199,10 +200,12 @@ def menu(
         float,
         typer.Option(min=1.0, help="How long to look for a better plan; with --adapt up to twice that."),
     ] = 60.0,
-    why: Annotated[
-        bool, typer.Option("--why", help="Also print the rules that the plan is held against.")
-    ] = False,
+    part: Annotated[
+        str | None, typer.Option(help="Only this, in full: order, production, stock or drinks.")
+    ] = None,
+    why: Why = False,
     cautions: Cautions = False,
+    everything: All = False,
     as_json: AsJson = False,
 ) -> None:
     """Plan a menu: pars, batches, buying list, cost of each drink."""
@@ -210,8 +213,9 @@ def menu(
     from formulate.jobs.menu import plan_menu
     from formulate.jobs.options import read_leftover
     from formulate.report.document import dump
-    from formulate.report.menu_text import menu_text
+    from formulate.report.menu_text import PARTS, menu_text
 
+    chosen = None if part is None else one_of(part, PARTS, "--part")
     check_workbook(xlsx, force=force)
     if sheets is not None:
         check_papers(sheets, paper, force=force)
@@ -232,7 +236,8 @@ def menu(
 
         write_papers(menu_papers(record, menu_file), sheets, paper)
         paths.append(sheets)
-    typer.echo(dump(record) if as_json else menu_text(record, all_cautions=cautions, why=why))
+    more = Parts(why, cautions=cautions, everything=everything).more
+    typer.echo(dump(record) if as_json else menu_text(record, more, chosen))
     tell_written(*paths)
     if record.status == "short" or record.over_a_limit:
         raise typer.Exit(OFF_TARGET)

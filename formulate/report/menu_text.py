@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from itertools import groupby
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, get_args
 
 from formulate.files.measures import IN_EVERY_DRINK
 from formulate.quantity.words import duration
 from formulate.report.buy_text import paid_text, proof_text, take_text
+from formulate.report.first_screen import More, closing, more_line, rest
 from formulate.report.numbers import grams, money, target_value
 from formulate.report.plain import grouped_table, notes_text, paragraph, shortened, table_text
 from formulate.report.rules_text import caution_lines
@@ -16,7 +17,7 @@ from formulate.report.rules_text import caution_lines
 if TYPE_CHECKING:
     from formulate.describe.menu_record import MenuDay, MenuLine, MenuRecord, ParRow
 
-__all__ = ["counted", "menu_text"]
+__all__ = ["PARTS", "Part", "counted", "menu_text"]
 
 LONGEST_NAME = 26
 LEAST_SHOWN_L = 5e-4
@@ -24,49 +25,104 @@ PIECE = 1e-6
 LEAST_SHOWN_KG = 5e-4
 
 
-def menu_text(record: MenuRecord, *, all_cautions: bool = False, why: bool = False) -> str:
-    """Lay out a menu: stock, drinks, what the house makes, and one buying list by supplier."""
+Part = Literal["order", "production", "stock", "drinks"]
+PARTS: tuple[Part, ...] = get_args(Part)
+
+
+def menu_text(record: MenuRecord, more: More = More.NONE, part: Part | None = None) -> str:
+    """Lay out a menu: on one page, or one part of it in full, or all of it.
+
+    Parameters
+    ----------
+    record : MenuRecord
+    more : More
+        Which parts beyond the first screen.
+    part : str, optional
+        One of `PARTS`, by itself: what to order, what to make when, what is there, or the drinks.
+    """
     broken = [note for note in record.notes if note.forbids]
-    lines = [line for note in broken for line in paragraph(note.text)]
-    lines += paragraph(f"{record.name}: {record.weeks} week{'s' if record.weeks > 1 else ''}")
-    for part in (
-        _stock(record),
-        _drinks(record),
-        _house(record),
-        _calendar(record),
-        _adapted(record),
-        _list(record),
-    ):
-        if part:
-            lines += ["", *part]
-    if why:
-        lines += ["", "Rules that this plan keeps, and every plan it is held against:"]
-        lines += [line for rule in record.rules for line in paragraph(rule, first="  · ", rest="    ")]
-    lines += notes_text("Good to know", [note for note in record.notes if note not in broken])
-    lines += caution_lines(record.cautions, in_full=all_cautions)
-    return "\n".join(lines)
+    head = [line for note in broken for line in paragraph(note.text)]
+    head += paragraph(f"{record.name}: {record.weeks} week{'s' if record.weeks > 1 else ''}")
+    others = [note for note in record.notes if note not in broken]
+    if part is not None:
+        return "\n".join([*head, *_apart(_part(record, part))])
+    if more is More.ALL:
+        lines = [*head, *_apart(*(_part(record, one) for one in ("stock", "drinks", "production", "order")))]
+        lines += [*_rules(record), *notes_text("Good to know", others)]
+        return "\n".join([*lines, *caution_lines(record.cautions, in_full=True)])
+    mind = [*_late(record), *_spoiled(record)]
+    lines = [*head, *_apart(_drinks(record), _calendar(record), _orders(record), [*_short(record), *mind])]
+    lines += ["", *closing(others, record.cautions, more)]
+    lines.append(more_line(more, f"--part {'|'.join(PARTS)}", cautions=record.cautions, law=False))
+    lines += _rules(record) if More.WHY in more else []
+    return "\n".join([*lines, *rest(others, record.cautions, more)])
+
+
+def _rules(record: MenuRecord) -> list[str]:
+    lines = ["", "Rules that this plan keeps, and every plan it is held against"]
+    return lines + [line for rule in record.rules for line in paragraph(rule, first="  · ", rest="    ")]
+
+
+def _part(record: MenuRecord, part: Part) -> list[str]:
+    """Lay out one part of a menu in full."""
+    if part == "stock":
+        return _stock(record)
+    if part == "drinks":
+        return _drinks(record)
+    if part == "order":
+        return _list(record)
+    return _apart(_house(record), _calendar(record), _adapted(record))[1:]
+
+
+def _apart(*blocks: list[str]) -> list[str]:
+    """Set an empty line above each block that says anything."""
+    return [line for block in blocks if block for line in ("", *block)]
+
+
+def _orders(record: MenuRecord) -> list[str]:
+    """Say in a line per order of whom, by when and when it is there; its lines stand in their own part."""
+    if not record.lines:
+        return ["Nothing to buy."]
+    rows = [["order from", "order by", "there on", "lines", record.currency]]
+    for (supplier, order_by, day), group in groupby(record.lines, key=_one_order):
+        bought = list(group)
+        paid = money(sum(line.to_pay for line in bought))
+        by = order_by.text if order_by != day else ""
+        rows.append([shortened(supplier or "no named supplier", LONGEST_NAME), by, day.text, str(len(bought)), paid])
+    if not any(row[1] for row in rows[1:]):
+        rows = [[row[0], *row[2:]] for row in rows]
+    work = ""
+    if record.labour:
+        hours = f" ({duration(record.labour_h)})" if record.labour_h else ""
+        work = f" Work: {money(record.labour)} {record.currency}{hours}."
+    last = len(rows[0]) - 1
+    lines = [*table_text(rows, right=(last - 1, last)), *paragraph(f"{paid_text(record)}{work}")]
+    return [*lines, *paragraph(_proof(record)), *_saved(record)]
+
+
+def _one_order(line: MenuLine) -> tuple[str, MenuDay, MenuDay]:
+    return line.supplier, line.order_by, line.day
+
+
 
 
 def counted(row: ParRow, mass_kg: float) -> str:
     """Write an amount as it is counted at the shelf: bottles in tenths, litres, grams or pieces."""
     if row.in_pieces:
-        return f"{math.ceil(mass_kg - PIECE)} pc"
+        return f"{math.ceil(mass_kg - PIECE)} pcs"
     if row.litre_kg is not None:
         litres = mass_kg / row.litre_kg
         if row.bottle_l is not None:
-            return f"{litres / row.bottle_l:.1f} bt"
+            return f"{litres / row.bottle_l:.1f} btl"
         return f"{litres:.2f} L"
     return f"{mass_kg:.2f} kg" if mass_kg >= 0.9995 else f"{grams(mass_kg)} g"
 
 
 def _stock(record: MenuRecord) -> list[str]:
     rows = [["stock", "there now", "a week", "at the end", "par", "order at"]]
-    late = []
     for row in record.stock:
         order_at = "" if row.order_at_kg is None else counted(row, row.order_at_kg)
-        if row.runs_out:
-            order_at += " !"
-            late.append(row)
+        order_at += " !" if row.runs_out else ""
         rows.append(
             [
                 shortened(row.name, LONGEST_NAME),
@@ -79,18 +135,29 @@ def _stock(record: MenuRecord) -> list[str]:
         )
     if len(rows) == 1:
         return []
-    lines = table_text(rows, right=(1, 2, 3, 4, 5))
-    for row in late:
-        lines += paragraph(f"! {row.name}: {counted(row, row.short_kg)} cannot be there in time.")
-    for row in record.stock:
-        if row.spoiled_kg > LEAST_SHOWN_KG:
-            worth = f" ({money(row.spoiled_worth)} {record.currency})" if row.spoiled_worth >= 0.005 else ""
-            text = f"{row.name}: {counted(row, row.spoiled_kg)} will be past its time, unused{worth}."
-            lines += paragraph(text)
+    lines = [*table_text(rows, right=(1, 2, 3, 4, 5)), *_late(record), *_spoiled(record)]
     left = sum(row.left_worth for row in record.stock)
     if left >= 0.005:
         text = f"What is there at the end is worth {money(left)} {record.currency} at the lowest prices."
         lines += paragraph(text)
+    return lines
+
+
+def _late(record: MenuRecord) -> list[str]:
+    return [
+        line
+        for row in record.stock
+        if row.runs_out
+        for line in paragraph(f"! {row.name}: {counted(row, row.short_kg)} cannot be there in time.")
+    ]
+
+
+def _spoiled(record: MenuRecord) -> list[str]:
+    lines: list[str] = []
+    for row in record.stock:
+        if row.spoiled_kg > LEAST_SHOWN_KG:
+            worth = f" ({money(row.spoiled_worth)} {record.currency})" if row.spoiled_worth >= 0.005 else ""
+            lines += paragraph(f"{row.name}: {counted(row, row.spoiled_kg)} will spoil unused{worth}.")
     return lines
 
 
@@ -123,9 +190,9 @@ def _drinks(record: MenuRecord) -> list[str]:
     mix = record.mix
     if mix is not None:
         with_tax = any(row.price is not None and row.price.prices_with_tax for row in record.drinks)
-        words = " Prices here are with tax, cost % is of what is left without it." if with_tax else ""
+        words = " Prices are with tax; cost % is without it." if with_tax else ""
         lines += paragraph(
-            f"The mix: {money(mix.sales_without_tax)} {record.currency} sales without tax, "
+            f"All drinks: {money(mix.sales_without_tax)} {record.currency} sales without tax, "
             f"{money(mix.cost)} cost by use ({100.0 * mix.cost_share:.1f} %), "
             f"{money(mix.contribution)} left.{words}"
         )
@@ -135,7 +202,7 @@ def _drinks(record: MenuRecord) -> list[str]:
 def _house(record: MenuRecord) -> list[str]:
     if not record.house:
         return []
-    rows = [["made here, L", "goes", "there now", "make", "left", "par", "past it", "keeps"]]
+    rows = [["made here, L", "used", "there now", "make", "left", "par", "spoils", "keeps"]]
     for row in record.house:
         keeps = "" if row.keeps_days is None else _kept(row.keeps_days)
         rows.append(
@@ -144,7 +211,11 @@ def _house(record: MenuRecord) -> list[str]:
         rows[-1] += [*_shown(row.left_l, row.par_l, row.spoiled_l), keeps]
     if not any(row.par_l for row in record.house):
         rows = [[*row[:5], *row[6:]] for row in rows]
-    lines = table_text(rows, right=range(1, len(rows[0])))
+    return [*table_text(rows, right=range(1, len(rows[0]))), *_short(record)]
+
+
+def _short(record: MenuRecord) -> list[str]:
+    lines: list[str] = []
     for row in record.house:
         if row.short_l > LEAST_SHOWN_L:
             lines += paragraph(
@@ -153,7 +224,7 @@ def _house(record: MenuRecord) -> list[str]:
             )
         if row.spoiled_l > LEAST_SHOWN_L:
             worth = f" (in it: {money(row.spoiled_worth)} {record.currency})" if row.spoiled_worth else ""
-            lines += paragraph(f"{row.name}: {row.spoiled_l:.2f} L will be past its time, unused{worth}.")
+            lines += paragraph(f"{row.name}: {row.spoiled_l:.2f} L will spoil unused{worth}.")
     return lines
 
 
@@ -227,7 +298,14 @@ def _list(record: MenuRecord) -> list[str]:
     if record.labour:
         hours = f" ({duration(record.labour_h)})" if record.labour_h else ""
         lines += paragraph(f"Work on the batches: {money(record.labour)} {record.currency}{hours}.")
-    lines += paragraph(_proof(record))
+    lines += [*paragraph(_proof(record)), *_saved(record)]
+    for name, least in record.least_orders:
+        lines += paragraph(f"The least order of {money(least)} {record.currency} from {name} is kept.")
+    return lines
+
+
+def _saved(record: MenuRecord) -> list[str]:
+    lines: list[str] = []
     if record.saved is not None:
         lines += paragraph(
             f"Recipes that adapt within the limits of their bottle files save {money(record.saved)} "
@@ -235,8 +313,6 @@ def _list(record: MenuRecord) -> list[str]:
             if record.saved > 0.0
             else "No other recipe was found that saves anything."
         )
-    for name, least in record.least_orders:
-        lines += paragraph(f"The least order of {money(least)} {record.currency} from {name} is kept.")
     return lines
 
 
