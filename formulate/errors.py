@@ -40,6 +40,7 @@ __all__ = [
     "SourceLocation",
     "SpecError",
     "SpecProblem",
+    "StoppedEarlyError",
     "UnboundedError",
     "UnitError",
     "VerificationError",
@@ -216,6 +217,10 @@ class RoundingError(SolveError):
 
 class UnboundedError(SolveError):
     """Nothing in the file fixes the size of the batch."""
+
+
+class StoppedEarlyError(FormulateError):
+    """The person stopped a search before it had found anything."""
 
 
 class NotConvergedError(SolveError):

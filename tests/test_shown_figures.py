@@ -96,5 +96,5 @@ def test_plants_that_need_not_be_drawn_out_are_named(tmp_path: Path, run_here: R
         "  - sour-cherry: {at_least: 100 g per L bottled, step: steep}\n  - white-sugar: {step: sweeten}\n",
         encoding="utf-8",
     )
-    told = " ".join(run_here("infuse", tmp_path / "bottle.yaml").stdout.split())
+    told = " ".join(run_here("infuse", "--all", tmp_path / "bottle.yaml").stdout.split())
     assert "Only sour-cherry must reach that; elderflower need not" in told

@@ -72,7 +72,7 @@ def test_a_bottle_without_a_shelf_is_told_to_name_one(tmp_path: Path, run_here: 
 def test_a_row_of_the_card_says_what_adding_does_not_mend(run_here: RunCommand, tmp_path: Path) -> None:
     """Of a batch of 20 % vol with 5 L of room for 4.9 L, too much sugar cannot be thinned away."""
     figures = ["--volume", "4.9 L", "--strength", "22 % vol", "--sugar", "230 g/L", "--acid", "6 g/L"]
-    done = run_here("adjust", "--bottle", DAMSON, *figures, "--room", "5 L", "--card")
+    done = run_here("adjust", "--all", "--bottle", DAMSON, *figures, "--room", "5 L", "--card")
     rows = [line for line in done.stdout.splitlines() if "cannot be put right by adding" in line]
     assert rows
     assert all("cannot be put right by adding: " in row for row in rows)

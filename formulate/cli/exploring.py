@@ -18,7 +18,7 @@ from formulate.cli.options import (
     option,
     refuse_together,
 )
-from formulate.cli.telling import NO_RECIPE, OFF_TARGET, STOPPED, tell_written
+from formulate.cli.telling import NO_RECIPE, OFF_TARGET, STOPPED, searching, tell_written
 
 if TYPE_CHECKING:
     from formulate.describe.no_recipe import NoRecipe
@@ -124,16 +124,17 @@ def reformulate(
     if len(asked) > 1:
         raise typer.BadParameter("one of --least-change, --cheapest and --nearest-flavour, not several")
     check_outputs(output, None, force=force, read=recipe)
-    found = reformulate_texts(
-        recipe,
-        without=without or (),
-        short=short or (),
-        price=price or (),
-        lot=lot or (),
-        mode=asked[0] if asked else "least change",
-        middle=middle,
-        bottle=bottle,
-    )
+    with searching():
+        found = reformulate_texts(
+            recipe,
+            without=without or (),
+            short=short or (),
+            price=price or (),
+            lot=lot or (),
+            mode=asked[0] if asked else "least change",
+            middle=middle,
+            bottle=bottle,
+        )
     if output is not None:
         write_recipe(found.best, output)
     from formulate.report.reformulate_text import reformulation_text
@@ -172,7 +173,8 @@ def tradeoff(
     from formulate.report.tradeoff_text import tradeoff_text
 
     check_writable(plot, force=force)
-    record = trade_off(bottle, vary, start, end, points=points, against=against, prove_ends=prove)
+    with searching():
+        record = trade_off(bottle, vary, start, end, points=points, against=against, prove_ends=prove)
     if plot is not None:
         from formulate.report.plot import tradeoff_picture
 
@@ -221,21 +223,22 @@ def infuse(
     from formulate.report.document import dump
     from formulate.report.infuse_text import plans_text
 
-    record = infuse_texts(
-        file,
-        plans=plan or (),
-        step=step,
-        start=start,
-        drawn=drawn,
-        harsh=harsh,
-        colour_left=colour_left,
-        pectin_left=pectin_left,
-        hottest=hottest,
-        clear=clear,
-        still=still,
-        probe=probe,
-        bath=bath,
-    )
+    with searching():
+        record = infuse_texts(
+            file,
+            plans=plan or (),
+            step=step,
+            start=start,
+            drawn=drawn,
+            harsh=harsh,
+            colour_left=colour_left,
+            pectin_left=pectin_left,
+            hottest=hottest,
+            clear=clear,
+            still=still,
+            probe=probe,
+            bath=bath,
+        )
     more = Parts(why, law, cautions, everything).more
     typer.echo(dump(record) if as_json else plans_text(record, more))
     if record.off_target:

@@ -27,7 +27,7 @@ from formulate.cli.options import (
     Xlsx,
     refuse_together,
 )
-from formulate.cli.telling import DONE, OFF_TARGET, OUR_FAULT, WRONG_FILE, tell_written, telling
+from formulate.cli.telling import DONE, OFF_TARGET, OUR_FAULT, WRONG_FILE, searching, tell_written, telling
 
 __all__ = ["app", "run"]
 
@@ -160,7 +160,8 @@ def solve(
     check_workbook(xlsx, force=force, other=output)
     plan = read_plan(infuse, step)
     try:
-        solved = solve_bottle(bottle, plan=plan, step=step, middle=middle)
+        with searching():
+            solved = solve_bottle(bottle, plan=plan, step=step, middle=middle)
     except InfeasibleError as error:
         if nearest and exploring.show_nearest(error.explanation, output, parts, as_json=as_json):
             raise typer.Exit(OFF_TARGET) from None

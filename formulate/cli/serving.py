@@ -19,7 +19,7 @@ from formulate.cli.options import (
     one_of,
 )
 from formulate.cli.printing import check_papers, write_papers
-from formulate.cli.telling import OFF_TARGET, tell_written
+from formulate.cli.telling import OFF_TARGET, searching, tell_written
 
 __all__ = ["buy", "label", "menu", "pour"]
 
@@ -55,7 +55,10 @@ def buy(
     check_writable(output, force=force, read=bottle)
     check_workbook(xlsx, force=force, other=output)
     share = read_leftover(leftover)
-    record = buy_bottle(bottle, leftover_share=share, use_stock=not ignore_stock, adapt=adapt, middle=middle)
+    with searching():
+        record = buy_bottle(
+            bottle, leftover_share=share, use_stock=not ignore_stock, adapt=adapt, middle=middle
+        )
     if output is not None:
         write_recipe(record.solved, output)
     if xlsx is not None:
@@ -158,7 +161,8 @@ def _fitted(
     from formulate.report.pour_text import fit_text, pour_text
 
     check_writable(output, force=force)
-    fitted = fit_bottle(drink, name)
+    with searching():
+        fitted = fit_bottle(drink, name)
     if output is not None:
         write_recipe(fitted.solved, output)
     if xlsx is not None:
@@ -220,9 +224,10 @@ def menu(
     if sheets is not None:
         check_papers(sheets, paper, force=force)
     share = read_leftover(leftover)
-    record = plan_menu(
-        menu_file, leftover_share=share, use_stock=not ignore_stock, adapt=adapt, seconds=seconds
-    )
+    with searching():
+        record = plan_menu(
+            menu_file, leftover_share=share, use_stock=not ignore_stock, adapt=adapt, seconds=seconds
+        )
     paths = [] if recipes is None else recipe_paths(record, recipes, force=force)
     if paths:
         write_menu_recipes(record, paths)

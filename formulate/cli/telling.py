@@ -5,9 +5,10 @@ Said in words on standard error; with `--json` a refusal is the one document on 
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ParamSpec
 
@@ -24,6 +25,7 @@ __all__ = [
     "STOPPED",
     "WRONG_FILE",
     "exit_code",
+    "searching",
     "tell",
     "tell_written",
     "telling",
@@ -51,6 +53,23 @@ def telling(command: Callable[P, None]) -> Callable[P, None]:
             raise typer.Exit(tell(error, as_json=bool(named.get("as_json")))) from None
 
     return told
+
+
+@contextlib.contextmanager
+def searching() -> Iterator[None]:
+    """Let what may take a while be seen on a terminal, and be ended by Ctrl-C with the best found."""
+    from formulate.errors import NotConvergedError, StoppedEarlyError
+    from formulate.report.progress import watching
+
+    with watching() as watch:
+        try:
+            yield
+        except NotConvergedError:
+            if watch.stopped:
+                raise StoppedEarlyError("Stopped before anything was found.") from None
+            raise
+    if watch.stopped:
+        typer.echo("Stopped: this is the best that was found by then.", err=True)
 
 
 def tell_written(*paths: Path | None) -> None:
@@ -100,6 +119,7 @@ def exit_code(error: FormulateError) -> int:
         InfeasibleError,
         NotConvergedError,
         RoundingError,
+        StoppedEarlyError,
         UnboundedError,
         VerificationError,
     )
@@ -108,6 +128,8 @@ def exit_code(error: FormulateError) -> int:
         return NO_RECIPE
     if isinstance(error, RoundingError):
         return OFF_TARGET
+    if isinstance(error, StoppedEarlyError):
+        return STOPPED
     if isinstance(error, (NotConvergedError, VerificationError)):
         return OUR_FAULT
     return WRONG_FILE
@@ -124,6 +146,8 @@ def _document(error: FormulateError) -> dict[str, Any]:
         return failed_document("unbounded", str(error))
     if exit_code(error) == WRONG_FILE:
         return error_document(error, getattr(error, "checked", ()))
+    if exit_code(error) == STOPPED:
+        return failed_document("stopped", str(error))
     status = "not_converged" if isinstance(error, NotConvergedError) else "not_verified"
     return failed_document(status, str(error))
 

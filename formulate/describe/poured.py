@@ -244,7 +244,7 @@ def _melt_notes(serve: Serve) -> list[Note]:
         "`service:` on the shelf."
     )
     short = (
-        f"The melt is a starting value: weigh one drink, before and after, and put `melt: ... g` in its file."
+        "The melt is a starting value: weigh one drink, before and after, and put `melt: ... g` in its file."
     )
     return [Note("melt", text, f"{melt.source}, {melt.confidence}", short=short)]
 

@@ -40,6 +40,7 @@ from formulate.formulation.planned_step import infusing_step, with_plan
 from formulate.formulation.solving import recipe_of
 from formulate.jobs.options import read_limits, read_probe, read_temperature
 from formulate.jobs.solve import solve_bottle
+from formulate.optimise.watch import tell
 from formulate.planning.infusion_choice import (
     LONGEST_H,
     choose,
@@ -169,6 +170,7 @@ def compare_plans(
     if not isinstance(made, (Bottle, Recipe)):
         raise SpecError([made.places.problem((), "has no steps to plan. Give a bottle or a recipe file.")])
     position = infusing_step(made, step)
+    tell("solving the bottle first")
     batch, basis, bottle = _batch(made, path, position, step, today)
     specs = batch.specs
     limits = limits or PlanLimits()
@@ -183,6 +185,7 @@ def compare_plans(
         still,
         _enzyme_price(batch.pantry),
     )
+    tell("comparing plans")
     if not table.plants:
         raise SpecError(
             [

@@ -21,6 +21,7 @@ from formulate.files.models import Source, says
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.tolerances import GAP_INTEGER
+from formulate.optimise.watch import tell
 from formulate.planning.adapt import adapted_plan, seconds_for_fixed
 from formulate.planning.goods import menu_goods
 from formulate.planning.menu_description import SECONDS, menu_record
@@ -66,6 +67,7 @@ def plan_menu(
     menu = load_menu(path)
     pantry = open_pantry(menu.shelf_path, menu.places, today=today)
     goods = menu_goods(menu, pantry, leftover_share=leftover_share, use_stock=use_stock)
+    tell("looking for a plan")
     if not adapt:
         return menu_record(goods, plan_stock(goods.question, seconds=seconds, gap=GAP_INTEGER))
     bottles = solved_bottles(goods.house)
@@ -73,6 +75,7 @@ def plan_menu(
     goods = menu_goods(menu, pantry, leftover_share=leftover_share, use_stock=use_stock, spare=spare)
     first = seconds_for_fixed(seconds)
     fixed = plan_stock(goods.question, seconds=first, gap=GAP_INTEGER)
+    tell("looking for other recipes", best=fixed.net_cost)
     adapting, plan, others = adapted_plan(goods, fixed, bottles, seconds=seconds - first, gap=GAP_INTEGER)
     record = menu_record(adapting, plan, others)
     if record.status == "short":

@@ -50,6 +50,7 @@ from formulate.optimise.least_change import least_change, moved, nearest_flavour
 from formulate.optimise.problem import BlendProblem, Over
 from formulate.optimise.solve import solve
 from formulate.optimise.tolerances import USED_KG_PER_L
+from formulate.optimise.watch import is_stopped, tell
 from formulate.quantity.document import HIDDEN, Record, shown
 from formulate.rules.law import law_of
 from formulate.rules.law_notes import law_notes
@@ -247,6 +248,7 @@ class _Reformulator:
         suggested = tuple(
             (stand_in.missing, stand_in.suggested) for stand_in in stand_ins if stand_in.suggested
         )
+        tell("looking for a recipe")
         try:
             best, answer = self._way(self.mode, self.formulation.problem, self.mode)
         except InfeasibleError:
@@ -270,7 +272,8 @@ class _Reformulator:
             if far_off := self._far_off():
                 raise SpecError(far_off) from None
             raise
-        others = self._others(best, answer)
+        tell("looking for other ways")
+        others = () if is_stopped() else self._others(best, answer)
         off = self.formulation.off_middle
         notes = in_the_middle(off) if self.middle and (off or self.mode == "cheapest") else []
         notes += [Note("too_dear", too_dear)] if too_dear else []

@@ -19,6 +19,7 @@ import numpy as np
 
 from formulate.errors import FormulateError
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
+from formulate.optimise.watch import Watch, current_watch, tell
 
 __all__ = ["export_model", "solve_model"]
 
@@ -26,6 +27,8 @@ _NOTHING = np.zeros(0)
 
 AGGREGATOR = 1 << 12
 """A rule of presolve, left out: by it HiGHS 1.13.0 proved 34.19 where a plan costs 26.17 (a test has it)."""
+FEASIBLE = 2
+"""How the solver says that the point it hands out is one (`kSolutionStatusFeasible`)."""
 EITHER = "kUnboundedOrInfeasible"
 """What the solver says when all it knows is that there is no optimum; PuLP reports it as no point."""
 
@@ -37,6 +40,7 @@ def solve_model(
     gap: float | None = None,
     cutoff: float = np.inf,
     start: Mapping[int, float] | None = None,
+    tells: bool = False,
 ) -> LinearResult:
     """Solve a model by PuLP on HiGHS.
 
@@ -53,13 +57,18 @@ def solve_model(
     start : mapping of int to float, optional
         Columns, whole ones at the least, and their values at a point that is known already; the search
         begins from it.
+    tells : bool, default False
+        Whether its cost and gap are those of the answer, worth telling whoever watches.
     """
     import pulp
 
     problem, columns = _build(model)
     bound = {"objective_bound": cutoff} if np.isfinite(cutoff) else {}
     rules = {"presolve_rule_off": AGGREGATOR} if model.integer.any() else {}
-    solver = _solver(pulp, start or {})(msg=False, timeLimit=seconds, gapRel=gap, threads=1, **bound, **rules)
+    seen = _watched(current_watch(), tells=tells) if model.integer.any() else {}
+    solver = _solver(pulp, start or {})(
+        msg=False, timeLimit=seconds, gapRel=gap, threads=1, **bound, **rules, **seen
+    )
     with _solver_silenced:
         problem.solve(solver)
     status = _status(pulp, problem)
@@ -67,6 +76,10 @@ def solve_model(
         status = _either(pulp, problem, seconds)
     if status is LinearStatus.INFEASIBLE and bound:
         status = LinearStatus.CUT_OFF
+    # Ended before it had a point it gives zeros, which PuLP takes for one.
+    has_point = problem.solverModel.getInfo().primal_solution_status == FEASIBLE
+    if status is LinearStatus.INTERRUPTED and not has_point:
+        return LinearResult(status, np.nan, _NOTHING, _NOTHING, _NOTHING, np.nan)
     if status not in (LinearStatus.OPTIMAL, LinearStatus.INTERRUPTED) or columns[0].varValue is None:
         return LinearResult(status, np.nan, _NOTHING, _NOTHING, _NOTHING, np.nan)
     values = np.array([column.varValue for column in columns], dtype=float)
@@ -75,6 +88,24 @@ def solve_model(
         proven = float(problem.solverModel.getInfo().mip_dual_bound)
         return LinearResult(status, objective, values, _NOTHING, _NOTHING, proven)
     return LinearResult(status, objective, values, _NOTHING, _NOTHING, objective)
+
+
+def _watched(watch: Watch | None, *, tells: bool) -> dict[str, Any]:
+    """Let whoever watches see better points as they are found, and stop the search; nothing for nobody."""
+    if watch is None:
+        return {}
+    import highspy
+
+    kinds = highspy.cb.HighsCallbackType
+    better, ask = kinds.kCallbackMipImprovingSolution, kinds.kCallbackMipInterrupt
+
+    def called(kind: Any, _message: str, found: Any, asked: Any, _data: Any) -> None:
+        if kind == ask:
+            asked.user_interrupt = watch.stopped
+        elif tells and kind == better:
+            tell(best=found.objective_function_value, gap=found.mip_gap, to=watch)
+
+    return {"callbackTuple": (called, None), "callbacksToActivate": [better, ask]}
 
 
 def _solver(pulp: Any, start: Mapping[int, float]) -> Any:

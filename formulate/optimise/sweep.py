@@ -29,6 +29,7 @@ from formulate.optimise.slp import run_slp_near
 from formulate.optimise.solve import multistart
 from formulate.optimise.tolerances import GAP_ANY_RECIPE, USED_KG_PER_L
 from formulate.optimise.tree.proof import is_infeasible_at_root, prove
+from formulate.optimise.watch import is_stopped, tell
 
 __all__ = ["CHOSEN_AT", "LimitMover", "SweepPoint", "SweepStatus", "sweep", "sweep_chosen"]
 
@@ -224,9 +225,12 @@ class LimitMover:
         for order in (range(first, len(bounds)), reversed(range(first))):
             last = start
             for place in order:
-                if place not in points:
+                if place not in points and is_stopped():
+                    points[place] = SweepPoint(*bounds[place], SweepStatus.UNSETTLED, None)
+                elif place not in points:
                     points[place] = self._beside(*bounds[place], last)
                 last = points[place].point or last
+                tell("trying values", done=len(points), count=len(bounds))
         return [points[place] for place in range(len(bounds))]
 
     def at(self, lower: float, upper: float, last: Point | None) -> Point | None:

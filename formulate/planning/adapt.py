@@ -19,6 +19,7 @@ from formulate.formulation.choices import choices_of
 from formulate.optimise.stock.mixed import MixedQuestion, mixed
 from formulate.optimise.stock.plan import plan_stock
 from formulate.optimise.stock.question import StockPlan, StockQuestion
+from formulate.optimise.watch import is_stopped, tell
 from formulate.planning.goods import MenuGoods
 from formulate.planning.mixtures import Blendable, blendable, mixture
 from formulate.planning.other_recipes import OtherRecipe, is_same, other_recipes, with_ways
@@ -65,7 +66,7 @@ def adapted_plan(
     """
     began = perf_counter()
     others = other_recipes(goods, fixed, bottles, until=began + SHARE_FOR_RECIPES * seconds)
-    if not others:
+    if not others or is_stopped():
         return goods, fixed, ()
     alone: list[OtherRecipe] = []
     bottled: list[Blendable] = []
@@ -79,7 +80,10 @@ def adapted_plan(
     question, alone = with_ways(goods, alone)
     mixing = mixed(question, [mixable.mix for mixable in bottled])
     left = seconds * (1.0 - SHARE_FOR_MIXTURES) - (perf_counter() - began)
+    tell("mixing recipes")
     loose = plan_stock(mixing.question, seconds=max(left, 1.0), gap=gap, start=mixing.start(fixed))
+    if is_stopped():
+        return goods, fixed, ()
     question, others, start = _with_mixtures(goods, mixing, loose, bottled, alone)
     plan = plan_stock(question, seconds=max(SHARE_FOR_MIXTURES * seconds, 1.0), gap=gap, start=start)
     if plan.net_cost > fixed.net_cost - CENT or plan.short_kg.sum() > fixed.short_kg.sum():

@@ -25,6 +25,7 @@ from formulate.optimise.problem import BlendProblem
 from formulate.optimise.solve import solve
 from formulate.optimise.stock.played import play
 from formulate.optimise.stock.question import Making, StockPlan, StockQuestion
+from formulate.optimise.watch import is_stopped
 from formulate.planning.goods import MenuGoods
 from formulate.planning.makings import vessel_gives_l
 
@@ -170,7 +171,7 @@ def other_recipes(
         problem = sized_problem(first.problem, first.volume_l)
         choices = choices_of(solved.formulation)
         for wish in _wishes(first, left):
-            if perf_counter() > until:
+            if perf_counter() > until or is_stopped():
                 break
             other = at_prices(problem, wish, choices)
             if other is not None and all(_differ(other, earlier) for earlier in seen):

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from formulate.errors import VESSEL_TOO_SMALL
 from formulate.quantity.words import duration
-from formulate.report.numbers import money
 from formulate.report.first_screen import More, closing, more_line, rest
+from formulate.report.numbers import money
 from formulate.report.plain import WIDTH, notes_text, paragraph, too_small_lines
 from formulate.report.rules_text import caution_lines, law_lines, over_lines
 

@@ -1,13 +1,87 @@
-"""How far a long piece of work is, on standard error."""
+"""How far a long piece of work is, on standard error, and the person's word to stop it."""
 
 from __future__ import annotations
 
 import contextlib
+import signal
+import threading
+import time
 from collections.abc import Callable, Iterator
+from types import FrameType
+from typing import TYPE_CHECKING
 
+from formulate.optimise.watch import Progress, Watch, watched
+from formulate.report.numbers import money, percent
 from formulate.report.terminal import make_console
 
-__all__ = ["progress_bar"]
+if TYPE_CHECKING:
+    from rich.status import Status
+
+__all__ = ["progress_bar", "progress_text", "watching"]
+
+QUIET_S = 1.0
+"""What is done sooner shows nothing on the way."""
+
+
+def progress_text(progress: Progress, seconds: float) -> str:
+    """Say in a line what is being done, how far it is, and the best so far.
+
+    Parameters
+    ----------
+    progress : Progress
+    seconds : float
+        Since the command began.
+    """
+    parts = [progress.doing or "working"]
+    if progress.done is not None and progress.count:
+        parts[0] += f" {progress.done} of {progress.count}"
+    if progress.best is not None:
+        best = f"best so far {money(progress.best)}"
+        if progress.gap is not None and progress.gap < 1.0:
+            best += f", at most {percent(progress.gap)} % above any other"
+        parts.append(best)
+    parts.append(f"{seconds:.0f} s")
+    return " · ".join([*parts, "Ctrl-C takes the best so far"])
+
+
+@contextlib.contextmanager
+def watching() -> Iterator[Watch]:
+    """Show on a terminal what is searched for inside; Ctrl-C ends it with the best found, twice at once.
+
+    Where standard error is no terminal nothing is shown, and Ctrl-C ends the command as it ends any other.
+    """
+    console = make_console(stderr=True)
+    if not console.is_terminal or threading.current_thread() is not threading.main_thread():
+        yield Watch()
+        return
+    began, status = time.monotonic(), list["Status"]()
+
+    def show(progress: Progress) -> None:
+        seconds = time.monotonic() - began
+        if seconds < QUIET_S:
+            return
+        text = progress_text(progress, seconds)
+        text = text if len(text) <= console.width - 3 else f"{text[: console.width - 6]}..."
+        if status:
+            status[0].update(text)
+        else:
+            status.append(console.status(text))
+            status[0].start()
+
+    watch = Watch(show)
+
+    def stop(_number: int, _frame: FrameType | None) -> None:
+        watch.stop()
+        signal.signal(signal.SIGINT, before)  # a second time ends it at once
+
+    before = signal.signal(signal.SIGINT, stop)
+    try:
+        with watched(watch):
+            yield watch
+    finally:
+        signal.signal(signal.SIGINT, before)
+        if status:
+            status[0].stop()
 
 
 @contextlib.contextmanager
@@ -23,10 +97,11 @@ def progress_bar(what: str) -> Iterator[Callable[[int, int], None] | None]:
     if not console.is_terminal:
         yield None
         return
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+    from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemainingColumn
+    from rich.progress import Progress as Bar
 
     columns = (TextColumn(what), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn(compact=True))
-    with Progress(*columns, console=console, transient=True) as bar:
+    with Bar(*columns, console=console, transient=True) as bar:
         task = bar.add_task(what, total=None)
 
         def shown(done: int, count: int) -> None:

@@ -430,7 +430,7 @@ def test_what_is_missing_or_wrong(
 
 
 def test_command_tells_what_to_add(run_here: RunCommand) -> None:
-    done = run_here("adjust", "examples/jars/damson-jar.yaml", "--card")
+    done = run_here("adjust", "--all", "examples/jars/damson-jar.yaml", "--card")
     assert (done.exit_code, done.stderr, done.crash) == (0, "", "")
     assert max(map(len, done.stdout.splitlines())) <= 80
     assert "No smaller addition does it (proved to 0.1" in done.stdout
@@ -443,14 +443,14 @@ def test_command_tells_what_to_add(run_here: RunCommand) -> None:
 def test_command_leaves_with_3_where_adding_does_not_help(run_here: RunCommand) -> None:
     figures = ["--volume", "4.4 L", "--strength", "22 % vol", "--sugar", "300 g/L", "--acid", "6 g/L"]
     options = ["--bottle", "examples/bottles/damson-aperitif.yaml", *figures, "--room", "5 L"]
-    done = run_here("adjust", *options)
+    done = run_here("adjust", "--all", *options)
     assert (done.exit_code, done.stdout, done.crash) == (3, "", "")
     told = " ".join(done.stderr.split())
     assert "There is room for 5 L, and nothing that fits in brings it onto all its aims (proved)" in told
     assert "in any amount" not in told
     document = json.loads(run_here("adjust", *options, "--json").stdout)
     assert document["status"] == "impossible"
-    done = run_here("adjust", *options[:-1], "500 mL")
+    done = run_here("adjust", "--all", *options[:-1], "500 mL")
     assert (done.exit_code, done.crash) == (2, "")
     assert "--room: less than the batch itself, 4.40 L, got '500 mL'" in done.stderr
 

@@ -165,7 +165,7 @@ def test_a_drink_in_the_glass(bar: Path, run_here: RunCommand) -> None:
     )
     document = _document(run_here, "pour", path)
     assert document["served"]["caffeine_mg_l"] == pytest.approx(500.0, rel=0.02)
-    assert "caffeine" in run_here("pour", path).stdout
+    assert "caffeine" in run_here("pour", "--all", path).stdout
     assert document["targets"] == [{"target": "caffeine", "lower": 450.0, "upper": 550.0}]
 
 

@@ -12,6 +12,7 @@ from conftest import RunCommand
 from formulate.jobs.adjust import adjust_texts
 from formulate.jobs.buy import buy_bottle
 from formulate.report.buy_text import buy_text
+from formulate.report.first_screen import More
 from formulate.report.measuring_text import card_text, care_text
 
 COMMANDS = {
@@ -86,7 +87,7 @@ def test_who_buys_learns_of_nuts(hazel: Path) -> None:
 def test_a_batch_known_by_its_figures_alone_is_taken_to_hold_what_its_bottle_lists(hazel: Path) -> None:
     record = adjust_texts(None, bottle=hazel, volume="2 L", strength="24 % vol", sugar="230 g/L", card=True)
     assert _bullets(care_text(record))[0] == "Allergens to name: nuts."
-    assert "nuts (hazel (in the batch))" in care_text(record, all_cautions=True).replace("\n    ", " ")
+    assert "nuts (hazel (in the batch))" in care_text(record, More.CAUTIONS).replace("\n    ", " ")
     assert "contents_unknown" in {note.code for note in record.notes}
     assert "If 2.00 L of it reads" in card_text(record.card, record.volume_l)
 

@@ -71,7 +71,7 @@ def test_a_new_price_leaves_the_rests_of_all_offers() -> None:
 
 
 def test_what_is_left_in_pieces_needs_the_weight_of_a_piece(run_here: RunCommand) -> None:
-    done = run_here("reformulate", DAMSON, "--short", "vodka-40: 3 pieces")
+    done = run_here("reformulate", "--all", DAMSON, "--short", "vodka-40: 3 pieces")
     assert (done.exit_code, done.stdout, done.crash) == (2, "", "")
     assert done.stderr.startswith("--short: a piece of vodka-40 has no weight.")
 
@@ -85,6 +85,6 @@ def test_a_least_in_pieces_handed_to_stand_ins_needs_the_weight_of_a_piece(
     least = "at_least: 250 g per L bottled"
     assert text.count(least) == 1
     bottle.write_text(text.replace(least, "at_least: 30 pieces"), "utf-8")
-    done = run_here("reformulate", bar / "recipes" / "damson-aperitif.yaml", "--without", "damson")
+    done = run_here("reformulate", "--all", bar / "recipes" / "damson-aperitif.yaml", "--without", "damson")
     assert (done.exit_code, done.stdout, done.crash) == (2, "", "")
     assert "ingredients.2.damson.at_least: a piece of damson has no weight." in done.stderr

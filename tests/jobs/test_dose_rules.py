@@ -420,7 +420,7 @@ def test_adjust_remarks_on_what_it_adds(strong: Path, run_here: RunCommand) -> N
     path = bottle(folder, ["strong-root"], aims, "doses: any\n")
     figures = {"volume": "2 L", "strength": "24 % vol", "sugar": "180 g/L", "bitterness": "0"}
     options = [part for name, text in figures.items() for part in (f"--{name}", text)]
-    done = run_here("adjust", "--bottle", path, *options)
+    done = run_here("adjust", "--all", "--bottle", path, *options)
     assert done.exit_code == 0, done.stderr
     assert "More than is usual by the glass: strong-root " in " ".join(done.stdout.split())
 
@@ -437,7 +437,7 @@ def test_a_menu_remarks_on_its_house_bottles(strong: Path, run_here: RunCommand)
         "drinks: [{drink: drink.yaml, sells: 20 per week}]\n",
         encoding="utf-8",
     )
-    done = run_here("menu", folder / "menu.yaml")
+    done = run_here("menu", "--all", folder / "menu.yaml")
     assert done.exit_code == 0, done.stderr
     said = " ".join(done.stdout.split())
     assert "strong-root: More than is usual by the glass: gentian-root " in said

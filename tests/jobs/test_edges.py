@@ -73,7 +73,7 @@ def test_water_that_is_not_needed_is_no_news(tmp_path: Path) -> None:
 
 def test_a_recipe_made_again_says_what_it_does_without(run_here: RunCommand) -> None:
     recipe = ROOT / "examples" / "recipes" / "quince-cordial.yaml"
-    done = run_here("reformulate", recipe, "--cheapest", "--price", "citric-acid: 60 EUR/kg")
+    done = run_here("reformulate", "--all", recipe, "--cheapest", "--price", "citric-acid: 60 EUR/kg")
     assert done.exit_code == 0
     assert "Not used: honey" in " ".join(done.stdout.split())
 

@@ -44,7 +44,7 @@ def test_limits_of_the_bottle_by_hand() -> None:
 
 def test_the_saved_recipe_pours_the_drink_that_was_asked(tmp_path: Path, run_here: RunCommand) -> None:
     recipe = tmp_path / "fitted.yaml"
-    done = run_here("pour", FIZZ, "--fit", "damson-aperitif", "-o", recipe)
+    done = run_here("pour", "--all", FIZZ, "--fit", "damson-aperitif", "-o", recipe)
     assert (done.exit_code, done.crash) == (0, "")
     assert "No bottle within these limits costs less" in done.stdout
     house = (ROOT / "examples/bottles/damson-aperitif.yaml").as_posix()
@@ -54,7 +54,7 @@ def test_the_saved_recipe_pours_the_drink_that_was_asked(tmp_path: Path, run_her
     assert 6.0 - 1e-3 <= float(poured.served.acid_g_l) <= 7.0 + 1e-3
     # the bottle as its own file has it does not
     assert float(pour_drink(FIZZ).served.strength_pct_vol) < 8.0
-    shown = run_here("pour", FIZZ).stdout
+    shown = run_here("pour", "--all", FIZZ).stdout
     assert "8 to 8.5  off" in shown
 
 
@@ -85,7 +85,7 @@ def test_what_cannot_be_fitted_is_said(tmp_path: Path, run_here: RunCommand) -> 
     strong = _fizz(tmp_path, ("strength: 8 to 8.5 % vol", "strength: at least 19 % vol"))
     with pytest.raises(InfeasibleError):
         fit_bottle(strong, "damson-aperitif")
-    assert run_here("pour", strong, "--fit", "damson-aperitif").exit_code == 3
+    assert run_here("pour", "--all", strong, "--fit", "damson-aperitif").exit_code == 3
     with pytest.raises(SpecError, match="no house bottle called 'damson' in this drink"):
         fit_bottle(FIZZ, "damson")
     aimless = _fizz(

@@ -99,7 +99,7 @@ def test_what_goes_comes_and_shifts_is_said(run_here: RunCommand) -> None:
     shares = {one["ingredient"]: one["share"] for one in document["flavour"]}
     for one in document["flavours"]:
         assert one["after"] == pytest.approx(shares.get(one["ingredient"], 0.0), abs=1e-12)
-    text = " ".join(run_here("reformulate", DAMSON, *GONE).stdout.split())
+    text = " ".join(run_here("reformulate", "--all", DAMSON, *GONE).stdout.split())
     assert "Flavour, a measure of ours: gone: centaury-herb (" in text
     assert "; new: " in text
 

@@ -17,6 +17,7 @@ from formulate.files.recipe import load_recipe
 from formulate.jobs.infuse import compare_plans
 from formulate.jobs.options import read_probe
 from formulate.planning.infusion_plans import PlanTable
+from formulate.report.first_screen import More
 from formulate.report.infuse_text import plans_text
 from tests.jobs.infusing import RECIPE, row_of, written_jar
 
@@ -173,4 +174,4 @@ def test_a_probe_replaces_the_estimate(jar: Path) -> None:
     plan = row_of(record, 1.0, 50.0)
     assert plan.warm_up_h == pytest.approx(probe.remaining_h + 1.0, rel=1e-6)
     assert plan.clock_h == pytest.approx(plan.warm_up_h + 1.0 + plan.straining_h)
-    assert "Probe: 35 °C after 1 h in a 50 °C bath." in " ".join(plans_text(record).split())
+    assert "Probe: 35 °C after 1 h in a 50 °C bath." in " ".join(plans_text(record, More.ALL).split())

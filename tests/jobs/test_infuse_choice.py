@@ -17,6 +17,7 @@ from formulate.jobs.infuse import compare_plans, infuse_texts
 from formulate.optimise.refinement import minimise_few
 from formulate.planning.infusion_choice import GRID, choose
 from formulate.quantity.words import duration
+from formulate.report.first_screen import More
 from formulate.report.infuse_text import plans_text
 from tests.jobs.infusing import RECIPE, row_of, written_jar
 
@@ -182,7 +183,7 @@ def test_plans_asked_for_stand_beside_the_usual_ones(jar: Path) -> None:
     record = infuse_texts(jar, plans=["90 min at 45 °C", "36 h at 4 °C"])
     assert record.own == ("36 h at 4 °C", "1 h at 50 °C", "90 min at 45 °C")
     assert len({(plan.time_h, plan.temperature_c) for plan in record.plans}) == len(GRID) + 2
-    shown = plans_text(record).splitlines()
+    shown = plans_text(record, More.ALL).splitlines()
     assert any(line.startswith("+ 36 h 4 °C") for line in shown)
     with pytest.raises(UnitError, match="--plan: a plan is a time and a temperature, got 'overnight'"):
         infuse_texts(jar, plans=["overnight"])
@@ -201,7 +202,7 @@ def test_hours_are_recommended_where_they_keep_what_days_keep(jar: Path) -> None
     assert record.status == "refined"
     assert record.best.temperature_c == 45.0
     assert record.best.time_h == pytest.approx(math.log(0.6 / 0.04) * 5.0 / 5.9, rel=0.05)
-    shown = " ".join(plans_text(record).split())
+    shown = " ".join(plans_text(record, More.ALL).split())
     assert "temperature: 45 °C` on the step infuse" in shown
 
 
@@ -216,7 +217,7 @@ def test_the_clock_is_one_number_with_everything_in_it(jar: Path) -> None:
     )
     # 1, 5 and 20 minutes a litre.
     assert [one.time_h * 60 / record.liquor_l for one in record.strainers] == pytest.approx([1, 5, 20])
-    shown = " ".join(plans_text(record).split())
+    shown = " ".join(plans_text(record, More.ALL).split())
     whole = duration(math.ceil(best.clock_h * 12) / 12)
     assert f"Be there {whole}: " in shown
     assert "of fruit and enzyme at 50 °C" in shown

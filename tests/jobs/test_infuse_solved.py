@@ -16,6 +16,7 @@ from formulate.files.infusing import parse_plan
 from formulate.files.recipe import load_recipe
 from formulate.jobs.infuse import compare_plans
 from formulate.planning.infusion_choice import GRID
+from formulate.report.first_screen import More
 from formulate.report.infuse_text import plans_text
 from tests.jobs.infusing import written_jar
 
@@ -123,7 +124,7 @@ def test_the_damson_table_takes_under_two_seconds_of_work() -> None:
     "name", ["damson-aperitif", "blackcurrant-liqueur", "lemon-leaf-40", "quince-cordial"]
 )
 def test_the_screen_is_at_most_80_columns(name: str, run_here: RunCommand) -> None:
-    done = run_here("infuse", f"examples/bottles/{name}.yaml")
+    done = run_here("infuse", "--all", f"examples/bottles/{name}.yaml")
     assert (done.exit_code, done.stderr, done.crash) == (0, "", "")
     for line in done.stdout.splitlines():
         assert len(line) <= 80 or line.startswith("  formulate solve "), line  # a command is never broken
@@ -134,7 +135,7 @@ def test_the_screen_is_at_most_80_columns(name: str, run_here: RunCommand) -> No
 
 
 def test_a_cook_reads_what_misses(jar: Path) -> None:
-    text = plans_text(compare_plans(jar, limits=PlanLimits(drawn=0.95, harsh=0.01)))
+    text = plans_text(compare_plans(jar, limits=PlanLimits(drawn=0.95, harsh=0.01)), More.ALL)
     row = next(line for line in text.splitlines() if "1 h 50 °C" in line)
     assert "92!" in row  # the berry, 0.4 + 0.6 (1 - exp(-1/0.5))
     row = next(line for line in text.splitlines() if "4 h 50 °C" in line)

@@ -11,6 +11,7 @@ from conftest import ROOT, RunCommand
 from formulate.describe.label_record import standard_drinks
 from formulate.files.labelling import allergen_rules
 from formulate.jobs.label import energy_of, label_file, printed_strength
+from formulate.report.first_screen import More
 from formulate.report.label_text import label_text
 
 EXAMPLES = ROOT / "examples"
@@ -193,7 +194,7 @@ def test_ingredients_stand_in_descending_order() -> None:
     assert record.ingredients[0].id == "water"
     tincture = next(one for one in record.ingredients if one.id == "gentian-tincture")
     assert tincture.made_of == ("Vodka, 40 % vol", "Gentian root, dried")
-    assert "gentian tincture (vodka, gentian root)" in " ".join(label_text(record).split())
+    assert "gentian tincture (vodka, gentian root)" in " ".join(label_text(record, More.ALL).split())
 
 
 def test_an_enzyme_is_no_ingredient(tmp_path: Path) -> None:
@@ -303,14 +304,14 @@ def test_quinine_is_named_in_the_list_of_ingredients(tmp_path: Path, run_here: R
     record = label_file(path)
     assert {one.id for one in record.ingredients if one.to_name == ("quinine",)} == {"cinchona-bark"}
     assert record.quinine_source == "Reg. (EU) 1169/2011 Annex VII part D no. 3 (seen by 2026-11-30)"
-    shown = " ".join(run_here("label", path).stdout.split())
+    shown = " ".join(run_here("label", "--all", path).stdout.split())
     assert "cinchona bark (quinine)" in shown
     assert "quinine name it in the list of ingredients (cinchona-bark)" in shown
     document = json.loads(run_here("label", path, "--json").stdout)
     assert [one["id"] for one in document["ingredients"] if one["to_name"]] == ["cinchona-bark"]
     without = label_file(_recipe(tmp_path, "vodka-40 800 g", "gentian-root 2 g"))
     assert without.quinine_source is None
-    assert "quinine" not in label_text(without)
+    assert "quinine" not in label_text(without, More.ALL)
 
 
 def test_quinine_in_a_tincture_is_named_too(tmp_path: Path) -> None:
@@ -322,7 +323,7 @@ def test_quinine_in_a_tincture_is_named_too(tmp_path: Path) -> None:
         "  - cinchona-bark: {amount: 5 g}\n",
         encoding="utf-8",
     )
-    shown = " ".join(label_text(label_file(path)).split())
+    shown = " ".join(label_text(label_file(path), More.ALL).split())
     assert "ingredients vodka, bark (vodka, cinchona bark, quinine)" in shown
 
 
@@ -341,7 +342,7 @@ def test_what_no_spirit_keeps_says_how_it_is_kept(lines: tuple[str, ...], words:
     record = label_file(_recipe(tmp_path, *lines))
     assert record.keep.startswith(words)
     assert bool(record.keep) is bool(words)
-    assert ("keep         " in label_text(record)) is bool(words)
+    assert ("keep         " in label_text(record, More.ALL)) is bool(words)
 
 
 # ---- units --------------------------------------------------------------------------------------
@@ -398,7 +399,7 @@ def test_json_holds_all_of_it(run_here: RunCommand) -> None:
 
 
 def test_a_jar_is_labelled_as_it_came_out(run_here: RunCommand) -> None:
-    done = run_here("label", "examples/jars/damson-jar.yaml", "--bottle-size", "50 cl")
+    done = run_here("label", "--all", "examples/jars/damson-jar.yaml", "--bottle-size", "50 cl")
     assert done.exit_code == 0
     assert "50 cl, 7 bottles" in done.stdout  # 3.77 L came out
     assert all(len(line) <= 80 for line in done.stdout.splitlines())
@@ -406,7 +407,7 @@ def test_a_jar_is_labelled_as_it_came_out(run_here: RunCommand) -> None:
 
 def test_what_may_not_be_served_is_said_first(tmp_path: Path, run_here: RunCommand) -> None:
     path = _recipe(tmp_path, "vodka-40 1000 g", "wormwood-herb 30 g")
-    done = run_here("label", path)
+    done = run_here("label", "--all", path)
     assert done.exit_code == 4
     assert done.stdout.startswith("OVER THE LIMIT: thujone")
 
@@ -420,13 +421,13 @@ def test_what_may_not_be_served_is_said_first(tmp_path: Path, run_here: RunComma
     ],
 )
 def test_wrong_options_are_refused(arguments: list[str], words: str, run_here: RunCommand) -> None:
-    done = run_here("label", "examples/recipes/amber-digestif.yaml", *arguments)
+    done = run_here("label", "--all", "examples/recipes/amber-digestif.yaml", *arguments)
     assert (done.exit_code, done.stdout, done.crash) == (2, "", "")
     assert words in done.stderr
 
 
 def test_a_shelf_has_no_label(run_here: RunCommand) -> None:
-    done = run_here("label", "examples/shelf.yaml")
+    done = run_here("label", "--all", "examples/shelf.yaml")
     assert done.exit_code == 2
     assert "has no drink to label" in done.stderr
 

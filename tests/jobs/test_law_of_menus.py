@@ -28,12 +28,12 @@ def a_menu(folder: Path, pour: str, targets: str = "") -> Path:
 
 def test_a_menu_says_first_what_may_not_be_served(tmp_path: Path, run_here: RunCommand) -> None:
     # 14 g/L x 40 mg/g x 80 mL = 44.8 mg, of which the cake keeps a fortieth (28 g keep about 50 of 2000 g).
-    done = run_here("menu", a_menu(tmp_path, "80 mL"))
+    done = run_here("menu", "--all", a_menu(tmp_path, "80 mL"))
     assert done.exit_code == 4
     assert done.stdout.startswith("Long root: OVER THE LIMIT: hydroxyanthracenes may come to 43.")
     assert done.stdout.count("OVER THE LIMIT") == 1
     assert "NOT KEPT: coumarin" in done.stdout
-    fine = run_here("menu", a_menu(tmp_path, "20 mL"))  # 11.2 mg
+    fine = run_here("menu", "--all", a_menu(tmp_path, "20 mL"))  # 11.2 mg
     assert fine.exit_code == 0
     assert fine.stdout.startswith("Roots: 4 weeks")
 

@@ -76,7 +76,7 @@ def test_it_is_said_on_the_screen_and_on_the_menu(tmp_path: Path, run_here: RunC
         "menu: Test\nshelf: shelf.yaml\nfor: 1 week\nopen_days: 5\ndrinks:\n"
         "  - drink: drink.yaml\n    sells: 10 per day\n",
     )
-    done = run_here("pour", drink.as_posix())
+    done = run_here("pour", "--all", drink.as_posix())
     assert done.exit_code == 0
     assert "NOT KEPT" in done.stdout
     assert "OVER THE LIMIT" not in done.stdout
@@ -89,7 +89,7 @@ def test_it_is_said_on_the_screen_and_on_the_menu(tmp_path: Path, run_here: RunC
 
 
 def test_nothing_lifted_nothing_allowed(tmp_path: Path, run_here: RunCommand) -> None:
-    done = run_here("pour", _bar(tmp_path, limit="").as_posix())
+    done = run_here("pour", "--all", _bar(tmp_path, limit="").as_posix())
     assert done.exit_code == 4
     assert done.stdout.startswith("OVER THE LIMIT: coumarin")
 

@@ -196,9 +196,9 @@ def test_a_house_bottle_has_a_par_and_is_counted_in_bottles(tmp_path: Path, run_
     assert (row.on_hand_l, row.par_l) == pytest.approx((0.7, 1.0))
     assert (row.made_l, row.left_l) == pytest.approx((2.8, 1.0), rel=1e-6)
     assert sum(line.without_tax for line in record.lines if line.name == "flask") == 3.0
-    told = run_here("menu", tmp_path / "menu.yaml").stdout
+    told = run_here("menu", "--all", tmp_path / "menu.yaml").stdout
     head, values = (line.split() for line in told.splitlines() if line.startswith(("made here", "liqueur ")))
-    assert head[3:] == ["goes", "there", "now", "make", "left", "par", "past", "it", "keeps"]
+    assert head[3:] == ["used", "there", "now", "make", "left", "par", "spoils", "keeps"]
     assert values == ["liqueur", "2.50", "0.70", "2.80", "1.00", "1.00"]
 
 
@@ -274,7 +274,7 @@ def test_a_vessel_too_slow_is_said_with_exit_code_4(tmp_path: Path, run_here: Ru
     record = _plan(tmp_path, menu, drink=HOUSE_DRINK)
     assert record.status == "short"
     assert record.house[0].short_l == pytest.approx(8.5 - 4.0)
-    done = run_here("menu", tmp_path / "menu.yaml")
+    done = run_here("menu", "--all", tmp_path / "menu.yaml")
     assert done.exit_code == 4
     assert "4.50 L cannot be made in time" in done.stdout
 
@@ -397,7 +397,7 @@ def test_adapting_saves_and_every_recipe_is_in_spec(tmp_path: Path, run_here: Ru
         slack = 1e-6 * abs(one["value"])
         assert one["lower"] is None or one["value"] >= one["lower"] - slack, one
         assert one["upper"] is None or one["value"] <= one["upper"] + slack, one
-    again = run_here("menu", "examples/menus/autumn.yaml", "--adapt", "--recipes", tmp_path)
+    again = run_here("menu", "--all", "examples/menus/autumn.yaml", "--adapt", "--recipes", tmp_path)
     assert again.exit_code == 2
     assert "there already" in again.stderr
 
@@ -449,7 +449,7 @@ def test_a_recipe_file_does_not_adapt(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "arguments",
     [
-        ["menu", "examples/menus/autumn.yaml", "--adapt"],
+        ["menu", "examples/menus/autumn.yaml", "--adapt", "--all"],
         ["pour", "examples/drinks/orchard-fizz.yaml", "--fit", "damson-aperitif", "--cautions"],
         ["pour", "examples/drinks/amber-hour.yaml", "--batch", "5 L bottled"],
     ],

@@ -78,7 +78,8 @@ def test_work_in_minutes_by_hand(tmp_path: Path, run_here: RunCommand) -> None:
     shelf = SHELF + SUPPLIES + "wage: 18 EUR/h\n"
     record = _menu(tmp_path, "{vessel: jar, labour: 45 min}", shelf=shelf)
     assert (record.labour, record.labour_h) == (27.0, pytest.approx(1.5))
-    assert "Work on the batches: 27.00 EUR (1 h 30)." in run_here("menu", tmp_path / "menu.yaml").stdout
+    told = run_here("menu", "--all", tmp_path / "menu.yaml").stdout
+    assert "Work on the batches: 27.00 EUR (1 h 30)." in told
     assert json.loads(run_here("menu", tmp_path / "menu.yaml", "--json").stdout)["cost"]["labour_h"] == 1.5
 
 

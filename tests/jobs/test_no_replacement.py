@@ -95,7 +95,7 @@ def test_what_it_says_to_buy_has_a_recipe(tmp_path: Path) -> None:
 
 
 def test_without_a_stand_in_it_says_so(run_here: RunCommand) -> None:
-    done = run_here("reformulate", RECIPES / "lemon-leaf-liqueur.yaml", "--without", "water")
+    done = run_here("reformulate", "--all", RECIPES / "lemon-leaf-liqueur.yaml", "--without", "water")
     assert done.exit_code == 3
     assert "water cannot be replaced: no stand-in on your shelf." in done.stderr
     assert "Buy water." in done.stderr
@@ -144,7 +144,7 @@ def test_a_clash_that_was_there_before_is_not_blamed_on_what_is_gone(
     text = bottle.read_text("utf-8")
     bottle.write_text(text.replace("cost: at most 9.80 EUR/L", "cost: at most 2 EUR/L"), "utf-8")
     recipe = bar / "recipes" / "damson-aperitif.yaml"
-    done = run_here("reformulate", recipe, "--without", "citric-acid")
+    done = run_here("reformulate", "--all", recipe, "--without", "citric-acid")
     assert (done.exit_code, done.stdout, done.crash) == (3, "", "")
     assert "That is not the reason" in done.stderr
     assert "cannot be replaced" not in done.stderr

@@ -304,7 +304,7 @@ def test_a_glass_is_held_against_the_limits_of_the_law(bar: Path, run_here: RunC
     value = (61.86 * 35.0 / 1000.0) / (61.86 + 28.45 + 36.3) * 1000.0
     assert [cap.jurisdiction for cap in record.law.over] == [("US",)]
     assert [cap.value for cap in record.law.caps] == pytest.approx([value] * len(record.law.caps), rel=0.02)
-    done = run_here("pour", path)
+    done = run_here("pour", "--all", path)
     assert (done.exit_code, done.crash) == (4, "")
     assert done.stdout.startswith("OVER THE LIMIT: thujone 17.")
     shelf = bar / "shelf.yaml"

@@ -213,7 +213,7 @@ def test_what_is_saved_predicts_the_same(tmp_path: Path, run_here: RunCommand) -
 
 
 def test_screen_says_what_moved_and_keeps_to_80_columns(run_here: RunCommand) -> None:
-    done = run_here("reformulate", DAMSON, "--without", "centaury-herb")
+    done = run_here("reformulate", "--all", DAMSON, "--without", "centaury-herb")
     assert (done.exit_code, done.stderr) == (0, "")
     for words in ("left out", "new", "before", "Other ways", "without a price on your shelf"):
         assert words in done.stdout
@@ -221,7 +221,7 @@ def test_screen_says_what_moved_and_keeps_to_80_columns(run_here: RunCommand) ->
 
 
 def test_no_replacement_says_why_on_standard_error(run_here: RunCommand) -> None:
-    done = run_here("reformulate", DAMSON, "--without", "white-sugar")
+    done = run_here("reformulate", "--all", DAMSON, "--without", "white-sugar")
     assert (done.exit_code, done.stdout) == (3, "")
     assert "  white-sugar: none left\n" in done.stderr
     assert "white-sugar cannot be replaced: honey could stand in" in done.stderr
@@ -244,7 +244,7 @@ def test_no_replacement_says_why_on_standard_error(run_here: RunCommand) -> None
     ],
 )
 def test_what_cannot_be_asked(options: list[str], words: str, run_here: RunCommand) -> None:
-    done = run_here("reformulate", DAMSON, *options)
+    done = run_here("reformulate", "--all", DAMSON, *options)
     assert (done.exit_code, done.stdout, done.crash) == (2, "", "")
     assert words in " ".join(done.stderr.split())
 
@@ -287,7 +287,7 @@ def test_a_slip_of_the_unit_is_asked_about(
     name = kilograms.split(":")[0]
     right = re.search(rf"{name}: {{amount: [\d.]+ g", text)
     assert right is not None
-    done = run_here("reformulate", _copied(tmp_path, right[0], kilograms))
+    done = run_here("reformulate", "--all", _copied(tmp_path, right[0], kilograms))
     told = " ".join((done.stdout + done.stderr).split())
     assert f"{name} {kilograms.split(': ')[2]} is far from what the bottle asks" in told
     assert question in told
@@ -303,10 +303,10 @@ def test_another_size_before_is_told(tmp_path: Path, run_here: RunCommand) -> No
     """The bottle file asks 5 L; a recipe that makes it stays, one of a bottle file of 10 L is doubled."""
     path = _copied(tmp_path, "volume: 5 L bottled", "volume: 5 L bottled")
     bottle = tmp_path / "bar" / "bottles" / "damson-aperitif.yaml"
-    same = run_here("reformulate", path)
+    same = run_here("reformulate", "--all", path)
     assert "The old recipe makes" not in same.stdout
     bottle.write_text(bottle.read_text("utf-8").replace("size: 5 L", "size: 10 L"), "utf-8")
-    other = " ".join(run_here("reformulate", path).stdout.split())
+    other = " ".join(run_here("reformulate", "--all", path).stdout.split())
     assert "The old recipe makes 5.00 L: `before g` is what it takes for 10.00 L." in other
 
 
@@ -354,7 +354,7 @@ def test_what_breaks_the_limit_on_the_cost_by_its_price_gets_stand_ins(run_here:
     others = [
         text for name in ("plum", "quince", "raspberry", "blackcurrant") for text in ("--without", name)
     ]
-    done = run_here("reformulate", recipe, "--price", "damson: 20 EUR/kg", *others)
+    done = run_here("reformulate", "--all", recipe, "--price", "damson: 20 EUR/kg", *others)
     assert done.exit_code == 3
     told = " ".join(done.stderr.split())
     assert "damson is too dear now: no stand-in on your shelf." in told

@@ -138,13 +138,13 @@ def test_a_batch_that_outgrows_every_vessel_is_told_by_adjust(tmp_path: Path, ru
     """7 L at 24 % vol and 210 g/L brought to 22 % vol at the most are 7.6 L: more than 90 % of 8 L."""
     path = _bottle(tmp_path, "3 L bottled")
     figures = ["--volume", "7 L", "--strength", "24 % vol", "--sugar", "215 g/L"]
-    done = run_here("adjust", "--bottle", path, *figures)
+    done = run_here("adjust", "--all", "--bottle", path, *figures)
     assert (done.exit_code, done.crash) == (0, "")
     assert "The batch needs" in _one_line(done.stdout)
     assert "the largest vessel on the shelf, kettle-8l, holds 8 L. Make it in 2 batches." in _one_line(
         done.stdout
     )
-    small = run_here("adjust", "--bottle", path, "--volume", "3 L", *figures[2:])
+    small = run_here("adjust", "--all", "--bottle", path, "--volume", "3 L", *figures[2:])
     assert "vessel" not in small.stdout
 
 
@@ -171,7 +171,7 @@ def test_what_is_added_is_held_against_the_vessel_of_the_jar(tmp_path: Path, run
     _bottle(tmp_path, "3 L bottled")
     jar = tmp_path / "jar.yaml"
     jar.write_text(JAR.format(vessel="jar-2l"), "utf-8")
-    done = run_here("adjust", jar)
+    done = run_here("adjust", "--all", jar)
     assert (done.exit_code, done.crash) == (4, "")
     text = _one_line(done.stdout)
     assert "(2.55 L, solids and all) and does not fit: jar-2l holds 2 L. It fits jar-4l (4 L)." in text
@@ -183,13 +183,13 @@ def test_what_is_added_is_held_against_the_vessel_of_the_jar(tmp_path: Path, run
     assert vessel["volume_l"] == pytest.approx(2.545, abs=2e-3)
     assert [one["code"] for one in document["warnings"]].count("vessel_too_small") == 1
     jar.write_text(JAR.format(vessel="jar-4l"), "utf-8")
-    done = run_here("adjust", jar)
+    done = run_here("adjust", "--all", jar)
     assert done.exit_code == 0
     assert "In all it fills jar-4l to 2.55 of 4 L (64 %)" in _one_line(done.stdout)
 
 
 def test_infuse_knows_the_vessel_of_its_step(tmp_path: Path, run_here: RunCommand) -> None:
-    done = run_here("infuse", _bottle(tmp_path, "3 L bottled", "jar-2l"))
+    done = run_here("infuse", "--all", _bottle(tmp_path, "3 L bottled", "jar-2l"))
     assert (done.exit_code, done.crash) == (4, "")
     text = _one_line(done.stdout)
     assert "and does not fit: jar-2l holds 2 L. It fits jar-4l (4 L)." in text

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
+from contextvars import copy_context
 from dataclasses import replace
 from time import perf_counter
 
@@ -18,6 +19,7 @@ from formulate.optimise.stock.played import carriage_paid
 from formulate.optimise.stock.program import StockProgram, lay_out
 from formulate.optimise.stock.question import StockPlan, StockQuestion
 from formulate.optimise.tolerances import GAP_INTEGER
+from formulate.optimise.watch import is_stopped
 
 __all__ = ["plan_stock"]
 
@@ -63,7 +65,7 @@ def plan_stock(
     if result.status is LinearStatus.INFEASIBLE:
         program = lay_out(question, may_be_short=True)
         known = {} if start is None else _start(question, program, start)
-        result = solve_model(program.model, seconds=seconds, gap=gap, start=known)
+        result = solve_model(program.model, seconds=seconds, gap=gap, start=known, tells=True)
     if not result.values.size:
         raise NotConvergedError(1, float("inf"))
     return _plan(question, program, result)
@@ -77,12 +79,12 @@ def _search(
     model = with_lot_sizing_inequalities(question, program, SHARE_FOR_LOTS * seconds)
     if not known:
         soon = max(SHARE_FOR_FIRST * seconds, SECONDS_FOR_FIRST)
-        first = solve_model(model, seconds=min(soon, seconds), gap=gap)
+        first = solve_model(model, seconds=min(soon, seconds), gap=gap, tells=True)
         left = max(until - perf_counter(), 1.0)
-        if first.status is not LinearStatus.INTERRUPTED:
+        if first.status is not LinearStatus.INTERRUPTED or (first.values.size and is_stopped()):
             return first
         if not first.values.size:
-            return solve_model(model, seconds=left, gap=gap)
+            return solve_model(model, seconds=left, gap=gap, tells=True)
         known = {
             int(column): float(np.round(first.values[column])) for column in np.flatnonzero(model.integer)
         }
@@ -100,13 +102,15 @@ def _bettered(
     """Prove on one core and better the known plan on another; a proof that ends has the last word."""
     began, columns = perf_counter(), list(known)
     with ThreadPoolExecutor(1) as beside:
-        proof = beside.submit(solve_model, model, seconds=seconds, gap=gap, start=known)
+        proof = beside.submit(
+            copy_context().run, solve_model, model, seconds=seconds, gap=gap, start=known, tells=True
+        )
         lower, upper = model.column_lower.copy(), model.column_upper.copy()
         lower[columns] = upper[columns] = list(known.values())
         better = solve_model(replace(program.model, column_lower=lower, column_upper=upper), seconds=seconds)
         if better.values.size:
             left = seconds - (perf_counter() - began)
-            better = fix_and_optimise(question, program, better, left, proof.done)
+            better = fix_and_optimise(question, program, better, left, lambda: proof.done() or is_stopped())
         proved = proof.result()
     if proved.status is not LinearStatus.INTERRUPTED or not better.values.size:
         return proved

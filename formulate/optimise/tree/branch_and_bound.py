@@ -23,6 +23,7 @@ from formulate.optimise.slp import run_slp_near
 from formulate.optimise.tolerances import ACCEPTED, EQUAL_COST, NO_VIOLATION, TINY, WORTH_A_LOOP
 from formulate.optimise.tree.branching import Violation, interval_widths, relaxation_violations, split_node
 from formulate.optimise.tree.node import Node, root_node
+from formulate.optimise.watch import is_stopped, tell
 
 __all__ = ["BranchAndBound", "EvaluatedNode", "Proof"]
 
@@ -120,7 +121,8 @@ class BranchAndBound:
             if bound >= self.cutoff:
                 fathomed = min(fathomed, bound)
                 break
-            if self.solves >= most_solves or time.monotonic() > self.until:
+            self._tell(bound)
+            if self.solves >= most_solves or time.monotonic() > self.until or is_stopped():
                 heapq.heappush(heap, (bound, next(self._order), node))
                 break
             evaluated = self._evaluate(node)
@@ -138,6 +140,12 @@ class BranchAndBound:
         nothing_open = not heap or open_bound >= self.cutoff
         complete = nothing_open and fathomed >= self.cutoff
         return Proof(self.incumbent, lower, self.solves, complete)
+
+    def _tell(self, bound: float) -> None:
+        """Tell whoever watches how near the proof is; what is cheapest so far costs that per litre."""
+        if self.incumbent is not None:
+            cost = self.incumbent.cost_per_l
+            tell(gap=max(cost - bound, 0.0) / max(cost, TINY))
 
     def _evaluate(self, node: Node) -> EvaluatedNode | None:
         """Solve the relaxation of a node; None when it holds nothing worth having."""
