@@ -59,9 +59,10 @@ def telling(command: Callable[P, None]) -> Callable[P, None]:
 def searching() -> Iterator[None]:
     """Let what may take a while be seen on a terminal, and be ended by Ctrl-C with the best found."""
     from formulate.errors import NotConvergedError, StoppedEarlyError
-    from formulate.report.progress import watching
+    from formulate.jobs.watching import watching
+    from formulate.report.progress import shown_progress
 
-    with watching() as watch:
+    with shown_progress() as show, watching(show) as watch:
         try:
             yield
         except NotConvergedError:

@@ -8,6 +8,7 @@ The only place that imports highspy.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import highspy
 import numpy as np
@@ -15,8 +16,9 @@ from numpy.typing import NDArray
 
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
 from formulate.optimise.tolerances import FEASIBILITY_KG_PER_L
+from formulate.optimise.watch import Watch, tell
 
-__all__ = ["Engine", "version"]
+__all__ = ["Engine", "search_callbacks", "version"]
 
 FloatArray = NDArray[np.float64]
 
@@ -38,6 +40,32 @@ _DEVEX = 1
 def version() -> str:
     """Version of the solver, for the record kept with every recipe."""
     return str(highspy.Highs().version())
+
+
+def search_callbacks(watch: Watch, *, tells: bool) -> dict[str, Any]:
+    """Let whoever watches a search in whole numbers see better points as they are found, and stop it.
+
+    Parameters
+    ----------
+    watch : Watch
+    tells : bool
+        Whether cost and gap are worth telling.
+
+    Returns
+    -------
+    dict
+        What PuLP hands on to the solver.
+    """
+    kinds = highspy.cb.HighsCallbackType
+    better, ask = kinds.kCallbackMipImprovingSolution, kinds.kCallbackMipInterrupt
+
+    def called(kind: Any, _message: str, found: Any, asked: Any, _data: Any) -> None:
+        if kind == ask:
+            asked.user_interrupt = watch.stopped
+        elif tells and kind == better:
+            tell(best=found.objective_function_value, gap=found.mip_gap, to=watch)
+
+    return {"callbackTuple": (called, None), "callbacksToActivate": [better, ask]}
 
 
 class Engine:

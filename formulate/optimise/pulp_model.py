@@ -19,7 +19,7 @@ import numpy as np
 
 from formulate.errors import FormulateError
 from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
-from formulate.optimise.watch import Watch, current_watch, tell
+from formulate.optimise.watch import current_watch
 
 __all__ = ["export_model", "solve_model"]
 
@@ -62,10 +62,13 @@ def solve_model(
     """
     import pulp
 
+    from formulate.optimise.highs import search_callbacks
+
     problem, columns = _build(model)
     bound = {"objective_bound": cutoff} if np.isfinite(cutoff) else {}
     rules = {"presolve_rule_off": AGGREGATOR} if model.integer.any() else {}
-    seen = _watched(current_watch(), tells=tells) if model.integer.any() else {}
+    watch = current_watch() if model.integer.any() else None
+    seen = {} if watch is None else search_callbacks(watch, tells=tells)
     solver = _solver(pulp, start or {})(
         msg=False, timeLimit=seconds, gapRel=gap, threads=1, **bound, **rules, **seen
     )
@@ -88,24 +91,6 @@ def solve_model(
         proven = float(problem.solverModel.getInfo().mip_dual_bound)
         return LinearResult(status, objective, values, _NOTHING, _NOTHING, proven)
     return LinearResult(status, objective, values, _NOTHING, _NOTHING, objective)
-
-
-def _watched(watch: Watch | None, *, tells: bool) -> dict[str, Any]:
-    """Let whoever watches see better points as they are found, and stop the search; nothing for nobody."""
-    if watch is None:
-        return {}
-    import highspy
-
-    kinds = highspy.cb.HighsCallbackType
-    better, ask = kinds.kCallbackMipImprovingSolution, kinds.kCallbackMipInterrupt
-
-    def called(kind: Any, _message: str, found: Any, asked: Any, _data: Any) -> None:
-        if kind == ask:
-            asked.user_interrupt = watch.stopped
-        elif tells and kind == better:
-            tell(best=found.objective_function_value, gap=found.mip_gap, to=watch)
-
-    return {"callbackTuple": (called, None), "callbacksToActivate": [better, ask]}
 
 
 def _solver(pulp: Any, start: Mapping[int, float]) -> Any:

@@ -1,26 +1,26 @@
-"""How far a long piece of work is, on standard error, and the person's word to stop it."""
+"""How far a long piece of work is, on standard error."""
 
 from __future__ import annotations
 
 import contextlib
-import signal
-import threading
 import time
 from collections.abc import Callable, Iterator
-from types import FrameType
 from typing import TYPE_CHECKING
 
-from formulate.optimise.watch import Progress, Watch, watched
 from formulate.report.numbers import money, percent
+from formulate.report.plain import shortened
 from formulate.report.terminal import make_console
 
 if TYPE_CHECKING:
     from rich.status import Status
 
-__all__ = ["progress_bar", "progress_text", "watching"]
+    from formulate.optimise.watch import Progress
+
+__all__ = ["progress_bar", "progress_text", "shown_progress"]
 
 QUIET_S = 1.0
 """What is done sooner shows nothing on the way."""
+ROOM_FOR_SPINNER = 3
 
 
 def progress_text(progress: Progress, seconds: float) -> str:
@@ -45,14 +45,11 @@ def progress_text(progress: Progress, seconds: float) -> str:
 
 
 @contextlib.contextmanager
-def watching() -> Iterator[Watch]:
-    """Show on a terminal what is searched for inside; Ctrl-C ends it with the best found, twice at once.
-
-    Where standard error is no terminal nothing is shown, and Ctrl-C ends the command as it ends any other.
-    """
+def shown_progress() -> Iterator[Callable[[Progress], None] | None]:
+    """Show on standard error what a search tells of itself, where that is a terminal; else yield None."""
     console = make_console(stderr=True)
-    if not console.is_terminal or threading.current_thread() is not threading.main_thread():
-        yield Watch()
+    if not console.is_terminal:
+        yield None
         return
     began, status = time.monotonic(), list["Status"]()
 
@@ -60,26 +57,16 @@ def watching() -> Iterator[Watch]:
         seconds = time.monotonic() - began
         if seconds < QUIET_S:
             return
-        text = progress_text(progress, seconds)
-        text = text if len(text) <= console.width - 3 else f"{text[: console.width - 6]}..."
+        text = shortened(progress_text(progress, seconds), console.width - ROOM_FOR_SPINNER)
         if status:
             status[0].update(text)
         else:
             status.append(console.status(text))
             status[0].start()
 
-    watch = Watch(show)
-
-    def stop(_number: int, _frame: FrameType | None) -> None:
-        watch.stop()
-        signal.signal(signal.SIGINT, before)  # a second time ends it at once
-
-    before = signal.signal(signal.SIGINT, stop)
     try:
-        with watched(watch):
-            yield watch
+        yield show
     finally:
-        signal.signal(signal.SIGINT, before)
         if status:
             status[0].stop()
 
