@@ -88,7 +88,9 @@ def _orders(record: MenuRecord) -> list[str]:
         bought = list(group)
         paid = money(sum(line.to_pay for line in bought))
         by = order_by.text if order_by != day else ""
-        rows.append([shortened(supplier or "no named supplier", LONGEST_NAME), by, day.text, str(len(bought)), paid])
+        rows.append(
+            [shortened(supplier or "no named supplier", LONGEST_NAME), by, day.text, str(len(bought)), paid]
+        )
     if not any(row[1] for row in rows[1:]):
         rows = [[row[0], *row[2:]] for row in rows]
     work = ""
@@ -102,8 +104,6 @@ def _orders(record: MenuRecord) -> list[str]:
 
 def _one_order(line: MenuLine) -> tuple[str, MenuDay, MenuDay]:
     return line.supplier, line.order_by, line.day
-
-
 
 
 def counted(row: ParRow, mass_kg: float) -> str:
