@@ -7,6 +7,7 @@
     + UnitError (ValueError)       a quantity, unit or band cannot be read
     + RangeError (ValueError)      a published formula was asked outside its range
     + ReadingError (ValueError)    what an instrument shows belongs to no drink, or readings contradict
+    + NotWrittenError              a file asked for beside an answer cannot be written
     + SolveError
     |   + InfeasibleError          proved: no recipe meets every limit; .explanation says why
     |   + RoundingError            no recipe in weighing steps is in spec; .explanation says why
@@ -31,6 +32,7 @@ __all__ = [
     "FormulateError",
     "InfeasibleError",
     "NotConvergedError",
+    "NotWrittenError",
     "Note",
     "Place",
     "RangeError",
@@ -171,6 +173,10 @@ class RangeError(FormulateError, ValueError):
             f"{self.name} {self.value:g}{unit} is outside {self.lower:g} to {self.upper:g}{unit}, "
             f"the range of {self.source}. Nothing was extrapolated."
         )
+
+
+class NotWrittenError(FormulateError):
+    """A file that was asked for beside an answer could not be written; the answer is shown all the same."""
 
 
 class ReadingError(FormulateError, ValueError):

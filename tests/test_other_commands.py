@@ -38,8 +38,12 @@ def test_init_never_replaces_a_file_unasked(tmp_path: Path, run_here: RunCommand
     told = only_stderr(run_here("init", folder=tmp_path), 2)
     assert told == "shelf.yaml: there already. Nothing was written; add --force to replace.\n"
     assert [path.name for path in tmp_path.rglob("*")] == ["shelf.yaml"]
+    told = only_stderr(run_here("init", "--force", folder=tmp_path), 2)
+    assert "what somebody changed" in " ".join(told.split())
+    assert (tmp_path / "shelf.yaml").read_text(encoding="utf-8") == "mine"
+    (tmp_path / "shelf.yaml").unlink()
+    assert run_here("init", folder=tmp_path).exit_code == 0
     assert run_here("init", "--force", folder=tmp_path).exit_code == 0
-    assert (tmp_path / "shelf.yaml").read_text(encoding="utf-8") != "mine"
 
 
 def test_init_where_a_folder_cannot_be_made(tmp_path: Path, run_here: RunCommand) -> None:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import errno
 import json
+import os
 from pathlib import Path
 from typing import Any
 
 import pytest
 from conftest import RunCommand
 
+from formulate.errors import FormulateError, NotWrittenError
+from formulate.files.disk import write_all
 from tests.commands import (
     EXAMPLES,
     SOLVED,
@@ -61,6 +65,12 @@ def test_output_never_replaces_a_file_unasked(tmp_path: Path, run_here: RunComma
         said = f"{path.as_posix()}: there already. Nothing was written; add --force to replace it."
         assert " ".join(told.split()) == said
         assert path.read_bytes() == precious
+        told = only_stderr(run_here("solve", bottle_file("quince-cordial"), option, path, "--force"), 2)
+        assert "was not written by this program" in " ".join(told.split())
+        assert path.read_bytes() == precious
+        path.unlink()
+        assert run_here("solve", bottle_file("quince-cordial"), option, path).exit_code == 0
+        path.write_bytes(path.read_bytes() + b"\n")
         forced = run_here("solve", bottle_file("quince-cordial"), option, path, "--force")
         assert (forced.exit_code, forced.stderr) == (0, f"Written: {path.as_posix()}\n")
         assert precious not in path.read_bytes()
@@ -96,18 +106,109 @@ def test_a_solve_that_fails_writes_nothing(exit_code: int, bar: Path, run_here: 
     assert {path: path.read_bytes() for path in bar.rglob("*") if path.is_file()} == before
 
 
-def test_a_disk_that_fails_leaves_the_old_file(
-    tmp_path: Path, run_here: RunCommand, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def full(self: Path, target: object) -> Path:
-        raise OSError(28, "No space left on device")
+CALLS = ("open", "write", "fsync", "link", "replace")
+"""Of the system, those that writing goes through; each may fail, at any of its calls."""
 
+
+def _failing_at(call: int, patch: pytest.MonkeyPatch, within: Path) -> list[str]:
+    """Let the system fail at the n-th call that concerns writing into a folder; returns the calls made."""
+    made: list[str] = []
+    ours: set[int] = set()
+
+    def failing(name: str, really: Any) -> Any:
+        def called(first: Any, *rest: Any, **named: Any) -> Any:
+            concerns = first in ours if isinstance(first, int) else within in Path(first).parents
+            writes = name != "open" or bool(rest and rest[0] & (os.O_WRONLY | os.O_RDWR))
+            if concerns and writes:
+                made.append(name)
+                if len(made) == call:
+                    raise OSError(errno.ENOSPC, "No space left on device")
+            result = really(first, *rest, **named)
+            if name == "open" and concerns and writes:
+                ours.add(result)
+            return result
+
+        return called
+
+    for name in CALLS:
+        patch.setattr(os, name, failing(name, getattr(os, name)))
+    return made
+
+
+@pytest.mark.parametrize("old", [False, True], ids=["new", "replacing"])
+def test_a_disk_that_fails_at_any_call_leaves_all_or_nothing(old: bool, tmp_path: Path) -> None:
+    """Every call is made to fail once: nothing is half there, and no litter is left."""
+    new = {tmp_path / name: f"new {name}" for name in ("recipe.yaml", "model.lp", "book.xlsx")}
+    before = {path: f"old {path.name}" for path in list(new)[:2]} if old else {}
+
+    def written(call: int) -> tuple[list[str], FormulateError | None]:
+        for path in tmp_path.iterdir():
+            path.unlink()
+        for path, text in before.items():
+            path.write_text(text, "utf-8")
+        failed = None
+        with pytest.MonkeyPatch.context() as patch:
+            made = _failing_at(call, patch, tmp_path)
+            try:
+                write_all(new, replace=old)
+            except NotWrittenError as error:
+                failed = error
+        return made, failed
+
+    calls, none = written(0)
+    assert none is None
+    assert {"open", "write", "fsync", "link"} <= set(calls)
+    assert ("replace" in calls) is old
+    for call in range(1, len(calls) + 1):
+        made, failed = written(call)
+        now = {path: path.read_text("utf-8") for path in tmp_path.iterdir()}
+        # A disk without second names still does what is asked, by a copy or by holding the place.
+        assert (failed is None) is (calls[call - 1] == "link"), made
+        if failed is not None:
+            assert "cannot be written (No space left on device). Nothing was written." in str(failed)
+        assert now == (new if failed is None else before), (call, made)
+
+
+def test_the_answer_is_shown_where_its_file_cannot_be_written(tmp_path: Path, run_here: RunCommand) -> None:
+    for more in ([], ["--json"]):
+        with pytest.MonkeyPatch.context() as patch:
+            _failing_at(2, patch, tmp_path)
+            done = run_here("solve", bottle_file("few-things"), "-o", tmp_path / "recipe.yaml", *more)
+        assert (done.exit_code, done.crash) == (2, "")
+        assert "cannot be written (No space left on device)" in " ".join(done.stderr.split())
+        assert "Few-things bitter" in done.stdout
+        assert not more or json.loads(done.stdout)["status"] == "optimal"
+        assert not list(tmp_path.iterdir())
+
+
+def test_somebody_who_writes_the_same_new_file_meanwhile_is_not_replaced(tmp_path: Path) -> None:
     path = tmp_path / "recipe.yaml"
-    path.write_text("old", encoding="utf-8")
-    monkeypatch.setattr(Path, "replace", full)
-    told = only_stderr(run_here("solve", bottle_file("quince-cordial"), "-o", path, "--force"), 2)
-    said = f"{path.as_posix()}: cannot be written (No space left on device). Nothing was written."
-    assert " ".join(told.split()) == said
-    assert [(item.name, item.read_text(encoding="utf-8")) for item in tmp_path.iterdir()] == [
-        ("recipe.yaml", "old")
+    path.write_text("theirs", "utf-8")
+    with pytest.raises(NotWrittenError, match="somebody else wrote it meanwhile"):
+        write_all({tmp_path / "first.yaml": "ours", path: "ours"}, replace=False)
+    assert [(item.name, item.read_text("utf-8")) for item in tmp_path.iterdir()] == [
+        ("recipe.yaml", "theirs")
     ]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="links and modes as POSIX has them")
+def test_a_link_stays_a_link_and_a_mode_a_mode(tmp_path: Path, run_here: RunCommand) -> None:
+    real, link = tmp_path / "real.yaml", tmp_path / "link.yaml"
+    assert run_here("solve", bottle_file("few-things"), "-o", real).exit_code == 0
+    real.chmod(0o640)
+    link.symlink_to(real)
+    real.write_bytes(real.read_bytes() + b"# seen\n")
+    assert run_here("solve", bottle_file("few-things"), "-o", link, "--force").exit_code == 0
+    assert link.is_symlink()
+    assert b"# seen" not in real.read_bytes()
+    assert real.stat().st_mode & 0o777 == 0o640
+
+
+@pytest.mark.skipif(os.name != "posix", reason="pipes with names are of POSIX")
+def test_force_replaces_no_pipe_and_no_device(tmp_path: Path, run_here: RunCommand) -> None:
+    pipe = tmp_path / "pipe.yaml"
+    os.mkfifo(pipe)
+    for path in (pipe, Path("/dev/null")):
+        told = only_stderr(run_here("solve", bottle_file("few-things"), "-o", path, "--force"), 2)
+        assert "is a pipe or a device" in " ".join(told.split())
+    assert pipe.is_fifo()

@@ -17,6 +17,7 @@ from formulate.blend.lots import CONFIDENCES, bitterness_range
 from formulate.blend.materials import BITTERNESS, LIQUOR, RESTRICTED
 from formulate.errors import SpecError
 from formulate.files.bottle import Bottle
+from formulate.files.disk import is_there, resolved
 from formulate.files.doses import Dose, dose_of_made
 from formulate.files.fields import work_money
 from formulate.files.ingredient import Bitterness, Ingredient, Source
@@ -97,7 +98,7 @@ def story_of(entry: HouseMade) -> str:
 
 
 def _resolved(shelf: Shelf) -> Path | None:
-    return None if shelf.path is None else shelf.path.resolve()
+    return None if shelf.path is None else resolved(shelf.path)
 
 
 def _refuse_circle(pantry: Pantry, preparation: str) -> None:
@@ -132,7 +133,7 @@ def _make(pantry: Pantry, shelf: Shelf, preparation: str) -> Made:
     place = ("house_made", preparation, "recipe")
     path = resolved_beside(shelf.path, entry.recipe)
     assert path is not None
-    if not path.exists():
+    if not is_there(path):
         message = f"no file there, got '{path.as_posix()}'. Check the path."
         raise SpecError([shelf.places.problem(place, message)])
     recipe = load_recipe(path)
@@ -177,12 +178,12 @@ def pantry_for(recipe: Recipe | Bottle, pantry: Pantry) -> Pantry:
     """
     path = recipe.shelf_path
     assert pantry.shelf is not None
-    if path is None or (pantry.shelf.path is not None and path.resolve() == pantry.shelf.path.resolve()):
+    if path is None or (pantry.shelf.path is not None and resolved(path) == resolved(pantry.shelf.path)):
         return pantry
-    resolved = path.resolve()
-    if resolved not in pantry.cache.shelves:
-        pantry.cache.shelves[resolved] = checked_shelf(path, recipe.places, pantry.today)
-    shelf = pantry.cache.shelves[resolved]
+    place = resolved(path)
+    if place not in pantry.cache.shelves:
+        pantry.cache.shelves[place] = checked_shelf(path, recipe.places, pantry.today)
+    shelf = pantry.cache.shelves[place]
     if shelf.currency != pantry.currency:
         message = (
             f"counts in {shelf.currency}, but the shelf that uses this recipe counts in {pantry.currency}. "

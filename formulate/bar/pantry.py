@@ -13,6 +13,7 @@ from formulate.bar.prices import UnitPrice, offer_price, whole_price_per_kg
 from formulate.bar.restricted import prohibited_by_name, with_restricted
 from formulate.blend.materials import composed_density_kg_m3, density_as_bought_kg_m3
 from formulate.errors import SpecError, SpecProblem
+from formulate.files.disk import is_there
 from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Places, Problems
 from formulate.files.library import Library
@@ -331,7 +332,7 @@ def checked_shelf(path: Path, places: Places, today: date | None = None) -> Shel
     SpecError
         If the shelf cannot be read or used.
     """
-    if not path.exists():
+    if not is_there(path):
         raise SpecError(
             [places.problem(("shelf",), f"no file there, got '{path.as_posix()}'. Check the path.")]
         )

@@ -12,6 +12,7 @@ from formulate.bar.pantry import Pantry
 from formulate.bar.restricted import counted_in_spirit, prohibition, sold_with_at_most, uncounted
 from formulate.errors import SpecError, SpecProblem
 from formulate.files.bottle import Bottle, Lifted, load_bottle
+from formulate.files.disk import is_there
 from formulate.files.fields import did_you_mean
 from formulate.files.ingredient import Ingredient
 from formulate.files.limit_rows import CapRow, caps
@@ -100,7 +101,7 @@ def rules_of_recipe(recipe: Recipe, pantry: Pantry) -> Rules:
     targets tells what is wrong with it.
     """
     bottle = None
-    if recipe.bottle_path is not None and recipe.bottle_path.exists():
+    if recipe.bottle_path is not None and is_there(recipe.bottle_path):
         try:
             bottle = load_bottle(recipe.bottle_path)
             return rules_of(bottle, pantry)

@@ -18,17 +18,20 @@ from formulate.cli.options import (
     option,
     refuse_together,
 )
-from formulate.cli.telling import NO_RECIPE, OFF_TARGET, STOPPED, searching, tell_written
+from formulate.cli.telling import NO_RECIPE, OFF_TARGET, STOPPED, searching, write_told
 
 if TYPE_CHECKING:
     from formulate.describe.no_recipe import NoRecipe
     from formulate.describe.records import DrinkRecord
     from formulate.describe.solved import SolvedBottle
+    from formulate.jobs.files import Content
 
 __all__ = ["infuse", "reformulate", "show_nearest", "show_prices", "suppose", "tradeoff"]
 
 
-def show_nearest(nothing: "NoRecipe", output: Path | None, parts: Parts, *, as_json: bool) -> bool:
+def show_nearest(
+    nothing: "NoRecipe", output: Path | None, parts: Parts, *, as_json: bool, force: bool
+) -> bool:
     """Show the recipe that comes nearest, and write it where told.
 
     Returns
@@ -36,14 +39,12 @@ def show_nearest(nothing: "NoRecipe", output: Path | None, parts: Parts, *, as_j
     bool
         False when nothing comes near: then nothing was shown.
     """
-    from formulate.jobs.files import write_recipe
+    from formulate.jobs.files import recipe_content
     from formulate.jobs.nearest import nearest_recipe
 
     solved = nearest_recipe(nothing)
     if solved is None:
         return False
-    if output is not None:
-        write_recipe(solved, output)
     if as_json:
         from formulate.report.document import dump
 
@@ -55,7 +56,8 @@ def show_nearest(nothing: "NoRecipe", output: Path | None, parts: Parts, *, as_j
         typer.echo("\n".join([*nearest_heading(solved.record), ""]))
         parts.show(solved.record)
         show_no_recipe(make_console(stderr=True), nothing)
-    tell_written(output)
+    if output is not None:
+        write_told({output: recipe_content(solved, output)}, force=force)
     return True
 
 
@@ -109,7 +111,7 @@ def reformulate(
     force: Force = False,
 ) -> None:
     """Make a recipe again: something is gone, short or dearer."""
-    from formulate.jobs.files import check_outputs, write_recipe
+    from formulate.jobs.files import check_outputs, recipe_content
     from formulate.jobs.reformulate import reformulate_texts
 
     asked = [
@@ -135,8 +137,6 @@ def reformulate(
             middle=middle,
             bottle=bottle,
         )
-    if output is not None:
-        write_recipe(found.best, output)
     from formulate.report.reformulate_text import reformulation_text
 
     if as_json:
@@ -145,7 +145,8 @@ def reformulate(
         typer.echo(dump(found.record))
     else:
         typer.echo(reformulation_text(found.record, Parts(why, law, cautions, everything).more))
-    tell_written(output)
+    if output is not None:
+        write_told({output: recipe_content(found.best, output)}, force=force)
     if found.record.best.drink.off_target:
         raise typer.Exit(OFF_TARGET)
 
@@ -168,24 +169,25 @@ def tradeoff(
     force: Force = False,
 ) -> None:
     """See what moving one target does to cost or another target."""
-    from formulate.jobs.files import check_writable, write_whole
+    from formulate.jobs.files import check_writable
     from formulate.jobs.tradeoff import trade_off
     from formulate.report.tradeoff_text import tradeoff_text
 
     check_writable(plot, force=force)
     with searching():
         record = trade_off(bottle, vary, start, end, points=points, against=against, prove_ends=prove)
+    contents: dict[Path, Content] = {}
     if plot is not None:
         from formulate.report.plot import tradeoff_picture
 
-        write_whole(plot, tradeoff_picture(record, plot.suffix))
+        contents[plot] = tradeoff_picture(record, plot.suffix)
     if as_json:
         from formulate.report.document import dump
 
         typer.echo(dump(record))
     else:
         typer.echo(tradeoff_text(record))
-    tell_written(plot)
+    write_told(contents, force=force)
     if all(point.found == "no recipe" for point in record.points):
         raise typer.Exit(NO_RECIPE)
 

@@ -10,7 +10,7 @@ from formulate.cli.options import (
     Force,
     Output,
 )
-from formulate.cli.telling import WRONG_FILE
+from formulate.cli.telling import WRONG_FILE, write_told
 
 __all__ = ["library", "prices", "schema", "standards"]
 
@@ -53,15 +53,14 @@ def schema(
     force: Force = False,
 ) -> None:
     """Write the JSON Schema of a file kind, for your editor."""
-    from formulate.jobs.files import check_writable, schema_text, write_whole
+    from formulate.jobs.files import check_writable, schema_text
 
     text = schema_text(kind)
     if output is None:
         typer.echo(text)
         return
     check_writable(output, force=force)
-    write_whole(output, text)
-    typer.echo(f"Written: {output.as_posix()}", err=True)
+    write_told({output: text}, force=force)
 
 
 def prices(

@@ -5,10 +5,8 @@ standard error. Exit codes: 0 done; 1 an error in the program; 2 usage or a wron
 4 solved, but off target after rounding.
 """
 
-import io
-import sys
 from pathlib import Path
-from typing import Annotated, NoReturn, cast
+from typing import TYPE_CHECKING, Annotated, NoReturn, cast
 
 import typer
 
@@ -27,11 +25,13 @@ from formulate.cli.options import (
     Xlsx,
     refuse_together,
 )
-from formulate.cli.telling import DONE, OFF_TARGET, OUR_FAULT, WRONG_FILE, searching, tell_written, telling
+from formulate.cli.running import leave
+from formulate.cli.telling import DONE, OFF_TARGET, STOPPED, WRONG_FILE, searching, telling, write_told
 
-__all__ = ["app", "run"]
+if TYPE_CHECKING:
+    from formulate.jobs.files import Content
 
-AS_JSON = "--json"
+__all__ = ["app", "run", "run_command"]
 
 USAGE_ERROR = cast(type[typer.BadParameter], typer.BadParameter.__mro__[1])
 """What is raised for options and arguments that cannot be: typer hands out its one kind only."""
@@ -142,7 +142,7 @@ def solve(
 ) -> None:
     """Find the cheapest recipe for a bottle file, and prove it."""
     from formulate.errors import InfeasibleError
-    from formulate.jobs.files import check_outputs, check_workbook, write_model, write_recipe
+    from formulate.jobs.files import check_outputs, check_workbook, model_content, recipe_content
     from formulate.jobs.options import read_plan
     from formulate.jobs.solve import solve_bottle
 
@@ -163,7 +163,7 @@ def solve(
         with searching():
             solved = solve_bottle(bottle, plan=plan, step=step, middle=middle)
     except InfeasibleError as error:
-        if nearest and exploring.show_nearest(error.explanation, output, parts, as_json=as_json):
+        if nearest and exploring.show_nearest(error.explanation, output, parts, as_json=as_json, force=force):
             raise typer.Exit(OFF_TARGET) from None
         raise
     exact = solved
@@ -171,22 +171,22 @@ def solve(
         from formulate.jobs.weighed import weigh_solved
 
         solved = weigh_solved(solved)
+    contents: dict[Path, Content] = {}
     if output is not None:
-        write_recipe(solved, output)
+        contents[output] = recipe_content(solved, output)
     if export is not None:
-        write_model(solved, export)
+        contents[export] = model_content(solved, export)
     if xlsx is not None:
-        from formulate.jobs.files import write_whole
         from formulate.report.sheets import drink_workbook
 
-        write_whole(xlsx, drink_workbook(solved.record))
+        contents[xlsx] = drink_workbook(solved.record)
     if prices and as_json:
         exploring.show_prices(exact, solved.record)
     else:
         _show(solved.record, parts, as_json=as_json)
         if prices:
             exploring.show_prices(exact)
-    tell_written(output, export, xlsx)
+    write_told(contents, force=force)
     if solved.record.off_target:
         raise typer.Exit(OFF_TARGET)
 
@@ -261,21 +261,23 @@ def _show(record: object, parts: Parts, *, as_json: bool) -> None:
     parts.show(record)
 
 
-def run() -> NoReturn:
-    """Run the command line and leave with its exit code."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")  # an old console cannot show ±: better ? than no answer
-    if AS_JSON not in sys.argv[1:]:
-        app(prog_name="formulate", standalone_mode=True)
-        sys.exit(DONE)
+def run_command(as_json: bool) -> int:
+    """Run the command that stands in the arguments of this process; return its exit code."""
     try:
         left = app(prog_name="formulate", standalone_mode=False)
     except USAGE_ERROR as error:
-        from formulate.report.document import dump, error_document
+        if as_json:
+            from formulate.report.document import dump, error_document
 
-        typer.echo(dump(error_document(ValueError(error.format_message()))))
-        sys.exit(WRONG_FILE)
+            typer.echo(dump(error_document(ValueError(error.format_message()))))
+        else:
+            error.show()
+        return WRONG_FILE
     except typer.Abort:
-        sys.exit(OUR_FAULT)
-    sys.exit(left or DONE)
+        return STOPPED
+    return left if isinstance(left, int) else DONE
+
+
+def run() -> NoReturn:
+    """Run the command line and leave with its exit code."""
+    leave(run_command)

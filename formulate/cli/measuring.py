@@ -17,7 +17,7 @@ from formulate.cli.options import (
     Why,
     option,
 )
-from formulate.cli.telling import NO_RECIPE, OFF_TARGET, tell_written
+from formulate.cli.telling import NO_RECIPE, OFF_TARGET, write_told
 
 __all__ = ["adjust", "gauge", "scale"]
 
@@ -173,19 +173,18 @@ def scale(
     everything: All = False,
 ) -> None:
     """Make a recipe in another size, losses counted."""
-    from formulate.jobs.files import check_writable, write_whole
+    from formulate.jobs.files import check_writable
     from formulate.jobs.scale import scale_recipe, written_recipe
 
     check_writable(output, force=force, read=recipe)
     scaled = scale_recipe(recipe, to, middle=middle)
-    if output is not None:
-        write_whole(output, written_recipe(scaled, output))
     if as_json:
         from formulate.report.document import dump
 
         typer.echo(dump(scaled))
     else:
         Parts(why, law, cautions, everything).show(scaled.drink)
-    tell_written(output)
+    if output is not None:
+        write_told({output: written_recipe(scaled, output)}, force=force)
     if scaled.missed or scaled.drink.off_target:
         raise typer.Exit(OFF_TARGET)

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from formulate.cli.options import AsJson, Force, PaperSize, option
-from formulate.cli.telling import OFF_TARGET, tell_written
+from formulate.cli.telling import OFF_TARGET, write_told
 
 if TYPE_CHECKING:
     from formulate.describe.papers import Papers
 
-__all__ = ["check_papers", "sheet", "write_papers"]
+__all__ = ["check_papers", "papers_content", "sheet"]
 
 
 def sheet(
@@ -44,12 +44,12 @@ def sheet(
     papers = print_files(
         *files, start=start, lot=lot, to=to, labels=labels, bottle_size=bottle_size, tasting=tasting
     )
-    write_papers(papers, output, paper)
     if as_json:
         from formulate.report.document import dump
 
         typer.echo(dump(papers))
-    tell_written(output)
+    if output is not None:
+        write_told({output: papers_content(papers, output, paper)}, force=force)
     if papers.off_target:
         raise typer.Exit(OFF_TARGET)
 
@@ -74,13 +74,9 @@ def check_papers(output: Path | None, paper: str, *, force: bool) -> None:
     check_writable(output, force=force)
 
 
-def write_papers(papers: "Papers", output: Path | None, paper: str) -> None:
-    """Write papers as what the ending of the file says; see `check_papers`."""
-    from formulate.jobs.files import write_whole
+def papers_content(papers: "Papers", output: Path, paper: str) -> str | bytes:
+    """Lay papers out as what the ending of the file says; see `check_papers`."""
     from formulate.report.paper import paper_html, paper_pdf
 
-    if output is None:
-        return
     size = paper.lower()
-    is_pdf = output.suffix.lower() == ".pdf"
-    write_whole(output, paper_pdf(papers, size) if is_pdf else paper_html(papers, size))
+    return paper_pdf(papers, size) if output.suffix.lower() == ".pdf" else paper_html(papers, size)

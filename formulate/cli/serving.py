@@ -1,7 +1,7 @@
 """Commands about what is bought, served and sold: `buy`, `label`, `pour`, `menu`."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -18,8 +18,11 @@ from formulate.cli.options import (
     Xlsx,
     one_of,
 )
-from formulate.cli.printing import check_papers, write_papers
-from formulate.cli.telling import OFF_TARGET, searching, tell_written
+from formulate.cli.printing import check_papers, papers_content
+from formulate.cli.telling import OFF_TARGET, searching, write_told
+
+if TYPE_CHECKING:
+    from formulate.jobs.files import Content
 
 __all__ = ["buy", "label", "menu", "pour"]
 
@@ -47,7 +50,7 @@ def buy(
 ) -> None:
     """List the packs to buy for a bottle, what is on hand first."""
     from formulate.jobs.buy import buy_bottle
-    from formulate.jobs.files import check_workbook, check_writable, write_recipe, write_whole
+    from formulate.jobs.files import check_workbook, check_writable, recipe_content
     from formulate.jobs.options import read_leftover
     from formulate.report.buy_text import buy_text
     from formulate.report.document import dump
@@ -59,14 +62,15 @@ def buy(
         record = buy_bottle(
             bottle, leftover_share=share, use_stock=not ignore_stock, adapt=adapt, middle=middle
         )
+    contents: dict[Path, Content] = {}
     if output is not None:
-        write_recipe(record.solved, output)
+        contents[output] = recipe_content(record.solved, output)
     if xlsx is not None:
         from formulate.report.sheets import buy_workbook
 
-        write_whole(xlsx, buy_workbook(record))
+        contents[xlsx] = buy_workbook(record)
     typer.echo(dump(record) if as_json else buy_text(record, all_cautions=cautions))
-    tell_written(output, xlsx)
+    write_told(contents, force=force)
     if record.drink.off_target:
         raise typer.Exit(OFF_TARGET)
 
@@ -120,7 +124,7 @@ def pour(
 ) -> None:
     """Tell what a drink is in the glass, and what it costs."""
     from formulate.errors import UnitError
-    from formulate.jobs.files import check_workbook, write_whole
+    from formulate.jobs.files import check_workbook
     from formulate.jobs.pour import pour_drink
     from formulate.report.document import dump
     from formulate.report.pour_text import pour_text
@@ -135,12 +139,13 @@ def pour(
     if output is not None:
         raise UnitError("-o saves the recipe of a bottle made to fit. Add --fit, or drop it.")
     record = pour_drink(drink, batch=batch, leave_out=tuple(leave_out or ()))
+    contents: dict[Path, Content] = {}
     if xlsx is not None:
         from formulate.report.sheets import pour_workbook
 
-        write_whole(xlsx, pour_workbook(record))
+        contents[xlsx] = pour_workbook(record)
     typer.echo(dump(record) if as_json else pour_text(record, parts.more))
-    tell_written(xlsx)
+    write_told(contents, force=force)
     if record.law.broken:
         raise typer.Exit(OFF_TARGET)
 
@@ -155,7 +160,7 @@ def _fitted(
     force: bool,
     as_json: bool,
 ) -> None:
-    from formulate.jobs.files import check_writable, write_recipe, write_whole
+    from formulate.jobs.files import check_writable, recipe_content
     from formulate.jobs.fit import fit_bottle
     from formulate.report.document import dump
     from formulate.report.pour_text import fit_text, pour_text
@@ -163,17 +168,18 @@ def _fitted(
     check_writable(output, force=force)
     with searching():
         fitted = fit_bottle(drink, name)
+    contents: dict[Path, Content] = {}
     if output is not None:
-        write_recipe(fitted.solved, output)
+        contents[output] = recipe_content(fitted.solved, output)
     if xlsx is not None:
         from formulate.report.sheets import pour_workbook
 
-        write_whole(xlsx, pour_workbook(fitted.pour))
+        contents[xlsx] = pour_workbook(fitted.pour)
     if as_json:
         typer.echo(dump(fitted.pour, {"fitted": fitted.solved.record.to_dict()}))
     else:
         typer.echo(f"{fit_text(fitted, saved=output is not None)}\n\n{pour_text(fitted.pour, parts.more)}")
-    tell_written(output, xlsx)
+    write_told(contents, force=force)
 
 
 def menu(
@@ -213,7 +219,7 @@ def menu(
     as_json: AsJson = False,
 ) -> None:
     """Plan a menu: pars, batches, buying list, cost of each drink."""
-    from formulate.jobs.files import check_workbook, recipe_paths, write_menu_recipes, write_whole
+    from formulate.jobs.files import check_workbook, menu_recipes_content, recipe_paths
     from formulate.jobs.menu import plan_menu
     from formulate.jobs.options import read_leftover
     from formulate.report.document import dump
@@ -229,20 +235,17 @@ def menu(
             menu_file, leftover_share=share, use_stock=not ignore_stock, adapt=adapt, seconds=seconds
         )
     paths = [] if recipes is None else recipe_paths(record, recipes, force=force)
-    if paths:
-        write_menu_recipes(record, paths)
+    contents = menu_recipes_content(record, paths) if paths else {}
     if xlsx is not None:
         from formulate.report.sheets import menu_workbook
 
-        write_whole(xlsx, menu_workbook(record))
-        paths.append(xlsx)
+        contents[xlsx] = menu_workbook(record)
     if sheets is not None:
         from formulate.jobs.sheet import menu_papers
 
-        write_papers(menu_papers(record, menu_file), sheets, paper)
-        paths.append(sheets)
+        contents[sheets] = papers_content(menu_papers(record, menu_file), sheets, paper)
     more = Parts(why, cautions=cautions, everything=everything).more
     typer.echo(dump(record) if as_json else menu_text(record, more, chosen))
-    tell_written(*paths)
+    write_told(contents, force=force)
     if record.status == "short" or record.over_a_limit:
         raise typer.Exit(OFF_TARGET)

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import contextlib
 import functools
+import os
 import re
-from collections.abc import Callable, Iterator
+import textwrap
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ParamSpec
 
@@ -16,6 +18,7 @@ import typer
 
 if TYPE_CHECKING:
     from formulate.errors import FormulateError, InfeasibleError
+    from formulate.jobs.files import Content
 
 __all__ = [
     "DONE",
@@ -27,8 +30,8 @@ __all__ = [
     "exit_code",
     "searching",
     "tell",
-    "tell_written",
     "telling",
+    "write_told",
 ]
 
 DONE, OUR_FAULT, WRONG_FILE, NO_RECIPE, OFF_TARGET = 0, 1, 2, 3, 4
@@ -38,6 +41,7 @@ STOPPED = 130
 P = ParamSpec("P")
 
 PLACE = re.compile(r".+:\d+:\d+: ")
+OWN_LINE = re.compile(r" *\d* \| ")
 
 
 def telling(command: Callable[P, None]) -> Callable[P, None]:
@@ -73,11 +77,19 @@ def searching() -> Iterator[None]:
         typer.echo("Stopped: this is the best that was found by then.", err=True)
 
 
-def tell_written(*paths: Path | None) -> None:
-    """Say which files were written."""
-    for path in paths:
-        if path is not None:
-            typer.echo(f"Written: {path.as_posix()}", err=True)
+def write_told(contents: Mapping[Path, Content], *, force: bool) -> None:
+    """Write what was asked for beside an answer that stands already, all of it or none; say which files.
+
+    Raises
+    ------
+    NotWrittenError
+        If it cannot be written.
+    """
+    from formulate.jobs.files import write_all
+
+    write_all(contents, replace=force)
+    for path in contents:
+        typer.echo(f"Written: {path.as_posix()}", err=True)
 
 
 def tell(error: FormulateError, *, as_json: bool) -> int:
@@ -93,25 +105,39 @@ def tell(error: FormulateError, *, as_json: bool) -> int:
     int
         The exit code.
     """
-    from formulate.errors import InfeasibleError
+    from formulate.errors import InfeasibleError, NotWrittenError
+    from formulate.quantity.words import visible
 
     code = exit_code(error)
-    if as_json:
+    if as_json and not isinstance(error, NotWrittenError):  # then the answer is the document
         from formulate.report.document import dump
 
         typer.echo(dump(_document(error)))
     elif isinstance(error, InfeasibleError):
         _tell_no_recipe(error)
     else:
-        typer.echo(_wrapped(str(error)), err=True)
+        typer.echo(_wrapped(visible(str(error), keep="\n")), err=True)
     return code
 
 
 def _wrapped(text: str) -> str:
-    """Wrap one sentence or a few; a place in a file, and the person's own lines, stay as they are."""
-    from formulate.report.plain import paragraph
+    """Wrap one sentence or a few; a place in a file, and the person's own lines, stay as they are.
 
-    return text if "\n" in text or PLACE.match(text) else "\n".join(paragraph(text))
+    On a narrow terminal everything is wrapped by words but those lines, whose carets would lose their place.
+    """
+    from formulate.report.plain import WIDTH, paragraph
+
+    try:
+        columns = os.get_terminal_size(2).columns or WIDTH
+    except OSError:
+        columns = WIDTH
+    if columns >= WIDTH:
+        return text if "\n" in text or PLACE.match(text) else "\n".join(paragraph(text))
+    lines: list[str] = []
+    for line in text.split("\n"):
+        own = OWN_LINE.match(line) is not None
+        lines += [line] if own else textwrap.wrap(line, columns, break_on_hyphens=False) or [""]
+    return "\n".join(lines)
 
 
 def exit_code(error: FormulateError) -> int:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from bisect import bisect_right
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from formulate.errors import SourceLocation, SpecError, SpecProblem
+from formulate.quantity.words import visible
 
 __all__ = ["Issue", "IssuesError", "KeyPath", "Places", "Problems", "Span", "dotted", "printable"]
 
@@ -18,10 +20,13 @@ _WIDEST_EXCERPT = 96
 
 
 def printable(text: str) -> str:
-    """Replace what would move a terminal's cursor or turn text around."""
-    return "".join(
-        character if character.isprintable() else " " if character == "\t" else "?" for character in text
-    )
+    """Write out what would move a terminal's cursor or turn text around."""
+    return visible(text.replace("\t", " "))
+
+
+def _in_one_column(text: str) -> str:
+    """Keep every character in its column above a caret; what cannot be printed is a question mark."""
+    return "".join(one if one.isprintable() else " " if one == "\t" else "?" for one in text)
 
 
 def dotted(path: KeyPath) -> str:
@@ -106,12 +111,13 @@ class Places:
             if number >= 0 and (number == line or self._line(number).strip())
         ]
         width = max(len(str(line + self.first_line)), 4)
-        cut = max(0, column - _WIDEST_EXCERPT // 2) if column > _WIDEST_EXCERPT - 20 else 0
+        widest = min(_WIDEST_EXCERPT, max(_columns() - width - 4, 20))
+        cut = max(0, column - widest // 2) if column > widest - 20 else 0
         rows = []
         for number in shown:
-            text = printable(self._line(number)[cut : cut + _WIDEST_EXCERPT])
+            text = _in_one_column(self._line(number)[cut : cut + widest])
             rows.append(f"{number + self.first_line:>{width}} | {text}".rstrip())
-        room = len(self._line(line).rstrip()[: cut + _WIDEST_EXCERPT]) - column
+        room = len(self._line(line).rstrip()[: cut + widest]) - column
         carets = "^" * max(1, min(end - start, room))
         return "\n".join([*rows, f"{'':>{width}} | {'':>{column - cut}}{carets}"])
 
@@ -126,6 +132,14 @@ class Places:
         return SpecProblem(
             self.location(start), dotted(path), printable(message), self.excerpt_at(start, end)
         )
+
+
+def _columns() -> int:
+    """Count the columns there are for what is said beside an answer; many where it goes to no terminal."""
+    try:
+        return os.get_terminal_size(2).columns or _WIDEST_EXCERPT + 8
+    except OSError:
+        return _WIDEST_EXCERPT + 8
 
 
 class Issue(NamedTuple):

@@ -13,6 +13,7 @@ from itertools import islice
 from pathlib import Path
 
 from formulate.errors import SourceLocation, SpecProblem
+from formulate.files.disk import resolved
 from formulate.files.fields import did_you_mean
 from formulate.files.issues import KeyPath, Places, printable
 from formulate.files.list_cells import Head, RowCells, RowValues, cell_text
@@ -99,7 +100,7 @@ def read_list(given: PriceList, number: int, places: Places, path: Path, currenc
     try:
         stamp = path.stat()
         note_file(path)
-        read = _as_it_stands(given, path.resolve(), currency, stamp.st_mtime_ns, stamp.st_size)
+        read = _as_it_stands(given, resolved(path), currency, stamp.st_mtime_ns, stamp.st_size)
     except OSError:
         read = _as_it_is(given, path, currency)
     file = path.as_posix()

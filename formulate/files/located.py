@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from formulate.errors import SourceLocation, SpecError, SpecProblem
+from formulate.files.disk import NotPlainError, read_plain, resolved
 from formulate.files.issues import KeyPath, Places, Span, dotted, printable
 
 if TYPE_CHECKING:
@@ -42,12 +43,13 @@ def note_file(path: Path, raw: bytes | None = None) -> None:
     """Note that a file was read, for whoever asked by `noting_files`; without `raw` it is read for that."""
     noted = _NOTED.get()
     if noted is not None:
-        noted[path.resolve()] = path.read_bytes() if raw is None else raw
+        noted[resolved(path)] = read_plain(path, LARGEST_NOTED_BYTES) if raw is None else raw
 
 
 Node = dict[str, Any] | list[Any] | str | int | float | bool | None
 
 LARGEST_FILE_BYTES = 5_000_000
+LARGEST_NOTED_BYTES = 200_000_000
 DEEPEST_NESTING = 40
 MOST_NODES = 100_000
 
@@ -58,6 +60,7 @@ _DECIMAL = re.compile(
 _CONFLICT = re.compile(r"^(?:<{7}(?: .*)?|={7}|>{7}(?: .*)?)\r?$", re.MULTILINE)
 _TAB = re.compile(r"^ *\t", re.MULTILINE)
 _DIRECTIVE = re.compile(r"(?:[ \t]*(?:#[^\n]*)?\n)*%")
+_HALF = re.compile(r"[\ud800-\udfff]")
 _FORBIDDEN = re.compile(r"[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
@@ -112,22 +115,22 @@ def load_document(
 
 def _read_text(path: Path, name: str) -> str:
     try:
-        size = path.stat().st_size
-        if size > LARGEST_FILE_BYTES:
-            raise _whole_file(
-                name, f"the file is too large, got {size} bytes. At most {LARGEST_FILE_BYTES} are read."
-            )
-        raw = path.read_bytes()
+        raw = read_plain(path, LARGEST_FILE_BYTES)
     except FileNotFoundError:
         raise _whole_file(name, "there is no such file. Check the path.") from None
     except IsADirectoryError:
         raise _whole_file(name, "this is a folder. Name a file in it.") from None
+    except NotPlainError:
+        raise _whole_file(name, "this is a pipe or a device, not a file. Name a file.") from None
     except OSError as error:
         raise _whole_file(
-            name, f"the file cannot be read ({error.strerror}). Check the permissions."
+            name, f"the file cannot be read ({error.strerror}). Check the path and the permissions."
         ) from error
     if len(raw) > LARGEST_FILE_BYTES:
-        raise _whole_file(name, f"the file is too large. At most {LARGEST_FILE_BYTES} bytes are read.")
+        raise _whole_file(
+            name,
+            f"the file is too large, got {path.stat().st_size} bytes. At most {LARGEST_FILE_BYTES} are read.",
+        )
     note_file(path, raw)
     try:
         return raw.decode("utf-8")
@@ -366,14 +369,20 @@ class _Builder:
         self._check_plain(event)
         start, end = event.start_mark.index, event.end_mark.index
         plain = not event.style
+        typed: str = event.value
+        if not plain and (_HALF.search(typed) or "\0" in typed):
+            # JSON writes a character beyond the first 65 536 as two halves; one half alone is none.
+            typed = typed.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
+            if "\ufffd" in typed or "\0" in typed:
+                raise self.fail(start, end, "half a character, or none, is written by its code. Delete it.")
         if not self._wants_key():
-            path = self._place(_scalar(event.value) if plain else event.value, start)
+            path = self._place(_scalar(typed) if plain else typed, start)
             if start == end and path in self.keys:
                 start, end = self.keys[path]  # an empty value has no characters of its own
             self.values[path] = (start, end)
             return
         frame = self.stack[-1]
-        key: str = event.value
+        key = typed
         assert isinstance(frame.node, dict)
         path = (*frame.path, key)
         if key == "<<" and plain:

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any, Self, TypeVar
 from pydantic import PrivateAttr
 
 from formulate.errors import SpecError
+from formulate.files.disk import resolved
 from formulate.files.fields import shown
 from formulate.files.frozen import Frozen
 from formulate.files.issues import KeyPath, Places, Span
@@ -208,7 +209,7 @@ def resolved_beside(path: Path | None, other: str | None) -> Path | None:
         return path.named[other]
     found = Path(other) if path is None else path.parent / other
     shorter = Path(normpath(found))
-    return shorter if shorter.resolve() == found.resolve() else found
+    return shorter if resolved(shorter) == resolved(found) else found
 
 
 def says(path: Path, key: str) -> bool:

@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from formulate.files.disk import is_there
 from formulate.files.tables import Mark, Range, Row, Table, TableError
 
 __all__ = ["SEPARATORS", "TextTable", "open_table"]
@@ -77,7 +78,7 @@ def open_table(path: Path, sheet: str | None, separator: str | None) -> tuple[Ta
     """
     ending = path.suffix.lower()
     try:
-        if not path.exists():
+        if not is_there(path):
             raise TableError("no file there. Check the path.")
         if path.is_dir():
             raise TableError("this is a folder. Name a file in it.")

@@ -12,6 +12,8 @@ from formulate.describe.adjust_record import Adjustment, CardRow
 from formulate.describe.adjusted import adjusted_record, impossible_record, unknown_notes
 from formulate.errors import Note, ReadingError, SpecError, SpecProblem
 from formulate.files.bottle import load_bottle
+from formulate.files.disk import is_there
+from formulate.files.loading import load_any
 from formulate.files.measures import SUGAR
 from formulate.files.models import Source, path_of
 from formulate.formulation.bottle import Formulation, formulate_bottle
@@ -223,8 +225,8 @@ def adjust_texts(
     path = lot.bottle_path if bottle is None else path_of(bottle)
     if path is None:
         raise ReadingError("What it shall become is not said. Add --bottle with a bottle file.")
-    if not path.exists():
-        raise SpecError([SpecProblem(None, "", f"{path.as_posix()}: no such bottle file. Check the path.")])
+    if not is_there(path):
+        raise _no_bottle(file if bottle is None else None, path)
     aims = open_bottle(path, today)
     aims = aims.aiming_at_the_middle() if middle else aims
     other = None if blend_with is None else lot_of_file(blend_with, today)
@@ -237,6 +239,14 @@ def adjust_texts(
         return record
     rows = card_rows(lot, aims, also=also, other=other, cheapest=cheapest, room_l=room_l)
     return replace(record, card=rows)
+
+
+def _no_bottle(file: Source | None, path: Path) -> SpecError:
+    """Say that there is no bottle file, at the line that names it where a file does."""
+    if file is None:
+        return SpecError([SpecProblem(None, "", f"{path.as_posix()}: no such bottle file. Check the path.")])
+    message = f"no file there, got '{path.as_posix()}'. Check the path."
+    return SpecError([load_any(file).places.problem(("bottle",), message)])
 
 
 def _litres(text: str) -> float:

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
-import contextlib
+import io
 import json
 import os
-from collections.abc import Iterator, Sequence
+import stat
+import tempfile
+import zipfile
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
 
 from formulate.errors import FormulateError
+from formulate.files.disk import Content, read_plain, write_all
 from formulate.files.models import InMemory
+from formulate.quantity.document import MARK
 
 if TYPE_CHECKING:
     from formulate.describe.menu_record import MenuRecord
@@ -24,16 +29,20 @@ FILE_KINDS: tuple[Kind, ...] = get_args(Kind)
 MODEL_ENDINGS = (".lp", ".mps")
 BOOK_ENDING = ".xlsx"
 BOOK_CREATOR = b"<dc:creator>formulate</dc:creator>"
+RECIPE_MARK = b"made_by: formulate "
+LARGEST_REPLACED_BYTES = 200_000_000
 
 __all__ = [
+    "Content",
     "check_outputs",
     "check_workbook",
     "check_writable",
+    "menu_recipes_content",
+    "model_content",
+    "recipe_content",
     "recipe_paths",
     "schema_text",
-    "write_menu_recipes",
-    "write_model",
-    "write_recipe",
+    "write_all",
     "write_whole",
 ]
 
@@ -46,7 +55,7 @@ def check_writable(path: Path | None, *, force: bool, read: Path | None = None) 
     path : Path or None
         What shall be written.
     force : bool
-        Replace it if it is there; never what is read, nor a bottle or shelf file somebody wrote.
+        Replace it if it is there; only a file that this program wrote, and never what is read.
     read : Path, optional
         The file that is read.
 
@@ -57,30 +66,46 @@ def check_writable(path: Path | None, *, force: bool, read: Path | None = None) 
     """
     if path is None:
         return
-    if path.is_dir():
+    try:
+        mode = path.stat().st_mode
+    except FileNotFoundError:
+        mode = 0
+    except (OSError, RuntimeError, ValueError) as error:
+        why = getattr(error, "strerror", None) or "no file can have this name"
+        raise FormulateError(f"{path.as_posix()}: cannot be written ({why}). Name another file.") from None
+    if stat.S_ISDIR(mode):
         raise FormulateError(f"{path.as_posix()}: this is a folder. Name a file in it.")
-    if path.exists() and not force:
+    if mode and not force:
         raise FormulateError(
             f"{path.as_posix()}: there already. Nothing was written; add --force to replace it."
         )
-    if read is not None and path.exists() and read.exists() and path.samefile(read):
+    if mode and not stat.S_ISREG(mode):
+        raise FormulateError(f"{path.as_posix()}: is a pipe or a device, not a file. Name a file.")
+    if read is not None and mode and read.exists() and path.samefile(read):
         raise FormulateError(f"{path.as_posix()}: is what is read here. Name another file to write to.")
-    if path.exists() and path.suffix in (".yaml", ".yml") and _holds_own_work(path):
+    if mode and not _written_here(path):
         raise FormulateError(
-            f"{path.as_posix()}: is no recipe but a file somebody wrote, which --force does not replace. "
+            f"{path.as_posix()}: was not written by this program, and --force does not replace it. "
             "Name another file."
         )
     if not path.parent.is_dir():
         raise FormulateError(f"{path.as_posix()}: its folder is not there. Make it first.")
 
 
-def _holds_own_work(path: Path) -> bool:
-    """Tell whether a file looks like a bottle, shelf, jar or reading file: nothing a command ever writes."""
-    lines = path.read_bytes().splitlines()
-    return any(
-        line.startswith((b"targets:", b"offers:", b"jar:", b"reading:", b"trial:", b"suppose:"))
-        for line in lines
-    )
+def _written_here(path: Path) -> bool:
+    """Tell by the mark in a file whether this program wrote it, whatever its name ends in.
+
+    A workbook names its creator, which a spreadsheet that saves it keeps; an empty file holds nobody's work.
+    """
+    try:
+        content = read_plain(path, LARGEST_REPLACED_BYTES)
+        if content.startswith(b"PK"):
+            with zipfile.ZipFile(io.BytesIO(content)) as packed:
+                return BOOK_CREATOR in packed.read("docProps/core.xml")
+    except (OSError, KeyError, zipfile.BadZipFile):
+        return False
+    lines = content.splitlines()
+    return not content or MARK.encode() in content or any(line.startswith(RECIPE_MARK) for line in lines)
 
 
 def check_workbook(path: Path | None, *, force: bool, other: Path | None = None) -> None:
@@ -108,22 +133,6 @@ def check_workbook(path: Path | None, *, force: bool, other: Path | None = None)
     if other is not None and path.absolute() == other.absolute():
         raise FormulateError(f"{path.as_posix()}: named for two things. Give each its own file.")
     check_writable(path, force=force)
-    if path.exists() and not _written_here(path):
-        raise FormulateError(
-            f"{path.as_posix()}: is no workbook that was written here, and --force does not replace it. "
-            "Name another file."
-        )
-
-
-def _written_here(path: Path) -> bool:
-    """Tell whether a workbook names this program as its creator; a spreadsheet that saves it keeps that."""
-    import zipfile
-
-    try:
-        with zipfile.ZipFile(path) as packed:
-            return BOOK_CREATOR in packed.read("docProps/core.xml")
-    except (OSError, KeyError, zipfile.BadZipFile):
-        return False
 
 
 def check_outputs(recipe: Path | None, model: Path | None, *, force: bool, read: Path | None = None) -> None:
@@ -159,31 +168,14 @@ def write_whole(path: Path, content: str | bytes) -> None:
 
     Raises
     ------
-    FormulateError
+    NotWrittenError
         If the file cannot be written.
     """
-    with _whole(path) as part:
-        part.write_bytes(content.encode() if isinstance(content, str) else content)
+    write_all({path: content})
 
 
-@contextlib.contextmanager
-def _whole(path: Path) -> Iterator[Path]:
-    """Give a place beside `path` to write to, which takes its name only when all went well."""
-    part = path.with_name(f".{os.getpid()}.part.{path.name}")
-    try:
-        yield part
-        part.replace(path)
-    except OSError as error:
-        raise FormulateError(
-            f"{path.as_posix()}: cannot be written ({error.strerror}). Nothing was written."
-        ) from error
-    finally:
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)
-
-
-def write_recipe(solved: SolvedBottle, path: Path) -> None:
-    """Write a solved bottle as a recipe file that `predict` reads back to the same figures."""
+def recipe_content(solved: SolvedBottle, path: Path) -> str:
+    """Lay out a solved bottle as a recipe file at `path` that `predict` reads back to the same figures."""
     from formulate.files.recipe import dump_recipe
     from formulate.formulation.solving import recipe_of
 
@@ -194,7 +186,19 @@ def write_recipe(solved: SolvedBottle, path: Path) -> None:
         bottle_path=beside(bottle.path, path),
         shelf_path=beside(bottle.shelf_path, path),
     )
-    write_whole(path, dump_recipe(recipe))
+    return dump_recipe(recipe)
+
+
+def model_content(solved: SolvedBottle, path: Path) -> bytes:
+    """Lay out the linear program at the answer as .lp or .mps, whichever `path` ends in."""
+    from formulate.optimise.pulp_model import export_model
+    from formulate.optimise.solve import model_at
+
+    with tempfile.TemporaryDirectory(prefix="formulate-") as folder:
+        part = Path(folder) / f"model{path.suffix}"
+        export_model(model_at(solved.answer), part)
+        comment = b"\\ " if path.suffix == ".lp" else b"* "
+        return comment + MARK.encode() + b"\n" + part.read_bytes()
 
 
 def recipe_paths(record: MenuRecord, folder: Path, *, force: bool) -> list[Path]:
@@ -211,23 +215,14 @@ def recipe_paths(record: MenuRecord, folder: Path, *, force: bool) -> list[Path]
     return paths
 
 
-def write_menu_recipes(record: MenuRecord, paths: Sequence[Path]) -> None:
-    """Write the recipes of a menu that adapt, one file each; see `recipe_paths`."""
+def menu_recipes_content(record: MenuRecord, paths: Sequence[Path]) -> dict[Path, Content]:
+    """Lay out the recipes of a menu that adapt, one file each; see `recipe_paths`."""
     from formulate.files.recipe import dump_recipe
 
-    for row, path in zip(record.adapted, paths, strict=True):
-        recipe = row.file.model_copy(update={"shelf": beside(record.shelf_path, path)})
-        write_whole(path, dump_recipe(recipe))
-
-
-def write_model(solved: SolvedBottle, path: Path) -> None:
-    """Write the linear program at the answer, as .lp or .mps."""
-    from formulate.optimise.pulp_model import export_model
-    from formulate.optimise.solve import model_at
-
-    model = model_at(solved.answer)
-    with _whole(path) as part:
-        export_model(model, part)
+    return {
+        path: dump_recipe(row.file.model_copy(update={"shelf": beside(record.shelf_path, path)}))
+        for row, path in zip(record.adapted, paths, strict=True)
+    }
 
 
 def schema_text(kind: str) -> str:
@@ -242,7 +237,7 @@ def schema_text(kind: str) -> str:
 
     for known in FILE_KINDS:
         if kind == known:
-            return json.dumps(json_schema(known), indent=2, ensure_ascii=False)
+            return json.dumps({"$comment": MARK, **json_schema(known)}, indent=2, ensure_ascii=False)
     raise FormulateError(f"no file kind called '{kind}'. There are: {', '.join(FILE_KINDS)}.")
 
 

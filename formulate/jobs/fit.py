@@ -22,6 +22,7 @@ from formulate.describe.poured import pour_record
 from formulate.describe.solved import SolvedBottle
 from formulate.errors import NotConvergedError, SpecError, VerificationError
 from formulate.files.bottle import Bottle, load_bottle
+from formulate.files.disk import resolved
 from formulate.files.drink import load_drink
 from formulate.files.fields import did_you_mean
 from formulate.files.issues import Problems
@@ -153,7 +154,7 @@ def _with(serve: Serve, pantry: Pantry, name: str, solved: SolvedBottle) -> Serv
     recipe = recipe_of(solved.formulation.bottle, solved.answer)
     inner = pantry_for(solved.formulation.bottle, pantry)
     made = made_of(name, shelf.house_made[name], weigh_batch(recipe, inner))
-    key = (None if shelf.path is None else shelf.path.resolve(), name)
+    key = (None if shelf.path is None else resolved(shelf.path), name)
     cache = replace(pantry.cache, made={**pantry.cache.made, key: made})
     return serve_of(serve.drink, replace(pantry, cache=cache))
 

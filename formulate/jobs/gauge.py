@@ -8,7 +8,8 @@ from formulate.errors import ReadingError
 from formulate.files.models import Source
 from formulate.files.reading import load_reading
 from formulate.learn.gauge import gauge
-from formulate.learn.readings import GaugeRecord, Readings, readings_of_file
+from formulate.learn.lot import gauge_of_file
+from formulate.learn.readings import GaugeRecord, Readings
 from formulate.quantity import Dimension, parse_band, parse_quantity
 from formulate.quantity.readings import (
     parse_density_reading,
@@ -27,11 +28,9 @@ def gauge_file(path: Source) -> GaugeRecord:
     Raises
     ------
     SpecError
-        If the file is wrong.
-    ReadingError
-        As `gauge`.
+        If the file is wrong, or its readings belong to no drink.
     """
-    return gauge(readings_of_file(load_reading(path)))
+    return gauge_of_file(load_reading(path))
 
 
 def gauge_texts(

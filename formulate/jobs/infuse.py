@@ -29,6 +29,7 @@ from formulate.errors import (
     VerificationError,
 )
 from formulate.files.bottle import Bottle
+from formulate.files.disk import is_there
 from formulate.files.infusing import PlanText, parse_plan, plan_text
 from formulate.files.loading import load_any
 from formulate.files.models import InMemory, Source, path_of
@@ -254,7 +255,7 @@ def _batch(
     if isinstance(made, Recipe):
         pantry = open_pantry(made.shelf_path, made.places, today=today)
         bottle = made.bottle_path
-        there = bottle if bottle is not None and bottle.exists() else None
+        there = bottle if bottle is not None and is_there(bottle) else None
         return weigh_batch(made, pantry), "with the amounts of the recipe", there
     spec = made.resolved_steps()[position]
     basis = "solved first; every plan with the amounts of that recipe"

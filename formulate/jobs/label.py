@@ -21,6 +21,7 @@ from formulate.files.aims import Bottled
 from formulate.files.bottle import Bottle, load_bottle
 from formulate.files.categories import categories
 from formulate.files.cautions import caution_rules
+from formulate.files.disk import is_there
 from formulate.files.jar import Jar
 from formulate.files.labelling import energy_factors
 from formulate.files.loading import load_any
@@ -104,7 +105,7 @@ def label_file(
     batch = weigh_batch(made, open_pantry(made.shelf_path, made.places, today=today))
     if isinstance(made, Jar):
         batch, _ = fit_jar(made, batch)
-    if bottle_l is None and made.bottle_path is not None and made.bottle_path.exists():
+    if bottle_l is None and made.bottle_path is not None and is_there(made.bottle_path):
         bottle_l = _bottle_l(load_bottle(made.bottle_path))
     return label_of(made, batch, bottle_l, serve_l, today)
 

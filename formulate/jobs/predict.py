@@ -12,6 +12,7 @@ from formulate.describe.records import DrinkRecord, TargetRecord
 from formulate.describe.targets import figure_of, target_record
 from formulate.errors import Note, SpecError
 from formulate.files.bottle import load_bottle
+from formulate.files.disk import is_there
 from formulate.files.models import Source
 from formulate.files.recipe import Recipe, load_recipe
 from formulate.formulation.bottle import Formulation, formulate_bottle
@@ -108,7 +109,7 @@ def _targets(recipe: Recipe, batch: BarBatch, today: date | None) -> tuple[Targe
     path = recipe.bottle_path
     if path is None:
         return ()
-    if not path.exists():
+    if not is_there(path):
         raise SpecError(
             [
                 recipe.places.problem(

@@ -34,6 +34,7 @@ from formulate.errors import (
     VerificationError,
 )
 from formulate.files.bottle import Bottle, load_bottle
+from formulate.files.disk import is_there
 from formulate.files.models import InMemory, Source, path_of
 from formulate.files.recipe import Recipe, load_recipe
 from formulate.formulation.choices import choices_of
@@ -162,7 +163,7 @@ def _bottle_path(recipe: Recipe, path: Path, given: Path | None) -> Path:
         raise FormulateError(
             f"{path.as_posix()}: names no bottle file, so its targets are not known. Give it with --bottle."
         )
-    if not bottle.exists():
+    if not is_there(bottle):
         if given is not None:
             raise FormulateError(f"{bottle.as_posix()}: no file there. Check the path.")
         raise SpecError(

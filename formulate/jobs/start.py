@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from formulate.errors import FormulateError
+from formulate.files.disk import is_there, read_plain, write_all
 from formulate.files.standards import specs_folder
-from formulate.jobs.files import write_whole
 
 __all__ = ["start_folder"]
 
@@ -19,7 +19,7 @@ def start_folder(folder: Path, *, force: bool) -> tuple[Path, ...]:
     folder : Path
         Made if it is not there.
     force : bool
-        Replace files that are there already.
+        Replace files that are there already, as long as nobody changed them.
 
     Returns
     -------
@@ -35,10 +35,16 @@ def start_folder(folder: Path, *, force: bool) -> tuple[Path, ...]:
         folder / item.relative_to(specs_folder() / "start"): item.read_text(encoding="utf-8")
         for item in sorted((specs_folder() / "start").rglob("*.yaml"))
     }
-    there = [path for path in texts if path.exists()]
+    there = [path for path in texts if is_there(path)]
     if there and not force:
         names = ", ".join(path.as_posix() for path in there)
         raise FormulateError(f"{names}: there already. Nothing was written; add --force to replace.")
+    changed = ", ".join(path.as_posix() for path in there if not _as_written(path, texts[path]))
+    if changed:
+        raise FormulateError(
+            f"{changed}: not as this command writes it, and --force does not replace what somebody changed. "
+            "Nothing was written; move it away, or name another folder."
+        )
     for parent in dict.fromkeys(path.parent for path in texts):
         try:
             parent.mkdir(parents=True, exist_ok=True)
@@ -46,6 +52,13 @@ def start_folder(folder: Path, *, force: bool) -> tuple[Path, ...]:
             raise FormulateError(
                 f"{parent.as_posix()}: this folder cannot be made ({error.strerror}). Nothing was written."
             ) from error
-    for path, text in texts.items():
-        write_whole(path, text)
+    write_all(texts, replace=force)
     return tuple(texts)
+
+
+def _as_written(path: Path, text: str) -> bool:
+    """Tell whether a file holds what this command writes, and nothing of anybody's."""
+    try:
+        return read_plain(path, len(text.encode())) == text.encode()
+    except OSError:
+        return False

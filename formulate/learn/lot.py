@@ -19,7 +19,7 @@ from formulate.bar.opening import open_pantry
 from formulate.bar.restricted import restricted_in
 from formulate.bar.vessels import fills_of
 from formulate.blend.materials import LIQUOR
-from formulate.errors import Note, ReadingError, SpecError, SpecProblem
+from formulate.errors import Note, RangeError, ReadingError, SpecError, SpecProblem
 from formulate.files.ingredient import Bitterness, Ingredient
 from formulate.files.jar import Jar
 from formulate.files.loading import load_any
@@ -29,7 +29,7 @@ from formulate.files.reading import ReadingFile
 from formulate.files.recipe import Recipe
 from formulate.learn.gauge import gauge
 from formulate.learn.jar import fit_jar
-from formulate.learn.readings import readings_of_file
+from formulate.learn.readings import GaugeRecord, readings_of_file
 from formulate.physics.components import ETHANOL_KG_L
 from formulate.physics.gauging import masses_of_litre
 from formulate.physics.mixture import (
@@ -216,9 +216,7 @@ def lot_of_file(path: Source, today: date | None = None) -> Lot:
     Raises
     ------
     SpecError
-        If a file is wrong, or is of another kind.
-    ReadingError
-        If the readings belong to no drink.
+        If a file is wrong, is of another kind, or holds readings that belong to no drink.
     """
     model = load_any(path)
     if isinstance(model, ReadingFile):
@@ -262,8 +260,23 @@ def lot_of_batch(recipe: Recipe, batch: BarBatch) -> Lot:
     )
 
 
+def gauge_of_file(file: ReadingFile) -> GaugeRecord:
+    """Work out a reading file.
+
+    Raises
+    ------
+    SpecError
+        If its readings belong to no drink, or lie beyond what is published.
+    """
+    try:
+        return gauge(readings_of_file(file))
+    except (ReadingError, RangeError) as error:
+        key = "density" if file.refraction is None else "refraction"
+        raise SpecError([file.places.problem((key,), str(error))]) from error
+
+
 def _lot_of_reading(file: ReadingFile) -> Lot:
-    record = gauge(readings_of_file(file))
+    record = gauge_of_file(file)
     litre = masses_of_litre(record.strength.value, record.sugar.value, file.acid_g_l or 0.0, file.solids_g_l)
     return Lot(
         file.name,
@@ -279,6 +292,9 @@ def _litres(file: ReadingFile, amount: Amount | None, density_kg_l: float) -> fl
     if amount is None:
         message = "how much there is of it is not said. Add `amount: 4.4 L`."
         raise SpecError([file.places.problem((), message, key=True)])
+    if not amount.value > 0.0:
+        message = f"must be above zero, got {amount.text}. Say how much there is."
+        raise SpecError([file.places.problem(("amount",), message)])
     if amount.basis is AmountBasis.VOLUME:
         return amount.value
     if amount.basis is AmountBasis.MASS:

@@ -24,6 +24,7 @@ from formulate.errors import (
     VerificationError,
 )
 from formulate.files.bottle import Bottle, load_bottle
+from formulate.files.disk import resolved
 from formulate.files.drink import load_drink
 from formulate.files.located import noting_files
 from formulate.files.measures import IN_EVERY_DRINK, measure_of
@@ -70,12 +71,12 @@ def subject_as_it_is(path: Path, day: date, *, is_menu: bool) -> tuple[Subject, 
     with noting_files() as noted:
         subject = read_subject(path, day, is_menu=is_menu)
         outcome = outcome_of(subject, AS_IT_IS, refuse=True)
-    own = specs_folder().resolve()
+    own = resolved(specs_folder())
     read = {file: raw for file, raw in noted.items() if not file.is_relative_to(own)}
     root = Path(os.path.commonpath([file.parent for file in read])) if read else Path()
     files = tuple(sorted((file.relative_to(root).as_posix(), raw) for file, raw in read.items()))
     model = path if isinstance(path, InMemory) else None
-    name = path.name if model is not None else path.resolve().relative_to(root).as_posix()
+    name = path.name if model is not None else resolved(path).relative_to(root).as_posix()
     return subject, SubjectFiles(root, name, is_menu, files, day, __version__, model), outcome
 
 

@@ -19,6 +19,7 @@ from formulate.bar.supplies import supply_as_ingredient, supply_names
 from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.describe.menu_record import MenuDay
 from formulate.errors import SpecError
+from formulate.files.disk import is_there, resolved
 from formulate.files.drink import Drink, load_drink
 from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Problems
@@ -221,7 +222,7 @@ def menu_goods(
 
 def _drinks(menu: Menu, pantry: Pantry, problems: Problems) -> tuple[list[Drink], dict[str, Path], Pantry]:
     """Read the drinks, and put the house bottles of all of them on the shelf."""
-    shelf = menu.shelf_path.resolve()
+    shelf = resolved(menu.shelf_path)
     house: dict[str, Path] = {}
     drinks = []
     for index, entry in enumerate(menu.drinks):
@@ -229,7 +230,7 @@ def _drinks(menu: Menu, pantry: Pantry, problems: Problems) -> tuple[list[Drink]
             problems.add(("drinks", index, "price"), foreign)
             continue
         path = menu.drink_path(index)
-        if not path.exists():
+        if not is_there(path):
             message = f"no file there, got '{path.as_posix()}'. Check the path."
             problems.add(("drinks", index, "drink"), message)
             continue
@@ -238,20 +239,20 @@ def _drinks(menu: Menu, pantry: Pantry, problems: Problems) -> tuple[list[Drink]
         except SpecError as error:
             problems.add_from(("drinks", index, "drink"), error)
             continue
-        if drink.shelf_path.resolve() != shelf:
+        if resolved(drink.shelf_path) != shelf:
             message = f"'{drink.name}' names another shelf, {drink.shelf}. A menu has one: use it in both."
             problems.add(("drinks", index, "drink"), message)
             continue
         own = Problems(drink.places)
         for name in drink.house:
-            file = drink.house_path(name).resolve()
+            file = resolved(drink.house_path(name))
             if name in house and house[name] != file:
                 message = f"'{name}' is another file in another drink. Give one of them a name of its own."
                 own.add(("house", name), message)
         new = {name: drink.house_path(name) for name in drink.house if name not in house}
         pantry = with_house_bottles(pantry, new, own)
         problems.found += own.found
-        house |= {name: file.resolve() for name, file in new.items()}
+        house |= {name: resolved(file) for name, file in new.items()}
         drinks.append(drink if entry.price is None else drink.model_copy(update={"price": entry.price}))
     return drinks, house, pantry
 

@@ -16,6 +16,7 @@ from formulate.bar.house_made import Made, made_of, pantry_for
 from formulate.bar.pantry import Pantry
 from formulate.errors import InfeasibleError, SpecError, UnboundedError
 from formulate.files.bottle import load_bottle
+from formulate.files.disk import is_there, resolved
 from formulate.files.drink import Drink
 from formulate.files.frozen import FrozenMap
 from formulate.files.issues import Problems
@@ -67,7 +68,7 @@ def with_house_bottles(pantry: Pantry, house: Mapping[str, Path], problems: Prob
     entries: dict[str, HouseMade] = {}
     for name, path in house.items():
         place = ("house", name)
-        if not path.exists():
+        if not is_there(path):
             problems.add(place, f"no file there, got '{path.as_posix()}'. Check the path.")
             continue
         taken = [
@@ -85,7 +86,7 @@ def with_house_bottles(pantry: Pantry, house: Mapping[str, Path], problems: Prob
             continue
         entry = HouseMade(recipe=_seen_from(shelf.path, path))
         try:
-            pantry.cache.made[(None if shelf.path is None else shelf.path.resolve(), name)] = _made(
+            pantry.cache.made[(None if shelf.path is None else resolved(shelf.path), name)] = _made(
                 pantry, name, entry, path
             )
         except SpecError as error:

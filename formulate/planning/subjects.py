@@ -10,6 +10,7 @@ from formulate.bar.opening import open_pantry
 from formulate.bar.pantry import Pantry
 from formulate.errors import SpecError
 from formulate.files.bottle import Bottle, load_bottle
+from formulate.files.disk import is_there
 from formulate.files.menu import Menu, load_menu
 from formulate.files.models import InMemory
 from formulate.files.scenarios import Scenarios
@@ -91,7 +92,7 @@ def subject_path(scenarios: Scenarios) -> Path:
         If nothing lies there.
     """
     path = scenarios.subject_path
-    if not path.exists():
+    if not is_there(path):
         key = "bottle" if scenarios.menu is None else "menu"
         text = f"no file there, got '{path.as_posix()}'. Check the path."
         raise SpecError([scenarios.places.problem((key,), text)])

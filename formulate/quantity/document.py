@@ -28,6 +28,7 @@ from formulate.errors import Note, SourceLocation, SpecProblem
 
 __all__ = [
     "HIDDEN",
+    "MARK",
     "SCHEMA_VERSION",
     "Cautioned",
     "Record",
@@ -41,6 +42,8 @@ __all__ = [
 ]
 
 SCHEMA_VERSION = 1
+MARK = "Written by formulate."
+"""What a file that this program wrote holds, beside workbooks and recipes; `--force` replaces no other."""
 KEY = "shown"
 FACTORS = {("kg", "g"): 1000.0, ("l", "ml"): 1000.0}
 """From the unit at the end of a field's name to that at the end of the name it is shown by."""

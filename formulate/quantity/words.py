@@ -8,9 +8,37 @@ from typing import TypeVar
 
 from formulate.errors import UnitError
 
-__all__ = ["day_text", "duration", "listed", "read_given", "read_option"]
+__all__ = ["day_text", "duration", "listed", "read_given", "read_option", "visible"]
 
 T = TypeVar("T")
+
+_BLANKS = frozenset(
+    "\xa0\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u205f\u3000"
+)
+_SHORT = {"\n": "\\n", "\r": "\\r", "\t": "\\t"}
+
+
+def visible(text: str, keep: str = "") -> str:
+    """Write out by its code what would move a cursor, turn text around or stand there unseen.
+
+    Parameters
+    ----------
+    text : str
+    keep : str
+        Characters that stay as they are, such as the ends of lines of a text of ours.
+    """
+    if text.isprintable():
+        return text
+    return "".join(
+        one if one.isprintable() or one in _BLANKS or one in keep else _written_out(one) for one in text
+    )
+
+
+def _written_out(character: str) -> str:
+    code = ord(character)
+    if character in _SHORT:
+        return _SHORT[character]
+    return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
 
 
 def day_text(day: date) -> str:

@@ -9,6 +9,7 @@ from formulate.report.numbers import grams, money, percent, proved
 from formulate.report.plain import grouped_table, notes_text, paragraph, shortened, table_text
 from formulate.report.recipe_text import figure_rows, move_lines
 from formulate.report.rules_text import caution_lines, law_lines
+from formulate.report.visible import on_screen
 
 if TYPE_CHECKING:
     from formulate.bar.least_orders import Shortfall
@@ -23,6 +24,7 @@ LONGEST_NAME = 34
 _CENT = 0.005
 
 
+@on_screen
 def buy_text(record: BuyRecord, *, all_cautions: bool = False) -> str:
     """Lay a buying list out by supplier, with what is on hand and what is left over."""
     lines = [f"{record.drink.name}: {float(record.drink.predicted.volume_l):.2f} L bottled", ""]

@@ -12,6 +12,7 @@ from formulate.report.first_screen import More, closing, more_line, rest
 from formulate.report.numbers import money
 from formulate.report.plain import WIDTH, notes_text, paragraph, too_small_lines
 from formulate.report.rules_text import caution_lines, law_lines, over_lines
+from formulate.report.visible import on_screen
 
 if TYPE_CHECKING:
     from formulate.describe.infuse_record import InfuseRecord, Plan
@@ -28,6 +29,7 @@ SHOWN_PLANS = 5
 """Rows of the first screen; all of them stand under `--all`."""
 
 
+@on_screen
 def plans_text(record: InfuseRecord, more: More = More.NONE) -> str:
     """Write a table of plans, at most 80 columns.
 

@@ -9,6 +9,7 @@ from rich.console import Console
 from rich.markup import escape
 
 from formulate.report.terminal import plain_table, print_bullet, print_table, print_wrapped
+from formulate.report.visible import on_screen
 
 if TYPE_CHECKING:
     from formulate.describe.records import IngredientFacts
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["show_ingredient", "show_ingredients"]
 
 
+@on_screen
 def show_ingredients(console: Console, ingredients: tuple[Ingredient, ...]) -> None:
     """List ingredients, one line each."""
     table = plain_table()
@@ -45,6 +47,7 @@ def show_ingredients(console: Console, ingredients: tuple[Ingredient, ...]) -> N
     )
 
 
+@on_screen
 def show_ingredient(console: Console, item: Ingredient, facts: IngredientFacts | None = None) -> None:
     """Show one ingredient with its sources, and what was worked out about it."""
     latin = f" [dim]({escape(item.latin)})[/dim]" if item.latin else ""

@@ -9,6 +9,7 @@ from formulate.describe.records import ADVICE
 from formulate.report.first_screen import SAID_FIRST, More, closing, more_line, rest
 from formulate.report.plain import notes_text, paragraph
 from formulate.report.rules_text import UNVERIFIED, fitting_names, law_lines, over_lines
+from formulate.report.visible import on_screen
 
 if TYPE_CHECKING:
     from formulate.describe.label_record import DrinksRecord, LabelIngredient, LabelRecord
@@ -20,6 +21,7 @@ HEAD = 13
 """Width of the column of headings."""
 
 
+@on_screen
 def label_text(record: LabelRecord, more: More = More.NONE) -> str:
     """Show the figures of a label, one heading each.
 

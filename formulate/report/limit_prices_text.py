@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from formulate.report.numbers import grams, money, target_value
 from formulate.report.plain import notes_text, paragraph
+from formulate.report.visible import on_screen
 
 if TYPE_CHECKING:
     from formulate.jobs.limit_prices import EntryRecord, LimitPriceRecord, Prices
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
 __all__ = ["prices_lines"]
 
 
+@on_screen
 def prices_lines(prices: Prices) -> list[str]:
     """Say in plain words what each limit costs and how far, and when an ingredient would come in."""
     lines = ["", "What the limits cost, by solving again"]

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from formulate.report.plain import paragraph, shortened, table_text
+from formulate.report.visible import on_screen
 
 if TYPE_CHECKING:
     from formulate.errors import SpecProblem
@@ -66,6 +67,7 @@ def rules_text(subjects: Sequence[SubjectRecord]) -> str:
 LONGEST_PRODUCT = 24
 
 
+@on_screen
 def price_lists_text(record: PriceListsRecord) -> str:
     """List every row taken and every cell that cannot be used, list by list."""
     count = len(record.lists)

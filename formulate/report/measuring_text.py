@@ -11,6 +11,7 @@ from formulate.report.first_screen import More, closing, more_line
 from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import measured_at, notes_text, paragraph, table_text, too_small_lines
 from formulate.report.rules_text import caution_lines, law_lines, over_lines
+from formulate.report.visible import on_screen
 
 if TYPE_CHECKING:
     from formulate.describe.adjust_record import Adjustment, CardRow
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["adjust_text", "card_text", "care_text", "gauge_text", "jar_text"]
 
 
+@on_screen
 def gauge_text(record: GaugeRecord) -> str:
     """Write what readings say, at most 80 columns."""
     readings = record.readings
@@ -57,6 +59,7 @@ def _digits(figure: Figure, usual: int) -> int:
     return usual + 1 if 0.0 < figure.expanded < 0.3 * 10.0**-usual * 10.0 else usual
 
 
+@on_screen
 def jar_text(record: JarRecord) -> str:
     """Write what went in, came out and stayed behind, at most 80 columns; the drink is shown besides."""
     lines = [f"{record.weighed_in_kg:.3f} kg went in."]
@@ -77,6 +80,7 @@ def jar_text(record: JarRecord) -> str:
     return "\n".join(lines)
 
 
+@on_screen
 def adjust_text(record: Adjustment, more: More = More.NONE) -> str:
     """Write what to add and what it does, at most 80 columns; `care_text` goes below it, and below a card.
 
@@ -149,6 +153,7 @@ def _claim(record: Adjustment) -> str:
     return f"{added}. The best found; that none is {what} was not proved."
 
 
+@on_screen
 def card_text(rows: Sequence[CardRow], volume_l: float) -> str:
     """Write the table of a prep card: if it reads this, add that."""
     lines = ["", f"If {volume_l:.2f} L of it reads ... add:"]
@@ -166,6 +171,7 @@ def card_text(rows: Sequence[CardRow], volume_l: float) -> str:
     return "\n".join(lines)
 
 
+@on_screen
 def care_text(record: Adjustment, more: More = More.NONE) -> str:
     """Write what the batch put right, and who makes it by the card, must take care of.
 

@@ -13,6 +13,7 @@ from formulate.report.first_screen import More, closing, more_line, rest
 from formulate.report.numbers import grams, money, target_value
 from formulate.report.plain import grouped_table, notes_text, paragraph, shortened, table_text
 from formulate.report.rules_text import caution_lines
+from formulate.report.visible import on_screen
 
 if TYPE_CHECKING:
     from formulate.describe.menu_record import MenuDay, MenuLine, MenuRecord, ParRow
@@ -29,6 +30,7 @@ Part = Literal["order", "production", "stock", "drinks"]
 PARTS: tuple[Part, ...] = get_args(Part)
 
 
+@on_screen
 def menu_text(record: MenuRecord, more: More = More.NONE, part: Part | None = None) -> str:
     """Lay out a menu: on one page, or one part of it in full, or all of it.
 

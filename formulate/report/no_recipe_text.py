@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from formulate.describe.records import DrinkRecord
 from formulate.files.measures import BITTERNESS, COST
 from formulate.report.numbers import band_text, target_value
+from formulate.report.visible import on_screen
 
 if TYPE_CHECKING:
     from formulate.optimise.diagnose import ClashMember, Explanation, Reach
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["asked_text", "move_text", "moved_target", "nearest_heading", "reach_lines"]
 
 
+@on_screen
 def nearest_heading(record: DrinkRecord) -> list[str]:
     """Say that no recipe meets every limit, and which targets the nearest one misses.
 

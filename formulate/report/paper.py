@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from formulate.describe.records import ADVICE
 from formulate.errors import FormulateError
+from formulate.quantity.document import MARK
 from formulate.quantity.words import duration
 from formulate.report.menu_text import counted
 from formulate.report.numbers import band_text, grams, kilograms, money, target_value
@@ -72,7 +73,11 @@ def paper_html(papers: Papers, size: str = "a4") -> str:
     from markupsafe import Markup
 
     style = Markup((PAGES / "style.css").read_text("utf-8"))
-    return _environment().get_template("pages.html").render(papers=papers, size=SIZES[size], style=style)
+    return (
+        _environment()
+        .get_template("pages.html")
+        .render(papers=papers, size=SIZES[size], style=style, mark=MARK)
+    )
 
 
 def paper_pdf(papers: Papers, size: str = "a4") -> bytes:
@@ -91,7 +96,8 @@ def paper_pdf(papers: Papers, size: str = "a4") -> bytes:
             "A PDF needs WeasyPrint and the system's Pango. Type pip install '.[pdf]' in the folder of the "
             "program; or write .html and print it from any browser."
         ) from None
-    return bytes(weasyprint.HTML(string=html, url_fetcher=_fetch_nothing).write_pdf())
+    drawn = bytes(weasyprint.HTML(string=html, url_fetcher=_fetch_nothing).write_pdf())
+    return drawn + f"% {MARK}\n".encode()  # a remark after the end, as the format allows
 
 
 def _fetch_nothing(url: str, *_: Any, **__: Any) -> Any:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from formulate.errors import FormulateError
 from formulate.files.measures import COST
+from formulate.quantity.document import MARK
 
 if TYPE_CHECKING:
     from formulate.describe.tradeoff_record import Tradeoff
@@ -65,6 +66,6 @@ def tradeoff_picture(record: Tradeoff, ending: str) -> bytes:
     axes.set_title(record.name)
     out = io.BytesIO()
     # No date in the file: the same question draws the same picture.
-    metadata = {"Date": None} if ending == ".svg" else {"Software": None}
+    metadata = {"Date": None, "Description": MARK} if ending == ".svg" else {"Software": MARK}
     figure.savefig(out, format=PICTURES[ending], metadata=metadata, dpi=150)
     return out.getvalue()

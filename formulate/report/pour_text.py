@@ -12,6 +12,7 @@ from formulate.report.first_screen import SAID_FIRST, More, closing, more_line, 
 from formulate.report.numbers import band_text, grams, money, target_value
 from formulate.report.plain import AT, notes_text, paragraph, shortened, table_text
 from formulate.report.rules_text import caution_lines, law_lines, over_lines
+from formulate.report.visible import on_screen
 
 if TYPE_CHECKING:
     from formulate.bar.costing import PriceRecord
@@ -32,6 +33,7 @@ def millilitres(volume_l: float) -> str:
     return f"{volume:.0f}"
 
 
+@on_screen
 def pour_text(record: PourRecord, more: More = More.NONE) -> str:
     """Lay out one drink: what is poured, what is in the glass, what it costs.
 
@@ -130,6 +132,7 @@ def _price_first(price: PriceRecord) -> str:
     return f"{text}."
 
 
+@on_screen
 def fit_text(fitted: FittedBottle, *, saved: bool) -> str:
     """Lay out what was asked of a bottle for a drink, and what it will be."""
     record = fitted.solved.record

@@ -10,6 +10,7 @@ from formulate.report.numbers import grams, money
 from formulate.report.plain import notes_text, paragraph, table_text
 from formulate.report.recipe_text import figure_rows, move_lines
 from formulate.report.rules_text import caution_lines, law_lines, over_lines
+from formulate.report.visible import on_screen
 
 if TYPE_CHECKING:
     from formulate.describe.records import DrinkRecord
@@ -33,6 +34,7 @@ AIMS = {
 }
 
 
+@on_screen
 def reformulation_text(record: Reformulation, more: More = More.NONE) -> str:
     """Show what to weigh now, what moved, what the bottle becomes, and the other ways.
 
@@ -94,6 +96,7 @@ def _others_in_short(record: Reformulation) -> str:
     return f"Other ways: {'; '.join(named)} (--why)." if named else ""
 
 
+@on_screen
 def no_replacement_lines(nothing: NoReplacement) -> list[str]:
     """Say what changed, what cannot be replaced and why, and what to buy."""
     changes = "; ".join(nothing.changes)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from formulate.quantity.document import SCHEMA_VERSION
 from formulate.report.numbers import grams, money, target_value
 from formulate.report.plain import notes_text, paragraph, shortened, table_text
+from formulate.report.visible import on_screen
 
 if TYPE_CHECKING:
     from formulate.describe.suppose_record import CaseRecord, Move, Spread, Supposed
@@ -24,6 +25,7 @@ STATUS = {"no_recipe": "no recipe", "no_plan": "no plan", "no_size": "no size", 
 KINDS = {"grid": "combinations", "draw": "draws"}
 
 
+@on_screen
 def suppose_text(record: Supposed) -> str:
     """Show every case, or many together, and why some have nothing."""
     lines = paragraph(f"{record.name}: {record.about}")

@@ -25,6 +25,7 @@ from formulate.report.profile_text import (
 )
 from formulate.report.recipe_text import purchase_lines, purchase_rows, recipe_rows, whole_lines
 from formulate.report.rules_text import category_lines, caution_lines, law_lines, over_lines
+from formulate.report.visible import on_screen
 
 if TYPE_CHECKING:
     from formulate.describe.no_recipe import NoRecipe
@@ -46,6 +47,7 @@ def make_console(*, stderr: bool = False) -> Console:
     return console
 
 
+@on_screen
 def show_drink(console: Console, record: DrinkRecord, more: More = More.NONE, *, proof: bool = False) -> None:
     """Show a worked-out batch: first what somebody at the bench needs, the rest where it is asked for.
 
@@ -149,6 +151,7 @@ def _show_all(console: Console, record: DrinkRecord, *, proof: bool) -> None:
         console.print(line, style="dim" if line in DIM else None, markup=False, soft_wrap=True)
 
 
+@on_screen
 def show_no_recipe(console: Console, nothing: NoRecipe) -> None:
     """Say which limits clash and what would make each one give way."""
     clash = nothing.explanation.clash
@@ -220,6 +223,7 @@ def _show_dose_changes(console: Console, nothing: NoRecipe) -> None:
     _show_notes(console, "Good to know", nothing.notes)
 
 
+@on_screen
 def show_checked(console: Console, files: Iterable[CheckedFile]) -> None:
     """List checked files."""
     for file in files:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from formulate.files.measures import COST
 from formulate.report.numbers import money, percent, target_value
 from formulate.report.plain import WIDTH, notes_text, paragraph, table_text
+from formulate.report.visible import on_screen
 
 if TYPE_CHECKING:
     from formulate.describe.tradeoff_record import Entry, ProvedEnd, Tradeoff, TradeoffPoint
@@ -19,6 +20,7 @@ PLOT_HEIGHT, PLOT_WIDTH = 12, 64
 RECIPE, NO_RECIPE = "recipe", "no recipe"
 
 
+@on_screen
 def tradeoff_text(record: Tradeoff) -> str:
     """Show a dozen rows, a plot of every point, and where an ingredient comes in or goes out."""
     head = f"{record.name}: {record.vary} {_span(record)} against {record.against}"

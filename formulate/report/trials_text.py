@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from formulate.report.plain import notes_text, paragraph, shortened, table_text
+from formulate.report.visible import on_screen
 
 if TYPE_CHECKING:
     from formulate.learn.comparison import Comparison, Row
@@ -16,6 +17,7 @@ NAME_WIDTH = 15
 SIDE_BY_SIDE = 3
 
 
+@on_screen
 def compare_text(record: Comparison) -> str:
     """Write trials side by side, at most 80 columns; more than three in several tables."""
     lines: list[str] = []
@@ -65,6 +67,7 @@ def _test_line(test: TasteTest) -> str:
     )
 
 
+@on_screen
 def sheet_text(sheet: TastingSheet) -> str:
     """Write the sheet for the tasters: codes only."""
     if sheet.test == "triangle":
@@ -82,6 +85,7 @@ def sheet_text(sheet: TastingSheet) -> str:
     return "\n".join(lines)
 
 
+@on_screen
 def key_text(sheet: TastingSheet) -> str:
     """Write which glass is which, for whoever pours."""
     rows = [["taster", *("glass" for _ in sheet.tasters[0])]]

@@ -19,7 +19,7 @@ from formulate.errors import FormulateError, InfeasibleError
 from formulate.files.bottle import load_bottle
 from formulate.files.recipe import load_recipe
 from formulate.formulation.stand_ins import stand_ins_for
-from formulate.jobs.files import write_recipe
+from formulate.jobs.files import recipe_content, write_whole
 from formulate.jobs.options import read_circumstances
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.reformulate import MODES, Reformulated, reformulate
@@ -398,7 +398,8 @@ def test_what_was_asked_of_a_bitter_plant_is_asked_of_another_by_its_bitterness(
         f"  - gentian-root: {{{asked} g per L bottled}}\n",
         encoding="utf-8",
     )
-    write_recipe(solve_bottle(tmp_path / "bottle.yaml"), tmp_path / "recipe.yaml")
+    path = tmp_path / "recipe.yaml"
+    write_whole(path, recipe_content(solve_bottle(tmp_path / "bottle.yaml"), path))
     found = reformulate(tmp_path / "recipe.yaml", read_circumstances(["gentian-root"]))
     lines = {line.ingredient: line.mass_kg for line in found.best.record.recipe}
     as_gentian = lines["wormwood-herb"] / 5.0 * 1000.0 * WORMWOOD / GENTIAN

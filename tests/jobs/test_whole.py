@@ -17,7 +17,7 @@ from formulate.describe.records import DrinkRecord
 from formulate.errors import InfeasibleError, SpecError
 from formulate.files.issues import Places
 from formulate.jobs.check import check_files
-from formulate.jobs.files import write_recipe
+from formulate.jobs.files import recipe_content, write_whole
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.problem import Purchase
@@ -157,7 +157,8 @@ def test_the_solver_buys_one_fruit_for_both_parts(tmp_path: Path) -> None:
     assert record.cost.total == pytest.approx(costs["vodka-40"] + 0.75, rel=1e-6)
     assert record.cost.total == pytest.approx(sum(costs.values()), rel=1e-9)
     # The other way round: the recipe it wrote, costed by the cover of a given batch, comes to the same.
-    write_recipe(solved, tmp_path / "written.yaml")
+    path = tmp_path / "written.yaml"
+    write_whole(path, recipe_content(solved, path))
     again = predict_recipe(tmp_path / "written.yaml")
     assert again.cost is not None
     assert again.cost.total == pytest.approx(record.cost.total, rel=1e-6)
