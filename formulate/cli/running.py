@@ -9,6 +9,7 @@ import contextlib
 import io
 import os
 import re
+import signal
 import sys
 from collections.abc import Callable
 from typing import NoReturn, TextIO
@@ -103,6 +104,27 @@ def _hold_standard_places() -> None:
                 os.open(os.devnull, os.O_RDWR)
 
 
+class _Stopping:
+    """Minds that the person asked to stop, whatever becomes of the exception that says so."""
+
+    def __init__(self) -> None:
+        self.asked, self._before = False, signal.getsignal(signal.SIGINT)
+
+    def __enter__(self) -> _Stopping:
+        if self._before is signal.default_int_handler:
+            with contextlib.suppress(ValueError):  # not the main thread: nobody stops it from here
+                signal.signal(signal.SIGINT, self._ask)
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if signal.getsignal(signal.SIGINT) == self._ask:
+            signal.signal(signal.SIGINT, self._before)
+
+    def _ask(self, *_: object) -> None:
+        self.asked = True
+        raise KeyboardInterrupt
+
+
 def leave(command: Callable[[bool], int]) -> NoReturn:
     """Run the command line and leave with its exit code.
 
@@ -117,8 +139,13 @@ def leave(command: Callable[[bool], int]) -> NoReturn:
             stream.reconfigure(errors="replace")  # an old console cannot show ±: better ? than no answer
     as_json = AS_JSON in sys.argv[1:]
     answer = _Answer(sys.stdout, held=as_json)
-    with contextlib.redirect_stdout(answer):
+    with contextlib.redirect_stdout(answer), _Stopping() as stopping:
         code = _ended(command, answer, as_json=as_json)
+        if stopping.asked and code != STOPPED:
+            # Raised where Python swallows it, in the end of an object: the command went on.
+            answer.seek(0)
+            answer.truncate()
+            code = _say_stopped(answer, as_json=as_json)
     try:
         answer.write_out()
     except AnswerLostError as lost:
@@ -138,9 +165,13 @@ def _ended(command: Callable[[bool], int], answer: _Answer, *, as_json: bool) ->
         if os.environ.get("FORMULATE_TRACE"):
             raise
         return _tell_fault(error, answer, as_json=as_json)
-    if code == STOPPED and as_json and not answer.getvalue().strip():
+    return _say_stopped(answer, as_json=as_json) if code == STOPPED else code
+
+
+def _say_stopped(answer: _Answer, *, as_json: bool) -> int:
+    if as_json and not answer.getvalue().strip():
         answer.write(_document("stopped", "Stopped."))
-    return code
+    return STOPPED
 
 
 def _tell_lost(lost: AnswerLostError) -> int:

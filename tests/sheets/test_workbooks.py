@@ -384,7 +384,7 @@ def test_a_list_somebody_sent_is_never_replaced(tmp_path: Path, run_here: RunCom
     sent = path.read_bytes()
     done = run_here("buy", "examples/bottles/quince-cordial.yaml", "--xlsx", path, "--force")
     assert done.exit_code == 2
-    assert "no workbook that was written here" in " ".join(done.stderr.split())
+    assert "was not written by this program" in " ".join(done.stderr.split())
     assert path.read_bytes() == sent
 
 
