@@ -182,7 +182,7 @@ def _tell_lost(lost: AnswerLostError) -> int:
 
 
 def _tell_fault(error: Exception, answer: _Answer, *, as_json: bool) -> int:
-    """Say that this is a fault of ours, and where: enough to find it, and no trace."""
+    """Say that this is an error in the program, and where: enough to find it, and no trace."""
     place = error.__traceback__
     while place is not None and place.tb_next is not None:
         place = place.tb_next
@@ -190,11 +190,11 @@ def _tell_fault(error: Exception, answer: _Answer, *, as_json: bool) -> int:
     if place is not None:
         where = f" ({os.path.basename(place.tb_frame.f_code.co_filename)}:{place.tb_lineno})"
     said = (
-        f"A fault of ours, not of yours: {type(error).__name__}{where}. Please report it with the file; "
+        f"An error in the program, not in your files: {type(error).__name__}{where}. Please report it; "
         "FORMULATE_TRACE=1 before the command shows the way to it."
     )
     if as_json and not answer.getvalue().strip():
-        answer.write(_document("fault", said))
+        answer.write(_document("failed", said))
     elif sys.stderr is not None:
         with contextlib.suppress(OSError, ValueError):
             print(said, file=sys.stderr)  # noqa: T201
