@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import pytest
 from conftest import ROOT, RunCommand
 
-from formulate.report.numbers import band_text, kilograms, proved
+from formulate.report.numbers import band_text, kilograms, proved, target_value
 
 EXAMPLES = ROOT / "examples"
 
@@ -98,3 +99,34 @@ def test_plants_that_need_not_be_drawn_out_are_named(tmp_path: Path, run_here: R
     )
     told = " ".join(run_here("infuse", "--all", tmp_path / "bottle.yaml").stdout.split())
     assert "Only sour-cherry must reach that; elderflower need not" in told
+
+
+@pytest.mark.parametrize(
+    ("value", "lower", "upper", "shown"),
+    [
+        (23.95, 23.95, 24.05, "23.95"),  # to a tenth it would read 23.9, outside
+        (24.05, 23.95, 24.05, "24.05"),
+        (24.0, 23.95, 24.05, "24.0"),
+        (23.949, 23.95, 24.05, "23.9"),
+        (23.96, 24.0, 24.05, "23.96"),  # missed: not rounded to where it would be met
+        (21.7, 21.7, 22.3, "21.7"),
+        (21.66, 21.7, 22.3, "21.66"),
+        (30.0, None, None, "30.0"),
+    ],
+)
+def test_a_figure_stands_on_its_side_of_the_band_beside_it(
+    value: float, lower: float | None, upper: float | None, shown: str
+) -> None:
+    assert target_value("strength", value, lower, upper) == shown
+
+
+def test_no_figure_is_shown_outside_a_band_it_meets_nor_inside_one_it_misses() -> None:
+    """Values a hair on either side of ends of two decimals, for measures of no to two digits."""
+    for name in ("strength", "sugar", "acid", "bitterness", "cost"):
+        for cents in range(2301, 2400, 7):
+            lower = cents / 100.0
+            upper = lower + 0.1
+            for value in (lower, lower + 0.004, lower - 0.004, upper, upper - 0.006, upper + 0.004):
+                seen = float(target_value(name, value, lower, upper))
+                low, _, high = band_text(name, lower, upper).partition(" to ")
+                assert (float(low) <= seen <= float(high)) == (lower - 1e-9 <= value <= upper + 1e-9)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self
 
@@ -18,6 +19,7 @@ from pydantic import (
 from formulate.files.doses import Dose
 from formulate.files.fields import (
     BitternessValue,
+    ConcentrationGL,
     ContentGPerKg,
     DensityKgM3,
     FrozenDict,
@@ -64,6 +66,17 @@ def _is_liquid(composition: Mapping[str, float]) -> bool:
     """Tell whether nothing stays behind and it is no dry sugar: then the mixture model has its density."""
     dissolves = sum(share for name, share in composition.items() if name not in ("pectin", "insoluble"))
     return dissolves > 1.0 - 1e-6 and composition.get("water", 0.0) + composition.get("ethanol", 0.0) > 0.15
+
+
+def _of_label(strength_pct_vol: float, sugar_g_l: float) -> dict[str, float]:
+    """Return the composition of a drink known by its label; empty where no drink is like that."""
+    from formulate.physics.gauging import masses_of_litre
+
+    masses = masses_of_litre(strength_pct_vol, sugar_g_l)
+    if not math.isfinite(masses.sum()):
+        return {}
+    shares = zip(LIQUOR_COMPONENTS, (masses / masses.sum()).tolist(), strict=True)
+    return {name: share for name, share in shares if share > 0.0}
 
 
 def _check_component(name: str) -> str:
@@ -318,6 +331,24 @@ class OwnIngredient(_IngredientFields):
     name: Text | None = Field(default=None, description="Name for people; needed without based_on.")
     family: Text | None = Field(default=None, description="Kind.")
     based_on: Id | None = Field(default=None, description="Library entry to take missing keys from.")
+    sugar_g_l: ConcentrationGL | None = Field(
+        default=None,
+        validation_alias="sugar",
+        description="Sugar of something bought, beside its strength, by its label; counts as sucrose.",
+        examples=["300 g/L"],
+    )
+
+    @model_validator(mode="after")
+    def _by_its_label(self) -> Self:
+        if self.sugar_g_l is None:
+            return self
+        if self.strength_pct_vol is None:
+            text = "stands without a strength. Give both, as the label says; or give a composition."
+            raise IssuesError([Issue(("sugar",), text, at_key=True)])
+        if not _of_label(self.strength_pct_vol, self.sugar_g_l):
+            text = f"leaves no room for water at {self.strength_pct_vol:g} % vol. Check both."
+            raise IssuesError([Issue(("sugar",), text)])
+        return self
 
     @model_validator(mode="after")
     def _names_itself(self) -> Self:
@@ -346,7 +377,11 @@ class OwnIngredient(_IngredientFields):
             The library entry named by `based_on`.
         """
         values: dict[str, Any] = {}
-        written = {name: getattr(self, name) for name in self.model_fields_set if name != "based_on"}
+        own = {"based_on", "sugar_g_l"}
+        written = {name: getattr(self, name) for name in self.model_fields_set if name not in own}
+        if self.sugar_g_l is not None:
+            del written["strength_pct_vol"]
+            written["composition"] = FrozenMap(_of_label(self.strength_pct_vol or 0.0, self.sugar_g_l))
         if base is not None:
             values = {name: getattr(base, name) for name in type(base).model_fields}
             # A strength and a composition say the same thing in two ways: the bar's way wins. The density

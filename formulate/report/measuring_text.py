@@ -124,11 +124,11 @@ def adjust_text(record: Adjustment, more: More = More.NONE) -> str:
     for aim in record.aims:
         lower = None if math.isinf(aim.lower) else aim.lower
         upper = None if math.isinf(aim.upper) else aim.upper
-        after = "" if impossible else target_value(aim.target, aim.after)
+        after = "" if impossible else target_value(aim.target, aim.after, lower, upper)
         rows.append(
             [
                 aim.target,
-                target_value(aim.target, aim.before),
+                target_value(aim.target, aim.before, lower, upper),
                 after,
                 aim.unit,
                 band_text(aim.target, lower, upper),

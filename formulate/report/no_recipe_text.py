@@ -34,7 +34,8 @@ def nearest_heading(record: DrinkRecord) -> list[str]:
         low = target.lower is not None and target.value < target.lower - slack
         high = target.upper is not None and target.value > target.upper + slack
         if low or high:
-            value = f"{target_value(target.target, target.value)} {target.unit}".rstrip()
+            reached = target_value(target.target, target.value, target.lower, target.upper)
+            value = f"{reached} {target.unit}".rstrip()
             asked = band_text(target.target, target.lower, target.upper)
             lines.append(f"  {target.target} is too {'low' if low else 'high'}: {value}, asked {asked}")
     return lines

@@ -191,7 +191,8 @@ def _checks(page: BatchSheet) -> Iterator[tuple[str, str, str, str, str]]:
         if target is None and value < 0.05:
             continue
         band = "" if target is None else band_text(name, target.lower, target.upper)
-        yield name, target_value(name, value), band, unit, name
+        ends = (None, None) if target is None else (target.lower, target.upper)
+        yield name, target_value(name, value, *ends), band, unit, name
 
 
 def _card_grid(page: BatchSheet) -> CardGrid:

@@ -141,7 +141,7 @@ def fit_text(fitted: FittedBottle, *, saved: bool) -> str:
     rows = [["in the bottle", "will be", "", "asked of it"]]
     for one in record.targets:
         asked = band_text(one.target, one.lower, one.upper)
-        rows += [[one.target, target_value(one.target, one.value), one.unit, asked]]
+        rows += [[one.target, target_value(one.target, one.value, one.lower, one.upper), one.unit, asked]]
     lines += ["", *table_text(rows, right=(1,))]
     proof = "No bottle within these limits costs less" if record.status == "optimal" else "The best found"
     held = f"{proof}; they hold for {millilitres(float(fitted.pour.served.volume_l))} mL in the glass."
@@ -191,13 +191,13 @@ def _in_the_glass(record: PourRecord) -> list[list[str]]:
         remark = ", ".join(said) if name == STRENGTH else ""
         if measure.unit.endswith("g/L"):
             remark = f"{value * litres:.1f} {measure.unit.removesuffix('/L')} in all"
-        asked = ""
+        asked, ends = "", record.aims.get(name, (None, None))
         if name in record.aims:
             lower, upper = record.aims[name]
             asked = band_text(name, lower or None, None if math.isinf(upper) else upper)
             slack = 1e-5 * max(abs(value), 1.0)
             asked += "" if lower - slack <= value <= upper + slack else "  off"
-        rows.append([name, target_value(name, value), measure.unit, asked, remark])
+        rows.append([name, target_value(name, value, *ends), measure.unit, asked, remark])
     # Beside what was asked there is no room for remarks: those on strength are said below.
     return [row[:4] for row in rows] if record.aims else [[*row[:3], row[4]] for row in rows]
 

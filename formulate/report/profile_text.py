@@ -37,7 +37,7 @@ def profile_rows(record: DrinkRecord) -> list[tuple[str, str, str, str, str]]:
     return [
         (
             label,
-            _shown(label, value, held),
+            target_value(label, value, *((held.lower, held.upper) if held else ())),
             unit,
             band_text(label, held.lower, held.upper) if held else "",
             (held.verdict or (AT_ITS_LIMIT if held.binding else "")) if held else "",
@@ -54,20 +54,6 @@ def _spread(record: DrinkRecord, name: str) -> str:
     if name == STRENGTH and record.confirmable_pct_vol is not None:
         return f"% vol (tools: ±{record.confirmable_pct_vol:.1f})"
     return ""
-
-
-def _shown(name: str, value: float, target: TargetRecord | None) -> str:
-    """Write a figure; one that is met is not rounded to where it would not be."""
-    shown = target_value(name, value)
-    if target is None or target.verdict:
-        return shown
-    for digits in range(len(shown.partition(".")[2]) + 1, 4):
-        low = target.lower is not None and float(shown) < target.lower - 5e-3
-        high = target.upper is not None and float(shown) > target.upper + 5e-3
-        if not low and not high:
-            break
-        shown = f"{value:.{digits}f}"
-    return shown
 
 
 def readings_text(record: DrinkRecord, *, proof: bool) -> str:

@@ -159,7 +159,8 @@ def figure_rows(drink: DrinkRecord, heads: Sequence[str], columns: Sequence[Figu
             continue
         target = asked.get(name)
         band = band_text(name, target.lower, target.upper) if target else ""
-        shown = ["?" if value is None else target_value(name, value) for value in values]
+        ends = (target.lower, target.upper) if target else (None, None)
+        shown = ["?" if value is None else target_value(name, value, *ends) for value in values]
         rows.append([name, *shown, measure.unit.format(currency=currency), band])
     return rows
 

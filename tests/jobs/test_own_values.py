@@ -14,6 +14,7 @@ from formulate.files.fields import QUININE_HYDROCHLORIDE
 from formulate.files.library import Library
 from formulate.files.listed_shelf import load_shelf
 from formulate.jobs.check import check_files
+from formulate.jobs.predict import predict_recipe
 from formulate.physics.bitterness import QUININE_HYDROCHLORIDE_BITTERNESS_VALUE
 
 OFFERS = "name: Test shelf\ncurrency: EUR\noffers: {vodka-40: {pack: 70 cl, price: 11 EUR}}\ningredients:\n"
@@ -24,6 +25,24 @@ def _shelf(folder: Path, entry: str) -> Path:
     path = folder / "shelf.yaml"
     path.write_text(f"{OFFERS}  thing: {{{entry}}}\n", "utf-8")
     return path
+
+
+def test_a_liqueur_known_by_its_label_alone(tmp_path: Path) -> None:
+    """% vol and sugar of the label come back from its composition; each alone, or too much, is refused."""
+    path = _shelf(tmp_path, "name: Orange liqueur, strength: 40 % vol, sugar: 250 g/L")
+    (tmp_path / "glass.yaml").write_text(
+        "recipe: Glass\nshelf: shelf.yaml\ningredients:\n  - thing: {amount: 500 mL}\n", encoding="utf-8"
+    )
+    drink = predict_recipe(tmp_path / "glass.yaml").predicted
+    assert (drink.strength_pct_vol, drink.sugar_g_l) == pytest.approx((40.0, 250.0), rel=1e-6)
+    assert drink.volume_l == pytest.approx(0.5, rel=1e-6)
+    for entry, told in (
+        ("name: Liqueur, sugar: 250 g/L", "stands without a strength"),
+        ("name: Liqueur, strength: 40 % vol, sugar: 1250 g/L", "leaves no room for water at 40 % vol"),
+    ):
+        _shelf(tmp_path, entry)
+        with pytest.raises(SpecError, match=told):
+            load_shelf(path)
 
 
 # A syrup of equal masses has 1229.6 kg/m3 (ICUMSA SPS-4), honey of 17 % water 1.42 g/mL (handbooks, from
