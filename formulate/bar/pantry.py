@@ -8,12 +8,15 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from formulate.bar.potency import aged, refuse_wrong_stock, stock_problem, stocked
 from formulate.bar.prices import UnitPrice, offer_price, whole_price_per_kg
 from formulate.bar.restricted import prohibited_by_name, with_restricted
 from formulate.blend.materials import composed_density_kg_m3, density_as_bought_kg_m3
 from formulate.errors import SpecError, SpecProblem
 from formulate.files.disk import is_there
+from formulate.files.frozen import FrozenMap
 from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Places, Problems
 from formulate.files.library import Library
@@ -21,6 +24,8 @@ from formulate.files.listed_shelf import load_shelf
 from formulate.files.service import Tax
 from formulate.files.shelf import Offer, Shelf, Tolerances
 from formulate.files.stock import Whole
+from formulate.physics.components import COMPONENTS
+from formulate.physics.gauging import masses_of_litre
 from formulate.quantity import Amount, AmountBasis, Money
 
 if TYPE_CHECKING:
@@ -145,9 +150,23 @@ class Pantry:
             raise SpecError([SpecProblem(None, "", prohibited)])
         if self.shelf is None:
             return with_restricted(self.library.get(ingredient_id))
-        ingredient = self.shelf.ingredient(ingredient_id, self.library)
+        ingredient = self._by_its_label(self.shelf.ingredient(ingredient_id, self.library))
         self._refuse_another_density(ingredient)
         return with_restricted(ingredient, self.shelf, self.library)
+
+    def _by_its_label(self, ingredient: Ingredient) -> Ingredient:
+        """Give something bought the composition that strength and sugar on its label come to."""
+        if ingredient.sugar_g_l is None or self.shelf is None:
+            return ingredient
+        masses = masses_of_litre(ingredient.strength_pct_vol or 0.0, ingredient.sugar_g_l)
+        if not np.isfinite(masses).all():
+            message = f"leaves no room for water at {ingredient.strength_pct_vol:g} % vol. Check both."
+            place = ("ingredients", ingredient.id, "sugar")
+            raise SpecError([self.shelf.places.problem(place, message)])
+        shares = zip(COMPONENTS, (masses / masses.sum()).tolist(), strict=True)
+        composition = FrozenMap({name: share for name, share in shares if share > 0.0})
+        label = {"composition": composition, "strength_pct_vol": None, "sugar_g_l": None}
+        return ingredient.model_copy(update=label)
 
     def _refuse_another_density(self, ingredient: Ingredient) -> None:
         """Refuse an own liquid whose density and composition cannot both be right."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self
 
@@ -66,17 +65,6 @@ def _is_liquid(composition: Mapping[str, float]) -> bool:
     """Tell whether nothing stays behind and it is no dry sugar: then the mixture model has its density."""
     dissolves = sum(share for name, share in composition.items() if name not in ("pectin", "insoluble"))
     return dissolves > 1.0 - 1e-6 and composition.get("water", 0.0) + composition.get("ethanol", 0.0) > 0.15
-
-
-def _of_label(strength_pct_vol: float, sugar_g_l: float) -> dict[str, float]:
-    """Return the composition of a drink known by its label; empty where no drink is like that."""
-    from formulate.physics.gauging import masses_of_litre
-
-    masses = masses_of_litre(strength_pct_vol, sugar_g_l)
-    if not math.isfinite(masses.sum()):
-        return {}
-    shares = zip(LIQUOR_COMPONENTS, (masses / masses.sum()).tolist(), strict=True)
-    return {name: share for name, share in shares if share > 0.0}
 
 
 def _check_component(name: str) -> str:
@@ -225,6 +213,12 @@ class _IngredientFields(Frozen):
         validation_alias="strength",
         description="Strength at 20 °C of a spirit of ethanol and water; instead of a composition.",
     )
+    sugar_g_l: ConcentrationGL | None = Field(
+        default=None,
+        validation_alias="sugar",
+        description="Sugar of something bought, beside its strength, by its label; counts as sucrose.",
+        examples=["300 g/L"],
+    )
     density_kg_m3: DensityKgM3 | None = Field(
         default=None, validation_alias="density", description="Density at 20 °C as bought."
     )
@@ -284,6 +278,9 @@ class _IngredientFields(Frozen):
                     at_key=True,
                 )
             )
+        if self.sugar_g_l is not None and self.strength_pct_vol is None:
+            message = "stands without a strength. Give both, as the label says; or give a composition."
+            issues.append(Issue(("sugar",), message, at_key=True))
         total = sum(self.composition.values())
         if total > 1 + 1e-9:
             issues.append(
@@ -331,24 +328,6 @@ class OwnIngredient(_IngredientFields):
     name: Text | None = Field(default=None, description="Name for people; needed without based_on.")
     family: Text | None = Field(default=None, description="Kind.")
     based_on: Id | None = Field(default=None, description="Library entry to take missing keys from.")
-    sugar_g_l: ConcentrationGL | None = Field(
-        default=None,
-        validation_alias="sugar",
-        description="Sugar of something bought, beside its strength, by its label; counts as sucrose.",
-        examples=["300 g/L"],
-    )
-
-    @model_validator(mode="after")
-    def _by_its_label(self) -> Self:
-        if self.sugar_g_l is None:
-            return self
-        if self.strength_pct_vol is None:
-            text = "stands without a strength. Give both, as the label says; or give a composition."
-            raise IssuesError([Issue(("sugar",), text, at_key=True)])
-        if not _of_label(self.strength_pct_vol, self.sugar_g_l):
-            text = f"leaves no room for water at {self.strength_pct_vol:g} % vol. Check both."
-            raise IssuesError([Issue(("sugar",), text)])
-        return self
 
     @model_validator(mode="after")
     def _names_itself(self) -> Self:
@@ -377,11 +356,7 @@ class OwnIngredient(_IngredientFields):
             The library entry named by `based_on`.
         """
         values: dict[str, Any] = {}
-        own = {"based_on", "sugar_g_l"}
-        written = {name: getattr(self, name) for name in self.model_fields_set if name not in own}
-        if self.sugar_g_l is not None:
-            del written["strength_pct_vol"]
-            written["composition"] = FrozenMap(_of_label(self.strength_pct_vol or 0.0, self.sugar_g_l))
+        written = {name: getattr(self, name) for name in self.model_fields_set if name != "based_on"}
         if base is not None:
             values = {name: getattr(base, name) for name in type(base).model_fields}
             # A strength and a composition say the same thing in two ways: the bar's way wins. The density

@@ -29,7 +29,7 @@ def _shelf(folder: Path, entry: str) -> Path:
 
 def test_a_liqueur_known_by_its_label_alone(tmp_path: Path) -> None:
     """% vol and sugar of the label come back from its composition; each alone, or too much, is refused."""
-    path = _shelf(tmp_path, "name: Orange liqueur, strength: 40 % vol, sugar: 250 g/L")
+    _shelf(tmp_path, "name: Orange liqueur, strength: 40 % vol, sugar: 250 g/L")
     (tmp_path / "glass.yaml").write_text(
         "recipe: Glass\nshelf: shelf.yaml\ningredients:\n  - thing: {amount: 500 mL}\n", encoding="utf-8"
     )
@@ -42,7 +42,7 @@ def test_a_liqueur_known_by_its_label_alone(tmp_path: Path) -> None:
     ):
         _shelf(tmp_path, entry)
         with pytest.raises(SpecError, match=told):
-            load_shelf(path)
+            predict_recipe(tmp_path / "glass.yaml")
 
 
 # A syrup of equal masses has 1229.6 kg/m3 (ICUMSA SPS-4), honey of 17 % water 1.42 g/mL (handbooks, from
