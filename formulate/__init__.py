@@ -54,6 +54,8 @@ if TYPE_CHECKING:
     from formulate.jobs.solve import solve_bottle as solve
     from formulate.jobs.suppose import suppose as suppose
     from formulate.jobs.tradeoff import trade_off as tradeoff
+    from formulate.jobs.workbook import lay_out as workbook
+    from formulate.jobs.workbook import take as take
 
 __version__ = "0.1.0"
 
@@ -93,7 +95,9 @@ __all__ = [
     "sheet",
     "solve",
     "suppose",
+    "take",
     "tradeoff",
+    "workbook",
 ]
 
 _HOMES = {
@@ -125,6 +129,7 @@ _HOMES = {
     "jobs.solve": "solve=solve_bottle",
     "jobs.suppose": "suppose",
     "jobs.tradeoff": "tradeoff=trade_off",
+    "jobs.workbook": "take workbook=lay_out",
 }
 """Module to the names it gives, and what they are called there where that is something else."""
 

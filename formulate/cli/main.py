@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, NoReturn, cast
 
 import typer
 
-from formulate.cli import exploring, looking_up, measuring, page, printing, serving, trying
+from formulate.cli import books, exploring, looking_up, measuring, page, printing, serving, trying
 from formulate.cli.options import (
     All,
     AsJson,
@@ -242,6 +242,8 @@ for command in (
     serving.pour,
     serving.menu,
     printing.sheet,
+    books.workbook,
+    books.take,
     exploring.suppose,
     trying.compare,
     page.serve,

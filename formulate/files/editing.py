@@ -10,7 +10,7 @@ from typing import Any
 from formulate.files.issues import KeyPath, Span
 from formulate.files.located import Document, load_document, reads_as_text
 
-__all__ = ["quoted", "with_item", "with_value", "without"]
+__all__ = ["in_one_line", "quoted", "with_item", "with_value", "without"]
 
 _PLAIN = re.compile(r"(?:\.\./)*[^\W_][\w./±%()°+-]*(?: [\w./±%()°+-]+)*")
 _ESCAPES = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\t": "\\t", "\r": "\\r"}
@@ -54,20 +54,20 @@ def with_value(document: Document, path: KeyPath, value: Any) -> Document:
         raise KeyError(path)
     if path in document.places.values:
         start, end = _span(document, path)
-        if not _in_flow(document, path) and isinstance(path[-1], int):
+        if not _inin_one_line(document, path) and isinstance(path[-1], int):
             column = start - document.places.text.rfind("\n", 0, start) - 1
             return _replaced(document, start, end, _block(value, " " * column).lstrip())
         if document.places.keys.get(path) == (start, end):  # a key that nothing stands behind
             start = end = document.places.text.index(":", end) + 1
-            return _replaced(document, start, end, f" {_flow(value)}")
-        return _replaced(document, start, end, _flow(value))
+            return _replaced(document, start, end, f" {in_one_line(value)}")
+        return _replaced(document, start, end, in_one_line(value))
     parent, key = path[:-1], path[-1]
     if isinstance(key, int):
         raise KeyError(path)
     if parent not in document.places.values or not isinstance(_node(document, parent), dict):
         return with_value(document, parent, {key: value})
-    if parent and _in_flow(document, parent, itself=True):
-        return _into_flow(document, parent, f"{_flow(key)}: {_flow(value)}")
+    if parent and _inin_one_line(document, parent, itself=True):
+        return _into_flow(document, parent, f"{in_one_line(key)}: {in_one_line(value)}")
     siblings = [one for one in document.places.keys if one[:-1] == parent]
     indent = " " * _column(document, document.places.keys[siblings[0]][0]) if siblings else ""
     line = _block({key: value}, indent)
@@ -92,8 +92,8 @@ def with_item(document: Document, path: KeyPath, value: Any) -> Document:
     items = _node(document, path) if path in document.places.values else None
     if not isinstance(items, list) or not items:
         return with_value(document, path, [value])
-    if _in_flow(document, path, itself=True):
-        return _into_flow(document, path, _flow(value))
+    if _inin_one_line(document, path, itself=True):
+        return _into_flow(document, path, in_one_line(value))
     first = document.places.values[(*path, 0)][0]
     dash = document.places.text.rfind("-", 0, first)
     indent = " " * _column(document, dash)
@@ -123,7 +123,7 @@ def without(document: Document, path: KeyPath) -> Document:
     start, end = _span(document, path)
     start = document.places.keys.get(path, (start, end))[0]
     text = document.places.text
-    if _in_flow(document, path):
+    if _inin_one_line(document, path):
         before = re.search(r",\s*$", text[:start])
         after = re.match(r"\s*,\s*", text[end:])
         if after:
@@ -173,7 +173,7 @@ def _node(document: Document, path: KeyPath) -> Any:
     return node
 
 
-def _in_flow(document: Document, path: KeyPath, *, itself: bool = False) -> bool:
+def _inin_one_line(document: Document, path: KeyPath, *, itself: bool = False) -> bool:
     """Tell whether a value stands between brackets, or is a bracket `itself`."""
     text, values = document.places.text, document.places.values
     longest = len(path) + 1 if itself else len(path)
@@ -195,12 +195,14 @@ def _span(document: Document, path: KeyPath) -> Span:
     return start, max((_span(document, child)[1] for child in children), default=start)
 
 
-def _flow(value: Any) -> str:
+def in_one_line(value: Any) -> str:
     """Write a value in one line."""
     if isinstance(value, Mapping):
-        return "{" + ", ".join(f"{_flow(key)}: {_flow(item)}" for key, item in value.items()) + "}"
+        return (
+            "{" + ", ".join(f"{in_one_line(key)}: {in_one_line(item)}" for key, item in value.items()) + "}"
+        )
     if isinstance(value, (list, tuple)):
-        return "[" + ", ".join(_flow(item) for item in value) + "]"
+        return "[" + ", ".join(in_one_line(item) for item in value) + "]"
     if isinstance(value, bool):
         return "true" if value else "false"
     return quoted(value) if isinstance(value, str) else repr(value)
@@ -209,7 +211,7 @@ def _flow(value: Any) -> str:
 def _block(value: Any, indent: str) -> str:
     """Write a map or a list in lines, what is inside it in one line each; else the value itself."""
     if isinstance(value, Mapping):
-        return "\n".join(f"{indent}{_flow(key)}: {_flow(item)}" for key, item in value.items())
+        return "\n".join(f"{indent}{in_one_line(key)}: {in_one_line(item)}" for key, item in value.items())
     if isinstance(value, (list, tuple)):
         return "\n".join(f"{indent}- {_block(item, indent + '  ').lstrip()}" for item in value)
-    return _flow(value)
+    return in_one_line(value)

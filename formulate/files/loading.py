@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from formulate.errors import SpecError
+from formulate.files.book import document_of
 from formulate.files.bottle import Bottle
 from formulate.files.drink import Drink
 from formulate.files.jar import Jar
 from formulate.files.listed_shelf import with_price_lists
-from formulate.files.located import load_document
 from formulate.files.menu import Menu
 from formulate.files.models import InMemory, Source, opened, path_of
 from formulate.files.problems import kind_of, read_model
@@ -35,7 +35,7 @@ def load_any(path: Source) -> AnyFile:
     path = path_of(path)
     if isinstance(path, InMemory):
         return next(_whole(opened(kind, path)) for kind in _KINDS if isinstance(path.model, kind))
-    document = load_document(path)
+    document = document_of(path)
     name = kind_of(document.data)
     for kind in _KINDS:
         if kind.__name__ == name:

@@ -18,12 +18,13 @@ from typing import TYPE_CHECKING, Any, Self, TypeVar
 from pydantic import PrivateAttr
 
 from formulate.errors import SpecError
+from formulate.files.book import InBook, beside_book, document_of, in_book, is_book, read_book, several_in
 from formulate.files.disk import resolved
 from formulate.files.fields import shown
 from formulate.files.frozen import Frozen
 from formulate.files.issues import KeyPath, Places, Span
-from formulate.files.located import Document, load_document
-from formulate.files.problems import read_model, wrong_kind
+from formulate.files.located import Document
+from formulate.files.problems import kind_of, read_model, wrong_kind
 
 __all__ = ["IN_PYTHON", "FileModel", "InMemory", "Source", "opened", "path_of", "resolved_beside", "says"]
 
@@ -170,7 +171,8 @@ def path_of(source: Source) -> Path:
     """Return the path of a source; for a model one that stands for it."""
     if isinstance(source, FileModel):
         return standing_for(source)
-    return source if isinstance(source, Path) else Path(source)
+    path = source if isinstance(source, Path) else Path(source)
+    return path if isinstance(path, InMemory) else in_book(path)
 
 
 def standing_for(model: FileModel) -> InMemory:
@@ -191,10 +193,28 @@ def opened(kind: type[M], source: Source) -> M:
     """
     path = path_of(source)
     if not isinstance(path, InMemory):
-        return read_model(kind, load_document(path))
+        return read_model(kind, document_of(only_one(kind, path)))
     if isinstance(path.model, kind):
         return path.model
     raise SpecError([wrong_kind(type(path.model).__name__, kind.__name__, path.model.places)])
+
+
+def only_one(kind: type[FileModel], path: Path) -> Path:
+    """Return the one file of a kind in a workbook; a path that is none as it is.
+
+    Raises
+    ------
+    SpecError
+        If the workbook has none of them, or several.
+    """
+    if not is_book(path):
+        return path
+    names = [
+        name for name, document in read_book(path).files.items() if kind_of(document.data) == kind.__name__
+    ]
+    if len(names) == 1:
+        return InBook(path, names[0])
+    raise several_in(path, kind.__name__.lower(), names)
 
 
 def resolved_beside(path: Path | None, other: str | None) -> Path | None:
@@ -207,7 +227,11 @@ def resolved_beside(path: Path | None, other: str | None) -> Path | None:
         return None
     if isinstance(path, InMemory) and other in path.named:
         return path.named[other]
-    found = Path(other) if path is None else path.parent / other
+    if isinstance(path, InBook):
+        return beside_book(path, other)
+    found = in_book(Path(other) if path is None else path.parent / other)
+    if isinstance(found, InBook):
+        return found
     shorter = Path(normpath(found))
     return shorter if resolved(shorter) == resolved(found) else found
 
@@ -215,7 +239,7 @@ def resolved_beside(path: Path | None, other: str | None) -> Path | None:
 def says(path: Path, key: str) -> bool:
     """Whether a key stands in a file: it tells a bottle from a recipe, and a jar from a recipe."""
     if not isinstance(path, InMemory):
-        return key in load_document(path).data
+        return key in document_of(path).data
     return any(key in (name, one.validation_alias) for name, one in type(path.model).model_fields.items())
 
 

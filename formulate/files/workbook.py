@@ -7,11 +7,12 @@ a result) is read from the tags of the rows that are asked for. Nothing is run o
 
 from __future__ import annotations
 
+import contextlib
 import io
 import posixpath
 import re
 import zipfile
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -23,7 +24,7 @@ from formulate.files.tables import Mark, Range, Row, TableError, number_of
 if TYPE_CHECKING:
     from python_calamine import CalamineSheet
 
-__all__ = ["BookTable", "open_sheet"]
+__all__ = ["BookTable", "open_sheet", "open_sheets"]
 
 LARGEST_UNPACKED_BYTES = 100_000_000
 MOST_PARTS = 10_000
@@ -37,6 +38,7 @@ FIRST_OWN_FORMAT = 164
 PERCENT_FORMATS = {9: "0%", 10: "0.00%"}
 """Number formats below the first own one are built in (ECMA-376 part 1, 18.8.30); their currency is that of
 the computer."""
+ODS_ENDING = ".ods"
 _CONTENT = "[Content_Types].xml"
 _ENTRY = b"PK\x01\x02"
 """Begins each entry of a package's directory."""
@@ -68,11 +70,7 @@ class BookTable:
 
     def rows(self) -> Iterator[Row]:
         """Give each row that has cells, from the first, with the values the workbook was saved with."""
-        first = (self.sheet.start or (0, 0))[1] + 1
-        for number, values in enumerate(self.sheet.iter_rows(), start=1):
-            cells = {column: value for column, value in enumerate(values, start=first) if value != ""}
-            if cells:
-                yield number, cells
+        return _rows(self.sheet)
 
     def marks(self, rows: Collection[int]) -> dict[tuple[int, int], Mark]:
         """Look up what some rows hold beside their values.
@@ -88,6 +86,14 @@ class BookTable:
             raise TableError(_DAMAGED) from error
 
 
+def _rows(sheet: CalamineSheet) -> Iterator[Row]:
+    first = (sheet.start or (0, 0))[1] + 1
+    for number, values in enumerate(sheet.iter_rows(), start=1):
+        cells = {column: value for column, value in enumerate(values, start=first) if value != ""}
+        if cells:
+            yield number, cells
+
+
 def open_sheet(path: Path, sheet: str | None) -> BookTable:
     """Open one sheet of a workbook; `sheet` is needed where there are several.
 
@@ -96,8 +102,27 @@ def open_sheet(path: Path, sheet: str | None) -> BookTable:
     TableError
         If it is no workbook, is damaged or larger than is read, or has no such sheet.
     """
-    from python_calamine import load_workbook
+    with _opened(path) as (parts, sheets, main):
+        name = _sheet_of(list(sheets), sheet)
+        return _tables(parts, main, {name: sheets[name]})[name]
 
+
+def open_sheets(path: Path) -> dict[str, BookTable | PlainTable]:
+    """Open every sheet with cells of a workbook, Office Open XML or OpenDocument.
+
+    Raises
+    ------
+    TableError
+        If it is no workbook, or is damaged or larger than is read.
+    """
+    if path.suffix.lower() == ODS_ENDING:
+        return dict(_open_document(path))
+    with _opened(path) as (parts, sheets, main):
+        return dict(_tables(parts, main, sheets))
+
+
+@contextlib.contextmanager
+def _opened(path: Path) -> Iterator[tuple[_Parts, dict[str, str], str]]:
     try:
         content = path.read_bytes()
         if len(content) > LARGEST_UNPACKED_BYTES or content.count(_ENTRY) > MOST_PARTS:
@@ -105,23 +130,85 @@ def open_sheet(path: Path, sheet: str | None) -> BookTable:
         with zipfile.ZipFile(io.BytesIO(content)) as packed:
             parts = _Parts(packed)
             (main,) = parts.linked("", "/officeDocument").values()
-            sheets = _sheets(parts, main)
-            name = _sheet_of(list(sheets), sheet)
-            tags = parts.read(sheets[name])
-            texts = [parts.read(part) for part in parts.linked(main, "/sharedStrings").values()]
-            styles = [parts.read(part) for part in parts.linked(main, "/styles").values()]
-            _refuse_sprawl(tags, b"".join(texts))
-            formats = _formats(b"".join(styles))
-            values = load_workbook(parts.packed_anew()).get_sheet_by_name(name)
-        merged = tuple(
-            Range(first[0] + 1, first[1] + 1, last[0] + 1, last[1] + 1)
-            for first, last in values.merged_cell_ranges or ()
-        )
+            yield parts, _sheets(parts, main), main
     except (OSError, TableError):
         raise
     except Exception as error:  # what a damaged package can do to its readers has no list
         raise TableError(_DAMAGED) from error
-    return BookTable(values, tags, formats, name, merged)
+
+
+def _tables(parts: _Parts, main: str, sheets: Mapping[str, str]) -> dict[str, BookTable]:
+    from python_calamine import load_workbook
+
+    tags = {name: parts.read(part) for name, part in sheets.items()}
+    texts = b"".join(parts.read(part) for part in parts.linked(main, "/sharedStrings").values())
+    styles = b"".join(parts.read(part) for part in parts.linked(main, "/styles").values())
+    for one in tags.values():
+        _refuse_sprawl(one, texts)
+    formats = _formats(styles)
+    book = load_workbook(parts.packed_anew())
+    found = {}
+    for name in sheets:
+        values = book.get_sheet_by_name(name)
+        merged = tuple(
+            Range(first[0] + 1, first[1] + 1, last[0] + 1, last[1] + 1)
+            for first, last in values.merged_cell_ranges or ()
+        )
+        found[name] = BookTable(values, tags[name], formats, name, merged)
+    return found
+
+
+@dataclass(frozen=True)
+class PlainTable:
+    """One sheet of an OpenDocument workbook: its values alone."""
+
+    sheet: CalamineSheet = field(repr=False)
+    name: str
+
+    def rows(self) -> Iterator[Row]:
+        """Give each row that has cells, from the first, with the values the workbook was saved with."""
+        return _rows(self.sheet)
+
+
+def _open_document(path: Path) -> dict[str, PlainTable]:
+    from python_calamine import load_workbook
+
+    try:
+        content = path.read_bytes()
+        if len(content) > LARGEST_UNPACKED_BYTES or content.count(_ENTRY) > MOST_PARTS:
+            raise TableError(_TOO_LARGE)
+        with zipfile.ZipFile(io.BytesIO(content)) as packed:
+            every = packed.infolist()
+            if sum(part.file_size for part in every) > LARGEST_UNPACKED_BYTES:
+                raise TableError(_TOO_LARGE)
+            with packed.open("content.xml") as opened:
+                _refuse_repeats(opened.read(LARGEST_UNPACKED_BYTES))
+        book = load_workbook(io.BytesIO(content))
+        return {name: PlainTable(book.get_sheet_by_name(name), name) for name in book.sheet_names}
+    except (OSError, TableError):
+        raise
+    except Exception as error:  # what a damaged package can do to its readers has no list
+        raise TableError(_DAMAGED) from error
+
+
+def _refuse_repeats(xml: bytes) -> None:
+    """Refuse cells that hold something and are are repeated too often (OpenDocument 1.3)."""
+    rows, cells, total = [1], [1], [0]
+
+    def start(tag: str, given: dict[str, str]) -> None:
+        name = tag.rpartition(":")[2]
+        if name == "table-row":
+            rows[0] = int(given.get("table:number-rows-repeated", 1))
+        elif name in ("table-cell", "covered-table-cell"):
+            cells[0] = int(given.get("table:number-columns-repeated", 1))
+        elif name == "p":
+            total[0] += rows[0] * cells[0]
+            if total[0] > MOST_CELLS:
+                raise TableError(_TOO_MANY)
+
+    parser = expat.ParserCreate()
+    parser.StartElementHandler = start
+    parser.Parse(xml, True)
 
 
 def _sheet_of(names: list[str], sheet: str | None) -> str:

@@ -13,6 +13,7 @@ from formulate.bar.pantry import Pantry, refuse_unknown_parts
 from formulate.bar.permitted import refusal, rules_of_recipe
 from formulate.bar.potency import past_stock, refuse_wrong_stock
 from formulate.errors import SpecError, SpecProblem
+from formulate.files.book import is_book, read_book
 from formulate.files.bottle import Bottle
 from formulate.files.drink import Drink
 from formulate.files.issues import Problems
@@ -112,14 +113,23 @@ def check_files(paths: Sequence[Source], today: date | None = None) -> tuple[Che
     """
     checked: list[CheckedFile] = []
     problems: list[SpecProblem] = []
-    for path in paths:
+    for source in paths:
         try:
-            checked.append(_check(path_of(path), today))
+            for path in _files_of(path_of(source)):
+                try:
+                    checked.append(_check(path, today))
+                except SpecError as error:
+                    problems += [problem for problem in error.problems if problem not in problems]
         except SpecError as error:
             problems += [problem for problem in error.problems if problem not in problems]
     if problems:
         raise WrongFilesError(problems, checked)
     return tuple(checked)
+
+
+def _files_of(path: Path) -> list[Path]:
+    """Return the file itself, or every file of a workbook."""
+    return [path_of(path / inner) for inner in read_book(path).files] if is_book(path) else [path]
 
 
 def _check(path: Path, today: date | None) -> CheckedFile:

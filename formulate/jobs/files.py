@@ -28,6 +28,7 @@ FILE_KINDS: tuple[Kind, ...] = get_args(Kind)
 
 MODEL_ENDINGS = (".lp", ".mps")
 BOOK_ENDING = ".xlsx"
+DOCUMENT_CREATOR = b"<meta:initial-creator>formulate</meta:initial-creator>"
 BOOK_CREATOR = b"<dc:creator>formulate</dc:creator>"
 RECIPE_MARK = b"made_by: formulate "
 LARGEST_REPLACED_BYTES = 200_000_000
@@ -101,6 +102,8 @@ def _written_here(path: Path) -> bool:
         content = read_plain(path, LARGEST_REPLACED_BYTES)
         if content.startswith(b"PK"):
             with zipfile.ZipFile(io.BytesIO(content)) as packed:
+                if "meta.xml" in packed.namelist():
+                    return DOCUMENT_CREATOR in packed.read("meta.xml")
                 return BOOK_CREATOR in packed.read("docProps/core.xml")
     except (OSError, KeyError, zipfile.BadZipFile):
         return False
@@ -108,7 +111,9 @@ def _written_here(path: Path) -> bool:
     return not content or MARK.encode() in content or any(line.startswith(RECIPE_MARK) for line in lines)
 
 
-def check_workbook(path: Path | None, *, force: bool, other: Path | None = None) -> None:
+def check_workbook(
+    path: Path | None, *, force: bool, other: Path | None = None, endings: Sequence[str] = (BOOK_ENDING,)
+) -> None:
     """Refuse a workbook that cannot be written as asked, before any work is done.
 
     Parameters
@@ -119,6 +124,7 @@ def check_workbook(path: Path | None, *, force: bool, other: Path | None = None)
         Replace it if it is there; only one that was written here, never a price list somebody sent.
     other : Path, optional
         What else is written.
+    endings : sequence of str
 
     Raises
     ------
@@ -127,9 +133,11 @@ def check_workbook(path: Path | None, *, force: bool, other: Path | None = None)
     """
     if path is None:
         return
-    if path.suffix.lower() != BOOK_ENDING:
+    if path.suffix.lower() not in endings:
         got = path.suffix or "no ending"
-        raise FormulateError(f"{path.as_posix()}: a workbook is written as {BOOK_ENDING}, got {got}.")
+        raise FormulateError(
+            f"{path.as_posix()}: a workbook is written as {' or '.join(endings)}, got {got}."
+        )
     if other is not None and path.absolute() == other.absolute():
         raise FormulateError(f"{path.as_posix()}: named for two things. Give each its own file.")
     check_writable(path, force=force)

@@ -312,7 +312,7 @@ def print_bullet(console: Console, text: str) -> None:
 
 def _place(member: ClashMember) -> str:
     location = member.limit.origin.location
-    return f"{location.file}:{location.line}" if location else ""
+    return f"{location.file}:{location.cell or location.line}" if location else ""
 
 
 def _volume(volume: float) -> str:

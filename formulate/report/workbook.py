@@ -12,11 +12,23 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
+    from openpyxl import Workbook
     from openpyxl.cell.cell import Cell
     from openpyxl.styles import Font
     from openpyxl.worksheet.worksheet import Worksheet
 
-__all__ = ["CREATOR", "Book", "Column", "Formula", "Page", "safe_text"]
+__all__ = [
+    "CREATOR",
+    "Book",
+    "Column",
+    "FillIn",
+    "Formula",
+    "Page",
+    "marked_copy",
+    "new_book",
+    "safe_text",
+    "sheet_to_fill",
+]
 
 CREATOR = "formulate"
 ACTIVE = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
@@ -134,36 +146,140 @@ class Page:
         return self.row
 
     def _cell(self, row: int, column: int, value: Value, kind: str = "text") -> Cell:
-        cell: Cell = self.sheet.cell(row, column)  # type: ignore[assignment]
-        if isinstance(value, Formula):
-            cell.value = str(value)
-        elif isinstance(value, str):
-            text = safe_text(value)
-            if not text:
-                return cell
-            cell.value = text
-            cell.data_type = "s"
-            if value.startswith(ACTIVE) or text.lstrip().startswith(ACTIVE):
-                cell.quotePrefix = True
-        elif value is not None:
-            cell.value = float(value)
-        if not isinstance(value, str) or isinstance(value, Formula):
-            cell.number_format = FORMATS[kind]
-        return cell
+        return fill_cell(self.sheet, row, column, value, kind)
+
+
+def fill_cell(sheet: Worksheet, row: int, column: int, value: Value, kind: str = "text") -> Cell:
+    """Write one cell: a formula of ours, a figure, or text that is never run."""
+    cell: Cell = sheet.cell(row, column)  # type: ignore[assignment]
+    if isinstance(value, Formula):
+        cell.value = str(value)
+    elif isinstance(value, str):
+        text = safe_text(value)
+        if not text:
+            return cell
+        cell.value = text
+        cell.data_type = "s"
+        if value.startswith(ACTIVE) or text.lstrip().startswith(ACTIVE):
+            cell.quotePrefix = True
+    elif value is not None:
+        cell.value = float(value)
+    if not isinstance(value, str) or isinstance(value, Formula):
+        cell.number_format = FORMATS[kind]
+    return cell
+
+
+class FillIn(NamedTuple):
+    """A column that a person fills in.
+
+    Attributes
+    ----------
+    head : str
+    width : int
+        In characters.
+    note : str
+        Shown beside the head.
+    choices : str
+        Range or quoted words to choose from; empty for none.
+    is_money, is_text : bool
+    offers : bool
+        Whether something else than the choices may be typed too.
+    lookup : (str, str) or None
+        Column with a name, and the range it is looked up in: the cell shows what it is.
+    """
+
+    head: str
+    width: int = 14
+    note: str = ""
+    choices: str = ""
+    is_money: bool = False
+    is_text: bool = False
+    offers: bool = False
+    lookup: tuple[str, str] | None = None
+
+
+ROOM_ROWS = 1000
+"""So far down there are lists to choose from."""
+LOOKED_UP_BELOW = 60
+"""Rows below the last filled one that look a name up by themselves."""
+
+
+def new_book(title: str) -> Workbook:
+    """Start a workbook that a person fills in."""
+    from openpyxl import Workbook
+
+    book = Workbook()
+    book.remove(book.worksheets[0])
+    book.properties.creator = CREATOR
+    book.properties.title = safe_text(title)
+    book.calculation.fullCalcOnLoad = True  # whoever opens it works the sums out himself
+    return book
+
+
+def sheet_to_fill(
+    book: Workbook,
+    name: str,
+    about: str,
+    heads: Sequence[FillIn],
+    rows: Sequence[Sequence[Value]],
+    example: Sequence[Value] | None = None,
+) -> None:
+    """Add a sheet that a person fills in: what it is for, heads with notes, what is there, room for more.
+
+    Parameters
+    ----------
+    example : sequence, optional
+        A row in grey that shows how.
+    """
+    from openpyxl.comments import Comment
+    from openpyxl.styles import Alignment, Border, Font, Side
+    from openpyxl.worksheet.datavalidation import DataValidation
+
+    sheet = book.create_sheet(name)
+    fill_cell(sheet, 1, 1, name).font = _font(bold=True, size=14)
+    fill_cell(sheet, 2, 1, about)
+    head_row = 3
+    for column, one in enumerate(heads, start=1):
+        cell = fill_cell(sheet, head_row, column, one.head)
+        cell.font = _font(bold=True)
+        cell.border = Border(bottom=Side(style="medium"))
+        cell.alignment = Alignment(vertical="bottom", wrap_text=True)
+        sheet.column_dimensions[cell.column_letter].width = one.width
+        if one.note:
+            cell.comment = Comment(one.note, CREATOR, height=90, width=260)
+        if one.choices:
+            chosen = DataValidation(
+                type="list", formula1=one.choices, allow_blank=True, showErrorMessage=not one.offers
+            )
+            sheet.add_data_validation(chosen)
+            chosen.add(f"{cell.column_letter}{head_row + 1}:{cell.column_letter}{ROOM_ROWS}")
+    shown = list(rows) if example is None else [example]
+    for row, values in enumerate(shown, start=head_row + 1):
+        for column, value in enumerate(values, start=1):
+            cell = fill_cell(sheet, row, column, value, "price" if heads[column - 1].is_money else "amount")
+            if example is not None:
+                cell.font = Font(name="Calibri", size=11, italic=True, color="FF767676")
+    for row in range(head_row + 1, head_row + 1 + len(shown) + LOOKED_UP_BELOW):
+        for column, one in enumerate(heads, start=1):
+            cell = sheet.cell(row, column)
+            if one.lookup is not None:
+                at, where = one.lookup
+                cell.value = f'=IF({at}{row}="","",IFERROR(VLOOKUP({at}{row},{where},2,FALSE),""))'
+                cell.font = Font(name="Calibri", size=11, color="FF767676")
+            elif cell.value is None:
+                cell.number_format = FORMATS["price"] if one.is_money else FORMATS["text"]
+    sheet.freeze_panes = f"A{head_row + 1}"
+    sheet.print_title_rows = f"{head_row}:{head_row}"
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True
 
 
 class Book:
     """A workbook being written."""
 
     def __init__(self, title: str) -> None:
-        from openpyxl import Workbook
-
-        self._book = Workbook()
-        self._book.remove(self._book.worksheets[0])
-        self._book.properties.creator = CREATOR
-        self._book.properties.title = safe_text(title)
-        # Whoever opens it works the sums out himself.
-        self._book.calculation.fullCalcOnLoad = True
+        self._book = new_book(title)
 
     def page(self, name: str, columns: Sequence[Column]) -> Page:
         """Add a sheet, set to print across a landscape page."""
@@ -180,6 +296,37 @@ class Book:
         written = io.BytesIO()
         self._book.save(written)
         return written.getvalue()
+
+
+def marked_copy(content: bytes, wrong: Sequence[tuple[str, str]]) -> bytes:
+    """Copy a workbook with what is wrong marked: a thick frame and a note at each cell.
+
+    Parameters
+    ----------
+    content : bytes
+    wrong : sequence of (str, str)
+        Cell by its name, such as ``Drinks!D7``, and what is wrong there.
+    """
+    from openpyxl import load_workbook
+    from openpyxl.comments import Comment
+    from openpyxl.styles import Border, PatternFill, Side
+
+    book = load_workbook(io.BytesIO(content))
+    frame = Side(style="thick", color="FFC00000")
+    texts: dict[str, list[str]] = {}
+    for cell, text in wrong:
+        texts.setdefault(cell, []).append(text)
+    for name, said in texts.items():
+        sheet, _, at = name.rpartition("!")
+        title = sheet.removeprefix("'").removesuffix("'").replace("''", "'")
+        if title in book.sheetnames:
+            cell = book[title][at]
+            cell.border = Border(top=frame, bottom=frame, left=frame, right=frame)
+            cell.fill = PatternFill("solid", fgColor="FFFFE0DC")
+            cell.comment = Comment(safe_text(" ".join(said))[:1000], CREATOR, height=120, width=300)
+    written = io.BytesIO()
+    book.save(written)
+    return written.getvalue()
 
 
 def _font(*, bold: bool, size: int = 11) -> Font:
