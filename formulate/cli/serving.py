@@ -198,6 +198,9 @@ def menu(
         typer.Option(help="Write the recipes that adapt into this folder.", file_okay=False, exists=True),
     ] = None,
     xlsx: Xlsx = None,
+    results: Annotated[
+        bool, typer.Option("--results", help="Also write the answer into the workbook MENU, as sheets.")
+    ] = False,
     sheets: Annotated[
         Path | None,
         typer.Option(
@@ -227,6 +230,7 @@ def menu(
 
     chosen = None if part is None else one_of(part, PARTS, "--part")
     check_workbook(xlsx, force=force)
+    book = _workbook_of(menu_file) if results else None
     if sheets is not None:
         check_papers(sheets, paper, force=force)
     share = read_leftover(leftover)
@@ -240,12 +244,26 @@ def menu(
         from formulate.report.sheets import menu_workbook
 
         contents[xlsx] = menu_workbook(record)
+    if book is not None:
+        from formulate.report.sheets import menu_results
+
+        contents[book] = menu_results(record, book.read_bytes())
     if sheets is not None:
         from formulate.jobs.sheet import menu_papers
 
         contents[sheets] = papers_content(menu_papers(record, menu_file), sheets, paper)
     more = Parts(why, cautions=cautions, everything=everything).more
     typer.echo(dump(record) if as_json else menu_text(record, more, chosen))
-    write_told(contents, force=force)
+    write_told(contents, force=force or book is not None)
     if record.status == "short" or record.over_a_limit:
         raise typer.Exit(OFF_TARGET)
+
+
+def _workbook_of(path: Path) -> Path:
+    """Return the workbook that a menu stands in."""
+    from formulate.errors import FormulateError
+
+    for one in (path, *path.parents):
+        if one.suffix.lower() == ".xlsx" and one.is_file():
+            return one
+    raise FormulateError("--results: for a menu that stands in a workbook, .xlsx. Use --xlsx FILE here.")

@@ -116,7 +116,7 @@ def bar_document(record: BarBook) -> bytes:
             down = (FillIn("what", 28), FillIn("here", 28), FillIn("for example", 44))
             sheets.append(Sheet(rows.sheet.name, rows.sheet.about, down, lines))
         else:
-            columns = tuple(one for one in _heads(rows.sheet, 0) if one.lookup is None)
+            columns = tuple(one for one in _heads(rows.sheet, len(record.choices) + 1) if one.lookup is None)
             example = _example(rows.sheet, len(columns)) if not rows.rows else None
             sheets.append(Sheet(rows.sheet.name, rows.sheet.about, columns, rows.rows, example))
     names = (FillIn("name", 30), FillIn("what it is", 60))

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from formulate.describe.pour_record import PourLine, PourRecord
     from formulate.describe.records import DrinkRecord
 
-__all__ = ["buy_workbook", "drink_workbook", "menu_workbook", "pour_workbook"]
+__all__ = ["buy_workbook", "drink_workbook", "menu_results", "menu_workbook", "pour_workbook"]
 
 
 def drink_workbook(record: DrinkRecord) -> bytes:
@@ -55,8 +55,28 @@ def buy_workbook(record: BuyRecord) -> bytes:
 
 
 def menu_workbook(record: MenuRecord) -> bytes:
-    """Write a menu: its drinks, what each of them costs, and the buying list by supplier."""
-    book = Book(record.name)
+    """Write a menu: its drinks, what each of them costs, buying list, batches and stock."""
+    return _with_menu(Book(record.name), record).content()
+
+
+def menu_results(record: MenuRecord, content: bytes) -> bytes:
+    """Write the same into a workbook that a person filled in, as sheets of their own; all else stays.
+
+    Parameters
+    ----------
+    record : MenuRecord
+    content : bytes
+        Of the workbook. Sheets of an earlier answer are replaced.
+
+    Raises
+    ------
+    FormulateError
+        If it holds pictures, charts or macros, which would not survive.
+    """
+    return _with_menu(Book(record.name, into=content), record).content()
+
+
+def _with_menu(book: Book, record: MenuRecord) -> Book:
     drinks = book.page("Drinks", _drink_columns(record.currency))
     costs = _drink_costings(
         book, [(row.name, row.lines, row.price) for row in record.drinks], record.currency
@@ -78,7 +98,74 @@ def menu_workbook(record: MenuRecord) -> bytes:
     _buying_list(
         book, f"To buy for {record.name}", lines, record.currency, tax_reclaimed=record.tax_reclaimed
     )
-    return book.content()
+    _batches(book, record)
+    _stock(book, record)
+    return book
+
+
+def _batches(book: Book, record: MenuRecord) -> None:
+    page = book.page(
+        "Batches",
+        [
+            Column("Begin in week", "count"),
+            Column("Ready in week", "count"),
+            Column("Make", width=30),
+            Column("Batches", "count", 9),
+            Column("L each", "litres", 9),
+            Column("L in all", "litres", 9),
+            Column("In", width=16),
+            Column("Fills", width=16),
+        ],
+    )
+    page.title(f"{record.name}: what is made, and when")
+    page.head()
+    for row in record.calendar:
+        at = page.row + 1
+        fills = "" if row.bottles is None or row.bottle_l is None else _bottles(row.bottles, row.bottle_l)
+        page.line(
+            row.week,
+            row.ready,
+            row.name,
+            max(row.batches, 1),
+            row.each_l,
+            Formula(f"=D{at}*E{at}"),
+            row.vessel,
+            fills,
+        )
+
+
+def _bottles(count: int, size_l: float) -> str:
+    return f"{count} x {size_l * 100.0:g} cl"
+
+
+def _stock(book: Book, record: MenuRecord) -> None:
+    page = book.page(
+        "Stock and pars",
+        [
+            Column("What", width=30),
+            Column("Counted in", width=12),
+            Column("There now", "amount"),
+            Column("A week", "amount"),
+            Column("At the end", "amount"),
+            Column("Par", "amount"),
+            Column("Order at", "amount"),
+            Column(f"Worth at the end {record.currency}", "money", 16),
+        ],
+    )
+    page.title(f"{record.name}: stock and pars")
+    page.head()
+    first = page.row + 1
+    for row in record.stock:
+        unit, per_kg = ("pieces", 1.0) if row.in_pieces else ("g", 1000.0)
+        if row.litre_kg is not None:
+            unit, per_kg = "L", 1.0 / row.litre_kg
+            if row.bottle_l is not None:
+                unit, per_kg = f"{row.bottle_l * 100.0:g} cl", per_kg / row.bottle_l
+        masses = (row.on_hand_kg, row.per_week_kg, row.left_kg, row.par_kg, row.order_at_kg)
+        counted = [None if mass is None else mass * per_kg for mass in masses]
+        page.line(row.name, unit, *counted, row.left_worth)
+    if record.stock:
+        page.line("In all", *[None] * 6, _sum("H", first, page.row), bold=True, above=True)
 
 
 def pour_workbook(record: PourRecord) -> bytes:
@@ -317,7 +404,7 @@ def _drink_costings(
         if selling:
             _selling(page, cost, price)
         page.blank()
-        places.append(f"Costing!F{cost}")
+        places.append(f"{page.reference}!F{cost}")
     return places
 
 

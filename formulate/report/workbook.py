@@ -7,9 +7,15 @@ with: a name such as ``=HYPERLINK(...)`` is shown, never run. There are no macro
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+import re
+import zipfile
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
+from xml.sax.saxutils import escape
+
+from formulate.errors import FormulateError
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -84,6 +90,12 @@ class Page:
     sheet: Worksheet
     columns: tuple[Column, ...]
     row: int = 0
+
+    @property
+    def reference(self) -> str:
+        """How formulas of other sheets name this one."""
+        name = self.sheet.title
+        return name if name.isalnum() else f"'{name}'"
 
     def title(self, text: str, *notes: str) -> None:
         """Write what the page is about, above its head."""
@@ -278,12 +290,17 @@ def sheet_to_fill(
 class Book:
     """A workbook being written."""
 
-    def __init__(self, title: str) -> None:
-        self._book = new_book(title)
+    def __init__(self, title: str, into: bytes | None = None) -> None:
+        self.prefix = "" if into is None else RESULT
+        self._values: dict[str, dict[str, object]] = {}
+        if into is None:
+            self._book = new_book(title)
+        else:
+            self._book, self._values = _opened(into)
 
     def page(self, name: str, columns: Sequence[Column]) -> Page:
         """Add a sheet, set to print across a landscape page."""
-        sheet = self._book.create_sheet(name)
+        sheet = self._book.create_sheet(f"{self.prefix}{name}")
         sheet.page_setup.orientation = "landscape"
         sheet.page_setup.fitToWidth = 1
         sheet.page_setup.fitToHeight = 0
@@ -295,7 +312,70 @@ class Book:
         """Return the file."""
         written = io.BytesIO()
         self._book.save(written)
-        return written.getvalue()
+        return _with_values(written.getvalue(), self._values) if self._values else written.getvalue()
+
+
+RESULT = "Result "
+"""Begins the name of each sheet written into a workbook that somebody filled in."""
+_LOST = re.compile(r"xl/(?:charts|media|pivotTables|slicers)/|xl/vbaProject\.bin|xl/drawings/drawing")
+
+
+def _opened(content: bytes) -> tuple[Workbook, dict[str, dict[str, object]]]:
+    """Open a workbook without earlier results; also what its formulas last came to, by sheet and cell."""
+    from openpyxl import load_workbook
+
+    with zipfile.ZipFile(io.BytesIO(content)) as packed:
+        lost = [name for name in packed.namelist() if _LOST.match(name)]
+    if lost:
+        raise FormulateError(
+            "the workbook holds pictures, charts or macros, which would be lost. Write the answer to a file "
+            "of its own with --xlsx."
+        )
+    book = load_workbook(io.BytesIO(content))
+    saved = load_workbook(io.BytesIO(content), data_only=True)
+    for name in [name for name in book.sheetnames if name.startswith(RESULT)]:
+        del book[name]
+    values: dict[str, dict[str, object]] = {}
+    for sheet in book.worksheets:
+        found = {}
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.data_type == "f" and (value := saved[sheet.title][cell.coordinate].value) is not None:
+                    found[cell.coordinate] = value
+        values[sheet.title] = found
+    book.calculation.fullCalcOnLoad = True
+    return book, values
+
+
+def _with_values(content: bytes, values: Mapping[str, Mapping[str, object]]) -> bytes:
+    """Put what formulas last came to beside them again: the library writes formulas alone."""
+    from openpyxl import load_workbook
+
+    order = load_workbook(io.BytesIO(content), read_only=True).sheetnames
+    out = io.BytesIO()
+    with (
+        zipfile.ZipFile(io.BytesIO(content)) as packed,
+        zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as anew,
+    ):
+        for item in packed.infolist():
+            text = packed.read(item)
+            number = re.fullmatch(r"xl/worksheets/sheet([0-9]+)\.xml", item.filename)
+            if number and (known := values.get(order[int(number[1]) - 1])):
+                text = _FORMULA.sub(partial(_valued, known=known), text.decode()).encode()
+            anew.writestr(item, text)
+    return out.getvalue()
+
+
+_FORMULA = re.compile(r'<c r="([A-Z]+[0-9]+)"([^>]*)><f>(.*?)</f><v ?/?>(?:</v>)?</c>', re.DOTALL)
+
+
+def _valued(cell: re.Match[str], known: Mapping[str, object]) -> str:
+    value = known.get(cell[1])
+    if value is None:
+        return cell[0]
+    kind = "" if isinstance(value, (int, float)) else ' t="str"'
+    shown = str(value) if isinstance(value, (int, float)) else escape(safe_text(str(value)))
+    return f'<c r="{cell[1]}"{cell[2]}{kind}><f>{cell[3]}</f><v>{shown}</v></c>'
 
 
 def marked_copy(content: bytes, wrong: Sequence[tuple[str, str]]) -> bytes:
