@@ -181,10 +181,18 @@ def test_what_is_added_by_the_card_brings_it_into_its_bands() -> None:
 
 def test_everything_to_be_written_has_a_key_in_a_file(warm: Path) -> None:
     from formulate.files.reading import ReadingFile
+    from formulate.files.trial import Trial
 
     (page,) = formulate.sheet(warm).pages
-    fields = {field.validation_alias or name for name, field in ReadingFile.model_fields.items()}
+    fields = {
+        field.validation_alias or name
+        for kind in (ReadingFile, Trial)
+        for name, field in kind.model_fields.items()
+    }
     assert {blank.key for blank in page.readings} <= fields
+    by_hand = {blank.key for stage in page.stages for action in stage.actions for blank in action.blanks}
+    assert by_hand >= {"started", "pressed", "jar_full", "cake"}
+    assert by_hand <= fields
     assert [stage.out_blanks[0].key for stage in page.stages] == [
         "came_out: {infuse: ... kg}",
         "came_out: {finish: ... kg}",

@@ -1,7 +1,5 @@
 """Commands about one workbook instead of many files: `workbook`, `take`."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -80,7 +78,7 @@ def take(
     typer.echo(dump(record) if as_json else taken_text(record))
 
 
-def _mark(book: Path, marked: Path, error: SpecError) -> None:
+def _mark(book: Path, marked: Path, error: "SpecError") -> None:
     from formulate.jobs.files import write_whole
     from formulate.report.workbook import marked_copy
 

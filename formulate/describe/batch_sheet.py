@@ -43,6 +43,10 @@ class Blank(Record):
     key: str
 
 
+_PRESSED = (Blank("jar, full", "g", "jar_full"), Blank("cake", "g", "cake"))
+"""What is weighed when it is pressed."""
+
+
 @dataclass(frozen=True, slots=True)
 class Clock:
     """Hours since the batch was begun, and when that was.
@@ -203,6 +207,8 @@ def batch_sheet(
         stages=_stages(batch, drink, Clock(begun)),
         readings=(
             Blank("it was at", "°C", "at"),
+            Blank("pH", "", "ph"),
+            Blank("bottled", "kg", "bottled"),
             Blank("in all", "L", "amount"),
         ),
         card=tuple(card),
@@ -260,7 +266,7 @@ def _actions(
     elif pectin.enzyme is not None:
         do(f"Stir in {dose_text(pectin)}.")
     if spec.time_h is not None and spec.temperature_c is not None:
-        do(_keep_text(spec), Blank("from", "", "time"), Blank("to", "", "time"))
+        do(_keep_text(spec), Blank("from", "", "started"), Blank("to", "", "pressed"))
         clock = clock.later(spec.time_h)
     if pectin.enzyme is not None and (pectin.hold or pectin.strength_pct_vol < FORTIFIED_PCT_VOL):
         do(MASH_SHORT, Blank("pH", "", "notes"))
@@ -270,16 +276,16 @@ def _actions(
     if spec.time_h is None and solids:
         do(
             "Leave it until it has given what it gives; the recipe names no time.",
-            Blank("from", "", "time"),
-            Blank("to", "", "time"),
+            Blank("from", "", "started"),
+            Blank("to", "", "pressed"),
         )
         clock = clock.later(None)
     elif spec.time_h is None:
         do("Stir until all of it is dissolved.")
     if spec.separate:
-        do(f"Strain: {listed([name.replace('-', ' ') for name in spec.separate])}.")
+        do(f"Strain: {listed([name.replace('-', ' ') for name in spec.separate])}.", *_PRESSED)
     elif solids:
-        do("Strain off the solids.")
+        do("Strain off the solids.", *_PRESSED)
     rinse_g = float(batch.run.rinse_kg[position]) * 1000.0
     if rinse_g >= 0.5:
         do(f"Wet the pressed cake with {rinse_g:.0f} g of water and press it again.")

@@ -19,9 +19,9 @@ from typing import TYPE_CHECKING, Any, Self
 from formulate.errors import SourceLocation, SpecError, SpecProblem
 from formulate.files.book_layout import (
     SHEET_OF_REST,
-    SHEETS,
 )
 from formulate.files.book_reader import BookReader, Grid
+from formulate.files.book_sheets import SHEETS
 from formulate.files.located import Document, load_document, note_file
 from formulate.files.tables import TableError
 from formulate.files.workbook import open_sheets

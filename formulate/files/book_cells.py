@@ -36,8 +36,10 @@ def typed(
         return words[word]
     if isinstance(value, bool):
         raise ValueError(f"must be text, got {str(value).lower()}. Type it in words.")
+    if isinstance(value, datetime) and (value.hour or value.minute):
+        return f"{value:%Y-%m-%d %H:%M}"
     if isinstance(value, (datetime, date)):
-        return (value.date() if isinstance(value, datetime) else value).isoformat()
+        return f"{value:%Y-%m-%d}"
     if isinstance(value, (int, float)):
         if unit == "%":
             if not knows_formats:
@@ -45,15 +47,21 @@ def typed(
             value = round(value * 100.0, 10) if shown_as.rstrip().endswith("%") else value
         text = _figure(float(value), money=column.unit == "money")
         if column.form is Form.NUMBER:
-            return int(text) if text.isdigit() else text
+            return _number(text)
         return f"{text} {unit}".strip()
     text = str(value).strip()
-    if column.form is Form.NUMBER and text.isdigit():
-        return int(text)
+    if column.form is Form.NUMBER and _NUMBER.fullmatch(text):
+        return _number(text)
     if column.form in (Form.NAMES, Form.NAME_OR_NAMES):
         names = [name.strip() for name in text.split(",") if name.strip()]
         return names[0] if column.form is Form.NAME_OR_NAMES and len(names) == 1 else names
     return f"{text} {unit}" if unit and _NUMBER.fullmatch(text) else text
+
+
+def _number(text: str) -> int | float | str:
+    if text.isdigit():
+        return int(text)
+    return float(text) if _NUMBER.fullmatch(text) else text
 
 
 def _figure(value: float, *, money: bool) -> str:
@@ -69,7 +77,7 @@ def cell_of(column: BookColumn, value: Any, currency: str) -> Cell:
         cell = ("yes" if value else "no") if column.form is Form.YES else None
     elif isinstance(value, list):
         cell = ", ".join(value) if value and all(isinstance(one, str) for one in value) else None
-    elif isinstance(value, int):
+    elif isinstance(value, (int, float)):
         cell = float(value)
     elif isinstance(value, str):
         cell = value

@@ -9,8 +9,9 @@ from typing import Any
 
 from formulate.errors import SourceLocation, SpecError, SpecProblem
 from formulate.files.book_cells import typed
-from formulate.files.book_layout import EXAMPLE, FILE, MORE, SHEETS, BookColumn, BookSheet, Rows
+from formulate.files.book_layout import EXAMPLE, FILE, MORE, BookColumn, BookSheet, Rows
 from formulate.files.book_rows import HAS_SHELF, NONE, SHELF, inner_path
+from formulate.files.book_sheets import SHEETS
 from formulate.files.issues import KeyPath, Places, Span, printable
 from formulate.files.located import Document, load_document
 from formulate.files.tables import Mark, cell_name
@@ -100,6 +101,7 @@ class BookReader:
         self.wanted: list[tuple[str, SourceLocation, BookSheet]] = []
         self.problems: list[SpecProblem] = []
         self.currency = ""
+        self.homes: set[str] = set()
         self.whole: dict[str, Document] = {}
 
     def documents(self) -> dict[str, Document]:
@@ -111,7 +113,7 @@ class BookReader:
             With every cell that is wrong.
         """
         for inner, place, sheet in self.wanted:
-            if inner not in self.trees or not self.trees[inner].data:
+            if inner not in self.homes:
                 home = next(one.name for one in SHEETS if one.kind == sheet.kind and one.rows is Rows.FILE)
                 self.problems.append(
                     SpecProblem(place, "", f"no row for '{Path(inner).stem}' on '{home}'. Add one.")
@@ -132,18 +134,18 @@ class BookReader:
         if sheet.rows is Rows.ONE:
             self._read_down(sheet, grid)
             return
-        head, columns = grid.head(sheet.heads[0])
+        head, found = grid.head(sheet.heads[0])
         if not head:
             if grid.rows:
                 self._refuse(grid, min(grid.rows), 1, f"no row of heads. It begins with '{sheet.heads[0]}'.")
             return
-        missing = [name for name in sheet.heads if name not in columns]
+        missing = [name for name in sheet.heads if name.lower() not in found]
         if missing:
             self._refuse(grid, head, 1, f"no column headed '{missing[0]}'. Put it back; it may stay empty.")
             return
+        columns = {name: found[name.lower()] for name in sheet.heads}
         for row in sorted(grid.rows):
-            cells = {name: column for name, column in columns.items() if column in grid.rows[row]}
-            if row <= head or not cells.keys() & set(sheet.heads):
+            if row <= head or not grid.rows[row].keys() & set(columns.values()):
                 continue
             first = str(grid.rows[row].get(columns[sheet.heads[0]], ""))
             if not first.startswith(EXAMPLE):
@@ -175,6 +177,7 @@ class BookReader:
             if inner in self.trees:
                 self._refuse(grid, row, columns[FILE], f"'{typed}' is there twice. Keep one row.")
                 return
+            self.homes.add(inner)
             tree = self.trees[inner] = _Tree()
             entry = self._entry(sheet, grid, row, columns, tree, ())
             tree.data = {**entry, **tree.data}
@@ -213,8 +216,7 @@ class BookReader:
                 return
             entry = self._entry(sheet, grid, row, columns, tree, (*path, name))
             tree.note((*path, name), name, named)
-            alone = sheet.kind == "drink" and set(entry) == {"amount"}
-            items.append({name: entry["amount"] if alone else entry} if entry else name)
+            items.append({name: entry} if entry else name)
             return
         things = tree.data.setdefault(key, {})
         path = (key, name)

@@ -8,7 +8,8 @@ from os.path import normpath
 from typing import Any
 
 from formulate.files.book_cells import Cell, cell_of
-from formulate.files.book_layout import EXAMPLE, FILE, FOLDERS, SHEETS, BookSheet, Rows, folder_of
+from formulate.files.book_layout import EXAMPLE, FILE, FOLDERS, BookSheet, Rows, folder_of
+from formulate.files.book_sheets import SHEETS
 from formulate.files.editing import in_one_line
 
 __all__ = ["HAS_SHELF", "NONE", "REST_HEADS", "SHELF", "SheetRows", "as_text", "inner_path", "rows_of"]
@@ -106,10 +107,17 @@ def as_text(tree: Mapping[str, Any]) -> str:
             lines += [f"  {in_one_line(name)}: {in_one_line(item)}" for name, item in value.items()]
         elif isinstance(value, list) and value:
             lines.append(f"{key}:")
-            lines += [f"  - {in_one_line(item)}" for item in value]
+            lines += [f"  - {_item(item)}" for item in value]
         else:
             lines.append(f"{key}: {in_one_line(value)}")
     return "\n".join(lines) + "\n"
+
+
+def _item(value: Any) -> str:
+    if isinstance(value, dict) and len(value) == 1:
+        name, inside = next(iter(value.items()))
+        return f"{in_one_line(name)}: {in_one_line(inside)}"
+    return in_one_line(value)
 
 
 def _child_rows(sheet: BookSheet, inner: str, value: Any, currency: str) -> list[tuple[Cell, ...]] | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -137,7 +136,7 @@ def take(book: Path, folder: Path) -> Taken:
 def _written(document: Document) -> str:
     """Write a file that is not there yet; one that stands in the workbook as its text, as that text."""
     in_cells = isinstance(document.places, BookPlaces)
-    return as_text(document.data) if in_cells else document.places.text
+    return as_text(_plain(document.data)) if in_cells else document.places.text
 
 
 def _updated(document: Document, tree: Mapping[str, Any]) -> Document:
@@ -175,14 +174,25 @@ def _differences(path: KeyPath, old: Any, new: Any) -> Iterator[tuple[KeyPath, A
         yield path, new
 
 
-_MONEY = re.compile(r"([0-9]+(?:\.[0-9]+)?) ([A-Z]{3})")
-
-
 def _plain(value: Any, key: str = "") -> Any:
     """Write what can be said in two ways in one of them, as a workbook gives it back."""
     if isinstance(value, dict):
-        return {name: _plain(item, name) for name, item in value.items() if item is not None}
+        poured = "drink" in value and "method" in value
+        plain = {name: _plain(item, name) for name, item in value.items() if item is not None}
+        if poured:
+            for name in ("ingredients", "garnish"):
+                plain |= {name: [_amount_alone(item) for item in plain[name]]} if name in plain else {}
+        return plain
     if isinstance(value, list):
         items = [_plain(item, key) for item in value]
         return items[0] if key == "vessel" and len(items) == 1 else items
     return value
+
+
+def _amount_alone(item: Any) -> Any:
+    """Write what is poured as ``gin-40: 45 mL`` where nothing else is said of it."""
+    if isinstance(item, dict) and len(item) == 1:
+        name, inside = next(iter(item.items()))
+        if isinstance(inside, dict) and set(inside) == {"amount"}:
+            return {name: inside["amount"]}
+    return item

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import io
 from typing import TYPE_CHECKING
 
-from formulate.report.workbook import FillIn, Value, new_book, sheet_to_fill
+from formulate.report.workbook import FillIn, Value, new_book, saved, sheet_to_fill
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from openpyxl import Workbook
-
     from formulate.describe.book_record import BarBook, Taken
     from formulate.files.book_layout import BookColumn, BookSheet
+    from formulate.report.workbook import NewBook
 
 __all__ = ["bar_document", "bar_workbook", "taken_text"]
 
@@ -47,12 +45,10 @@ def bar_workbook(record: BarBook) -> bytes:
         [FillIn("name", 30), FillIn("what it is", 60)],
         record.choices,
     )
-    written = io.BytesIO()
-    book.save(written)
-    return written.getvalue()
+    return saved(book)
 
 
-def _read_down(book: Workbook, sheet: BookSheet, rows: Sequence[Sequence[Value]]) -> None:
+def _read_down(book: NewBook, sheet: BookSheet, rows: Sequence[Sequence[Value]]) -> None:
     values = [row[0] for row in rows] if rows else [None] * len(sheet.columns)
     lines = [(column.head, value, column.note) for column, value in zip(sheet.columns, values, strict=True)]
     heads = [FillIn("what", 28), FillIn("here", 28, is_text=True), FillIn("for example", 44)]

@@ -12,7 +12,7 @@ import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 from xml.sax.saxutils import escape
 
 from formulate.errors import FormulateError
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell
     from openpyxl.styles import Font
     from openpyxl.worksheet.worksheet import Worksheet
+
+    NewBook: TypeAlias = Workbook
 
 __all__ = [
     "CREATOR",
@@ -33,6 +35,7 @@ __all__ = [
     "marked_copy",
     "new_book",
     "safe_text",
+    "saved",
     "sheet_to_fill",
 ]
 
@@ -216,7 +219,7 @@ LOOKED_UP_BELOW = 60
 """Rows below the last filled one that look a name up by themselves."""
 
 
-def new_book(title: str) -> Workbook:
+def new_book(title: str) -> NewBook:
     """Start a workbook that a person fills in."""
     from openpyxl import Workbook
 
@@ -228,8 +231,15 @@ def new_book(title: str) -> Workbook:
     return book
 
 
+def saved(book: NewBook) -> bytes:
+    """Return the file."""
+    written = io.BytesIO()
+    book.save(written)
+    return written.getvalue()
+
+
 def sheet_to_fill(
-    book: Workbook,
+    book: NewBook,
     name: str,
     about: str,
     heads: Sequence[FillIn],

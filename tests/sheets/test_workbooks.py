@@ -299,7 +299,7 @@ def test_a_workbook_prints_across_a_page_and_holds_nothing_that_runs(
         assert not [name for name in names if "vba" in name.lower() or "external" in name.lower()]
         assert not [name for name in names if b'TargetMode="External"' in packed.read(name)]
     book = load_workbook(path)
-    assert book.sheetnames == ["Drinks", "Costing", "Buying list"]
+    assert book.sheetnames == ["Drinks", "Costing", "Buying list", "Batches", "Stock and pars"]
     for page in book.worksheets:
         assert page.page_setup.orientation == "landscape"
         assert (page.page_setup.fitToWidth, page.page_setup.fitToHeight) == (1, 0)
