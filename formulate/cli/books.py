@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from formulate.cli.options import AsJson, Force
-from formulate.cli.telling import tell_written
+from formulate.cli.telling import write_told
 
 if TYPE_CHECKING:
     from formulate.errors import SpecError
@@ -30,7 +30,7 @@ def workbook(
 ) -> None:
     """Put a folder into one workbook to fill in; it then stands for the folder."""
     from formulate.errors import FormulateError
-    from formulate.jobs.files import check_workbook, write_whole
+    from formulate.jobs.files import check_workbook
     from formulate.jobs.workbook import empty_workbook, lay_out
 
     if output is None and not as_json:
@@ -41,12 +41,12 @@ def workbook(
         from formulate.report.bar_book import bar_document, bar_workbook
 
         is_document = output.suffix.lower() == ".ods"
-        write_whole(output, bar_document(record) if is_document else bar_workbook(record))
+        content = bar_document(record) if is_document else bar_workbook(record)
+        write_told({output: content}, force=force)
     if as_json:
         from formulate.report.document import dump
 
         typer.echo(dump(record))
-    tell_written(output)
 
 
 def take(
@@ -73,13 +73,12 @@ def take(
         record = take_all(book, into)
     except SpecError as error:
         if marked is not None:
-            _mark(book, marked, error)
+            _mark(book, marked, error, force=force)
         raise
     typer.echo(dump(record) if as_json else taken_text(record))
 
 
-def _mark(book: Path, marked: Path, error: "SpecError") -> None:
-    from formulate.jobs.files import write_whole
+def _mark(book: Path, marked: Path, error: "SpecError", *, force: bool) -> None:
     from formulate.report.workbook import marked_copy
 
     wrong = [
@@ -88,5 +87,4 @@ def _mark(book: Path, marked: Path, error: "SpecError") -> None:
         if problem.location is not None and problem.location.cell
     ]
     if wrong and book.suffix.lower() == ".xlsx":
-        write_whole(marked, marked_copy(book.read_bytes(), wrong))
-        tell_written(marked)
+        write_told({marked: marked_copy(book.read_bytes(), wrong)}, force=force)

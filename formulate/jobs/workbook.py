@@ -11,13 +11,13 @@ from formulate.errors import FormulateError, SpecError, SpecProblem
 from formulate.files.book import read_book
 from formulate.files.book_reader import BookPlaces
 from formulate.files.book_rows import SHELF, as_text, rows_of
+from formulate.files.disk import Content, write_all
 from formulate.files.editing import with_value, without
 from formulate.files.issues import KeyPath
 from formulate.files.library import Library
 from formulate.files.loading import load_any
 from formulate.files.located import Document, load_document
 from formulate.files.problems import kind_of
-from formulate.jobs.files import write_whole
 
 __all__ = ["empty_workbook", "lay_out", "take"]
 
@@ -120,10 +120,10 @@ def take(book: Path, folder: Path) -> Taken:
         if after is not before:
             texts[inner] = after.places.text
     there = {path.relative_to(folder).as_posix() for path in _yaml_in(folder)} if folder.is_dir() else set()
-    for inner, text in texts.items():
-        path = folder / inner
+    contents: dict[Path, Content] = {folder / inner: text for inner, text in texts.items()}
+    for path in contents:
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, text)
+    write_all(contents)
     return Taken(
         new=tuple(new),
         changed=tuple(changed),

@@ -107,8 +107,8 @@ def _batches(book: Book, record: MenuRecord) -> None:
     page = book.page(
         "Batches",
         [
-            Column("Begin in week", "count"),
-            Column("Ready in week", "count"),
+            Column("Begin", width=16),
+            Column("Poured from", width=16),
             Column("Make", width=30),
             Column("Batches", "count", 9),
             Column("L each", "litres", 9),
@@ -123,8 +123,8 @@ def _batches(book: Book, record: MenuRecord) -> None:
         at = page.row + 1
         fills = "" if row.bottles is None or row.bottle_l is None else _bottles(row.bottles, row.bottle_l)
         page.line(
-            row.week,
-            row.ready,
+            row.begin.text,
+            row.ready.text,
             row.name,
             max(row.batches, 1),
             row.each_l,
