@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 import shutil
 import sys
 from collections.abc import Iterator
@@ -14,6 +15,7 @@ import pytest
 from conftest import ROOT, RunCommand
 
 from formulate.cli.main import app
+from formulate.cli.week import EXAMPLES, WEEK
 from tests.commands import (
     BOTTLES,
     SOLVED,
@@ -72,9 +74,33 @@ def test_alone_it_shows_help_and_exits_2(run_apart: RunCommand) -> None:
 
 def test_help_names_every_command_and_nothing_else(run_here: RunCommand) -> None:
     told = only_stdout(run_here("--help"))
-    listed = re.findall(r"^  ([a-z-]+) {2,}\S", told.partition("Commands:")[2], re.MULTILINE)
+    listed = re.findall(r"^  ([a-z-]+) {2,}\S", told.partition("\nMake, such as")[2], re.MULTILINE)
     assert sorted(listed) == sorted(COMMANDS)
     assert {"init", "check", "library", "solve", "predict", "schema"} <= set(COMMANDS)
+
+
+def test_each_command_stands_once_in_the_week_with_an_example_that_can_be_typed(
+    bar: Path, run_here: RunCommand
+) -> None:
+    assert sorted(name for names in WEEK.values() for name in names) == sorted(COMMANDS) == sorted(EXAMPLES)
+    for name, typed in EXAMPLES.items():
+        words = shlex.split(typed)
+        for word in words:
+            assert not word.startswith("examples/") or (ROOT / word).is_file(), word
+        told = run_here(name, "--help").stdout
+        assert all(re.search(rf"{word}\b", told) for word in words if word.startswith("-")), name
+        assert f"Example: formulate {name}" in told
+
+
+def test_who_leaves_out_the_file_is_told_what_to_type(run_here: RunCommand) -> None:
+    told = only_stderr(run_here("scale"), 2)
+    assert "  formulate scale examples/recipes/damson-aperitif.yaml --to '24 bottles of 50 cl'\n" in told
+    assert "  formulate init bar\n" in told
+
+
+def test_a_file_with_a_slip_in_its_name_is_offered(run_here: RunCommand) -> None:
+    told = only_stderr(run_here("solve", "examples/bottles/damson-apertif.yaml"), 2)
+    assert told.endswith("there is no such file. Did you mean examples/bottles/damson-aperitif.yaml?\n")
 
 
 @pytest.mark.parametrize("command", COMMANDS)

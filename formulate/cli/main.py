@@ -27,6 +27,7 @@ from formulate.cli.options import (
 )
 from formulate.cli.running import leave
 from formulate.cli.telling import DONE, OFF_TARGET, STOPPED, WRONG_FILE, searching, telling, write_told
+from formulate.cli.week import WeekGroup, example_of
 
 if TYPE_CHECKING:
     from formulate.jobs.files import Content
@@ -38,6 +39,7 @@ USAGE_ERROR = cast(type[typer.BadParameter], typer.BadParameter.__mro__[1])
 
 app = typer.Typer(
     name="formulate",
+    cls=WeekGroup,
     help="Find the cheapest house liqueur, aperitif or cordial that hits a target, and prove it.",
     no_args_is_help=True,
     pretty_exceptions_enable=False,
@@ -248,7 +250,9 @@ for command in (
     trying.compare,
     page.serve,
 ):
-    app.command()(telling(command))
+    app.command(epilog=f"Example: formulate {command.__name__} {EXAMPLES[command.__name__]}")(
+        telling(command)
+    )
 
 
 def _show(record: object, parts: Parts, *, as_json: bool) -> None:

@@ -117,7 +117,7 @@ def _read_text(path: Path, name: str) -> str:
     try:
         raw = read_plain(path, LARGEST_FILE_BYTES)
     except FileNotFoundError:
-        raise _whole_file(name, "there is no such file. Check the path.") from None
+        raise _whole_file(name, f"there is no such file. {_nearest_file(path)}") from None
     except IsADirectoryError:
         raise _whole_file(name, "this is a folder. Name a file in it.") from None
     except NotPlainError:
@@ -140,6 +140,23 @@ def _read_text(path: Path, name: str) -> str:
         byte = f"byte {error.start} is 0x{raw[error.start]:02x}"
         message = f"not UTF-8 text: {byte}. Save the file as UTF-8 in your editor."
         raise SpecError([SpecProblem(SourceLocation(name, line, column), "", message)]) from error
+
+
+MOST_NEIGHBOURS = 1000
+"""So many files of a folder are looked at for a name that is meant."""
+
+
+def _nearest_file(path: Path) -> str:
+    """Advise the file that may be meant, out of the same folder."""
+    from difflib import get_close_matches
+    from itertools import islice
+
+    try:
+        names = [one.name for one in islice(path.parent.iterdir(), MOST_NEIGHBOURS) if one.is_file()]
+    except OSError:
+        names = []
+    near = get_close_matches(path.name, names, n=1)
+    return f"Did you mean {path.with_name(near[0]).as_posix()}?" if near else "Check the path."
 
 
 def _whole_file(name: str, message: str) -> SpecError:
