@@ -250,9 +250,7 @@ for command in (
     trying.compare,
     page.serve,
 ):
-    app.command(epilog=f"Example: formulate {command.__name__} {EXAMPLES[command.__name__]}")(
-        telling(command)
-    )
+    app.command(epilog=example_of(command.__name__))(telling(command))
 
 
 def _show(record: object, parts: Parts, *, as_json: bool) -> None:

@@ -9,7 +9,7 @@ from typer.core import TyperGroup
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["EXAMPLES", "FIRST_TIME", "WEEK", "WeekGroup"]
+__all__ = ["EXAMPLES", "FIRST_TIME", "WEEK", "WeekGroup", "example_of"]
 
 EXAMPLES: Mapping[str, str] = {
     "init": "bar",
@@ -49,10 +49,15 @@ WEEK: Mapping[str, tuple[str, ...]] = {
 FIRST_TIME = "First time:\n  formulate init bar\n  formulate solve bar/bottles/raspberry-liqueur.yaml"
 
 
+def example_of(command: str) -> str:
+    """Give a line to type, for the end of a command's help; empty where there is none."""
+    return f"Example: formulate {command} {EXAMPLES[command]}" if command in EXAMPLES else ""
+
+
 class WeekGroup(TyperGroup):
     """Lists commands by the week's work; tells somebody who leaves out the file what to type."""
 
-    def format_commands(self, ctx: Any, formatter: Any) -> None:
+    def format_commands(self, ctx: Any, formatter: Any) -> None:  # noqa: ARG002
         """Write each group of commands with an example below its heading."""
         left = {name: command for name, command in self.commands.items() if not command.hidden}
         groups = {title: [name for name in names if name in left] for title, names in WEEK.items()}
@@ -63,7 +68,7 @@ class WeekGroup(TyperGroup):
             with formatter.section(f"{title}, such as `formulate {names[0]} {EXAMPLES[names[0]]}`"):
                 formatter.write_dl([(name, left[name].get_short_help_str(room)) for name in names])
 
-    def format_epilog(self, ctx: Any, formatter: Any) -> None:
+    def format_epilog(self, ctx: Any, formatter: Any) -> None:  # noqa: ARG002
         """Write what to type first."""
         formatter.write(f"\n{FIRST_TIME}\n")
 
