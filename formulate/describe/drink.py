@@ -29,6 +29,7 @@ from formulate.describe.targets import measure_notes
 from formulate.describe.vessels import fill_notes
 from formulate.errors import Note
 from formulate.files.categories import CategoryAim
+from formulate.formulation.bitterness import word_of
 from formulate.rules.categories import categories_of, category_notes
 from formulate.rules.cautions import batch_cautions
 from formulate.rules.contents import contents_of
@@ -120,6 +121,7 @@ def describe(batch: BarBatch, asked: Asked) -> DrinkRecord:
         cautions=cautions,
         confirmable_pct_vol=confirmable_strength_pct_vol(batch.bottled[:LIQUOR]),
         bitterness_range=bitterness_range(batch),
+        bitterness_word=word_of(float(drink.bitterness_value)),
         solver=asked.solver,
         used_limits=asked.used_limits,
         purchases=purchases,

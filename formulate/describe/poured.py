@@ -243,9 +243,7 @@ def _melt_notes(serve: Serve) -> list[Note]:
         "weigh one drink before and after the ice and put `melt: ... g` in its file, or the share under "
         "`service:` on the shelf."
     )
-    short = (
-        "The melt is a starting value: weigh one drink, before and after, and put `melt: ... g` in its file."
-    )
+    short = "Melt is a starting value: weigh one drink, put `melt: ... g` in its file."
     return [Note("melt", text, f"{melt.source}, {melt.confidence}", short=short)]
 
 

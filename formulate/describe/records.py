@@ -310,6 +310,8 @@ class DrinkRecord(Cautioned):
         To how many % vol a scale, a hydrometer and a refractometer can confirm the strength.
     bitterness_range : tuple of float or None
         What weak and strong lots of the same plants would give.
+    bitterness_word : str
+        Our working word for its bitterness, such as `firm`; empty where it is hardly bitter.
     used_limits : tuple of TargetRecord
         Limits on ingredients that the recipe stands at.
     law : LawRecord or None
@@ -336,6 +338,7 @@ class DrinkRecord(Cautioned):
     predicted: Profile
     confirmable_pct_vol: float | None = field(metadata=shown("predicted.confirmable_strength_pct_vol"))
     bitterness_range: tuple[float, float] | None = field(metadata=shown("predicted.bitterness_range"))
+    bitterness_word: str = field(metadata=shown("predicted.bitterness_word"))
     targets: tuple[TargetRecord, ...]
     used_limits: tuple[TargetRecord, ...] = field(default=(), metadata=shown("limits_reached"))
     law: LawRecord | None = field(default=None, metadata=shown(""))

@@ -127,7 +127,7 @@ def _asked_notes(formulation: Formulation, answer: Answer, batch: BarBatch, *, c
     notes = []
     if chosen and bottle.choose is not None:
         text = "What the file says under `choose` is kept; what a target costs holds with these ingredients."
-        notes.append(Note("choices_kept", text))
+        notes.append(Note("choices_kept", text, short="What the file says under `choose` is kept."))
     ingredients, uses = formulation.ingredients, bottle.uses
     notes += not_used((use.id for use in uses if not use.optional), batch.used)
     notes += _left_out([use.id for use in uses if use.optional], batch.used)

@@ -18,9 +18,10 @@ from formulate.files.aims import BitternessAim, Like, Measured, SameAs, Word
 from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Problems
 from formulate.files.measures import BITTERNESS, measure_of
+from formulate.optimise.tolerances import AT_BOUND
 from formulate.physics.bitterness import gentian_equivalent_g_l
 
-__all__ = ["WORDS", "BitternessBand", "Rung", "aimed_band", "word_band"]
+__all__ = ["WORDS", "BitternessBand", "Rung", "aimed_band", "word_band", "word_of"]
 
 PLACE = ("targets", BITTERNESS)
 
@@ -66,6 +67,12 @@ class BitternessBand:
         if self.upper == float("inf"):
             return f"at least as bitter as {lower:.1f} g/L dried gentian"
         return f"as bitter as {lower:.1f} to {gentian_equivalent_g_l(self.upper):.1f} g/L dried gentian"
+
+
+def word_of(bitterness_value: float) -> str:
+    """Say in a word how bitter a drink of this value is; empty below the least of them."""
+    at = bitterness_value * (1.0 + AT_BOUND)
+    return next((word for word, (lower, _) in reversed(WORDS.items()) if at >= lower), "")
 
 
 def word_band(word: str) -> BitternessBand:

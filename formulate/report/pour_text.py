@@ -47,7 +47,7 @@ def pour_text(record: PourRecord, more: More = More.NONE) -> str:
 
 
 def _first(record: PourRecord, more: More) -> list[str]:
-    lines = [*over_lines(record.law), *_head(record), "", *_poured(record, beside=True), ""]
+    lines = [*over_lines(record.law), *_head(record), *_poured(record, beside=True), ""]
     lines += table_text(_in_the_glass(record), right=(1,))
     lines += _ice(record)
     lines += paragraph(_alcohol(record))
@@ -109,11 +109,9 @@ def _alcohol(record: PourRecord) -> str:
     """Say in a line how much alcohol a glass holds, as a menu or a guest asks for it, and its allergens."""
     by_country = {one.country: one.per_serve for one in record.drinks}
     counted = [f"{by_country[name]:.1f} {short}" for name, short in SAID_FIRST.items() if name in by_country]
-    drinks = f" (standard drinks: {', '.join(counted)})" if counted and record.ethanol_kg > 0.0 else ""
-    named = "; ".join(f"{one.name} ({', '.join(one.brought_by)})" for one in record.allergens)
-    return (
-        f"Alcohol {record.ethanol_kg * 1000.0:.1f} g{drinks}. Allergens: {named or 'none told by the names'}."
-    )
+    drinks = f" ({', '.join(counted)} standard drinks)" if counted and record.ethanol_kg > 0.0 else ""
+    named = ", ".join(one.name for one in record.allergens) or "none by name"
+    return f"Alcohol {record.ethanol_kg * 1000.0:.1f} g{drinks}. Allergens: {named}."
 
 
 def _alcohol_row(record: PourRecord) -> list[str]:
@@ -128,7 +126,7 @@ def _price_first(price: PriceRecord) -> str:
         text += f" of {money(price.price)} ({100.0 * price.cost_share:.1f} %{taxed}), leaves "
         text += money(price.contribution)
     if price.target_share is not None and price.price_for_target is not None:
-        text += f"; at {100.0 * price.target_share:g} % it would sell at {money(price.price_for_target)}"
+        text += f"; {100.0 * price.target_share:g} % would be {money(price.price_for_target)}"
     return f"{text}."
 
 

@@ -49,8 +49,8 @@ def profile_rows(record: DrinkRecord) -> list[tuple[str, str, str, str, str]]:
 def _spread(record: DrinkRecord, name: str) -> str:
     if name == BITTERNESS and record.bitterness_range is not None:
         low, high = record.bitterness_range
-        if high > low * 1.01:
-            return f"({low:.0f} to {high:.0f} by lot)"
+        lots = f"({low:.0f} to {high:.0f} by lot)" if high > low * 1.01 else ""
+        return f"{record.bitterness_word} {lots}".strip()
     if name == STRENGTH and record.confirmable_pct_vol is not None:
         return f"% vol (tools: ±{record.confirmable_pct_vol:.1f})"
     return ""
@@ -76,11 +76,13 @@ def cost_line(cost: CostLine, status: str) -> str:
     return f"{line} Best found: at most {percent(cost.proven_gap)} % dearer than any other."
 
 
-def cost_first(cost: CostLine, status: str) -> str:
-    """Say what it costs and what is proved of that, in a line."""
-    line = f"{money(cost.per_litre)} {cost.currency} per litre, {money(cost.total)} in all"
+def cost_first(cost: CostLine, status: str, asked: str = "") -> str:
+    """Say what it costs, what was asked, and what is proved of that, in a line."""
+    asked = f" ({asked})" if asked else ""
+    line = f"{money(cost.per_litre)} {cost.currency} per litre{asked}, {money(cost.total)} in all"
     if cost.proven_gap is not None and status == "optimal":
-        return f"{line}; no cheaper recipe exists (proved)."
+        none = "none cheaper exists" if asked else "no cheaper recipe exists"
+        return f"{line}; {none} (proved)."
     return cost_line(cost, status) if cost.proven_gap is not None else f"{line}."
 
 

@@ -93,8 +93,8 @@ def whole_lines(record: DrinkRecord) -> list[str]:
             for part in bought.parts
             if part.left_kg > _NOTHING_LEFT_KG
         ]
-        what = _to_buy(bought).strip(" ()") or f"{grams(bought.mass_kg)}\N{NO-BREAK SPACE}g"
-        text = f"Bought whole: {bought.name}, {what}; {', '.join(left) if left else 'nothing'} left over."
+        what = _to_buy(bought).strip(" ()") or f"buy {grams(bought.mass_kg)}\N{NO-BREAK SPACE}g"
+        text = f"{what.capitalize()} {bought.name}: {', '.join(left) if left else 'nothing'} left."
         lines += [line.replace("\N{NO-BREAK SPACE}", " ") for line in paragraph(text, rest="  ")]
     return lines
 

@@ -12,6 +12,7 @@ from rich.table import Table
 
 from formulate.describe.records import ADVICE, DrinkRecord
 from formulate.errors import VESSEL_TOO_SMALL, Note
+from formulate.files.measures import COST
 from formulate.report.first_screen import More, closing, more_line
 from formulate.report.no_recipe_text import asked_text, move_text, reach_lines
 from formulate.report.plain import flavour_line, flavour_short, measured_at, paragraph, too_small_lines
@@ -92,19 +93,21 @@ def _show_first(console: Console, record: DrinkRecord, more: More, *, proof: boo
     )
     for text in (*over_lines(record.law), *too_small_lines(record.notes)):
         console.print(text, style="bold red", markup=False, soft_wrap=True)
-    console.print()
     print_table(console, _recipe_table(record))
     for line in whole_lines(record):
         console.print(line, markup=False)
     if record.work:
         console.print("\n".join(paragraph(f"Work: {record.work}.", rest="  ")), markup=False)
     console.print()
-    print_table(console, _profile_table(record))
+    rows = profile_rows(record)
+    cost_rows = [row for row in rows if row[0] == COST and row[-1] in ("", AT_ITS_LIMIT)]
+    print_table(console, _profile_table([row for row in rows if row not in cost_rows]))
     console.print(readings_text(record, proof=proof), markup=False)
     if flavour := flavour_short(record.flavour):
         console.print("\n".join(paragraph(flavour, rest="  ")), markup=False)
     console.print()
-    cost = () if record.cost is None else paragraph(cost_first(record.cost, record.status))
+    asked = cost_rows[0][3] if cost_rows else ""
+    cost = () if record.cost is None else paragraph(cost_first(record.cost, record.status, asked))
     for line in closing(record.notes, record.cautions, more, last=cost):
         console.print(line, style="dim" if line in DIM else None, markup=False, soft_wrap=True)
     console.print(more_line(more, cautions=record.cautions), style="dim", markup=False, soft_wrap=True)
@@ -128,7 +131,7 @@ def _show_all(console: Console, record: DrinkRecord, *, proof: bool) -> None:
     console.print()
     if record.purchases:
         _show_purchases(console, record)
-    print_table(console, _profile_table(record))
+    print_table(console, _profile_table(profile_rows(record)))
     for text in law_lines(record.law):
         console.print(text, markup=False, soft_wrap=True)
     if record.flavour:
@@ -238,7 +241,18 @@ def plain_table() -> Table:
 
 
 def print_table(console: Console, table: Table) -> None:
-    """Print a table without the blanks that fill its last column."""
+    """Print a table without the blanks that fill its last column; row by row where it has no room."""
+    if console.measure(table, options=console.options.update(max_width=WIDTH)).maximum > console.width:
+        for row in zip(*(column.cells for column in table.columns), strict=True):
+            named = zip(table.columns, map(str, row), strict=True)
+            text = "  ".join(
+                f"{column.header} {cell}" if column.justify == "right" and column.header else cell
+                for column, cell in named
+                if cell
+            )
+            lines = textwrap.wrap(text, console.width, subsequent_indent="    ", break_on_hyphens=False)
+            console.print("\n".join(lines))
+        return
     with console.capture() as capture:
         console.print(table)
     lines = [line.rstrip() for line in capture.get().splitlines()]
@@ -258,14 +272,14 @@ def _recipe_table(record: DrinkRecord) -> Table:
     return table
 
 
-def _profile_table(record: DrinkRecord) -> Table:
+def _profile_table(rows: Iterable[tuple[str, ...]]) -> Table:
     table = plain_table()
     table.add_column("in the bottle", no_wrap=True)
     table.add_column("will be", justify="right", no_wrap=True)
     table.add_column("", no_wrap=True)
     table.add_column("you asked", no_wrap=True)
     table.add_column("", no_wrap=True)
-    for *cells, met in profile_rows(record):
+    for *cells, met in rows:
         table.add_row(*cells, f"[red]{met}[/red]" if met and met != AT_ITS_LIMIT else met)
     return table
 
@@ -306,7 +320,9 @@ def _print_wrapped_plain(console: Console, text: str) -> None:
 
 
 def print_bullet(console: Console, text: str) -> None:
-    lines = textwrap.wrap(text, console.width, initial_indent="  · ", subsequent_indent="    ")
+    lines = textwrap.wrap(
+        text, console.width, initial_indent="  · ", subsequent_indent="    ", break_on_hyphens=False
+    )
     console.print("\n".join(lines), markup=False)
 
 

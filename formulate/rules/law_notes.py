@@ -178,8 +178,8 @@ def _own_content(pantry: Pantry, name: str, counts: Collection[str]) -> list[Not
             f"What {name} holds of thujone, quinine and the like is not known and not counted: it is taken "
             "to be lawful as sold."
         )
-        several = "What {about} hold of thujone and quinine is not known and not counted."
-        short = several.format(about=name).replace(" hold ", " holds ")
+        several = "{about} may hold thujone or quinine: not known, not counted."
+        short = several.format(about=name)
         notes.append(Note("content_unknown", text, short=short, about=(name,), of_several=several))
     if shelf is None or name not in shelf.ingredients:
         return notes
