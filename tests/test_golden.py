@@ -31,7 +31,7 @@ SCREENS: dict[str, list[str]] = {
     "prices-north-cellar": ["prices", "examples/price-list-shelf.yaml"],
     "buy-damson-aperitif": ["buy", "examples/bottles/damson-aperitif.yaml"],
     "adjust-damson-jar-card": ["adjust", "examples/jars/damson-jar.yaml", "--card"],
-    "menu-autumn": ["menu", "examples/menus/autumn.yaml"],
+    "menu-autumn-drinks": ["menu", "examples/menus/autumn.yaml", "--part", "drinks"],
     "suppose-dear-autumn": ["suppose", "examples/scenarios/dear-autumn.yaml", "--workers", "1"],
     "suppose-damson-year": ["suppose", "examples/scenarios/damson-year.yaml", "--workers", "1"],
     "pour-amber-hour": ["pour", "examples/drinks/amber-hour.yaml", "--batch", "6 bottles of 70 cl"],
