@@ -34,6 +34,8 @@ EXAMPLES: Mapping[str, str] = {
     "standards": "quinine",
     "schema": "bottle",
     "serve": "bar",
+    "workbook": "bar -o bar.xlsx",
+    "take": "bar.xlsx --into bar",
 }
 """What is typed after the name of each command."""
 
@@ -42,7 +44,7 @@ WEEK: Mapping[str, tuple[str, ...]] = {
     "Mend": ("adjust", "gauge", "reformulate"),
     "Pour": ("pour", "label", "sheet"),
     "Plan": ("menu", "buy", "prices", "tradeoff", "suppose"),
-    "Look up": ("library", "check", "standards", "schema", "serve"),
+    "Look up": ("library", "check", "standards", "schema", "serve", "workbook", "take"),
 }
 """Commands by the week's work; the first of each gives the example."""
 
