@@ -94,3 +94,4 @@ def test_every_step_carries_liquor_on_and_every_cake_is_wet_through(name: str) -
     assert (run.carried[:, :15] >= 0.0).all()
     assert (run.kept_kg <= liquor * (1.0 + 1e-9)).all()
     assert answer.record.status == ("feasible" if name == "shrunk-124" else "optimal")
+    assert ("step_nearly_dry" in [note.code for note in answer.record.notes]) is name.startswith("shrunk")

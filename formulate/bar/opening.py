@@ -6,6 +6,7 @@ from datetime import date
 from pathlib import Path
 
 from formulate.bar.house_made import make
+from formulate.bar.meant import refuse_slips
 from formulate.bar.pantry import Pantry, checked_shelf
 from formulate.files.issues import Places
 from formulate.files.library import Library
@@ -29,11 +30,13 @@ def open_pantry(shelf_path: Path | None, places: Places, today: date | None = No
     Raises
     ------
     SpecError
-        If the shelf cannot be read.
+        If the shelf cannot be read, or says what no bar means.
     """
     if shelf_path is None:
         return pantry_of(None)
-    return pantry_of(checked_shelf(shelf_path, places, today), today)
+    pantry = pantry_of(checked_shelf(shelf_path, places, today), today)
+    refuse_slips(pantry)
+    return pantry
 
 
 def pantry_of(shelf: Shelf | None, today: date | None = None) -> Pantry:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from formulate.bar.batch import BarBatch
+from formulate.bar.meant import price_questions
 from formulate.bar.offers import offer_notes
 from formulate.bar.potency import potency_notes
 from formulate.bar.vessels import fills_of
@@ -98,6 +99,7 @@ def describe(batch: BarBatch, asked: Asked) -> DrinkRecord:
         *house_made_notes(pantry, used),
         *potency_notes(pantry, used, tuple(batch.measured)),
         *offer_notes(pantry, used),
+        *price_questions(pantry, [one.id for one in batch.ingredients]),
         *asked.dose_notes,
         *too_little_notes(lines, batch),
         *whole_notes(purchases),

@@ -10,6 +10,7 @@ import numpy as np
 from formulate.bar.batch import BarBatch
 from formulate.bar.wholes import Bill
 from formulate.blend.lots import bitterness_range
+from formulate.blend.materials import LIQUOR
 from formulate.describe.doses import unusual_dose_notes
 from formulate.describe.drink import Asked, describe
 from formulate.describe.figure_notes import hold_back_advice
@@ -21,6 +22,7 @@ from formulate.formulation.bottle import Formulation
 from formulate.formulation.doses import dosing_notes
 from formulate.optimise.answer import Answer, LimitValue
 from formulate.optimise.highs import version
+from formulate.optimise.point import least_share
 from formulate.optimise.ties import ties_of
 from formulate.quantity.document import HIDDEN, Record, shown
 from formulate.quantity.words import listed
@@ -151,6 +153,27 @@ def _asked_notes(formulation: Formulation, answer: Answer, batch: BarBatch, *, c
             )
         )
     notes += range_notes(answer.limits)
+    notes += _nearly_dry(answer)
+    return notes
+
+
+NEARLY = 1.0 + 1e-4
+"""Of a least that counts as met by a hair."""
+
+
+def _nearly_dry(answer: Answer) -> list[Note]:
+    """Say where the rule of the program binds that a step passes on some of its liquor."""
+    notes = []
+    for position, step in enumerate(answer.problem.chain.steps):
+        liquor = float(answer.run.gross[position, :LIQUOR].sum())
+        least = least_share(step)
+        if liquor > 0.0 and answer.run.carried[position, :LIQUOR].sum() <= least * liquor * NEARLY:
+            text = (
+                f"The cake of {step.name} keeps nearly all of its liquor: a step must pass on at least "
+                f"{100.0 * least:.3g} %, and that limits this recipe. Press harder, rinse, or use less of "
+                "what is pressed."
+            )
+            notes.append(Note("step_nearly_dry", text))
     return notes
 
 

@@ -19,13 +19,15 @@ from pydantic import (
 )
 
 from formulate.errors import UnitError
-from formulate.files.aims import SameAs, Size, Use, parse_size
+from formulate.files.aims import Bottled, SameAs, Size, Use, parse_size
 from formulate.files.crosscheck import Names, cross_issues, names_as_typed, together_names
 from formulate.files.fields import (
+    IS_THIS_MEANT,
     AmountText,
     BitternessValue,
     FrozenDict,
     Id,
+    Meant,
     ShareBand,
     Text,
     Tuple,
@@ -97,6 +99,9 @@ SizeField = Annotated[
     ),
 ]
 
+
+LARGEST_BOTTLE_L = 20.0
+"""A demijohn; what is said to hold more is a slip of typing."""
 
 _NONE_ABOVE = re.compile(r"none above\s+(.+?)(?:\s+of the flavour)?", re.IGNORECASE)
 
@@ -197,6 +202,7 @@ class Bottle(FileModel):
 
     name: Text = Field(description="Name of the bottle.", examples=["Damson and grapefruit aperitif"])
     size: SizeField = Field(description="How much of it.", examples=["5 L bottled"])
+    meant: Meant = False
     shelf: ShelfPath | None = Field(
         default=None, description="Shelf file, relative to this file.", examples=["../shelf.yaml"]
     )
@@ -241,6 +247,14 @@ class Bottle(FileModel):
     )
     lifted: Tuple[Lifted] = Field(default=(), description="Limits that are not kept, and who says so.")
     notes: Text | None = Field(default=None, description="Anything worth knowing.")
+
+    @model_validator(mode="after")
+    def _fills_bottles(self) -> Self:
+        size = self.size
+        if isinstance(size, Bottled) and (size.bottle_l or 0.0) > LARGEST_BOTTLE_L and not self.meant:
+            message = f"a bottle nobody lifts, got {shown(size.text)}. {IS_THIS_MEANT}"
+            raise IssuesError([Issue(("size",), message)])
+        return self
 
     @model_validator(mode="after")
     def _names_agree(self) -> Self:

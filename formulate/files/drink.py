@@ -9,8 +9,10 @@ from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, mod
 
 from formulate.files.bottle import ShelfPath
 from formulate.files.fields import (
+    IS_THIS_MEANT,
     FrozenDict,
     Id,
+    Meant,
     Price,
     Text,
     Tuple,
@@ -40,6 +42,10 @@ def _pour(value: object, info: ValidationInfo) -> object:
 PourText = Annotated[Pour, BeforeValidator(_pour), written("45 mL", "1.5 fl oz", "2 dashes", "2 parts")]
 
 
+MOST_POURED = 1.0
+"""Litres or kilograms of one thing in one drink; more is a slip of typing, or a bowl for several."""
+
+
 class DrinkLine(Frozen):
     """One thing in the glass."""
 
@@ -52,6 +58,15 @@ class DrinkLine(Frozen):
     after: bool = Field(
         default=False, description="Poured in after the ice work: soda, a float; no ice melts into it."
     )
+    meant: Meant = False
+
+    @model_validator(mode="after")
+    def _goes_into_a_glass(self) -> Self:
+        liquid = self.amount.unit in (PourUnit.VOLUME, PourUnit.MASS)
+        if liquid and self.amount.value > MOST_POURED and not self.meant:
+            message = f"more than any glass holds, got {shown(self.amount.text)}. {IS_THIS_MEANT}"
+            raise IssuesError([Issue(("amount",), message)])
+        return self
 
 
 class GarnishLine(Frozen):

@@ -41,12 +41,14 @@ from formulate.quantity import (
 from formulate.quantity.units import shown as shortened
 
 __all__ = [
+    "IS_THIS_MEANT",
     "AmountText",
     "BitternessValue",
     "CostLimits",
     "Currency",
     "Day",
     "Id",
+    "Meant",
     "PackText",
     "PlainNumber",
     "Price",
@@ -333,3 +335,11 @@ def work_money(work: Money | float | None, wage: Money | None) -> float:
     if isinstance(work, float):
         return 0.0 if wage is None else work * wage.value
     return work.value
+
+
+IS_THIS_MEANT = "Is this meant? Then write `meant: true` beside it."
+"""The end of a question about what no bar means."""
+
+Meant = Annotated[
+    bool, Field(description="What looks like a slip of typing here is meant; true where a command asks.")
+]

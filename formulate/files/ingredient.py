@@ -26,6 +26,7 @@ from formulate.files.fields import (
     MassFraction,
     MassFractionBand,
     MassKg,
+    Meant,
     PlainNumber,
     RetentionKgPerKg,
     Share,
@@ -328,6 +329,7 @@ class OwnIngredient(_IngredientFields):
     name: Text | None = Field(default=None, description="Name for people; needed without based_on.")
     family: Text | None = Field(default=None, description="Kind.")
     based_on: Id | None = Field(default=None, description="Library entry to take missing keys from.")
+    meant: Meant = False
 
     @model_validator(mode="after")
     def _names_itself(self) -> Self:
@@ -342,7 +344,7 @@ class OwnIngredient(_IngredientFields):
         return tuple(
             str(field.validation_alias or name)
             for name, field in type(self).model_fields.items()
-            if name in self.model_fields_set and name != "based_on"
+            if name in self.model_fields_set and name not in ("based_on", "meant")
         )
 
     def resolve(self, ingredient_id: str, base: Ingredient | None) -> Ingredient:
@@ -356,7 +358,9 @@ class OwnIngredient(_IngredientFields):
             The library entry named by `based_on`.
         """
         values: dict[str, Any] = {}
-        written = {name: getattr(self, name) for name in self.model_fields_set if name != "based_on"}
+        written = {
+            name: getattr(self, name) for name in self.model_fields_set if name not in ("based_on", "meant")
+        }
         if base is not None:
             values = {name: getattr(base, name) for name in type(base).model_fields}
             # A strength and a composition say the same thing in two ways: the bar's way wins. The density

@@ -387,11 +387,12 @@ class _Builder:
         start, end = event.start_mark.index, event.end_mark.index
         plain = not event.style
         typed: str = event.value
-        if not plain and (_HALF.search(typed) or "\0" in typed):
+        if not plain and _HALF.search(typed):
             # JSON writes a character beyond the first 65 536 as two halves; one half alone is none.
-            typed = typed.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
-            if "\ufffd" in typed or "\0" in typed:
-                raise self.fail(start, end, "half a character, or none, is written by its code. Delete it.")
+            try:
+                typed = typed.encode("utf-16", "surrogatepass").decode("utf-16")
+            except UnicodeDecodeError:
+                raise self.fail(start, end, "half a character is written by its code. Delete it.") from None
         if not self._wants_key():
             path = self._place(_scalar(typed) if plain else typed, start)
             if start == end and path in self.keys:

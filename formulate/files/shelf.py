@@ -25,6 +25,7 @@ from formulate.files.fields import (
     Day,
     FrozenDict,
     MassKg,
+    Meant,
     PackText,
     Price,
     Share,
@@ -140,6 +141,8 @@ class Offer(Frozen):
         description="Last day it holds; then it counts only where there is no other.",
         examples=["2026-12-31"],
     )
+
+    meant: Meant = False
 
     def is_past(self, day: date) -> bool:
         """Whether the price has run out by then."""

@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from formulate.bar.meant import price_questions, refuse_slips
 from formulate.bar.opening import open_pantry, pantry_of
 from formulate.bar.pantry import Pantry, refuse_unknown_parts
 from formulate.bar.permitted import refusal, rules_of_recipe
@@ -148,6 +149,7 @@ def _check(path: Path, today: date | None) -> CheckedFile:
             summary += f", the age of {len(model.stock)}"
             past = past_stock(pantry_of(model, today))
             summary += f" (past keeping: {', '.join(past)})" if past else ""
+        summary += "".join(f". {note.text}" for note in price_questions(pantry_of(model, today)))
         return CheckedFile(path.as_posix(), "shelf", model.name, summary)
     if isinstance(model, Scenarios):
         return _check_scenarios(path, model, today)
@@ -217,6 +219,10 @@ def _check_shelf(shelf: Shelf, today: date | None) -> None:
         problems.found += error.problems
     try:
         refuse_wrong_stock(pantry)
+    except SpecError as error:
+        problems.found += error.problems
+    try:
+        refuse_slips(pantry)
     except SpecError as error:
         problems.found += error.problems
     for name in shelf.house_made:

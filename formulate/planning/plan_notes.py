@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from formulate.bar.meant import price_questions
 from formulate.bar.offers import offer_notes
 from formulate.describe.doses import unusual_dose_notes
 from formulate.describe.menu_record import MenuDrinkRow
@@ -42,7 +43,9 @@ def plan_notes(goods: MenuGoods, drinks: tuple[MenuDrinkRow, ...]) -> tuple[Note
         )
     notes += _fading_notes(goods)
     notes += _dose_notes(goods)
-    notes += offer_notes(goods.pantry, [good.name for good in goods.question.goods])
+    named = [good.name for good in goods.question.goods]
+    notes += offer_notes(goods.pantry, named)
+    notes += price_questions(goods.pantry, named)
     return tuple(notes)
 
 
