@@ -259,8 +259,12 @@ def suppose(
         int | None, typer.Option(help="Processes to work in; else as many as there are cores.", min=1)
     ] = None,
     scheduler: Annotated[
-        str | None, typer.Option(help="Let the workers of this scheduler do it: tcp://10.0.0.5:8786.")
+        str | None,
+        typer.Option(help="Let the workers of this scheduler, which is trusted, do it: tls://10.0.0.5:8786."),
     ] = None,
+    tls_ca: Annotated[Path | None, option("Certificate of the authority, for tls://.")] = None,
+    tls_cert: Annotated[Path | None, option("Own certificate, for tls://.")] = None,
+    tls_key: Annotated[Path | None, option("Key of the own certificate, for tls://.")] = None,
     as_json: AsJson = False,
 ) -> None:
     """Compare cases: prices up, something gone, demand up."""
@@ -272,10 +276,17 @@ def suppose(
 
     if scheduler is not None:
         refuse_together("--scheduler", "its workers do the work.", ("--workers", workers is not None))
+    tls = None
+    if tls_ca is not None and tls_cert is not None and tls_key is not None:
+        tls = (tls_ca, tls_cert, tls_key)
+    elif (tls_ca, tls_cert, tls_key) != (None, None, None):
+        raise typer.BadParameter("--tls-ca, --tls-cert and --tls-key go together: give all three")
+    if tls is not None and scheduler is None:
+        raise typer.BadParameter("--tls-ca is for a --scheduler: give its address")
     try:
         with progress_bar("cases") as progress:
             record = work_out(
-                scenarios, results=results, workers=workers, scheduler=scheduler, progress=progress
+                scenarios, results=results, workers=workers, scheduler=scheduler, tls=tls, progress=progress
             )
     except StoppedError as stopped:
         if as_json:

@@ -8,7 +8,7 @@ from formulate.errors import ReadingError
 from formulate.files.models import Source
 from formulate.files.reading import load_reading
 from formulate.learn.gauge import gauge
-from formulate.learn.lot import gauge_of_file
+from formulate.learn.lot import ONE_READING, gauge_of_file
 from formulate.learn.readings import GaugeRecord, Readings
 from formulate.quantity import Dimension, parse_band, parse_quantity
 from formulate.quantity.readings import (
@@ -101,7 +101,7 @@ def gauge_texts(
     refraction_c = read_given("--refraction-at", refraction_at, temperature)
     density_c = 20.0 if density_c is None else density_c
     kelvin = read_given("--thermometer", thermometer, parse_temperature_step)
-    return gauge(
+    record = gauge(
         Readings(
             density=density_read,
             refraction=refraction_read,
@@ -125,3 +125,6 @@ def gauge_texts(
             solids_g_l=read_given("--solids", solids, grams) or 0.0,
         )
     )
+    if solids is None and (density is None) != (refraction is None):
+        raise ReadingError(ONE_READING.format(key="--solids '25 g/L'", none="--solids '0 g/L'"))
+    return record

@@ -5,10 +5,15 @@ The files travel with the work, so a worker elsewhere needs this program in the 
 
 from __future__ import annotations
 
+import json
+import os
 import signal
 import tempfile
+import threading
+import time
 import warnings
 from collections.abc import Generator, Iterator, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
@@ -16,14 +21,16 @@ from typing import TYPE_CHECKING, Any, cast
 from formulate.errors import FormulateError
 from formulate.planning.case_outcomes import outcome_of
 from formulate.planning.cases import Case
+from formulate.planning.results_file import dumped
 from formulate.planning.subjects import Subject, SubjectFiles
 
 if TYPE_CHECKING:
     from distributed import Client
 
-__all__ = ["cores", "on_cluster", "on_cores"]
+__all__ = ["Certificates", "cores", "on_cluster", "on_cores"]
 
 SECONDS_TO_ANSWER = 10
+PARENT_SEEN_TO_S = 0.5
 
 
 def cores() -> int:
@@ -62,8 +69,18 @@ def on_cores(
 
 
 def _leave_stopping() -> None:
-    """Let the process that started this one stop it: an interrupt here would print where it was."""
+    """Let the process that started this one stop it: an interrupt here would print where it was.
+
+    And end with it, whatever it dies of: a worker that nobody waits for any more works for nobody.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
+
+
+def _end_with(parent: int) -> None:
+    while os.getppid() == parent:
+        time.sleep(PARENT_SEEN_TO_S)
+    os._exit(1)
 
 
 def _outcome_here(files: SubjectFiles, number: int, case: Case) -> tuple[int, dict[str, Any]]:
@@ -80,9 +97,12 @@ def _read_here(files: SubjectFiles) -> Subject:
 
 
 def on_cluster(
-    files: SubjectFiles, cases: Sequence[Case], address: str
+    files: SubjectFiles, cases: Sequence[Case], address: str, certificates: Certificates | None = None
 ) -> Iterator[tuple[int, dict[str, Any]]]:
     """Work out cases on the workers of a scheduler; yield them as they finish.
+
+    Who runs the scheduler is trusted as who runs this program: what travels between them is run, on both
+    sides. Use one of your own, and ``tls://`` on any network that others use.
 
     Parameters
     ----------
@@ -99,7 +119,7 @@ def on_cluster(
     FormulateError
         If the extra is not installed, nobody answers there, or a worker has another version.
     """
-    client = _client(address)
+    client = _client(address, certificates)
     with client:
         from distributed import as_completed
 
@@ -109,12 +129,61 @@ def on_cluster(
         futures = client.map(_outcome_there, [sent] * len(cases), numbers, list(cases), pure=False)
         try:
             for _, outcome in as_completed(futures, with_results=True):
-                yield outcome
+                yield _plain(outcome, len(cases))
         finally:
             client.cancel(futures)
 
 
-def _client(address: str) -> Client:
+def _plain(outcome: Any, count: int) -> tuple[int, dict[str, Any]]:
+    """Hold what came from elsewhere to what an outcome is: a number of a case, and plain data.
+
+    Raises
+    ------
+    FormulateError
+    """
+    try:
+        number, found = outcome
+        if type(number) is int and 0 <= number < count and type(found) is dict:
+            return number, dict(json.loads(dumped(found)))
+    except (TypeError, ValueError, RecursionError):
+        pass
+    raise FormulateError(
+        "--scheduler: a worker answered with something else than a result. Look at it there."
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Certificates:
+    """Files that a scheduler at a ``tls://`` address and this program know each other by."""
+
+    authority: Path
+    certificate: Path
+    key: Path
+
+
+def _security(address: str, certificates: Certificates | None) -> Any:
+    if certificates is None:
+        if address.startswith("tls://"):
+            raise FormulateError(
+                "--scheduler: a tls:// address needs certificates. Add --tls-ca, --tls-cert and --tls-key."
+            )
+        return None
+    if not address.startswith("tls://"):
+        raise FormulateError(f"--tls-ca: certificates are for a tls:// address, got {address}.")
+    for path in (certificates.authority, certificates.certificate, certificates.key):
+        if not path.is_file():
+            raise FormulateError(f"{path.as_posix()}: no certificate file there. Check the path.")
+    from distributed.security import Security
+
+    return Security(
+        tls_ca_file=str(certificates.authority),
+        tls_client_cert=str(certificates.certificate),
+        tls_client_key=str(certificates.key),
+        require_encryption=True,
+    )
+
+
+def _client(address: str, certificates: Certificates | None) -> Client:
     try:
         from distributed import Client
     except ImportError:
@@ -122,8 +191,9 @@ def _client(address: str) -> Client:
             "--scheduler: needs what is not installed. "
             "Type pip install '.[cluster]' in the folder of the program."
         ) from None
+    security = _security(address, certificates)
     try:
-        return Client(address, timeout=SECONDS_TO_ANSWER)
+        return Client(address, timeout=SECONDS_TO_ANSWER, security=security)
     except (OSError, ValueError) as error:
         raise FormulateError(
             f"--scheduler: nobody answers at {address}. Check the address; one looks like tcp://10.0.0.5:8786."

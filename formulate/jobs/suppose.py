@@ -57,6 +57,7 @@ def suppose(
     results: Path | None = None,
     workers: int | None = None,
     scheduler: str | None = None,
+    tls: tuple[Path, Path, Path] | None = None,
     progress: Progress | None = None,
     today: date | None = None,
 ) -> Supposed:
@@ -69,7 +70,9 @@ def suppose(
     workers : int, optional
         Processes; all cores if not given, where that is worth their start.
     scheduler : str, optional
-        Address of a scheduler whose workers do it instead.
+        Address of a scheduler whose workers do it instead; it is trusted as this program is.
+    tls : tuple of Path, optional
+        Certificate of the authority, own certificate and its key, for a ``tls://`` address.
     progress : callable, optional
         Told how many cases are done, and how many there are.
     today : date, optional
@@ -102,7 +105,7 @@ def suppose(
     by_key = {key_of(case): case for case in cases}
     with open_results(results, files) as stored:
         todo = {key: case for key, case in by_key.items() if key not in stored.results}
-        work = _worker(len(todo), workers, scheduler)
+        work = _worker(len(todo), workers, scheduler, tls)
         outcomes_found = work(subject, files, list(todo.values())) if todo else iter(())
         try:
             _store(stored, list(todo), outcomes_found, len(by_key), progress)
@@ -117,12 +120,15 @@ Outcomes = Iterator[tuple[int, dict[str, Any]]]
 Work = Callable[[Subject, SubjectFiles, Sequence[Case]], Outcomes]
 
 
-def _worker(count: int, workers: int | None, scheduler: str | None) -> Work:
+def _worker(
+    count: int, workers: int | None, scheduler: str | None, tls: tuple[Path, Path, Path] | None
+) -> Work:
     """Choose where the cases are worked out; the results are the same."""
     if scheduler is not None:
-        from formulate.jobs.side_by_side import on_cluster
+        from formulate.jobs.side_by_side import Certificates, on_cluster
 
-        return lambda _, files, cases: on_cluster(files, cases, scheduler)
+        known_by = None if tls is None else Certificates(*tls)
+        return lambda _, files, cases: on_cluster(files, cases, scheduler, known_by)
     if workers is None:
         return _where_it_pays
     if workers == 1 or count < 2:

@@ -260,6 +260,14 @@ def lot_of_batch(recipe: Recipe, batch: BarBatch) -> Lot:
     )
 
 
+ONE_READING = (
+    "One reading tells strength or sugar only where what else is dissolved is known: fruit leaves 20 to "
+    "30 g/L, and that alone would put strength 6 to 11 % vol off. Say it: {key}, or {none} for spirit, "
+    "sugar and water; or read density and refraction both."
+)
+"""Extract of wines and fruit infusions, and what it does by the density model; extract from memory."""
+
+
 def gauge_of_file(file: ReadingFile) -> GaugeRecord:
     """Work out a reading file.
 
@@ -268,6 +276,11 @@ def gauge_of_file(file: ReadingFile) -> GaugeRecord:
     SpecError
         If its readings belong to no drink, or lie beyond what is published.
     """
+    one = (file.density is None) != (file.refraction is None)
+    if one and "solids_g_l" not in file.model_fields_set:
+        key = "refraction" if file.density is None else "density"
+        text = ONE_READING.format(key="`solids: 25 g/L`", none="`solids: 0 g/L`")
+        raise SpecError([file.places.problem((key,), text)])
     try:
         return gauge(readings_of_file(file))
     except (ReadingError, RangeError) as error:

@@ -24,7 +24,7 @@ from formulate.planning.subjects import SubjectFiles
 
 __all__ = ["FORMAT", "StoredResults", "day_begun", "dumped", "inputs_of", "key_of", "open_results"]
 
-FORMAT = 2
+FORMAT = 3
 WHAT = "formulate suppose results"
 BEGINNING = b'{"day":"'
 """How a first line begins, for one that was torn."""
@@ -60,7 +60,8 @@ class StoredResults:
         FormulateError
             If it cannot be written.
         """
-        line = f"{dumped({'key': key, 'outcome': outcome})}\n".encode()
+        row = {"key": key, "outcome": outcome}
+        line = f"{dumped({**row, 'sum': _sum_of(row)})}\n".encode()
         # As it would come back from the file, so that a run that went on tells the same, byte by byte.
         # Counted before it is written: when a person stops it in between, closing the file writes it.
         self.results[key] = json.loads(line)["outcome"]
@@ -70,14 +71,19 @@ class StoredResults:
         if self.stream is None:
             return
         try:
-            self.stream.write(line)
-            self.stream.flush()
+            while line:
+                line = line[self.stream.write(line) :]
             os.fsync(self.stream.fileno())
         except OSError as error:
             raise FormulateError(
                 f"{Path(self.stream.name).as_posix()}: cannot be written ({error.strerror}). What stands in "
                 "it counts: make room and run the same command again."
             ) from error
+
+
+def _sum_of(row: Mapping[str, Any]) -> str:
+    """Sum up a result, so that one that changed on the disk is known by it."""
+    return hashlib.sha256(dumped({"key": row["key"], "outcome": row["outcome"]}).encode()).hexdigest()[:32]
 
 
 def day_begun(path: Path | None, today: date) -> date:
@@ -122,7 +128,10 @@ def open_results(path: Path | None, files: SubjectFiles) -> Iterator[StoredResul
         yield StoredResults()
         return
     try:
-        stream = open(path, "a+b")  # noqa: SIM115  # closed below, after the lock is given back
+        if path.exists() and not path.is_file():
+            raise FormulateError(f"{path.as_posix()}: is no file that results can be kept in. Name another.")
+        # Without a buffer of our own: what a full disk did not take is not tried again when it is closed.
+        stream = open(path, "a+b", buffering=0)  # noqa: SIM115  # closed below, after the lock is given back
     except OSError as error:
         raise FormulateError(f"{path.as_posix()}: cannot be written ({error.strerror}).") from error
     try:
@@ -178,22 +187,26 @@ def _taken(stream: IO[bytes], path: Path, files: SubjectFiles) -> dict[str, dict
     _refuse_others(path, head, files)
     results: dict[str, dict[str, Any]] = {}
     good = len(lines[0]) + 1
-    whole = lines[1:-1]
-    for number, line in enumerate(whole):
-        try:
-            row = json.loads(line)
+    for line in lines[1:-1]:
+        row = _whole_row(line)
+        if row is not None:  # else torn when the power went, or changed on the disk: worked out again
             results[row["key"]] = row["outcome"]
-        except (ValueError, KeyError, TypeError):
-            if number == len(whole) - 1:
-                break  # torn in the middle of a block, its end on the disk before its beginning
-            raise FormulateError(
-                f"{path.as_posix()}:{number + 2}: is no result. Restore the file, or name another one."
-            ) from None
         good += len(line) + 1
     if good < len(raw):
         stream.truncate(good)
     stream.seek(0, os.SEEK_END)
     return results
+
+
+def _whole_row(line: bytes) -> dict[str, Any] | None:
+    """Read a result; None where it is not, to the last bit, what was written."""
+    try:
+        row = json.loads(line)
+        if isinstance(row, dict) and isinstance(row["outcome"], dict) and row["sum"] == _sum_of(row):
+            return row
+    except (ValueError, KeyError, TypeError, RecursionError):
+        pass
+    return None
 
 
 def _refuse_others(path: Path, head: Mapping[str, Any], files: SubjectFiles) -> None:

@@ -91,6 +91,7 @@ def test_one_reading_and_one_figure_agree_with_two_readings(
         refraction=refraction,
         strength=strength and f"{both.strength.value} % vol",
         sugar=sugar and f"{both.sugar.value} g/L",
+        solids="0 g/L",
     )
     assert one.strength.value == pytest.approx(both.strength.value, abs=1e-6)
     assert one.sugar.value == pytest.approx(both.sugar.value, abs=1e-5)
@@ -185,7 +186,7 @@ OIML = [(10, 984.710, 983.373), (20, 973.557, 971.651), (40, 948.045, 944.665), 
 @pytest.mark.parametrize(("strength", "at_20", "at_25"), OIML)
 def test_a_spirit_by_density_alone(strength: float, at_20: float, at_25: float) -> None:
     for density, at in ((at_20, "20 °C"), (at_25, "25 °C")):
-        record = gauge_texts(density=f"{density} kg/m3", sugar="0 g/L", at=at)
+        record = gauge_texts(density=f"{density} kg/m3", sugar="0 g/L", solids="0 g/L", at=at)
         assert record.strength.value == pytest.approx(strength, abs=0.001)
 
 
@@ -205,7 +206,7 @@ def test_a_measured_drink_lies_within_the_doubt_told(
 ) -> None:
     """By density with the sugar known; % vol at 15 and at 20 °C differ by less than 0.1 here."""
     read = {"density": f"{density} kg/m3", "density_step": "1 kg/m3", "thermometer": "0.1 °C"}
-    record = gauge_texts(**read, sugar=f"{sugar} g/L", at="15 °C")
+    record = gauge_texts(**read, sugar=f"{sugar} g/L", solids="0 g/L", at="15 °C")
     assert abs(record.strength.value - strength) <= record.strength.expanded + 0.1, name
     told = [note.text for note in record.notes if note.code == "mixture_model"]
     assert bool(told) is (sugar > 66.0)
@@ -232,7 +233,9 @@ def test_table_of_differences_from_measured_drinks(
     assert name == differs[0]
     masses = litre_at_15(strength, sugar)
     calculated = float(density_mixture_kg_m3(masses, 15.0))
-    gauged = gauge_texts(density=f"{density} kg/m3", sugar=f"{sugar} g/L", at="15 °C").strength.value
+    gauged = gauge_texts(
+        density=f"{density} kg/m3", sugar=f"{sugar} g/L", solids="0 g/L", at="15 °C"
+    ).strength.value
     found = (
         strength - strength_if_weighed(strength, sugar, density),
         calculated - density,
@@ -375,8 +378,8 @@ def test_finer_tools_make_less_doubt() -> None:
 
 
 def test_the_doubt_of_a_given_figure_counts() -> None:
-    exact = gauge_texts(density="SG 1.0524", sugar="200 g/L")
-    vague = gauge_texts(density="SG 1.0524", sugar="200 ± 10 g/L")
+    exact = gauge_texts(density="SG 1.0524", sugar="200 g/L", solids="0 g/L")
+    vague = gauge_texts(density="SG 1.0524", sugar="200 ± 10 g/L", solids="0 g/L")
     # At 20/200 one g/L of sugar weighs as much as 0.382/1.093 % vol of spirit (slopes of the model).
     added = math.sqrt(vague.strength.standard**2 - exact.strength.standard**2)
     assert added == pytest.approx(10.0 / math.sqrt(3.0) * 0.382 / 1.093, rel=0.03)
@@ -391,13 +394,30 @@ def test_no_cause_alone_is_shown_wider_than_all_together(run_here: RunCommand) -
     assert alone.expanded == pytest.approx(1.65 * 2.0 / math.sqrt(3.0), rel=0.003)
     assert Doubt("a", 2.0, False).expanded == pytest.approx(1.96 * 2.0, rel=1e-4)
     done = run_here(
-        "gauge", "--density", "SG 1.0524", "--sugar", "200 g/L", "--density-step", "0.02 SG", "--json"
+        "gauge",
+        "--density",
+        "SG 1.0524",
+        "--sugar",
+        "200 g/L",
+        "--solids",
+        "0 g/L",
+        "--density-step",
+        "0.02 SG",
+        "--json",
     )
     document = json.loads(done.stdout)["strength_pct_vol"]
     first = document["causes"][0]
     assert first["even"]
     assert 0.9 < first["expanded_uncertainty"] / document["expanded_uncertainty"] <= 1.0
     shown = run_here(
-        "gauge", "--density", "SG 1.0524", "--sugar", "200 g/L", "--density-step", "0.02 SG"
+        "gauge",
+        "--density",
+        "SG 1.0524",
+        "--sugar",
+        "200 g/L",
+        "--solids",
+        "0 g/L",
+        "--density-step",
+        "0.02 SG",
     ).stdout
     assert f"{first['cause']} ±{first['expanded_uncertainty']:.1f}" in " ".join(shown.split())

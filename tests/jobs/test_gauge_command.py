@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -106,7 +107,7 @@ def test_steps_of_tools_and_thermometers() -> None:
 
 
 def test_the_index_alone_may_fit_two_strengths() -> None:
-    record = gauge_texts(refraction="nD 1.3655", sugar="0 g/L")
+    record = gauge_texts(refraction="nD 1.3655", sugar="0 g/L", solids="0 g/L")
     # CRC 102e: nD 1.3657 at 76 and 1.3656 at 84 % w/w, highest between; that is 82 to 88 % vol.
     assert record.other_strength_pct_vol is not None
     assert record.strength.value < 84.0 < record.other_strength_pct_vol
@@ -177,3 +178,20 @@ def test_known_bands_are_read_as_their_middle() -> None:
     band = parse_band("190 to 210 g/L", Dimension.MASS_CONCENTRATION)
     record = gauge(Readings(density=parse_density_reading("SG 1.0524"), sugar=band))
     assert record.sugar.value == 200.0
+
+
+def test_one_reading_of_what_may_be_fruit_is_refused(tmp_path: Path, run_here: RunCommand) -> None:
+    """Extract of 20 to 30 g/L would pass for alcohol that is not there, or hide some that is."""
+    one = ("gauge", "--density", "SG 1.0524", "--sugar", "200 g/L")
+    told = run_here(*one)
+    assert (told.exit_code, told.stdout) == (2, "")
+    assert "fruit leaves 20 to 30 g/L" in " ".join(told.stderr.split())
+    assert run_here(*one, "--solids", "0 g/L").exit_code == 0
+    plain, fruit = (
+        gauge_texts(density="SG 1.0524", sugar="200 g/L", solids=solids).strength.value
+        for solids in ("0 g/L", "25 g/L")
+    )
+    assert 6.0 < fruit - plain < 11.0
+    reading = tmp_path / "reading.yaml"
+    reading.write_text("reading: One\ndensity: SG 1.0524\nsugar: 200 g/L\n", "utf-8")
+    assert run_here("gauge", reading).stderr.startswith(f"{reading.as_posix()}:2:10: density: One reading")
