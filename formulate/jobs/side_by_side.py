@@ -14,7 +14,7 @@ import time
 import warnings
 from collections.abc import Generator, Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
@@ -60,7 +60,9 @@ def on_cores(
     with warnings.catch_warnings():
         # Said when a person stops it: that the cases in work are given up is what is meant.
         warnings.filterwarnings("ignore", message=".*tasks which were still being processed")
-        with joblib.parallel_config(backend="loky", inner_max_num_threads=1, initializer=_leave_stopping):
+        with joblib.parallel_config(
+            backend="loky", inner_max_num_threads=1, initializer=partial(_work_for, os.getpid())
+        ):
             pool = joblib.Parallel(n_jobs=workers, return_as="generator_unordered", batch_size=1)
             outcomes = pool(
                 joblib.delayed(_outcome_here)(files, number, case) for number, case in enumerate(cases)
@@ -68,13 +70,13 @@ def on_cores(
         yield from cast("Iterator[tuple[int, dict[str, Any]]]", outcomes)
 
 
-def _leave_stopping() -> None:
+def _work_for(parent: int) -> None:
     """Let the process that started this one stop it: an interrupt here would print where it was.
 
     And end with it, whatever it dies of: a worker that nobody waits for any more works for nobody.
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
+    threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
 
 
 def _end_with(parent: int) -> None:
