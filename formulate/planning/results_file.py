@@ -186,12 +186,13 @@ def _taken(stream: IO[bytes], path: Path, files: SubjectFiles) -> dict[str, dict
         return {}
     _refuse_others(path, head, files)
     results: dict[str, dict[str, Any]] = {}
-    good = len(lines[0]) + 1
+    good = read = len(lines[0]) + 1
     for line in lines[1:-1]:
         row = _whole_row(line)
+        read += len(line) + 1
         if row is not None:  # else torn when the power went, or changed on the disk: worked out again
             results[row["key"]] = row["outcome"]
-        good += len(line) + 1
+            good = read
     if good < len(raw):
         stream.truncate(good)
     stream.seek(0, os.SEEK_END)
