@@ -75,6 +75,7 @@ DOORS = {
     "rich": {"report/terminal.py", "report/ingredient_screen.py", "report/progress.py"},
     "markupsafe": {"report/paper.py"},
     "weasyprint": {"report/paper.py"},
+    "pandas": {"quantity/document.py"},
     "jinja2": {"report/paper.py", "page/app.py"},
     "matplotlib": {"report"},
     "python_calamine": {"files/workbook.py"},  # workbooks in

@@ -17,14 +17,15 @@ is a `Record`; figures that are not finite become None.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
 from functools import cache
+from html import escape
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from formulate.errors import Note, SourceLocation, SpecProblem
+from formulate.errors import FormulateError, Note, SourceLocation, SpecProblem
 
 __all__ = [
     "HIDDEN",
@@ -129,6 +130,34 @@ class Record:
         """Lay the record out in plain maps, lists, texts and numbers, in the units of its names."""
         return as_document(self)
 
+    def to_frame(self) -> Any:
+        """Lay its first list of rows out as a pandas table: the recipe, the drinks, what is bought.
+
+        Raises
+        ------
+        FormulateError
+            If pandas is not installed, or there are no rows in it.
+        """
+        try:
+            import pandas
+        except ImportError:
+            raise FormulateError("to_frame() needs pandas, which is not installed.") from None
+        tables = [rows for _, rows in _tables_in(self.to_dict())]
+        if not tables:
+            raise FormulateError("There are no rows in this answer. Use to_dict().")
+        return pandas.DataFrame(tables[0])
+
+    def _repr_html_(self) -> str:
+        """Show the answer in a notebook: its figures, then each list of rows as a table."""
+        document = self.to_dict()
+        single = [(name, value) for name, value in document.items() if not isinstance(value, (list, dict))]
+        shown = [_html_table(("", ""), single)] if single else []
+        for name, rows in _tables_in(document):
+            heads = tuple(dict.fromkeys(head for row in rows for head in row))
+            lines = [[row.get(head) for head in heads] for row in rows]
+            shown.append(f"<h4>{escape(name)}</h4>{_html_table(heads, lines)}")
+        return "".join(shown)
+
 
 class Result(Record):
     """What a command answers with: a document of its own, which begins with the version of its layout."""
@@ -194,6 +223,33 @@ def in_full(notes: tuple[Note, ...]) -> list[dict[str, Any]]:
         }
         for note in notes
     ]
+
+
+def _tables_in(document: Mapping[str, Any]) -> list[tuple[str, list[dict[str, Any]]]]:
+    """Return the lists of maps in a document, each row with its plain values alone."""
+    return [
+        (
+            name,
+            [{key: item for key, item in row.items() if not isinstance(item, (list, dict))} for row in rows],
+        )
+        for name, rows in document.items()
+        if isinstance(rows, list) and rows and all(isinstance(row, dict) for row in rows)
+    ]
+
+
+def _html_table(heads: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
+    head = "".join(f"<th>{escape(_worded(one))}</th>" for one in heads)
+    body = "".join(f"<tr>{''.join(f'<td>{escape(_worded(one))}</td>' for one in row)}</tr>" for row in rows)
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+
+def _worded(value: Any) -> str:
+    """Write a value for a person: figures to five digits, nothing for nothing, no character that acts."""
+    if value is None:
+        return ""
+    if isinstance(value, float):
+        return f"{value:.5g}"
+    return "".join(one if one.isprintable() else " " for one in str(value))
 
 
 def or_none(value: Any) -> Any:
