@@ -74,8 +74,16 @@ def pytest_configure(config: pytest.Config) -> None:
         config.option.loadscopereorder = False
 
 
+SLOW = frozenset((ROOT / "tests" / "slow.txt").read_text(encoding="utf-8").split())
+"""Tests that take about a second of one core and more, all their cases together, as measured."""
+
+
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Begin with the longest modules; all others stay as they are."""
+    """Begin with the longest modules; all others stay as they are. Mark what was measured to be slow."""
+    for item in items:
+        if item.nodeid.partition("[")[0] in SLOW:
+            item.add_marker(pytest.mark.slow)
     items.sort(key=lambda item: LONGEST.index(item.path.stem) if item.path.stem in LONGEST else len(LONGEST))
 
 

@@ -333,3 +333,10 @@ def test_no_test_accepts_any_exception_at_all() -> None:
         and ast.unparse(node.args[0]) in ("Exception", "BaseException")
     ]
     assert not broad
+
+
+def test_every_slow_test_is_there() -> None:
+    """A name in the list that no test has would leave a slow test among the quick ones."""
+    for name in (ROOT / "tests" / "slow.txt").read_text(encoding="utf-8").split():
+        file, _, function = name.partition("::")
+        assert f"def {function}(" in (ROOT / file).read_text(encoding="utf-8"), name
