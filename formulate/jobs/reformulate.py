@@ -95,6 +95,8 @@ def reformulate_texts(
 
     Parameters
     ----------
+    file
+        The saved recipe.
     without : sequence of str
         Ingredients that are gone.
     short, price, lot : mapping or sequence of str
