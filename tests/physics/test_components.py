@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from formulate.physics.components import ETHANOL_KG_L
+import pytest
+
+from formulate.physics.components import CITRIC_EQUIVALENT, ETHANOL_KG_L
 from formulate.physics.density import density_ethanol_water
 
 
@@ -10,3 +12,12 @@ def test_pure_ethanol_weighs_what_the_formula_gives() -> None:
     """OIML R 22 (1975) at a mass fraction of one, 20 °C; its alcoholometric tables print 789.24 kg/m3."""
     assert float(density_ethanol_water(1.0, 20.0)) / 1000.0 == ETHANOL_KG_L
     assert round(1000.0 * ETHANOL_KG_L, 2) == 789.24
+
+
+@pytest.mark.parametrize(
+    ("acid", "share"),
+    [("tartaric_acid", 0.853), ("malic_acid", 0.853 / 0.893), ("lactic_acid", 0.853 / 1.200)],
+)
+def test_acids_count_as_the_tables_of_wineries_convert_them(acid: str, share: float) -> None:
+    """Total acidity as tartaric times 0.853 is as citric, times 0.893 as malic, times 1.200 as lactic (from memory)."""
+    assert CITRIC_EQUIVALENT[acid] == pytest.approx(share, abs=1e-3)
