@@ -67,3 +67,8 @@ def test_the_lines_of_a_drink_add_up(name: str) -> None:
     }
     assert costs == [parts["poured"], parts.get("garnish", Fraction(0))]
     assert sum(parts.values()) == Fraction(said[1])
+
+
+@pytest.mark.parametrize(("amount", "cents"), [(0.125, 0.13), (0.375, 0.38), (2.665, 2.67), (4.445, 4.45)])
+def test_half_a_cent_goes_up_as_in_spreadsheets(amount: float, cents: float) -> None:
+    assert to_cents(amount) == cents

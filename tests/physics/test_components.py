@@ -19,5 +19,5 @@ def test_pure_ethanol_weighs_what_the_formula_gives() -> None:
     [("tartaric_acid", 0.853), ("malic_acid", 0.853 / 0.893), ("lactic_acid", 0.853 / 1.200)],
 )
 def test_acids_count_as_the_tables_of_wineries_convert_them(acid: str, share: float) -> None:
-    """Total acidity as tartaric times 0.853 is as citric, times 0.893 as malic, times 1.200 as lactic (from memory)."""
+    """Acidity as tartaric, times 0.853, is as citric; times 0.893 malic; times 1.200 lactic (from memory)."""
     assert CITRIC_EQUIVALENT[acid] == pytest.approx(share, abs=1e-3)
