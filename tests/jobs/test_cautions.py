@@ -255,6 +255,14 @@ def test_delle_boundaries(tmp_path: Path) -> None:
     assert seen == {"under", "between", "over"}
 
 
+@pytest.mark.parametrize(("acid_g", "little"), [(1, True), (2, True), (4, False)])
+def test_little_acid_is_less_than_three_grams_a_litre(tmp_path: Path, acid_g: int, little: bool) -> None:
+    """Our own line (common practice): a cordial of a litre or so, its acid weighed in by hand."""
+    record = _predict(tmp_path, COLD, *CORDIAL, "strawberry 1 g", f"citric-acid {acid_g} g late")
+    assert (record.predicted.acid_g_l < 3.0) == little
+    assert ("low_acid_keeping" in _codes(record)) == little
+
+
 def test_without_sugar_nothing_ferments(tmp_path: Path) -> None:
     dry = _codes(_predict(tmp_path, COLD, "vodka-40 200 g", "water 1000 g late"))
     assert not {"refermentation", "refermentation_borderline"} & dry
