@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, RunCommand
 
-from formulate.report.numbers import band_text, kilograms, proved, target_value
+from formulate.report.numbers import band_text, grams, kilograms, proved, target_value
 
 EXAMPLES = ROOT / "examples"
 
@@ -130,3 +130,10 @@ def test_no_figure_is_shown_outside_a_band_it_meets_nor_inside_one_it_misses() -
                 seen = float(target_value(name, value, lower, upper))
                 low, _, high = band_text(name, lower, upper).partition(" to ")
                 assert (float(low) <= seen <= float(high)) == (lower - 1e-9 <= value <= upper + 1e-9)
+
+
+def test_a_pinch_is_shown_to_a_hundredth_of_a_gram_and_a_bowl_in_whole_grams() -> None:
+    """What balances of a bar show (common practice): 0.01 g below 2 g, 0.1 g to 200 g, then whole grams."""
+    assert [grams(mass / 1000.0) for mass in (1.24, 1.994, 2.04, 199.94, 200.4)] == [
+        *("1.24", "1.99", "2.0", "199.9", "200"),
+    ]

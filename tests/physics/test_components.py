@@ -21,3 +21,8 @@ def test_pure_ethanol_weighs_what_the_formula_gives() -> None:
 def test_acids_count_as_the_tables_of_wineries_convert_them(acid: str, share: float) -> None:
     """Acidity as tartaric, times 0.853, is as citric; times 0.893 malic; times 1.200 lactic (from memory)."""
     assert CITRIC_EQUIVALENT[acid] == pytest.approx(share, abs=1e-3)
+
+
+def test_one_proton_of_quinic_acid_counts_as_a_third_of_citric() -> None:
+    """192.12 g of citric acid neutralise what three times 192.17 g of quinic acid do (molar masses)."""
+    assert CITRIC_EQUIVALENT["quinic_acid"] == pytest.approx(192.12 / (3.0 * 192.17), rel=1e-12)
