@@ -8,6 +8,7 @@ from formulate.files.bottle import Bottle
 from formulate.files.drink import Drink
 from formulate.files.jar import Jar
 from formulate.files.listed_shelf import with_price_lists
+from formulate.files.located import Document
 from formulate.files.menu import Menu
 from formulate.files.models import InMemory, Source, opened, path_of
 from formulate.files.problems import kind_of, read_model
@@ -17,7 +18,7 @@ from formulate.files.scenarios import Scenarios
 from formulate.files.shelf import Shelf
 from formulate.files.trial import Trial
 
-__all__ = ["load_any"]
+__all__ = ["load_any", "read_any"]
 
 
 AnyFile = Bottle | Shelf | Recipe | ReadingFile | Drink | Menu | Scenarios
@@ -35,7 +36,17 @@ def load_any(path: Source) -> AnyFile:
     path = path_of(path)
     if isinstance(path, InMemory):
         return next(_whole(opened(kind, path)) for kind in _KINDS if isinstance(path.model, kind))
-    document = document_of(path)
+    return read_any(document_of(path))
+
+
+def read_any(document: Document) -> AnyFile:
+    """Read a document of any kind, told apart by its keys.
+
+    Raises
+    ------
+    SpecError
+        With every problem found, in file order; or if it is of no kind.
+    """
     name = kind_of(document.data)
     for kind in _KINDS:
         if kind.__name__ == name:

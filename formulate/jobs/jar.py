@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
-from pathlib import Path
 
 import numpy as np
 
@@ -53,7 +52,7 @@ def predict_file(file: Source, today: date | None = None) -> DrinkRecord | JarRe
     return predict_jar(path, today) if says(path, "jar") else predict_recipe(path, today)
 
 
-def predict_jar(path: Path, today: date | None = None) -> JarRecord:
+def predict_jar(path: Source, today: date | None = None) -> JarRecord:
     """Work out a jar file.
 
     Parameters

@@ -15,15 +15,20 @@ from starlette.requests import ClientDisconnect
 from formulate.errors import FormulateError, InfeasibleError
 from formulate.jobs.solve import solve_bottle
 from formulate.page import bottle as bottles
+from formulate.page import work as works
 from formulate.page.folder import ChangedElsewhereError, Folder, NotHereError
-from formulate.page.guard import Guard
+from formulate.page.guard import Guard, only_styles_of
+from formulate.page.planning import Planning, Plannings
 from formulate.report.document import error_document
+from formulate.report.numbers import money
 
 __all__ = ["make_app"]
 
 STATIC = Path(__file__).parent / "static"
 MOST_FIELDS = 2_000
+SAVED = "Saved."
 File = Annotated[str, Query(max_length=200, description="Path of a file below the opened folder.")]
+Plans = Annotated[str, Query(max_length=200)]
 
 
 async def _fields(request: Request) -> dict[str, str]:
@@ -49,6 +54,7 @@ def make_app(folder: Folder, *, key: str, hosts: frozenset[str]) -> Guard:
         See `Guard`.
     """
     app = FastAPI(title="formulate", docs_url=None, redoc_url=None)
+    plannings = Plannings()
     pages = Environment(
         loader=PackageLoader("formulate.page"), autoescape=True, trim_blocks=True, lstrip_blocks=True
     )
@@ -71,7 +77,7 @@ def make_app(folder: Folder, *, key: str, hosts: frozenset[str]) -> Guard:
 
     @app.get("/bottle", include_in_schema=False)
     def bottle(file: File, saved: bool = False) -> HTMLResponse:
-        return page("bottle.html", bottles.view(folder, file) | {"told": "Saved." if saved else ""})
+        return page("bottle.html", bottles.view(folder, file) | {"told": SAVED if saved else ""})
 
     @app.post("/bottle/answer", include_in_schema=False)
     def bottle_answer(fields: Fields) -> HTMLResponse:
@@ -87,6 +93,74 @@ def make_app(folder: Folder, *, key: str, hosts: frozenset[str]) -> Guard:
         except ChangedElsewhereError as error:
             return page("bottle.html", bottles.view(folder, name, fields) | {"told": str(error)}, 409)
         return RedirectResponse(f"/bottle?file={quote(saved)}&saved=true", 303)
+
+    @app.get("/open", include_in_schema=False)
+    def opened(file: File) -> RedirectResponse:
+        place = "bottle" if works.kind_of_file(folder, file) == "bottle" else "work"
+        return RedirectResponse(f"/{place}?file={quote(file)}", 303)
+
+    @app.get("/work", include_in_schema=False)
+    def work(file: File, saved: bool = False) -> HTMLResponse:
+        return page("work.html", works.view_work(folder, file) | {"told": SAVED if saved else ""})
+
+    @app.post("/work/answer", include_in_schema=False)
+    def work_answer(fields: Fields) -> HTMLResponse:
+        return page("worked.html", works.view_work(folder, fields.get("file", ""), fields))
+
+    @app.post("/work", include_in_schema=False, response_model=None)
+    def work_changed(fields: Fields) -> Response:
+        name = fields.get("file", "")
+        if fields.get("do") != "save":
+            return page("work.html", works.view_work(folder, name, fields))
+        try:
+            works.save_work(folder, name, fields)
+        except FormulateError as error:
+            status = 409 if isinstance(error, ChangedElsewhereError) else 400
+            return page("work.html", works.view_work(folder, name, fields) | {"told": str(error)}, status)
+        return RedirectResponse(f"/work?file={quote(name)}&saved=true", 303)
+
+    @app.post("/plan", include_in_schema=False)
+    def plan(fields: Fields) -> HTMLResponse:
+        name = fields.get("file", "")
+        folder.open(name)
+        return planned(plannings.begin(lambda: works.view_work(folder, name, fields)))
+
+    @app.get("/plan", include_in_schema=False)
+    def plan_so_far(plan: Plans) -> HTMLResponse:
+        return planned(plannings.find(plan))
+
+    @app.post("/plan/stop", include_in_schema=False)
+    def plan_stopped(fields: Fields) -> HTMLResponse:
+        found = plannings.find(fields.get("plan", ""))
+        found.watch.stop()
+        return planned(found)
+
+    def planned(one: Planning) -> HTMLResponse:
+        best = one.watch.progress.best
+        return page("planning.html", {"planning": one, "best": "" if best is None else money(best)})
+
+    @app.get("/count", include_in_schema=False)
+    def count(file: File, saved: bool = False) -> HTMLResponse:
+        return page("count.html", works.count_view(folder, file) | {"told": SAVED if saved else ""})
+
+    @app.post("/count", include_in_schema=False, response_model=None)
+    def counted(fields: Fields) -> Response:
+        name = fields.get("file", "")
+        try:
+            works.save_counts(folder, name, fields)
+        except FormulateError as error:
+            status = 409 if isinstance(error, ChangedElsewhereError) else 400
+            return page("count.html", works.count_view(folder, name, fields) | {"told": str(error)}, status)
+        return RedirectResponse(f"/count?file={quote(name)}&saved=true", 303)
+
+    @app.get("/infuse", include_in_schema=False)
+    def infuse(file: File, plans: Plans = "") -> HTMLResponse:
+        return page("infuse.html", works.infuse_view(folder, file, plans))
+
+    @app.get("/paper", include_in_schema=False)
+    def paper(file: File) -> HTMLResponse:
+        html = works.paper(folder, file)
+        return HTMLResponse(html, headers={"Content-Security-Policy": only_styles_of(html)})
 
     @app.get("/api/files")
     def api_files() -> dict[str, list[str]]:

@@ -20,7 +20,7 @@ from formulate.report.profile_text import cost_first, price_lines, profile_rows,
 from formulate.report.recipe_text import recipe_rows
 from formulate.report.rules_text import law_lines, over_lines
 
-__all__ = ["groups", "save", "view"]
+__all__ = ["answer_parts", "groups", "save", "view"]
 
 PRICE, APPLY = "price.", "apply"
 KINDS = (
@@ -71,7 +71,7 @@ def view(folder: Folder, name: str, fields: Mapping[str, str] | None = None) -> 
         parts["form"] = _as_filled_in(bottle_form(document), fields)
         document = draft_of(document, fields)
         parts["text"] = document.places.text
-        parts |= _answer(solve_draft(opened.path, document, parts["prices"]).record)
+        parts |= answer_parts(solve_draft(opened.path, document, parts["prices"]).record)
     except InfeasibleError as error:
         parts |= _no_recipe(error.explanation)
     except SpecError as error:
@@ -112,7 +112,8 @@ def _as_filled_in(form: BottleForm, fields: Mapping[str, str]) -> BottleForm:
     )
 
 
-def _answer(record: DrinkRecord) -> dict[str, Any]:
+def answer_parts(record: DrinkRecord) -> dict[str, Any]:
+    """Lay out what a batch is, for `answer.html`."""
     head, *rows = recipe_rows(record)
     return {
         "record": record,

@@ -44,6 +44,7 @@ def started(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Pat
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
+    playwright.expect.set_options(timeout=30_000)
     with playwright.sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         yield browser
@@ -99,15 +100,31 @@ def test_unsaved_work_survives_a_reload(tab: Any) -> None:
     tab.evaluate("sessionStorage.clear()")
 
 
+SCREENS = [
+    *(
+        "",
+        f"bottle?file={BOTTLE}",
+        "bottle?file=bottles/damson-too-cheap.yaml",
+        "work?file=jars/damson-jar.yaml",
+    ),
+    *("work?file=drinks/orchard-fizz.yaml", "work?file=menus/autumn.yaml", "count?file=menus/autumn.yaml"),
+    *("infuse?file=bottles/damson-aperitif.yaml", "work?file=shelf.yaml", "work?file=trials/warm.yaml"),
+]
+
+
 @pytest.mark.parametrize("width", [360, 820, 1400])
-def test_nothing_sticks_out_and_fingers_find_it(tab: Any, width: int) -> None:
+@pytest.mark.parametrize("path", SCREENS)
+def test_nothing_sticks_out_and_fingers_find_it(
+    tab: Any, started: tuple[str, Path], path: str, width: int
+) -> None:
+    tab.goto(address(started, path))
     tab.set_viewport_size({"width": width, "height": 900})
     assert tab.evaluate("document.documentElement.scrollWidth") <= width
     assert tab.evaluate(TOO_SMALL) == []
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("path", ["", f"bottle?file={BOTTLE}", "bottle?file=bottles/damson-too-cheap.yaml"])
+@pytest.mark.parametrize("path", SCREENS)
 def test_the_accessibility_check_finds_nothing(
     tab: Any, started: tuple[str, Path], path: str, scheme: str
 ) -> None:
@@ -129,3 +146,50 @@ def test_the_keyboard_reaches_everything_in_the_order_it_is_read(tab: Any) -> No
     assert "targets.strength" in reached
     assert reached.index("size") < reached.index("targets.strength") < reached.index("ingredients.0.at_least")
     assert re.search(r"do.*as", " ".join(reached))
+
+
+def test_a_jar_moves_what_to_add_while_it_is_typed(tab: Any, started: tuple[str, Path]) -> None:
+    tab.goto(address(started, "work?file=jars/damson-jar.yaml"))
+    before = tab.get_by_role("region", name="What to add").inner_text()
+    tab.get_by_role("textbox", name="came out").fill("3.60 kg")
+    playwright.expect(tab.get_by_role("region", name="What to add")).not_to_have_text(before)
+    tab.get_by_role("button", name="Undo").click()
+    playwright.expect(tab.get_by_role("region", name="What to add")).to_have_text(before)
+
+
+def test_the_clock_of_a_batch_goes_on_over_a_reload(tab: Any, started: tuple[str, Path]) -> None:
+    place = address(started, "infuse?file=bottles/damson-aperitif.yaml")
+    tab.goto(place)
+    tab.get_by_role("button", name="Begin now").click()
+    playwright.expect(tab.locator("#now")).to_contain_text("Now: warm through")
+    until = tab.locator("li[data-seconds] .figure").first.inner_text().partition(",")[0]
+    tab.reload()
+    playwright.expect(tab.locator("#now")).to_contain_text("Now: warm through")
+    assert tab.locator("li[data-seconds] .figure").first.inner_text().startswith(until)
+    tab.get_by_role("button", name="Put the clock back").click()
+    playwright.expect(tab.locator("#now")).to_have_text("Not begun.")
+
+
+def test_a_menu_is_counted_planned_and_printed(tab: Any, started: tuple[str, Path]) -> None:
+    tab.goto(address(started, "work?file=menus/autumn.yaml"))
+    tab.get_by_role("link", name="Count the bottles").click()
+    tab.get_by_label("gin-40").fill("1.5")
+    tab.get_by_role("button", name="Save").click()
+    playwright.expect(tab.locator("#told")).to_have_text("Saved.")
+    assert "on_hand: 1.5 bottles" in (started[1] / "menus" / "autumn.yaml").read_text("utf-8")
+    tab.goto(address(started, "work?file=menus/autumn.yaml"))
+    tab.get_by_role("button", name="Work it out").click()
+    tab.get_by_text("Looking for a plan").wait_for()
+    tab.get_by_role("region", name="The plan").wait_for(timeout=120_000)
+    assert "Amber hour" in tab.get_by_role("region", name="The plan").inner_text()
+
+
+def test_a_bottle_is_saved_by_its_button(tab: Any, started: tuple[str, Path]) -> None:
+    """A browser says where a form comes from only if the page lets it; the guard wants to know."""
+    tab.locator("#aim-sugar").fill("235 g/L")
+    tab.locator("#as").fill("saved by hand")
+    tab.get_by_role("button", name="Save as new").click()
+    playwright.expect(tab.locator("#told")).to_have_text("Saved.")
+    saved = started[1] / "bottles" / "saved-by-hand.yaml"
+    assert "sugar: 235 g/L" in saved.read_text("utf-8")
+    saved.unlink()

@@ -43,7 +43,7 @@ if (form) {
     undo.hidden = false;
     try { sessionStorage.setItem(store, JSON.stringify(now)); } catch (error) { /* kept for this visit only */ }
     clearTimeout(timer);
-    timer = setTimeout(ask, soon);
+    if (form.dataset.waits) answer.classList.add("working"); else timer = setTimeout(ask, soon);
   };
 
   const figure = /\d+(\.\d+)?/g;
@@ -90,6 +90,41 @@ if (form) {
     sliders();
     changed(0);
   });
+  // A plan takes a while: it is looked at as it goes on, and can be stopped.
+  const planned = async (address, init) => {
+    const turn = ++asked;
+    answer.classList.add("working");
+    let wait = true;
+    while (wait && turn === asked) {
+      try {
+        const reply = await fetch(address, init);
+        const text = await reply.text();
+        if (turn !== asked) return;
+        if (reply.ok) answer.innerHTML = text;
+        else answer.textContent = "There is no plan: work it out again.";
+      } catch (error) {
+        answer.textContent = "The program behind this page is not running. What you typed is kept: start it again and reload.";
+      }
+      const going = answer.querySelector("[data-planning]");
+      wait = Boolean(going);
+      if (going) {
+        address = "/plan?plan=" + going.dataset.planning;
+        init = {};
+        await new Promise(done => setTimeout(done, 700));
+      }
+    }
+    if (turn === asked) answer.classList.remove("working");
+  };
+  answer.addEventListener("click", event => {
+    const stop = event.target.closest("button[data-stop]");
+    if (stop) planned("/plan/stop", { method: "POST", body: new URLSearchParams({ plan: stop.dataset.stop }) });
+  });
+  if (form.dataset.waits) form.addEventListener("submit", event => {
+    if (!event.submitter || event.submitter.value !== "try") return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    planned("/plan", { method: "POST", body: new URLSearchParams(new FormData(form)) });
+  });
   form.addEventListener("submit", () => { try { sessionStorage.removeItem(store); } catch (error) { /* nothing kept */ } });
 
   sliders();
@@ -97,4 +132,37 @@ if (form) {
     const kept = JSON.parse(sessionStorage.getItem(store) || "null");
     if (kept && JSON.stringify(kept) !== JSON.stringify(current)) { restore(kept); current = state(); ask(); }
   } catch (error) { /* nothing kept */ }
+}
+
+// The clock of today's batch: begun once, it goes on over a reload.
+const clock = document.querySelector("[data-clock]");
+if (clock) {
+  const store = "formulate clock " + clock.dataset.clock;
+  const steps = [...clock.querySelectorAll("li[data-seconds]")];
+  const now = document.getElementById("now"), begin = document.getElementById("begin"), over = document.getElementById("over");
+  const hour = moment => new Date(moment).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  const left = seconds => seconds >= 3600 ? Math.floor(seconds / 3600) + " h " + Math.floor(seconds % 3600 / 60) + " min"
+    : seconds >= 60 ? Math.floor(seconds / 60) + " min" : Math.floor(seconds) + " s";
+  const show = () => {
+    const begun = Number(localStorage.getItem(store));
+    begin.hidden = Boolean(begun);
+    over.hidden = !begun;
+    let ends = begun || Date.now(), current = null;
+    for (const step of steps) {
+      ends += 1000 * Number(step.dataset.seconds);
+      step.querySelector(".figure").textContent = begun ? "until " + hour(ends) : left(Number(step.dataset.seconds));
+      step.removeAttribute("aria-current");
+      if (begun && !current && Date.now() < ends) {
+        current = step;
+        step.setAttribute("aria-current", "step");
+        step.querySelector(".figure").textContent += ", " + left((ends - Date.now()) / 1000) + " left";
+      }
+    }
+    const said = !begun ? "Not begun." : current ? "Now: " + current.firstChild.textContent.trim() + "." : "Done: taste it, then bottle.";
+    if (now.textContent !== said) now.textContent = said;
+  };
+  begin.addEventListener("click", () => { localStorage.setItem(store, Date.now()); show(); });
+  over.addEventListener("click", () => { localStorage.removeItem(store); show(); });
+  setInterval(show, 1000);
+  show();
 }
