@@ -10,9 +10,23 @@ from typing import Any
 from formulate.errors import UnitError
 from formulate.files.editing import with_value, without
 from formulate.files.issues import KeyPath
+from formulate.files.loading import read_any
 from formulate.files.located import Document
+from formulate.files.models import FileModel
+from formulate.files.problems import kind_of
 
-__all__ = ["Field", "Group", "counts", "filled_in", "groups_of", "with_counts"]
+__all__ = [
+    "Field",
+    "FileModel",
+    "Group",
+    "counts",
+    "filled_in",
+    "groups_of",
+    "has_aims",
+    "kind_of_document",
+    "model_of",
+    "with_counts",
+]
 
 APART = "/"
 PATHS = frozenset({"shelf", "bottle", "drink", "recipe", "house", "trial", "photo", "lists", "list"})
@@ -45,6 +59,27 @@ class Group:
 
     name: str
     fields: tuple[Field, ...]
+
+
+def kind_of_document(document: Document) -> str:
+    """Tell what a document is by its keys, in a word: `bottle`, `jar`, `menu`; nothing where it is none."""
+    return (kind_of(document.data) or "").removesuffix("File").lower()
+
+
+def model_of(document: Document) -> FileModel:
+    """Read a document of any kind; what it makes stands wherever its path may.
+
+    Raises
+    ------
+    SpecError
+        With every problem found.
+    """
+    return read_any(document)
+
+
+def has_aims(model: FileModel) -> bool:
+    """Whether a file names the bottle that a batch shall become."""
+    return getattr(model, "bottle", None) is not None
 
 
 def groups_of(document: Document) -> tuple[Group, ...]:

@@ -10,7 +10,7 @@ from types import FrameType
 
 from formulate.optimise.watch import Progress, Watch, watched
 
-__all__ = ["watching"]
+__all__ = ["Watch", "watched", "watching"]
 
 
 @contextlib.contextmanager

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from formulate.errors import FormulateError
-from formulate.optimise.watch import Watch, watched
+from formulate.jobs.watching import Watch, watched
 
 __all__ = ["Planning", "Plannings"]
 

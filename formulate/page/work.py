@@ -7,20 +7,20 @@ from dataclasses import replace
 from typing import Any
 
 from formulate.errors import FormulateError, SpecError
-from formulate.files.bottle import Bottle
-from formulate.files.drink import Drink
-from formulate.files.jar import Jar
-from formulate.files.loading import read_any
-from formulate.files.menu import Menu
-from formulate.files.models import FileModel
-from formulate.files.problems import kind_of
-from formulate.files.reading import ReadingFile
-from formulate.files.recipe import Recipe
-from formulate.files.trial import Trial
 from formulate.jobs.adjust import adjust_texts
 from formulate.jobs.compare import compare_trials
 from formulate.jobs.draft import load_draft
-from formulate.jobs.filled_in import Group, counts, filled_in, groups_of, with_counts
+from formulate.jobs.filled_in import (
+    FileModel,
+    Group,
+    counts,
+    filled_in,
+    groups_of,
+    has_aims,
+    kind_of_document,
+    model_of,
+    with_counts,
+)
 from formulate.jobs.gauge import gauge_file
 from formulate.jobs.infuse import infuse_texts
 from formulate.jobs.jar import predict_jar
@@ -70,14 +70,14 @@ def _recipe(model: FileModel) -> Answer:
 def _jar(model: FileModel) -> Answer:
     record = predict_jar(model)
     texts = [("What went in and came out", jar_text(record))]
-    if getattr(model, "bottle", None) is not None:
+    if has_aims(model):
         texts += _adjusted(model)
     return answer_parts(record.drink) | {"texts": texts}
 
 
 def _reading(model: FileModel) -> Answer:
     texts = [("What it is", gauge_text(gauge_file(model)))]
-    if getattr(model, "bottle", None) is not None:
+    if has_aims(model):
         texts += _adjusted(model)
     return {"texts": texts}
 
@@ -94,18 +94,19 @@ def _trial(model: FileModel) -> Answer:
     return {"texts": [("The trial", compare_text(compare_trials(model)))]}
 
 
-KINDS: tuple[tuple[type[FileModel], str, Callable[[FileModel], Answer]], ...] = (
-    (Trial, "trial", _trial),
-    (Jar, "jar", _jar),
-    (Recipe, "recipe", _recipe),
-    (Drink, "drink", _drink),
-    (Menu, "menu", _menu),
-    (ReadingFile, "reading", _reading),
-)
+WORK: Mapping[str, Callable[[FileModel], Answer]] = {
+    "trial": _trial,
+    "jar": _jar,
+    "recipe": _recipe,
+    "drink": _drink,
+    "menu": _menu,
+    "reading": _reading,
+}
+"""What is worked out of a file, by its kind."""
 
 
 def kind_of_file(folder: Folder, name: str) -> str:
-    """Say of what kind a file is: a bottle, one of `KINDS`, or nothing that is worked out by itself.
+    """Say of what kind a file is, in a word; nothing where it is none.
 
     Raises
     ------
@@ -115,12 +116,7 @@ def kind_of_file(folder: Folder, name: str) -> str:
         If it cannot be read.
     """
     opened = folder.open(name)
-    kind = kind_of(load_draft(opened.path, opened.text).data)
-    return (
-        "bottle"
-        if kind == Bottle.__name__
-        else next((said for one, said, _ in KINDS if one.__name__ == kind), "")
-    )
+    return kind_of_document(load_draft(opened.path, opened.text))
 
 
 def view_work(folder: Folder, name: str, fields: Mapping[str, str] | None = None) -> dict[str, Any]:
@@ -144,10 +140,10 @@ def view_work(folder: Folder, name: str, fields: Mapping[str, str] | None = None
     try:
         document = load_draft(opened.path, opened.text)
         parts["groups"] = _as_filled_in(groups_of(document), fields)
-        model = read_any(filled_in(document, fields))
-        parts["kind"], work = _kind_of(model)
-        parts["counts"] = bool(isinstance(model, Menu) and counts(document))
-        parts["slow"] = isinstance(model, Menu)
+        model = model_of(filled_in(document, fields))
+        kind = kind_of_document(document)
+        work = WORK.get(kind)
+        parts |= {"kind": kind if work else "", "counts": bool(counts(document)), "slow": kind == "menu"}
         if work and not (is_first and parts["slow"]):
             parts |= work(model)
     except SpecError as error:
@@ -170,13 +166,6 @@ def _frame(opened: Opened, fields: Mapping[str, str]) -> dict[str, Any]:
         "texts": [],
         "told": "",
     }
-
-
-def _kind_of(model: FileModel) -> tuple[str, Callable[[FileModel], Answer] | None]:
-    for kind, said, work in KINDS:
-        if isinstance(model, kind):
-            return said, work
-    return "", None
 
 
 def _as_filled_in(groups: tuple[Group, ...], fields: Mapping[str, str]) -> tuple[Group, ...]:
@@ -202,7 +191,7 @@ def save_work(folder: Folder, name: str, fields: Mapping[str, str]) -> None:
     """
     opened = folder.open(name)
     document = filled_in(load_draft(opened.path, opened.text), fields)
-    read_any(document)
+    model_of(document)
     folder.save(name, document.places.text, fields.get("version", ""))
 
 
@@ -221,7 +210,7 @@ def save_counts(folder: Folder, name: str, fields: Mapping[str, str]) -> None:
     """Save what was counted; see `save_work`."""
     opened = folder.open(name)
     document = with_counts(load_draft(opened.path, opened.text), fields)
-    read_any(document)
+    model_of(document)
     folder.save(name, document.places.text, fields.get("version", ""))
 
 

@@ -155,6 +155,7 @@ def test_a_jar_moves_what_to_add_while_it_is_typed(tab: Any, started: tuple[str,
     playwright.expect(tab.get_by_role("region", name="What to add")).not_to_have_text(before)
     tab.get_by_role("button", name="Undo").click()
     playwright.expect(tab.get_by_role("region", name="What to add")).to_have_text(before)
+    assert tab.get_by_role("textbox", name="came out").input_value() == "3.70 kg"
 
 
 def test_the_clock_of_a_batch_goes_on_over_a_reload(tab: Any, started: tuple[str, Path]) -> None:
