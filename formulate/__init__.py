@@ -46,6 +46,8 @@ if TYPE_CHECKING:
     from formulate.jobs.infuse import infuse_texts as infuse
     from formulate.jobs.jar import predict_file as predict
     from formulate.jobs.label import label_file as label
+    from formulate.jobs.learn import forget as forget
+    from formulate.jobs.learn import learn_trials as learn_from
     from formulate.jobs.menu import plan_menu as menu
     from formulate.jobs.pour import pour_drink as pour
     from formulate.jobs.reformulate import reformulate_texts as reformulate
@@ -83,9 +85,11 @@ __all__ = [
     "buy",
     "check",
     "compare",
+    "forget",
     "gauge",
     "infuse",
     "label",
+    "learn_from",
     "load",
     "menu",
     "pour",
@@ -121,6 +125,7 @@ _HOMES = {
     "jobs.infuse": "infuse=infuse_texts",
     "jobs.jar": "predict=predict_file",
     "jobs.label": "label=label_file",
+    "jobs.learn": "forget learn_from=learn_trials",
     "jobs.menu": "menu=plan_menu",
     "jobs.pour": "pour=pour_drink",
     "jobs.reformulate": "reformulate=reformulate_texts",

@@ -249,6 +249,7 @@ for command in (
     exploring.suppose,
     trying.compare,
     page.serve,
+    trying.learn,
 ):
     app.command(epilog=example_of(command.__name__))(telling(command))
 

@@ -1,13 +1,13 @@
-"""Commands about trials: `compare`."""
+"""Commands about trials: `compare`, `learn`."""
 
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from formulate.cli.options import AsJson, option, refuse_together
+from formulate.cli.options import AsJson, Why, option, refuse_together
 
-__all__ = ["compare"]
+__all__ = ["compare", "learn"]
 
 Trials = Annotated[list[Path], typer.Argument(help="Trial files.", dir_okay=False)]
 
@@ -27,7 +27,7 @@ def compare(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Trials side by side, tasted blind, and what to try next."""
+    """Lay trials side by side, taste them blind, and say what to try next."""
     from formulate.jobs.compare import blind_sheet, compare_trials
     from formulate.report.trials_text import compare_text, key_text, sheet_text
 
@@ -57,3 +57,41 @@ def compare(
         typer.echo(dump(record))
         return
     typer.echo(compare_text(record))
+
+
+def learn(
+    trials: Annotated[
+        list[Path], typer.Argument(help="Trial files; with --undo the shelf file.", dir_okay=False)
+    ],
+    write: Annotated[
+        bool, typer.Option("--write", help="Put what was learned on the shelf as own values.")
+    ] = False,
+    undo: Annotated[
+        bool, typer.Option("--undo", help="Take what was learned last out of a shelf file again.")
+    ] = False,
+    as_json: AsJson = False,
+    why: Why = False,
+) -> None:
+    """Learn what your kitchen does of its own: cakes, losses, speed, fruit, bitterness."""
+    from formulate.jobs.learn import forget, learn_trials
+    from formulate.report.trials_text import learned_text
+
+    if undo:
+        refuse_together("--undo", "one puts in, one takes out.", ("--write", write))
+        if len(trials) != 1:
+            raise typer.BadParameter("--undo takes one file: the shelf.")
+        shelf = forget(trials[0])
+        if as_json:
+            from formulate.report.document import dump
+
+            typer.echo(dump({"schema_version": 1, "status": "undone", "shelf": shelf.as_posix()}))
+            return
+        typer.echo(f"{shelf.as_posix()}: what was learned last is out; the shelf is as it was before.")
+        return
+    record = learn_trials(*trials, write=write)
+    if as_json:
+        from formulate.report.document import dump
+
+        typer.echo(dump(record))
+        return
+    typer.echo(learned_text(record, why=why))

@@ -1,8 +1,8 @@
 """What a kitchen does of its own, learned from its trials: cakes, losses, speeds, fruit and bitterness.
 
-The unknowns are factors on the library's values, as logarithms, each with how far the library is doubted. The
-forward model gives what every trial should have weighed and read; weighted least squares with those doubts
-finds the unknowns. What the trials cannot tell apart keeps the library's shares.
+The unknowns are factors on the library's values, mostly as logarithms, each with how far the library is
+doubted. The forward model gives what every trial should have weighed and read; weighted least squares with
+those doubts finds the unknowns. What the trials cannot tell apart keeps the library's shares.
 """
 
 from __future__ import annotations
@@ -38,6 +38,7 @@ __all__ = [
     "Observed",
     "TriedJar",
     "Unknown",
+    "factor_of",
     "learn_kitchen",
     "predicted",
     "unknowns_of",
@@ -47,7 +48,8 @@ FloatArray = NDArray[np.float64]
 
 NORMAL = 1.96
 """Standard uncertainties from the middle to the ends that hold 95 of 100."""
-CAKE_FACTOR = 2.5
+CAKE_DOUBT = 0.35
+"""Standard doubt about what a cake keeps, as a share: 0.3 to 1.7 times the table in 95 of 100 kitchens."""
 SUGAR_FACTOR, ACID_FACTOR = 1.25, 1.35
 """Ripe and less ripe fruit against the library's value, 95 of 100 (common practice)."""
 SPIRIT_PCT_VOL = 0.3
@@ -63,6 +65,7 @@ TITRATED, THINNED, COLOUR_THINNED = 0.03, 0.15, 0.08
 of hands (common practice)."""
 INDEX_PER_K = 1e-4
 """Change of the index of a drink by warmth, about (water: 1.0e-4 at 25 °C, from memory)."""
+LEAST_KEPT = 0.02
 NUDGE = 1e-4
 SHARED_ABOVE = 0.98
 """What moves all data alike to this cosine cannot be told apart by them."""
@@ -80,7 +83,7 @@ class Unknown:
     ingredient : str
         Id; empty for what is the kitchen's.
     doubt : float
-        Standard, before any trial: of a logarithm; of a share for ``strains``.
+        Standard, before any trial: of a logarithm; of a share for ``strains`` and ``keeps``.
     """
 
     kind: str
@@ -202,7 +205,7 @@ def unknowns_of(jars: Sequence[TriedJar]) -> tuple[Unknown, ...]:
                 continue
             name, content = ingredient.id, materials.content[index]
             if materials.retention[index] > 0.0 and pressed[index] > 0.0:
-                add("keeps", name, log(CAKE_FACTOR) / NORMAL)
+                add("keeps", name, CAKE_DOUBT)
             is_fruit = materials.solids[index] > 0.0 or ingredient.family in ("fruit", "juice")
             if is_fruit and content[list(GROUPS["sugar"])].sum() > 0.01:
                 add("sugar", name, log(SUGAR_FACTOR) / NORMAL)
@@ -257,11 +260,8 @@ def learn_kitchen(jars: Sequence[TriedJar], unknowns: Sequence[Unknown] | None =
         if unknown.kind == "glass":
             start[index] = _glass(jars)
     doubt = np.array([unknown.doubt for unknown in unknowns])
-    return Kitchen(
-        jars,
-        unknowns,
-        fit_least_squares(residuals, start, believed=start, doubt=doubt, jacobian=jacobian),
-    )
+    fit = fit_least_squares(residuals, start, believed=start, doubt=doubt, jacobian=jacobian)
+    return Kitchen(jars, unknowns, fit)
 
 
 def _misses(jars: Sequence[TriedJar], unknowns: Sequence[Unknown], values: FloatArray) -> FloatArray:
@@ -294,8 +294,13 @@ def varied_of(batch: BarBatch, unknowns: Sequence[Unknown], values: FloatArray) 
         elif unknown.kind == "speed":
             speed[index] = factor
         elif unknown.kind == "keeps":
-            kept[index] = factor
+            kept[index] = factor_of(unknown, column)
     return Varied(content=content, given=given, speed=speed, kept=kept, lost=lost)
+
+
+def factor_of(unknown: Unknown, value: FloatArray) -> FloatArray:
+    """Turn values of an unknown into factors on the library's; a cake's count straight, as they add up."""
+    return np.asarray(np.maximum(1.0 + value, LEAST_KEPT) if unknown.kind == "keeps" else np.exp(value))
 
 
 def run_of(batch: BarBatch, unknowns: Sequence[Unknown], values: FloatArray) -> VariedRun:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,11 +12,13 @@ from formulate.bar.batch import BarBatch, weigh_batch
 from formulate.bar.opening import open_pantry
 from formulate.blend.materials import LIQUOR
 from formulate.errors import Note, ReadingError
+from formulate.files.frozen import FrozenMap
 from formulate.files.issues import Problems
 from formulate.files.trial import Trial
 from formulate.learn.doubt import Doubt, Figure, figure_of
 from formulate.learn.gauge import gauge
 from formulate.learn.kitchen import NUDGE, Kitchen, TriedJar, learn_kitchen, observed_of, run_of
+from formulate.learn.own_values import is_learned
 from formulate.learn.readings import Readings
 from formulate.learn.scales import refuse_impossible
 from formulate.physics import mixture
@@ -64,8 +66,16 @@ class Estimate(Record):
     notes: tuple[Note, ...] = field(default=(), metadata=shown("warnings"))
 
 
-def tried_jar(trial: Trial, today: date | None = None) -> TriedJar:
-    """Weigh a trial out by the library's values, and hold what was found against what went in.
+def tried_jar(trial: Trial, today: date | None = None, *, afresh: bool = False) -> TriedJar:
+    """Weigh a trial out, and hold what was found against what went in.
+
+    Parameters
+    ----------
+    trial : Trial
+    today : date, optional
+        What the age of the stock is counted to.
+    afresh : bool
+        Whether what was learned before is left out: the same trials must not count twice.
 
     Raises
     ------
@@ -73,7 +83,12 @@ def tried_jar(trial: Trial, today: date | None = None) -> TriedJar:
         With everything that contradicts, at its place in the file.
     """
     recipe = trial.as_recipe()
-    batch = weigh_batch(recipe, open_pantry(recipe.shelf_path, recipe.places, today=today))
+    pantry = open_pantry(recipe.shelf_path, recipe.places, today=today)
+    if afresh and pantry.shelf is not None:
+        own = {name: one for name, one in pantry.shelf.ingredients.items() if not is_learned(one)}
+        shelf = pantry.shelf.model_copy(update={"ingredients": FrozenMap(own)})
+        pantry = replace(pantry, shelf=shelf)
+    batch = weigh_batch(recipe, pantry)
     position = next((at for at, step in enumerate(batch.chain.steps) if step.strains), 0)
     problems = Problems(trial.places)
     _refuse_weights(trial, batch, position, problems)

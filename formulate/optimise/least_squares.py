@@ -15,13 +15,13 @@ from numpy.typing import NDArray
 
 from formulate.errors import FormulateError
 
-__all__ = ["Fit", "fit_least_squares"]
+__all__ = ["Fit", "chance_of_misfit", "fit_least_squares"]
 
 FloatArray = NDArray[np.float64]
 
-TIGHT = 1e-15
+TIGHT = 1e-10
 MOST_CALLS = 4000
-POLISHED = 20
+POLISHED = 10
 """Gauss-Newton steps at the end: they bring the last digits that the trust region's tests leave."""
 NUDGE = float(np.cbrt(np.finfo(float).eps))
 
@@ -119,6 +119,8 @@ def fit_least_squares(
     for _ in range(POLISHED):
         step = np.linalg.lstsq(every_slope(values), -every(values), rcond=None)[0]
         moved = values + step
+        if (abs(step) <= 1e-14 * abs(values)).all():
+            break
         if not (every(moved) @ every(moved)) <= every(values) @ every(values):
             break
         values = moved
@@ -143,3 +145,18 @@ def _differences(residuals: Callable[[FloatArray], FloatArray], values: FloatArr
         low[index] -= nudge
         columns.append((residuals(high) - residuals(low)) / (high[index] - low[index]))
     return np.stack(columns, axis=1)
+
+
+def chance_of_misfit(misfit: float, data: int) -> float:
+    """Return how often data that fit their doubts would lie at least so far off, 0 to 1.
+
+    Parameters
+    ----------
+    misfit : float
+        Sum of squares, beliefs included.
+    data : int
+        How many data; each unknown takes one up and its belief gives one back.
+    """
+    from scipy.special import gammaincc
+
+    return float(gammaincc(data / 2.0, misfit / 2.0))

@@ -8,13 +8,19 @@ from formulate.report.plain import notes_text, paragraph, shortened, table_text
 from formulate.report.visible import on_screen
 
 if TYPE_CHECKING:
+    from formulate.jobs.learn import Taught
     from formulate.learn.comparison import Comparison, Row
+    from formulate.learn.learned import Learned
     from formulate.learn.tasting import TasteTest, TastingSheet
 
-__all__ = ["compare_text", "key_text", "sheet_text"]
+__all__ = ["compare_text", "key_text", "learned_text", "sheet_text"]
 
 NAME_WIDTH = 15
 SIDE_BY_SIDE = 3
+MOST_TOGETHER = 3
+WHOLE_ABOVE = 100.0
+LEAST_CORRELATION, MOST_PAIRS = 0.5, 8
+"""Correlations told, and how many at most."""
 
 
 @on_screen
@@ -94,3 +100,70 @@ def key_text(sheet: TastingSheet) -> str:
         rows.append([str(number), *(f"{glass.code} {letters[glass.drink]}" for glass in glasses)])
     named = [f"{letter} is {drink}." for drink, letter in letters.items()]
     return "\n".join(["Not for the tasters.", *named, "", *table_text(rows, right=[0])])
+
+
+def learned_text(record: Taught, *, why: bool = False) -> str:
+    """Write what trials taught, at most 80 columns; with `why` every figure, residual and correlation."""
+    learned = record.learned
+    count = len(learned.trials)
+    lines = paragraph(f"{count} trial{'' if count == 1 else 's'}: {'; '.join(learned.trials)}.")
+    told = [thing for thing in learned.things if thing.kept or why]
+    if told:
+        rows = [["what your kitchen does", "library", "yours", "between", "and", ""]]
+        for thing in told:
+            figures = (thing.library, thing.own, max(thing.low, 0.0), thing.high)
+            name = f"{thing.ingredient}: {thing.what}" if thing.ingredient else thing.what
+            rows.append([name, *map(_figure, figures), thing.unit])
+        lines += ["", *table_text(rows, right=(1, 2, 3, 4))]
+        lines += ["It lies between them in 95 of 100."]
+    else:
+        lines += ["", "They tell too little of any one thing to change a figure."]
+    lines.append("")
+    if learned.not_told_apart:
+        lines.append("Known only together, shared as the library doubts them:")
+        for text in learned.not_told_apart[: None if why else MOST_TOGETHER]:
+            lines += paragraph(text, first="  · ", rest="    ")
+        if not why and len(learned.not_told_apart) > MOST_TOGETHER:
+            lines.append(f"  and {len(learned.not_told_apart) - MOST_TOGETHER} more: add --why")
+        lines += ["A jar with one of them alone would tell."]
+    lines += notes_text("Look again", learned.notes)
+    if why:
+        lines += _residual_lines(learned)
+    lines += ["", *paragraph(_written_line(record))]
+    return "\n".join(lines)
+
+
+def _figure(value: float) -> str:
+    return f"{value:.0f}" if value >= WHOLE_ABOVE else f"{value:.3g}"
+
+
+def _written_line(record: Taught) -> str:
+    own = record.own_already
+    text = ""
+    if own:
+        text = f" {', '.join(own)} has own values that somebody wrote: change those by hand."
+    if record.written:
+        return f"Written on the shelf: {', '.join(record.written)}. learn --undo takes it out again.{text}"
+    return (
+        f"Nothing was written. With --write your shelf gets them as own values, which --undo takes out.{text}"
+    )
+
+
+def _residual_lines(learned: Learned) -> list[str]:
+    rows = [["reading against what the rest says", "", "off, in standard uncertainties"]]
+    rows += [[one.trial, one.what, f"{one.studentized:+.1f}"] for one in learned.residuals]
+    lines = ["", *table_text(rows, right=(2,))]
+    pairs = [
+        (abs(value), first, second, value)
+        for first, row in enumerate(learned.correlations)
+        for second, value in enumerate(row[:first])
+        if abs(value) >= LEAST_CORRELATION
+    ]
+    for _, first, second, value in sorted(pairs, reverse=True)[:MOST_PAIRS]:
+        one, other = learned.things[first], learned.things[second]
+        text = f"{one.ingredient} {one.what} with {other.ingredient} {other.what}".replace("  ", " ").strip()
+        lines += paragraph(f"correlation {value:+.2f}: {text}", first="  · ", rest="    ")
+    lines += paragraph(
+        f"Chance that trials which fit lie as far off: {100.0 * learned.chance_of_misfit:.2g} %."
+    )
+    return lines
