@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Sequence
 
 from formulate.bar.batch import BarBatch
 from formulate.bar.house_made import Made
 from formulate.bar.pantry import Pantry
 from formulate.blend.batch import Batch
+from formulate.blend.flavour import FlavourPart
 from formulate.blend.materials import BITTERNESS
 from formulate.describe.recipe_lines import bar_measure
 from formulate.describe.records import RecipeLineRecord
@@ -16,7 +18,7 @@ from formulate.files.ingredient import Ingredient
 from formulate.optimise.tolerances import USED_KG_PER_L
 from formulate.quantity.words import listed
 
-__all__ = ["too_little_notes", "unusual_dose_notes"]
+__all__ = ["named_after_notes", "too_little_notes", "unusual_dose_notes"]
 
 NEVER_DOSED = frozenset({"aloin", "hydroxyanthracenes-strong"})
 """What brings these is told to be left out: no advice how to dose it."""
@@ -30,8 +32,33 @@ LARGEST_ERROR = 0.05
 MAINLY = 0.5
 """A house-made thing is made mainly from an ingredient that brings this share or more."""
 
+SHORTEST_WORD, NAMED_SHARE = 4, 0.25
+"""Letters of a word that may name an ingredient; what it is named after brings so much."""
+
 A_HAIR = 1e-6
 """Share by which a dose solved to the end of its range may lie outside by rounding."""
+
+
+def named_after_notes(name: str, flavour: Sequence[FlavourPart]) -> list[Note]:
+    """Say that a drink tastes mostly of something else than its name promises.
+
+    Parameters
+    ----------
+    name : str
+        Of the drink; a word of it that begins an ingredient's id names that ingredient.
+    flavour : sequence of FlavourPart
+    """
+    words = [word for word in re.findall(r"[a-z]+", name.lower()) if len(word) >= SHORTEST_WORD]
+    named = [part for part in flavour if part.ingredient.split("-")[0] in words]
+    if not named or sum(part.share for part in named) >= NAMED_SHARE:
+        return []
+    first = min(named, key=lambda part: words.index(part.ingredient.split("-")[0]))
+    leads = max(flavour, key=lambda part: part.share)
+    text = (
+        f"Named after {first.ingredient}, which brings {100 * first.share:.0f} % of the flavour; "
+        f"{leads.ingredient} brings {100 * leads.share:.0f} %. `lead: {first.ingredient}` would make it lead."
+    )
+    return [Note("named_after", text)]
 
 
 def unusual_dose_notes(

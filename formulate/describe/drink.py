@@ -15,7 +15,7 @@ from formulate.blend.flavour import flavour_of
 from formulate.blend.lots import bitterness_range
 from formulate.blend.materials import LIQUOR
 from formulate.describe.clarity import clarity_of
-from formulate.describe.doses import too_little_notes
+from formulate.describe.doses import named_after_notes, too_little_notes
 from formulate.describe.figure_notes import figures_notes, house_made_notes, mixture_notes, step_records
 from formulate.describe.first_remarks import work_text
 from formulate.describe.kitchen_notes import kitchen_notes
@@ -86,6 +86,7 @@ def describe(batch: BarBatch, asked: Asked) -> DrinkRecord:
     relied_on = relied_on_note(law, names, cautions, [one for one in batch.ingredients if one.id in used])
     lines = recipe_lines(batch)
     purchases = purchase_records(batch)
+    flavour = flavour_of(batch, batch.kind)
     notes = [
         *law_notes(law, batch.rules),
         *own_content_notes(pantry, used, float(drink.strength_pct_vol)),
@@ -101,6 +102,7 @@ def describe(batch: BarBatch, asked: Asked) -> DrinkRecord:
         *offer_notes(pantry, used),
         *price_questions(pantry, [one.id for one in batch.ingredients]),
         *asked.dose_notes,
+        *named_after_notes(batch.name, flavour),
         *too_little_notes(lines, batch),
         *whole_notes(purchases),
         *asked.other_ways,
@@ -131,7 +133,7 @@ def describe(batch: BarBatch, asked: Asked) -> DrinkRecord:
         law=law,
         categories=names,
         fills=fills_of(batch, pantry),
-        flavour=flavour_of(batch, batch.kind),
+        flavour=flavour,
     )
 
 

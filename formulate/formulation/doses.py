@@ -289,11 +289,15 @@ def _root_and_tincture(
 
 
 def _several_fruits(bottle: Bottle, ingredients: Sequence[Ingredient], taken: Sequence[Taken]) -> list[Limit]:
-    """Ask of several fruits that together they are tasted, where the bottle's own limits leave that open."""
+    """Ask of fruits, and of what may lead or be an accent as they may, that together they are tasted.
+
+    Nothing is asked where the bottle's own limits say how much there is.
+    """
     fruits = [
         (one, dose.usual_g_l / 1000.0)
         for one in taken
-        if (dose := ingredients[one.index].dose) is not None and ingredients[one.index].family == FRUIT
+        if (dose := ingredients[one.index].dose) is not None
+        and (ingredients[one.index].family == FRUIT or dose.accent_g_l is not None)
     ]
     sure = [one for one, _ in fruits if not one.optional]
     if bottle.kind is not None or bottle.doses == "any" or len(sure) < 2:

@@ -49,7 +49,7 @@ def profile_rows(record: DrinkRecord) -> list[tuple[str, str, str, str, str]]:
 def _spread(record: DrinkRecord, name: str) -> str:
     if name == BITTERNESS and record.bitterness_range is not None:
         low, high = record.bitterness_range
-        lots = f"({low:.0f} to {high:.0f} by lot)" if high > low * 1.01 else ""
+        lots = f"({low:.0f} to {high:.0f} by lot)" if high > low * 1.01 and high >= 0.5 else ""
         return f"{record.bitterness_word} {lots}".strip()
     if name == STRENGTH and record.confirmable_pct_vol is not None:
         return f"% vol (tools: ±{record.confirmable_pct_vol:.1f})"

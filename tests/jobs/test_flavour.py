@@ -165,3 +165,27 @@ def test_a_tincture_counts_with_its_root_for_the_largest_share(run_here: RunComm
     shares = {part["ingredient"]: part["share"] for part in document["flavour"]}
     assert shares["gentian-root"] + shares["gentian-tincture"] <= 0.4 * (1.0 + 1e-6)
     assert max(shares.values()) == shares["raspberry"]
+
+
+def test_a_drink_named_after_what_is_hardly_tasted_is_told(tmp_path: Path) -> None:
+    """A name promises a taste (common practice); an invented digestif whose bitter root drowns the coffee."""
+    priced_shelf(tmp_path)
+    path = bottle(tmp_path, ["gentian-root", "coffee-roasted"], PLAIN | {"bitterness": "firm"})
+    path.write_text("name: Coffee digestif\n" + path.read_text("utf-8").split("\n", 1)[1], encoding="utf-8")
+    record = solve_bottle(path).record
+    shares = {part.ingredient: part.share for part in record.flavour}
+    assert shares["coffee-roasted"] < 0.25
+    told = [note.text for note in record.notes if note.code == "named_after"]
+    assert len(told) == 1
+    assert "`lead: coffee-roasted`" in told[0]
+    path.write_text(path.read_text("utf-8") + "lead: coffee-roasted\n", encoding="utf-8")
+    led = solve_bottle(path).record
+    assert led.flavour[0].ingredient == "coffee-roasted"
+    assert not [note for note in led.notes if note.code == "named_after"]
+
+
+def test_several_that_might_lead_are_tasted_together(tmp_path: Path) -> None:
+    """Hibiscus and ginger, each an accent beside the other: in all a third of a usual dose, as fruits are."""
+    grams = grams_per_l(solved_with(tmp_path, "hibiscus-calyx", "ginger-fresh"))
+    parts = [grams[name] / float(DOSES[name]["usual_g_per_l"]) for name in ("hibiscus-calyx", "ginger-fresh")]
+    assert sum(parts) >= (1.0 - 1e-6) / 3.0
