@@ -18,6 +18,7 @@ EXAMPLES: Mapping[str, str] = {
     "infuse": "examples/bottles/blackcurrant-liqueur.yaml",
     "scale": "examples/recipes/damson-aperitif.yaml --to '24 bottles of 50 cl'",
     "compare": "examples/trials/warm.yaml examples/trials/fridge.yaml",
+    "learn": "examples/trials/warm.yaml examples/trials/fridge.yaml",
     "adjust": "examples/jars/damson-jar.yaml",
     "gauge": "--density 'SG 1.0425' --refraction '31.2 Brix'",
     "reformulate": "examples/recipes/damson-aperitif.yaml --without centaury-herb",
@@ -40,7 +41,7 @@ EXAMPLES: Mapping[str, str] = {
 """What is typed after the name of each command."""
 
 WEEK: Mapping[str, tuple[str, ...]] = {
-    "Make": ("solve", "predict", "infuse", "scale", "compare", "init"),
+    "Make": ("solve", "predict", "infuse", "scale", "compare", "learn", "init"),
     "Mend": ("adjust", "gauge", "reformulate"),
     "Pour": ("pour", "label", "sheet"),
     "Plan": ("menu", "buy", "prices", "tradeoff", "suppose"),
