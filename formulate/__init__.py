@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from formulate.errors import UnitError as UnitError
     from formulate.errors import VerificationError as VerificationError
     from formulate.files.bottle import Bottle as Bottle
+    from formulate.files.count import Count as Count
     from formulate.files.drink import Drink as Drink
     from formulate.files.jar import Jar as Jar
     from formulate.files.loading import load_any as load
@@ -63,6 +64,7 @@ __version__ = "0.1.0"
 
 __all__ = [
     "Bottle",
+    "Count",
     "Drink",
     "FormulateError",
     "InfeasibleError",
@@ -108,6 +110,7 @@ _HOMES = {
     "errors": "FormulateError InfeasibleError NotConvergedError ReadingError SpecError UnboundedError "
     "UnitError VerificationError",
     "files.bottle": "Bottle",
+    "files.count": "Count",
     "files.drink": "Drink",
     "files.jar": "Jar",
     "files.loading": "load=load_any",

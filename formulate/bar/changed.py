@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
@@ -119,6 +119,42 @@ class CannotChangeError(ValueError):
     """A change names what is not there, or cannot be made; the text says why."""
 
 
+def _all_of(shelf: Shelf, supplier: str, change: PriceChange) -> Shelf | None:
+    """Move all prices of a supplier; None where there is none of that name."""
+    factor = 1.0 + change.share
+
+    def offers(there: Mapping[str, tuple[Offer, ...]]) -> FrozenMap[str, tuple[Offer, ...]]:
+        return FrozenMap(
+            {
+                name: tuple(
+                    one.model_copy(update={"price": _scaled(one.price, factor)})
+                    if one.supplier == supplier
+                    else one
+                    for one in each
+                )
+                for name, each in there.items()
+            }
+        )
+
+    wholes = dict(shelf.whole)
+    for name, whole in wholes.items():
+        if whole.supplier == supplier:
+            wholes[name] = whole.model_copy(update={"price": _scaled(whole.price, factor)})
+    sellers = {one.supplier for each in (*shelf.offers.values(), *shelf.supplies.values()) for one in each}
+    if supplier not in sellers | {whole.supplier for whole in wholes.values()}:
+        return None
+    if change.price is not None:
+        message = f"all prices of {supplier} move by a share, got '{change.text}'. Write e.g. +30 %."
+        raise CannotChangeError(message)
+    return shelf.model_copy(
+        update={
+            "offers": offers(shelf.offers),
+            "supplies": offers(shelf.supplies),
+            "whole": FrozenMap(wholes),
+        }
+    )
+
+
 def repriced(pantry: Pantry, name: str, change: PriceChange) -> Shelf:
     """Move the price of one thing; its packs and suppliers stay.
 
@@ -132,6 +168,8 @@ def repriced(pantry: Pantry, name: str, change: PriceChange) -> Shelf:
     """
     shelf = pantry.shelf
     assert shelf is not None
+    if name not in shelf.offers and (other := _all_of(shelf, name, change)) is not None:
+        return other
     if name in shelf.house_made:
         raise CannotChangeError(f"{name} is made here. Change the price of what goes into it.")
     if change.price is not None and change.price.currency != shelf.currency:

@@ -129,8 +129,11 @@ def pack_of_whole(pantry: Pantry, whole: Whole, thing: Thing) -> PricedPack:
     supplier, per_kg = whole.supplier or "", pantry.whole_per_kg(whole)
     if whole.piece_kg is None:
         return PricedPack(Pack(thing, 1.0, per_kg.cost, supplier, "by weight", True, per_kg.net), per_kg)
-    price = per_kg.times(whole.piece_kg)
-    return PricedPack(Pack(thing, whole.piece_kg, price.cost, supplier, "piece", counts=price.net), price)
+    size, name = whole.piece_kg * whole.case_pieces, "piece"
+    if whole.case_pieces > 1:
+        name = f"case of {whole.case_pieces} pieces"
+    price = per_kg.times(size)
+    return PricedPack(Pack(thing, size, price.cost, supplier, name, counts=price.net), price)
 
 
 def cheapest_by_weight(packs: list[Pack]) -> Pack | None:

@@ -116,7 +116,7 @@ def offer_price(offer: Offer, tax: Tax) -> UnitPrice:
 
 def whole_price_per_kg(whole: Whole, tax: Tax) -> UnitPrice:
     """Split the price of a kilogram of a whole thing."""
-    return split_price(whole.price_per_kg, tax)
+    return split_price(whole.price_per_kg, tax, tax_in=whole.tax, tax_share=whole.tax_rate)
 
 
 def untaxed(price: float) -> UnitPrice:

@@ -216,6 +216,10 @@ def menu(
     part: Annotated[
         str | None, typer.Option(help="Only this, in full: order, production, stock or drinks.")
     ] = None,
+    from_count: Annotated[
+        Path | None,
+        typer.Option("--from-count", help="Plan the rest from the day of this count.", dir_okay=False),
+    ] = None,
     why: Why = False,
     cautions: Cautions = False,
     everything: All = False,
@@ -236,7 +240,12 @@ def menu(
     share = read_leftover(leftover)
     with searching():
         record = plan_menu(
-            menu_file, leftover_share=share, use_stock=not ignore_stock, adapt=adapt, seconds=seconds
+            menu_file,
+            leftover_share=share,
+            use_stock=not ignore_stock,
+            adapt=adapt,
+            seconds=seconds,
+            count=from_count,
         )
     paths = [] if recipes is None else recipe_paths(record, recipes, force=force)
     contents = menu_recipes_content(record, paths) if paths else {}

@@ -23,6 +23,7 @@ from formulate.errors import Note, UnitError
 from formulate.files.aims import Bottled, Fill, Size
 from formulate.files.drink import Drink
 from formulate.files.fields import did_you_mean, shown
+from formulate.files.ingredient import Ingredient
 from formulate.files.issues import Problems
 from formulate.formulation.targets import glass_aims
 from formulate.physics.mixture import volume_l
@@ -36,6 +37,27 @@ from formulate.rules.law_notes import glass_law, own_content_notes, relied_on_no
 __all__ = ["care_of", "costs_of", "pour_record", "prebatch"]
 
 FRESH_FAMILIES = ("juice", "fruit", "vegetable")
+GROWN_FAMILIES = frozenset(
+    {"root", "bark", "herb", "flower", "spice", "citrus", "fruit", "vegetable", "acid", "sweetener", "enzyme"}
+)
+SPARKLING = frozenset(
+    {
+        "sparkling",
+        "soda",
+        "tonic",
+        "seltzer",
+        "cola",
+        "beer",
+        "ale",
+        "cider",
+        "lemonade",
+        "carbonated",
+        "fizzy",
+    }
+)
+"""Words in the name of what holds gas; a sealed batch with it may burst, an open one goes flat."""
+SPOILING = frozenset({"egg", "eggs", "yolk", "albumen", "cream", "milk", "buttermilk", "yoghurt"})
+"""Words in the name of raw egg and dairy."""
 WEAK_PCT_VOL, WINE_LIKE_PCT_VOL = 20.0, 15.0
 
 
@@ -112,13 +134,22 @@ def costs_of(serve: Serve) -> tuple[tuple[PourLine, ...], PriceRecord | None]:
     drink, shelf = serve.drink, serve.pantry.shelf
     assert shelf is not None
     bill, unpriced = bill_of(serve.pantry, serve.ingredients, serve.paid_kg)
-    per_kg = np.zeros(len(serve.ingredients)) if bill is None else line_prices(bill, serve.paid_kg)
+    # What has no price leaves the sum out, and the other lines their prices.
+    priced = np.array([one.id not in unpriced for one in serve.ingredients])
+    some, paid_kg = bill, serve.paid_kg
+    if unpriced:
+        some_of = tuple(one for one in serve.ingredients if one.id not in unpriced)
+        paid_kg = paid_kg[priced]
+        some, _ = bill_of(serve.pantry, some_of, paid_kg)
+    per_kg = np.zeros(len(serve.ingredients))
+    if some is not None:
+        per_kg[priced] = line_prices(some, paid_kg)
     order = {ingredient.id: index for index, ingredient in reversed(list(enumerate(serve.ingredients)))}
     lines = []
 
     def cost(name: str, mass: float) -> float | None:
-        if bill is None:
-            return None if name in unpriced else 0.0
+        if name in unpriced:
+            return None
         return mass * float(per_kg[order[name]])
 
     for line in drink.ingredients:
@@ -179,6 +210,8 @@ def prebatch(serve: Serve, size: Size, leave_out: Sequence[str]) -> PrebatchReco
     shelf = serve.pantry.shelf
     assert shelf is not None
     names = [line.id for line in serve.drink.ingredients if not line.after]
+    # Whatever was asked: gas, raw egg and dairy are for the glass.
+    leave_out = [*leave_out, *(one.id for one in serve.ingredients if one.id in names and _for_glass(one))]
     for name in leave_out:
         if name not in names:
             raise UnitError(
@@ -221,6 +254,15 @@ def prebatch(serve: Serve, size: Size, leave_out: Sequence[str]) -> PrebatchReco
         serves=serves,
         serve_l=serve_l,
         at_service=tuple(line for line in per_glass if line.after or line.ingredient in leave_out),
+    )
+
+
+def _for_glass(ingredient: Ingredient) -> bool:
+    """Whether it may not be batched ahead: what holds gas, raw egg and dairy, by its name."""
+    words = set(ingredient.id.split("-"))
+    is_grown = ingredient.family in GROWN_FAMILIES
+    return (bool(words & SPARKLING) and not is_grown) or (
+        bool(words & SPOILING) and ingredient.family == "other"
     )
 
 
@@ -282,13 +324,26 @@ def _keeping_notes(serve: Serve, batch: PrebatchRecord) -> list[Note]:
         for ingredient in serve.ingredients
         if ingredient.id in names and ingredient.family in FRESH_FAMILIES
     ]
+    wines = [one.id for one in serve.ingredients if one.id in names and one.family == "wine"]
+    at_glass = {line.ingredient for line in batch.at_service}
+    held_back = [one.id for one in serve.ingredients if one.id in at_glass and _for_glass(one)]
+    if held_back:
+        text = (
+            f"{listed(held_back)} goes into each glass and never into a batch: gas bursts what is sealed, "
+            "raw egg and dairy spoil within hours."
+        )
+        notes.append(Note("batch_at_service", text, "common practice"))
     strength = float(batch.drink.strength_pct_vol)
+    # The line is that of what keeps least.
     if fresh:
         text = (
-            f"{listed(fresh)} in the batch keeps a day or two, cold: add it to each glass instead "
-            f"(--leave-out {fresh[0]})."
+            f"With {listed(fresh)} in it the batch is for the same day: 24 hours at most, cold. Added to "
+            f"each glass instead (--leave-out {fresh[0]}), the rest keeps longer."
         )
         notes.append(Note("batch_fresh", text, "common practice"))
+    elif wines and strength >= WINE_LIKE_PCT_VOL:
+        text = f"Keep it cold: 3 to 6 weeks, as {listed(wines)} in it does once open."
+        notes.append(Note("batch_keeping", text, "common practice"))
     elif strength < WINE_LIKE_PCT_VOL:
         notes.append(Note("batch_keeping", "Keep it cold: 3 to 6 weeks.", "common practice"))
     elif strength < WEAK_PCT_VOL:

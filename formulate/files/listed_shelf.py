@@ -11,13 +11,16 @@ from pydantic import ValidationError
 from formulate.errors import SpecError, SpecProblem
 from formulate.files.frozen import FrozenMap
 from formulate.files.issues import IssuesError
+from formulate.files.library import Library
 from formulate.files.list_rows import ListedRows, ListRow, read_list
 from formulate.files.models import Source, opened, resolved_beside
 from formulate.files.price_list import PriceList
 from formulate.files.shelf import Offer, Shelf
-from formulate.quantity import AmountBasis
+from formulate.quantity import AmountBasis, Money
 
 __all__ = ["list_path", "load_shelf", "read_lists", "stocked_from_lists", "with_price_lists"]
+
+_POURED = (AmountBasis.VOLUME, AmountBasis.BOTTLES, AmountBasis.MASS)
 
 
 def list_path(shelf: Shelf, given: PriceList) -> Path:
@@ -64,6 +67,7 @@ def stocked_from_lists(shelf: Shelf, read: tuple[ListedRows, ...] | None = None)
             "offers": stocking.sold(lambda name: name not in shelf.supplies),
             "supplies": stocking.sold(lambda name: name in shelf.supplies),
             "whole": FrozenMap(stocking.whole),
+            "house_on_hand": FrozenMap(stocking.house),
             "house_made": FrozenMap(stocking.house_made),
         }
     )
@@ -78,6 +82,7 @@ class _Stocking:
             name: list(offers) for name, offers in (*shelf.offers.items(), *shelf.supplies.items())
         }
         self.whole = dict(shelf.whole)
+        self.house = dict(shelf.house_on_hand)
         self.house_made = dict(shelf.house_made)
         self.problems: list[SpecProblem] = []
         self.taken: set[str] = set()
@@ -99,8 +104,11 @@ class _Stocking:
         if row.values.price is None:
             self._count(row)
             return
-        if row.name in self.shelf.whole or row.name in self.shelf.house_made:
-            self._refuse(row, "the shelf buys it whole or makes it itself. Give what is sold another name.")
+        if row.name in self.shelf.house_made:
+            self._refuse(row, "the shelf makes it itself. Give what is sold another name.")
+            return
+        if row.name in self.whole:
+            self._price_whole(row, given)
             return
         try:
             offer = Offer(
@@ -130,6 +138,29 @@ class _Stocking:
                 return
         there.append(offer)
 
+    def _price_whole(self, row: ListRow, given: PriceList) -> None:
+        """Give a whole fruit the price of a list: by weight, by the piece or by the case."""
+        price, pack, whole = row.values.price, row.values.pack, self.whole[row.name]
+        assert price is not None
+        pieces = 1 if pack is None else round(pack.value)
+        if price.per is None and pack is not None and pack.basis is AmountBasis.MASS:
+            price = Money(price.value / pack.value, price.currency, "kg", price.text)
+        elif price.per is None and pack is not None and pack.basis is AmountBasis.PIECES:
+            price = Money(price.value / pieces, price.currency, None, price.text)
+        if price.per == "L" or (price.per is None and whole.piece_kg is None):
+            self._refuse(row, "a whole thing is priced per piece, with `piece:` on the shelf, or per kg.")
+            return
+        self.whole[row.name] = whole.model_copy(
+            update={
+                "price": price,
+                "supplier": given.supplier or whole.supplier,
+                "case_pieces": pieces if price.per is None else 1,
+                "tax": given.tax,
+                "tax_rate": row.values.tax_rate,
+                **({} if row.values.on_hand is None else {"on_hand": row.values.on_hand}),
+            }
+        )
+
     def _count(self, row: ListRow) -> None:
         """Take what is on hand from a list without prices."""
         amount = row.values.on_hand
@@ -155,6 +186,10 @@ class _Stocking:
                 offers.append(offers[0].model_copy(update={"on_hand": amount}))
             else:
                 offers[free] = offers[free].model_copy(update={"on_hand": amount})
+        elif row.name in self.house:
+            self._refuse(row, "counted in two rows. Add them up in one.")
+        elif amount.basis in _POURED and row.name not in Library.built_in():
+            self.house[row.name] = amount  # a bottle of the house, which menus know
         else:
             self._refuse(row, "nobody sells it on this shelf. Add an offer, or a list with its price first.")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from formulate.errors import SpecError
 from formulate.files.book import document_of
 from formulate.files.bottle import Bottle
+from formulate.files.count import Count
 from formulate.files.drink import Drink
 from formulate.files.jar import Jar
 from formulate.files.listed_shelf import with_price_lists
@@ -21,8 +22,19 @@ from formulate.files.trial import Trial
 __all__ = ["load_any", "read_any"]
 
 
-AnyFile = Bottle | Shelf | Recipe | ReadingFile | Drink | Menu | Scenarios
-_KINDS: tuple[type[AnyFile], ...] = (Scenarios, Menu, Drink, Trial, Recipe, Jar, ReadingFile, Bottle, Shelf)
+AnyFile = Bottle | Shelf | Recipe | ReadingFile | Drink | Menu | Scenarios | Count
+_KINDS: tuple[type[AnyFile], ...] = (
+    Scenarios,
+    Count,
+    Menu,
+    Drink,
+    Trial,
+    Recipe,
+    Jar,
+    ReadingFile,
+    Bottle,
+    Shelf,
+)
 
 
 def load_any(path: Source) -> AnyFile:
@@ -54,7 +66,7 @@ def read_any(document: Document) -> AnyFile:
     message = (
         "cannot tell what this file is. A bottle file has `targets:`, a shelf `currency:` and `offers:`, "
         "a recipe `recipe:`, a jar `jar:`, a reading `reading:`, a trial `trial:`, a drink `drink:`, "
-        "a menu `menu:`, a scenarios file `suppose:`. Add the key that fits."
+        "a menu `menu:`, a scenarios file `suppose:`, a count `count:`. Add the key that fits."
     )
     raise SpecError([document.places.problem((), message)])
 

@@ -326,6 +326,7 @@ def _example(model: type[BaseModel], loc: tuple[int | str, ...]) -> str:
 
 _MARKS: Mapping[str, tuple[str, tuple[str, ...]]] = {
     "Scenarios": ("scenarios", ("suppose",)),
+    "Count": ("count", ("count",)),
     "Menu": ("menu", ("menu",)),
     "Drink": ("drink", ("drink",)),
     "Trial": ("trial", ("trial",)),

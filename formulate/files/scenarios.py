@@ -123,13 +123,21 @@ class Changes(Frozen):
 
     prices: FrozenDict[ChangedPrice] = Field(
         default_factory=FrozenMap,
-        description="Ingredient, whole thing or supply to what its price does.",
-        examples=["{damson: +20 %, white-sugar: 1.40 EUR/kg}"],
+        description="Ingredient, whole thing, supply or supplier to what its price does, or all of theirs.",
+        examples=["{damson: +20 %, white-sugar: 1.40 EUR/kg, north cellar: +30 %}"],
     )
     gone: Tuple[Id] = Field(default=(), description="What cannot be had any more.", examples=["[damson]"])
     demand: Demand = Field(
         default_factory=FrozenMap,
         description="What is sold, more or less; for all drinks, or by the name of a drink's file.",
+    )
+    off: Tuple[Text] = Field(
+        default=(), description="Drinks taken off the menu, by the name of their file.", examples=["[fizz]"]
+    )
+    swap: FrozenDict[Text] = Field(
+        default_factory=FrozenMap,
+        description="Drink to the file of what is sold as often in its place, named as the menu would.",
+        examples=["{orchard-fizz: ../drinks/amber-hour.yaml}"],
     )
     targets: ChangedTargets | None = Field(
         default=None, description="Targets of the bottle in place of those in its file."
@@ -137,7 +145,7 @@ class Changes(Frozen):
 
     @model_validator(mode="after")
     def _changes_something(self) -> Self:
-        if not (self.prices or self.gone or self.demand or self.targets):
+        if not (self.prices or self.gone or self.demand or self.targets or self.off or self.swap):
             raise IssuesError([Issue((), "nothing changes here. Add `prices:` or `gone:`.", at_key=True)])
         twice = [name for number, name in enumerate(self.gone) if name in self.gone[:number]]
         issues = [Issue(("gone",), f"'{name}' is listed twice. Keep one.") for name in twice]

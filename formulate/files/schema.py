@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, Literal
 
 from formulate.files.bottle import Bottle
+from formulate.files.count import Count
 from formulate.files.drink import Drink
 from formulate.files.ingredient import Ingredient
 from formulate.files.jar import Jar
@@ -27,7 +28,17 @@ _SHORT_ITEMS = frozenset({"DrinkLine", "GarnishLine"})
 """List items whose one value may stand for the amount: ``gin-40: 45 mL``."""
 
 Kind = Literal[
-    "bottle", "shelf", "recipe", "jar", "reading", "trial", "drink", "menu", "scenarios", "ingredients"
+    "bottle",
+    "shelf",
+    "recipe",
+    "jar",
+    "reading",
+    "trial",
+    "drink",
+    "menu",
+    "scenarios",
+    "count",
+    "ingredients",
 ]
 
 
@@ -38,7 +49,7 @@ def json_schema(kind: Kind) -> dict[str, Any]:
     ----------
     kind : str
         ``bottle``, ``shelf``, ``recipe``, ``jar``, ``reading``, ``trial``, ``drink``, ``menu``,
-        ``scenarios`` or ``ingredients`` (a library file).
+        ``scenarios``, ``count`` or ``ingredients`` (a library file).
 
     Returns
     -------
@@ -81,6 +92,7 @@ def json_schema(kind: Kind) -> dict[str, Any]:
             "drink": Drink,
             "menu": Menu,
             "scenarios": Scenarios,
+            "count": Count,
         }
         model = models[kind]
         schema = _tidy(model.model_json_schema(by_alias=True))
@@ -101,6 +113,16 @@ def json_schema(kind: Kind) -> dict[str, Any]:
         house = definitions["HouseBottle"]["properties"]
         house["vessel"] = {**house["vessel"], **_one_or_more(_ID)}
         del house["vessel"]["type"], house["vessel"]["items"]
+        for key in ("closed", "makes_on"):
+            several = schema["properties"][key]
+            schema["properties"][key] = {
+                "description": several["description"],
+                **_one_or_more(several["items"]),
+            }
+    if kind == "shelf":
+        terms = definitions["Supplier"]["properties"]
+        for key in ("orders_on", "delivers_on"):
+            terms[key] = {"description": terms[key]["description"], **_one_or_more(terms[key]["items"])}
     return {"$schema": DIALECT, "title": f"{kind} file", **schema}
 
 

@@ -249,6 +249,11 @@ class Shelf(FileModel):
         description="What is counted by the piece and not drunk, by name: bottles, corks, labels, straws.",
         examples=["{label: {pack: 250 pieces, price: 37.50 EUR}}"],
     )
+    house_on_hand: FrozenDict[AmountText] = Field(
+        default_factory=FrozenMap,
+        description="House bottle of a menu to what is there of it; lists may count it too.",
+        examples=["{damson-aperitif: 2.3 L}"],
+    )
     wage: Wage | None = Field(default=None, description="What an hour of work costs.", examples=["18 EUR/h"])
     service: Service = Field(default_factory=Service, description="How drinks are poured here.")
     tax: Tax = Field(default_factory=Tax, description="Taxes in prices, and who pays them in the end.")

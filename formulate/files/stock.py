@@ -183,6 +183,13 @@ class Whole(Frozen):
         default=None, validation_alias="piece", description="Mass of one, as bought.", examples=["380 g"]
     )
     supplier: Text | None = Field(default=None, description="Who sells it.")
+    case_pieces: Annotated[int, Field(ge=1)] = Field(
+        default=1, validation_alias="case", description="How many pieces are sold together.", examples=["40"]
+    )
+    tax: Literal["with", "without"] | None = Field(
+        default=None, description="Whether its price is with or without tax, if not as the shelf says."
+    )
+    tax_rate: Share | None = Field(default=None, description="Tax on it, if not as the shelf says.")
     on_hand: AmountText | None = Field(default=None, description="What is left: pieces or g.")
 
     @model_validator(mode="after")

@@ -16,6 +16,7 @@ from formulate.bar.potency import past_stock, refuse_wrong_stock
 from formulate.errors import SpecError, SpecProblem
 from formulate.files.book import is_book, read_book
 from formulate.files.bottle import Bottle
+from formulate.files.count import Count
 from formulate.files.drink import Drink
 from formulate.files.issues import Problems
 from formulate.files.jar import Jar
@@ -151,6 +152,10 @@ def _check(path: Path, today: date | None) -> CheckedFile:
             summary += f" (past keeping: {', '.join(past)})" if past else ""
         summary += "".join(f". {note.text}" for note in price_questions(pantry_of(model, today)))
         return CheckedFile(path.as_posix(), "shelf", model.name, summary)
+    if isinstance(model, Count):
+        named = set(model.on_hand) | {one.name for one in model.lots}
+        named |= {one.name for one in model.on_order} | {one.name for one in model.begun}
+        return CheckedFile(path.as_posix(), "count", model.name, f"{_count(named, 'thing')} on {model.day}")
     if isinstance(model, Scenarios):
         return _check_scenarios(path, model, today)
     if isinstance(model, Trial):

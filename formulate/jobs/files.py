@@ -22,7 +22,17 @@ if TYPE_CHECKING:
     from formulate.describe.solved import SolvedBottle
 
 Kind = Literal[
-    "bottle", "shelf", "recipe", "jar", "reading", "trial", "drink", "menu", "scenarios", "ingredients"
+    "bottle",
+    "shelf",
+    "recipe",
+    "jar",
+    "reading",
+    "trial",
+    "drink",
+    "menu",
+    "scenarios",
+    "count",
+    "ingredients",
 ]
 FILE_KINDS: tuple[Kind, ...] = get_args(Kind)
 

@@ -16,6 +16,7 @@ from formulate.describe.menu_record import (
     MenuRecord,
 )
 from formulate.describe.solved import SolvedBottle
+from formulate.files.count import load_count
 from formulate.files.menu import load_menu
 from formulate.files.models import Source, says
 from formulate.jobs.solve import solve_bottle
@@ -38,6 +39,7 @@ def plan_menu(
     adapt: bool = False,
     seconds: float = SECONDS,
     today: date | None = None,
+    count: Source | None = None,
 ) -> MenuRecord:
     """Plan a menu file.
 
@@ -54,6 +56,8 @@ def plan_menu(
         How long to look for a better plan.
     today : date, optional
         What the age of the stock is counted to.
+    count : path or Count, optional
+        A count of what is there: the rest of the menu is planned from its day.
 
     Raises
     ------
@@ -66,13 +70,16 @@ def plan_menu(
     """
     menu = load_menu(path)
     pantry = open_pantry(menu.shelf_path, menu.places, today=today)
-    goods = menu_goods(menu, pantry, leftover_share=leftover_share, use_stock=use_stock)
+    counted = None if count is None else load_count(count)
+    goods = menu_goods(menu, pantry, leftover_share=leftover_share, use_stock=use_stock, count=counted)
     tell("looking for a plan")
     if not adapt:
         return menu_record(goods, plan_stock(goods.question, seconds=seconds, gap=GAP_INTEGER))
     bottles = solved_bottles(goods.house)
     spare = [name for name in spare_ingredients(bottles) if pantry.offers(name)]
-    goods = menu_goods(menu, pantry, leftover_share=leftover_share, use_stock=use_stock, spare=spare)
+    goods = menu_goods(
+        menu, pantry, leftover_share=leftover_share, use_stock=use_stock, spare=spare, count=counted
+    )
     first = seconds_for_fixed(seconds)
     fixed = plan_stock(goods.question, seconds=first, gap=GAP_INTEGER)
     tell("looking for other recipes", best=fixed.net_cost)

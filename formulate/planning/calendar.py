@@ -31,7 +31,7 @@ WEEK = 7
 SAME_EVENING_H = 8.0
 """What takes no longer is begun in the morning and poured the same evening."""
 HOURS_PER_DAY = 24.0
-MOST_DAILY = 400
+MOST_DAILY = 600
 """Batches may be begun every day as long as bottles and days together are no more than this."""
 
 

@@ -42,6 +42,8 @@ __all__ = [
 ]
 
 Kind = Literal["case", "grid", "draw"]
+TAKEN_OFF = -1.0
+"""Share by which a drink that is taken off sells more."""
 DRAWN_DIGITS = 6
 """Significant digits of what is drawn: more could not be told apart, and fewer could be written down."""
 
@@ -58,6 +60,8 @@ class Case:
         By the name of a drink's file, or `ALL_DRINKS`; a share.
     targets : Targets or None
         In place of those of the bottle file where they say something.
+    swap : tuple of (str, str)
+        Drink, by the name of its file, and the file of what is sold in its place.
     """
 
     name: str
@@ -66,6 +70,7 @@ class Case:
     gone: tuple[str, ...] = ()
     demand: tuple[tuple[str, float], ...] = ()
     targets: Targets | None = None
+    swap: tuple[tuple[str, str], ...] = ()
 
 
 def cases_of(scenarios: Scenarios) -> tuple[Case, ...]:
@@ -76,8 +81,9 @@ def cases_of(scenarios: Scenarios) -> tuple[Case, ...]:
             "case",
             tuple(changes.prices.items()),
             changes.gone,
-            tuple(changes.demand.items()),
+            (*changes.demand.items(), *((name, TAKEN_OFF) for name in changes.off)),
             changes.targets,
+            tuple(changes.swap.items()),
         )
         for name, changes in scenarios.cases.items()
     ]
@@ -142,9 +148,11 @@ def texts_of(case: Case) -> tuple[str, ...]:
     lines = [f"{name} {change.text}" for name, change in case.prices]
     lines += [f"no {name}" for name in case.gone]
     for name, share in case.demand:
-        lines.append(
-            f"demand {percent_text(share)}" if name == ALL_DRINKS else f"{name} {percent_text(share)}"
-        )
+        if share == TAKEN_OFF:
+            lines.append(f"without {name}")
+        else:
+            lines.append(f"{'demand' if name == ALL_DRINKS else name} {percent_text(share)}")
+    lines += [f"{Path(file).stem} for {name}" for name, file in case.swap]
     if case.targets is not None:
         lines += [f"{name} {text}" for name, text in _targets(case.targets).items()]
     return tuple(lines)
@@ -157,6 +165,7 @@ def content_of(case: Case) -> dict[str, Any]:
         "gone": sorted(case.gone),
         "demand": sorted([name, share] for name, share in case.demand),
         "targets": {} if case.targets is None else _targets(case.targets),
+        **({"swap": sorted(map(list, case.swap))} if case.swap else {}),
     }
 
 
@@ -244,15 +253,23 @@ def drink_names(menu: Menu) -> tuple[str, ...]:
 
 def with_demand(menu: Menu, case: Case) -> Menu:
     """Sell more or less; what is said of one drink comes on top of what is said of all."""
-    if not case.demand:
+    if not case.demand and not case.swap:
         return menu
-    shares = dict(case.demand)
+    shares, swapped = dict(case.demand), dict(case.swap)
     everywhere = 1.0 + shares.get(ALL_DRINKS, 0.0)
     drinks = []
     for name, entry in zip(drink_names(menu), menu.drinks, strict=True):
         factor = everywhere * (1.0 + shares.get(name, 0.0))
-        sells = replace(entry.sells, mean=entry.sells.mean * factor, spread=entry.sells.spread * factor)
-        drinks.append(entry.model_copy(update={"sells": sells}))
+        sells = replace(
+            entry.sells,
+            mean=entry.sells.mean * factor,
+            spread=entry.sells.spread * factor,
+            other_weeks=tuple(
+                (week, mean * factor, spread * factor) for week, mean, spread in entry.sells.other_weeks
+            ),
+        )
+        now = {"drink": swapped[name], "price": None} if name in swapped else {}
+        drinks.append(entry.model_copy(update={"sells": sells, **now}))
     return menu.model_copy(update={"drinks": tuple(drinks)})
 
 
@@ -293,6 +310,11 @@ def refuse_strange(scenarios: Scenarios, subject: Subject) -> None:
             except CannotChangeError as error:
                 problems.add(("cases", case, "gone", number), str(error))
         demand(("cases", case, "demand"), list(changes.demand))
+        demand(("cases", case, "swap"), list(changes.swap))
+        for number, name in enumerate(changes.off):
+            if name not in drinks:
+                text = f"no drink of that file on the menu. {did_you_mean(name, drinks)}".rstrip()
+                problems.add(("cases", case, "off", number), text)
     for name, choices in scenarios.grid.prices.items() if scenarios.grid is not None else ():
         for number, change in enumerate(choices):
             price(("grid", "prices", name, number), name, change)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import timedelta
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +19,7 @@ from formulate.bar.supplies import supply_as_ingredient, supply_names
 from formulate.blend.materials import density_as_bought_kg_m3
 from formulate.describe.menu_record import MenuDay
 from formulate.errors import SpecError
+from formulate.files.count import Count
 from formulate.files.disk import is_there, resolved
 from formulate.files.drink import Drink, load_drink
 from formulate.files.ingredient import Ingredient
@@ -33,6 +34,7 @@ from formulate.planning.calendar import (
     Delivery,
     calendar_of,
 )
+from formulate.planning.counted import arrivals_of, held_until, lots_of, weighed_kg
 from formulate.planning.demand import Sales, demand_of, direct_kg, sales_of
 from formulate.planning.fading import fading_of
 from formulate.planning.house_bottles import with_house_bottles
@@ -46,7 +48,6 @@ from formulate.planning.slots import (
     longest_days,
     pack_deliveries,
 )
-from formulate.quantity import Amount, AmountBasis
 
 __all__ = ["MenuGoods", "menu_goods"]
 
@@ -115,7 +116,7 @@ def menu_goods(
     leftover_share: float = 0.0,
     use_stock: bool = True,
     spare: Sequence[str] = (),
-    now: date | None = None,
+    count: Count | None = None,
 ) -> MenuGoods:
     """Work out what a menu needs, and what is on sale for it.
 
@@ -129,8 +130,8 @@ def menu_goods(
         Whether what is on hand counts.
     spare : sequence of str
         What else may be bought for house bottles, though their recipes do without.
-    now : date, optional
-        The day from which the rest of the menu is planned.
+    count : Count, optional
+        What is there on the day from which the rest of the menu is planned, in place of what files say.
 
     Raises
     ------
@@ -160,6 +161,9 @@ def menu_goods(
     problems.raise_if_any()
     said = [_said(menu, pantry, name) for name in names]
     keeps = [None if one.keeps_h is None else one.keeps_h / HOURS_PER_DAY for one in said]
+    if count is not None:
+        _refuse_day(menu, count)
+    now, use_stock = (None, use_stock) if count is None else (count.day, False)
     calendar = calendar_of(menu, longest_days(makings), len(makings), now=now)
     sales = sales_of(menu, calendar, problems)
     waste = np.array([shelf.service.waste_of_one(one.id, one.family) for one in ingredients])
@@ -167,7 +171,11 @@ def menu_goods(
     splits, priced = _on_sale(pantry, ingredients, problems, use_stock=use_stock)
     packs = tuple(pack for pack, _ in priced)
     comes = [pack_deliveries(menu, calendar, shelf, pack, names, splits, keeps) for pack in packs]
-    calendar = calendar.with_grid(grid_days(calendar, makings, packs, splits, comes, keeps))
+    arrivals = () if count is None else arrivals_of(count, menu, pantry, ingredients, calendar)
+    held = {} if count is None else held_until(count, shelf.vessels, count.day)
+    calendar = calendar.with_grid(
+        grid_days(calendar, makings, packs, splits, comes, keeps) | {one.day for one in arrivals}
+    )
     starts = np.array(calendar.grid[:-1]) - calendar.start
     by_period = np.add.reduceat(demand.poured_kg, starts, axis=1)
     goods = tuple(
@@ -188,8 +196,18 @@ def menu_goods(
         for pack, deliveries in zip(packs, comes, strict=True)
     )
     makings = tuple(
-        replace(making, slots=batch_slots(calendar, making, keeps[making.good])) for making in makings
+        replace(
+            making,
+            slots=batch_slots(
+                calendar,
+                making,
+                keeps[making.good],
+                calendar.start + held.get(-1 if making.vessel is None else making.vessel, 0),
+            ),
+        )
+        for making in makings
     )
+    goods = tuple(replace(good, lots=lots_of(arrivals, good.name, calendar)) for good in goods)
     _refuse_unpriced(menu, pantry, goods, splits, packs, makings, problems)
     problems.raise_if_any()
     question = StockQuestion(
@@ -218,6 +236,16 @@ def menu_goods(
         sales,
         tuple(comes),
     )
+
+
+def _refuse_day(menu: Menu, count: Count) -> None:
+    problems = Problems(count.places)
+    last = None if menu.first_day is None else menu.first_day + timedelta(weeks=menu.weeks)
+    if menu.first_day is None or last is None:
+        problems.add(("count",), "the menu does not say when it begins. Add `from: 2 November 2026` there.")
+    elif not menu.first_day <= count.day < last:
+        problems.add(("count",), f"not a day of {menu.name}, got {count.day}. Check it.")
+    problems.raise_if_any()
 
 
 def _drinks(menu: Menu, pantry: Pantry, problems: Problems) -> tuple[list[Drink], dict[str, Path], Pantry]:
@@ -308,15 +336,16 @@ def _good(
         there = [said.on_hand] if said.on_hand is not None else []
         if not there and is_house:
             own = pantry.shelf.house_made[name].on_hand if pantry.shelf else None
+            own = own or (pantry.shelf.house_on_hand.get(name) if pantry.shelf else None)
             there = [] if own is None else [own]
         if not there and not is_house:
             there = [offer.on_hand for offer in pantry.every_offer(name) if offer.on_hand is not None]
         if use_stock:
-            stock = sum(_weighed_kg(pantry, amount, ingredient, said) for amount in there)
+            stock = sum(weighed_kg(menu, pantry, amount, ingredient) for amount in there)
         if isinstance(said.par, WeeksOfUse):
             end = said.par.weeks * goes_kg
         elif said.par is not None:
-            end = _weighed_kg(pantry, said.par, ingredient, said)
+            end = weighed_kg(menu, pantry, said.par, ingredient)
     except UnknownMassError as error:
         problems.add(place, str(error), key=True)
     if end > 0.0 and keeps is not None and keeps < 2.0:
@@ -335,14 +364,6 @@ def _good(
         fading.rest_steps,
         waste_cost=(pantry.price_per_kg(ingredient) or 0.0) if is_house else 0.0,
     )
-
-
-def _weighed_kg(pantry: Pantry, amount: Amount, ingredient: Ingredient, said: HouseBottle | Par) -> float:
-    """Weigh an amount; a bottle of the house holds what it is filled with."""
-    if isinstance(said, HouseBottle) and said.bottled is not None and amount.basis is AmountBasis.BOTTLES:
-        litres = amount.value * said.bottled.size_l
-        amount = Amount(litres, AmountBasis.VOLUME, amount.text)
-    return pantry.mass_kg(amount, ingredient)
 
 
 def _on_sale(

@@ -68,9 +68,9 @@ def _coming(goods: MenuGoods) -> str:
         if terms.delivers_on:
             parts.append(f"{name} on {listed([f'{WEEKDAYS[day]}s' for day in terms.delivers_on])}")
     usual = (
-        "Suppliers come once a week, on its first day, and with what keeps less than a week as often as it "
+        "Suppliers come on the first day of a week, the first time as soon as they can; what keeps less than "
     )
-    usual += "needs"
+    usual += "a week comes every so many days from there as it keeps"
     return f"{usual}; {listed(parts)}." if parts else f"{usual}."
 
 

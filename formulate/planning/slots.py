@@ -99,11 +99,21 @@ def grid_days(
     return grid
 
 
-def batch_slots(calendar: Calendar, making: Making, keeps_days: float | None) -> tuple[tuple[int, int], ...]:
-    """List the periods in which a batch may be begun, and from which it is then there."""
+def batch_slots(
+    calendar: Calendar, making: Making, keeps_days: float | None, free_from: int
+) -> tuple[tuple[int, int], ...]:
+    """List the periods in which a batch may be begun, and from which it is then there.
+
+    Parameters
+    ----------
+    free_from : int
+        First day on which its vessel is free.
+    """
     waits = _waits(making)
     return tuple(
-        (calendar.period(day), calendar.period(day + waits)) for day in _begins(calendar, making, keeps_days)
+        (calendar.period(day), calendar.period(day + waits))
+        for day in _begins(calendar, making, keeps_days)
+        if day >= free_from
     )
 
 

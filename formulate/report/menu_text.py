@@ -326,7 +326,8 @@ def _order(supplier: str, order_by: MenuDay, day: MenuDay) -> str:
 
 def _proof(record: MenuRecord) -> str:
     if record.status == "short":
-        return "The house cannot make enough: of all plans this one falls least short."
+        which = "of all plans this one falls" if record.proven_gap <= 1e-3 else "of those found this falls"
+        return f"Not all of it can be there in time: {which} least short."
     wasted = any(row.spoiled_worth > 0.0 for row in record.house)
     counted = ", what is thrown away counted" if wasted else ""
     return proof_text(record, f"No plan with these recipes costs less{counted}")

@@ -188,18 +188,19 @@ def test_what_keeps_days_comes_as_often_as_it_must(tmp_path: Path) -> None:
 
 
 def test_a_house_bottle_has_a_par_and_is_counted_in_bottles(tmp_path: Path, run_here: RunCommand) -> None:
-    # 50 drinks of 50 mL are 2.5 L; 1.4 bottles of 50 cl are there, 2 shall be left: 2.5 + 1.0 - 0.7 is 2.8 L.
+    # 50 drinks of 50 mL are 2.5 L; 1.4 bottles of 50 cl are there, 2 shall be left: 2.5 + 1.0 - 0.7 is 2.8 L,
+    # and the sixth bottle is filled up: 3.0 L.
     shelf = SHELF + "supplies: {flask: {pack: 12 pieces, price: 3 EUR}}\n"
     house = "{vessel: jar, par: 2 bottles, on_hand: 1.4 bottles, bottled: {size: 50 cl, takes: [flask]}}"
     record = _plan(tmp_path, MENU + f"house: {{liqueur: {house}}}\n", shelf=shelf, drink=HOUSE_DRINK)
     (row,) = record.house
     assert (row.on_hand_l, row.par_l) == pytest.approx((0.7, 1.0))
-    assert (row.made_l, row.left_l) == pytest.approx((2.8, 1.0), rel=1e-6)
+    assert (row.made_l, row.left_l) == pytest.approx((3.0, 1.2), rel=1e-6)
     assert sum(line.without_tax for line in record.lines if line.name == "flask") == 3.0
     told = run_here("menu", "--all", tmp_path / "menu.yaml").stdout
     head, values = (line.split() for line in told.splitlines() if line.startswith(("made here", "liqueur ")))
     assert head[3:] == ["used", "there", "now", "make", "left", "par", "spoils", "keeps"]
-    assert values == ["liqueur", "2.50", "0.70", "2.80", "1.00", "1.00"]
+    assert values == ["liqueur", "2.50", "0.70", "3.00", "1.20", "1.00"]
 
 
 def test_deposit_is_paid_and_no_cost(tmp_path: Path) -> None:

@@ -220,13 +220,14 @@ def test_a_powder_that_fades_is_bought_again(tmp_path: Path) -> None:
         bought = sum(line.amount_kg for line in record.lines if line.name == "gentian-root")
         return (bought - row.left_kg) / (26 * row.per_week_kg)
 
-    # all at once: made every four weeks, in week 1, 5, 9 ... 25 of what is then so old; 6.5 of 26 weeks' use
+    # All at once. What the house makes keeps for four weeks: each week is made three weeks before, of what
+    # has faded that much less; the first four weeks' at the start.
     (tmp_path / "shelf.yaml").write_text(
         shelf.replace("    - {pack: 100 g, price: 6 EUR}\n", ""), encoding="utf-8"
     )
-    left = [0.925 ** (3.0 * week * 7.0 / 365.25) for week in (0, 4, 8, 12, 16, 20, 24)]
-    by_hand = sum(4.0 / one for one in left[:6]) + 2.0 / left[6]
-    assert used_for_fresh() == pytest.approx(by_hand / 26.0, abs=0.004)
+    left = [0.925 ** (3.0 * week * 7.0 / 365.25) for week in range(26)]
+    by_hand = 4.0 + sum(1.0 / left[week - 3] for week in range(4, 26))
+    assert used_for_fresh() == pytest.approx(by_hand / 26.0, abs=1e-6)
 
 
 @pytest.mark.parametrize(

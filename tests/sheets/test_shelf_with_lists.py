@@ -11,9 +11,14 @@ import pytest
 from conftest import RunCommand
 from mutations import mutate
 
+from formulate.bar.offers import pack_of_whole
+from formulate.bar.opening import open_pantry
 from formulate.errors import SpecError
 from formulate.files.listed_shelf import load_shelf
 from formulate.jobs.buy import buy_bottle
+from formulate.jobs.menu import plan_menu
+from formulate.jobs.pour import pour_drink
+from formulate.optimise.mip.packs import Thing
 
 BOTTLE = """\
 name: A syrup with spirit
@@ -308,3 +313,66 @@ def test_the_screen_says_what_tax_is_asked(tmp_path: Path, run_here: RunCommand)
     rows = [line.split() for line in done.stdout.splitlines()]
     assert ["A2", "gin-40", "Gin", "70", "cl", "12.00", "EUR", "+", "20", "%"] in rows
     assert ["A2", "white-rum-40", "Rum", "70", "cl", "12.00", "EUR", "7", "%", "in", "it"] in rows
+
+
+def test_whole_fruit_takes_its_price_and_tax_from_a_list(bar: Path) -> None:
+    # A case of 40 at 32.00 is 0.80 apiece, 5 % tax on it where the shelf says 20; bought case by case.
+    prices = bar / "lists" / "fruit.csv"
+    prices.write_text("Article,Size,Net price,Tax\nGrapefruit,40 pieces,32.00,5 %\n", encoding="utf-8")
+    lists = """
+price_lists:
+  - file: lists/fruit.csv
+    supplier: fruit round
+    currency: EUR
+    columns: {product: Article, pack: Size, price: Net price, tax_rate: Tax}
+    items: {whole-grapefruit: Grapefruit}
+"""
+    shelf = bar / "shelf.yaml"
+    shelf.write_text(shelf.read_text(encoding="utf-8") + lists, encoding="utf-8")
+    whole = load_shelf(shelf).whole["whole-grapefruit"]
+    assert (whole.price.value, whole.supplier, whole.case_pieces, whole.tax_rate) == (
+        0.8,
+        "fruit round",
+        40,
+        0.05,
+    )
+    pantry = open_pantry(shelf, load_shelf(shelf).places)
+    pack, price = pack_of_whole(pantry, pantry.shelf.whole["whole-grapefruit"], Thing(True, 0))  # type: ignore[union-attr]
+    assert (pack.name, pack.size_kg) == ("case of 40 pieces", pytest.approx(40 * 0.38))
+    assert (price.net, price.tax) == (pytest.approx(32.0), pytest.approx(1.6))
+
+
+def test_a_house_bottle_stands_in_the_count(bar: Path) -> None:
+    # 2.3 L of the aperitif are there: the menu makes as much less of it.
+    before = plan_menu(bar / "menus" / "autumn.yaml")
+    counted = bar / "lists" / "counted.csv"
+    counted.write_text("Counted,Left,In\nAperitif,2.3,L\n", encoding="utf-8")
+    lists = """
+price_lists:
+  - file: lists/counted.csv
+    columns: {product: Counted, on_hand: Left, on_hand_unit: In}
+    items: {damson-aperitif: Aperitif}
+"""
+    shelf = bar / "shelf.yaml"
+    shelf.write_text(shelf.read_text(encoding="utf-8") + lists, encoding="utf-8")
+    after = plan_menu(bar / "menus" / "autumn.yaml")
+    made = [next(r for r in one.house if r.name == "damson-aperitif") for one in (before, after)]
+    assert made[1].on_hand_l == pytest.approx(2.3)
+    assert made[0].made_l - made[1].made_l == pytest.approx(2.3, abs=0.7)  # batches end on whole bottles
+
+
+def test_one_price_that_is_missing_leaves_the_others(tmp_path: Path) -> None:
+    (tmp_path / "shelf.yaml").write_text(
+        "currency: EUR\noffers: {vodka-40: {pack: 1 L, price: 10 EUR}}\n", encoding="utf-8"
+    )
+    (tmp_path / "drink.yaml").write_text(
+        "drink: Two\nshelf: shelf.yaml\nmethod: built\n"
+        "ingredients:\n  - vodka-40: 50 mL\n  - gin-40: 20 mL\n",
+        encoding="utf-8",
+    )
+    record = pour_drink(tmp_path / "drink.yaml")
+    assert record.price is None
+    assert {line.ingredient: line.cost for line in record.lines} == {
+        "vodka-40": pytest.approx(0.5),
+        "gin-40": None,
+    }

@@ -11,20 +11,23 @@ from time import perf_counter
 import numpy as np
 
 from formulate.errors import NotConvergedError
-from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus
+from formulate.optimise.linear import LinearModel, LinearResult, LinearStatus, RowBuilder
 from formulate.optimise.pulp_model import solve_model
 from formulate.optimise.stock.fix_and_optimise import fix_and_optimise
 from formulate.optimise.stock.lot_sizing import with_lot_sizing_inequalities
 from formulate.optimise.stock.played import carriage_paid
 from formulate.optimise.stock.program import StockProgram, lay_out
 from formulate.optimise.stock.question import StockPlan, StockQuestion
-from formulate.optimise.tolerances import GAP_INTEGER
+from formulate.optimise.tolerances import GAP_INTEGER, PACK_SLACK
 from formulate.optimise.watch import is_stopped
 
 __all__ = ["plan_stock"]
 
 SHARE_FOR_LOTS = 0.2
-SHARE_FOR_FIRST, SECONDS_FOR_FIRST = 0.05, 1.0
+SHARE_FOR_FIRST, SECONDS_FOR_FIRST = 0.15, 1.0
+SECONDS_TO_SETTLE = 5.0
+EARLIER, FILL_UP = 1e-3, 3.0
+"""Weights of a kilogram made a period later, and of one that fills a bottle up, where none costs anything."""
 
 
 def plan_stock(
@@ -68,7 +71,29 @@ def plan_stock(
         result = solve_model(program.model, seconds=seconds, gap=gap, start=known, tells=True)
     if not result.values.size:
         raise NotConvergedError(1, float("inf"))
-    return _plan(question, program, result)
+    return _plan(question, program, _settled(program, result))
+
+
+def _settled(program: StockProgram, result: LinearResult) -> LinearResult:
+    """Of plans with the same packs and batches that cost the same take one, whichever was found.
+
+    Bottles that are begun are filled up where that costs nothing; else no more is made than must be, and
+    rather early than late.
+    """
+    model, values = program.model, result.values
+    lower, upper = model.column_lower.copy(), model.column_upper.copy()
+    whole = np.flatnonzero(model.integer)
+    lower[whole] = upper[whole] = np.round(values[whole])
+    wish = np.zeros(model.columns)
+    for place, ((number, ready), column) in enumerate(program.made.items()):
+        later = 1.0 + EARLIER * ready + EARLIER**2 * place
+        wish[column] = later - (FILL_UP if (number, ready) in program.filled else 0.0)
+    rows = RowBuilder()
+    spent = np.flatnonzero(model.cost)
+    rows.add(spent, model.cost[spent], -np.inf, result.objective + PACK_SLACK * abs(result.objective))
+    fixed = replace(model, cost=wish, column_lower=lower, column_upper=upper).with_rows(rows)
+    settled = solve_model(fixed, seconds=SECONDS_TO_SETTLE, gap=GAP_INTEGER)
+    return replace(result, values=settled.values) if settled.values.size else result
 
 
 def _search(

@@ -224,7 +224,7 @@ def _lots(draft: _Draft, good: int) -> None:
     """Let every lot serve the periods it is good for."""
     question = draft.question
     poured, periods, clock = question.goods[good], question.periods, question.clock
-    made_here = any(making.good == good for making in question.makings)
+    is_counted = poured.waste_cost > 0.0 and any(making.good == good for making in question.makings)
     served: dict[int, Terms] = {period: [] for period in range(periods + 1)}
     all_terms: Terms = []
     # Each lot: when it comes, how old it is then, what of it is given, and the columns that bring more.
@@ -245,7 +245,7 @@ def _lots(draft: _Draft, good: int) -> None:
             # Weaker with age, so more of it is taken for the same.
             served[then].append((column, poured.left_after(clock[then] - clock[period] + age)))
         flow = [*((column, -1.0) for column in serves), *came]
-        if made_here and came and until <= periods and poured.waste_cost > 0.0:
+        if is_counted and came and until <= periods:
             # What is over is thrown away, and counts.
             thrown = draft.columns.add(poured.waste_cost)
             draft.ask([*flow, (thrown, -1.0)], 0.0)
@@ -262,5 +262,7 @@ def _lots(draft: _Draft, good: int) -> None:
         if (good, period) in draft.short:
             terms.append((draft.short[good, period], 1.0))
         draft.ask(terms, wanted)
+        if is_counted:  # no more is poured than that, or what is thrown away would be
+            draft.ask([(column, -factor) for column, factor in terms], -wanted)
     if all_terms and poured.keeps is None:
         _rest(draft, good, all_terms, -question.there_kg(good, 0, periods))
