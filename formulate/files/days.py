@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import re
+from collections.abc import Collection, Mapping
 from typing import Annotated, Self
 
 from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
@@ -12,7 +13,7 @@ from formulate.files.fields import FrozenDict, Price, Text, TimeH, Tuple, did_yo
 from formulate.files.frozen import Frozen
 from formulate.files.issues import Issue, IssuesError
 
-__all__ = ["WEEKDAYS", "DayText", "Event", "ShutDays", "Supplier", "Weekdays"]
+__all__ = ["WEEKDAYS", "DayText", "Event", "ShutDays", "Supplier", "Weekdays", "supplier_issues"]
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _MONTHS = tuple(datetime.date(2000, month, 1).strftime("%B") for month in range(1, 13))
@@ -124,3 +125,23 @@ class Supplier(Frozen):
         if issues:
             raise IssuesError(issues)
         return self
+
+
+def supplier_issues(suppliers: Mapping[str, Supplier], known: Collection[str], currency: str) -> list[Issue]:
+    """List what is wrong with the suppliers of a shelf: nothing is bought there, or other money.
+
+    Parameters
+    ----------
+    known : collection of str
+        From whom anything is bought.
+    """
+    issues = []
+    for name, one in suppliers.items():
+        if name not in known:
+            message = f"nothing is bought from '{name}'. {did_you_mean(name, known)}".rstrip()
+            issues.append(Issue(("suppliers", name), message, at_key=True))
+        for key, money in (("carriage", one.carriage), ("free_from", one.free_from)):
+            if money is not None and money.currency != currency:
+                message = f"not the currency of this shelf, got {shown(money.text)}. Write {currency}."
+                issues.append(Issue(("suppliers", name, key), message))
+    return issues

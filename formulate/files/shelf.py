@@ -17,7 +17,7 @@ from pydantic import (
 )
 
 from formulate.errors import SpecError, SpecProblem
-from formulate.files.days import Supplier
+from formulate.files.days import Supplier, supplier_issues
 from formulate.files.fields import (
     AmountText,
     ConcentrationGL,
@@ -342,24 +342,7 @@ class Shelf(FileModel):
         sold = [offer.supplier for offers in bought for offer in offers]
         sold += [given.supplier for given in self.price_lists if given.columns.price is not None]
         suppliers = {name for name in [*sold, *(whole.supplier for whole in self.whole.values())] if name}
-        issues = [
-            Issue(
-                ("suppliers", name),
-                f"nothing is bought from '{name}'. {did_you_mean(name, suppliers)}".rstrip(),
-                at_key=True,
-            )
-            for name in self.suppliers
-            if name not in suppliers
-        ]
-        issues += [
-            Issue(
-                ("suppliers", name, key),
-                f"not the currency of this shelf, got {shown(money.text)}. Write {self.currency}.",
-            )
-            for name, one in self.suppliers.items()
-            for key, money in (("carriage", one.carriage), ("free_from", one.free_from))
-            if money is not None and money.currency != self.currency
-        ]
+        issues = supplier_issues(self.suppliers, suppliers, self.currency)
         for name, least in self.least_order.items():
             got = shown(least.text)
             if name not in suppliers:
