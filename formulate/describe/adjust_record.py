@@ -80,7 +80,7 @@ class Adjustment(Cautioned):
     Attributes
     ----------
     status : str
-        `nothing` to add, `adjusted`, or `impossible`.
+        `nothing` to add, `adjusted`, `partly` where some aims are still missed, or `impossible`.
     mass_kg, volume_l : float
         Of the batch before.
     by_cost : bool
@@ -153,6 +153,6 @@ class Adjustment(Cautioned):
 
     @property
     def off_target(self) -> bool:
-        """Whether it is not to be done as it stands: too much for its vessel, or over a limit of the law."""
+        """Whether an aim is still missed, it is too much for its vessel, or over a limit of the law."""
         overfull = self.fill is not None and self.fill.too_small
-        return overfull or (self.law is not None and self.law.broken)
+        return self.status == "partly" or overfull or (self.law is not None and self.law.broken)

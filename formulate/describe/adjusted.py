@@ -17,7 +17,7 @@ from formulate.describe.recipe_lines import bar_measure
 from formulate.describe.records import BarMeasure
 from formulate.describe.vessels import fitting_notes, tight_notes, too_large
 from formulate.errors import Note
-from formulate.files.measures import ACID, BITTERNESS, STRENGTH
+from formulate.files.measures import ACID, BITTERNESS, STRENGTH, SUGAR
 from formulate.formulation.bottle import Formulation
 from formulate.learn.lot import Lot
 from formulate.learn.putting_right import (
@@ -26,21 +26,32 @@ from formulate.learn.putting_right import (
     STEP,
     THIS,
     Question,
+    Remedy,
     nothing_added,
     target_values,
 )
-from formulate.optimise.diagnose import ClashMember, explain
+from formulate.optimise.diagnose import explain, is_possible
 from formulate.optimise.problem import Limit
+from formulate.quantity.words import listed
 from formulate.rules.cautions import batch_cautions
 from formulate.rules.contents import Content, contents_of
 from formulate.rules.law import at_a_limit, law_of
 from formulate.rules.law_notes import law_notes, own_content_notes, rule_notes
 
-__all__ = ["adjusted_cautions", "adjusted_record", "impossible_record", "unknown_notes"]
+__all__ = [
+    "adjusted_cautions",
+    "adjusted_record",
+    "doubt_note",
+    "impossible_record",
+    "left_notes",
+    "unknown_notes",
+]
 
 FloatArray = NDArray[np.float64]
 
 THE_BATCH = "the batch"
+THINNED = 0.05
+"""From such a share on somebody tastes or sees that a drink is thinner (from memory)."""
 
 
 def adjusted_cautions(
@@ -143,6 +154,7 @@ def adjusted_record(
     added = [addition.ingredient for addition in additions if addition.ingredient != OTHER]
     once = dict.fromkeys((*own_content_notes(aims.pantry, added), *notes))
     all_notes = [*law_notes(law, aims.rules), *once, *unknown]
+    all_notes += thinned_notes(question, lot, batch) if additions else []
     all_notes += unusual_dose_notes(batch, aims.bottle.kind, added=True)
     if sum(addition.mass_kg for addition in additions) > lot.mass_kg:
         all_notes.append(
@@ -188,7 +200,11 @@ def impossible_record(
     all_notes = [*rule_notes(aims.rules)]
     all_notes += [_what_the_law_asks(member.limit) for member in clash if member.limit.rule]
     all_notes += [
-        *(_what_helps(member, before) for member in clash if member.limit.is_target),
+        *(
+            _what_helps(member.limit, before[member.limit.origin.name], question, is_lower=member.is_lower)
+            for member in clash
+            if member.limit.is_target
+        ),
         *notes,
         *unknown,
     ]
@@ -219,15 +235,28 @@ def _what_the_law_asks(limit: Limit) -> Note:
     )
 
 
-def _what_helps(member: ClashMember, before: dict[str, float]) -> Note:
-    """Say what would help where adding does not: the one side of one target."""
-    name = member.limit.origin.name
-    is_off = before[name] < member.bound if member.is_lower else before[name] > member.bound
+def _what_helps(limit: Limit, before: float, question: Question, *, is_lower: bool) -> Note:
+    """Say what would help where adding does not: the one side of one target.
+
+    What could be put right alone is not said to be beyond what may be added: another aim stands in its way.
+    """
+    name = limit.origin.name
+    bound = (limit.lower if is_lower else limit.upper) * limit.display
+    is_off = before < bound if is_lower else before > bound
+    others = [one for one in question.problem.limits if one.is_target and one.origin.name != name]
+    rest = {id(one) for one in others}
+    alone = question.problem.asking([one for one in question.problem.limits if id(one) not in rest])
     if not is_off:
         text = f"{name} would leave its limit if the rest were put right: let it move, or blend."
-    elif member.is_lower and name == STRENGTH:
+    elif others and is_possible(alone):
+        names = listed(tuple(dict.fromkeys(one.origin.name for one in others)))
+        text = (
+            f"{name} alone could be put right, but then not {names} as well. Give those more room in the "
+            "bottle file, or add something that brings them too (--with, --blend-with)."
+        )
+    elif is_lower and name == STRENGTH:
         text = "Too weak for what there is to add: name a stronger spirit (--with), or blend."
-    elif member.is_lower:
+    elif is_lower:
         text = (
             f"Too little {name}: nothing that may be added brings enough of it. Infuse again, add a tincture "
             "or syrup (--with), or blend with a batch that has more (--blend-with)."
@@ -238,6 +267,50 @@ def _what_helps(member: ClashMember, before: dict[str, float]) -> Note:
             "there is. Take some out for another use, or blend with a batch that has less (--blend-with)."
         )
     return Note(f"helps_{name}", text)
+
+
+def left_notes(remedy: Remedy, lot: Lot) -> list[Note]:
+    """Say what adding does not mend, where it mends the rest, and what would."""
+    question, notes = remedy.question, []
+    for limit, value in target_values(question.problem, nothing_added(question, lot)):
+        if limit.origin.name in remedy.left and limit.violation(value) > 0.0:
+            is_lower = value < limit.lower
+            note = _what_helps(limit, value * limit.display, question, is_lower=is_lower)
+            notes.append(replace(note, code="not_mended"))
+    return notes
+
+
+def doubt_note(remedy: Remedy, lot: Lot) -> list[Note]:
+    """Say that what is off is off by less than the reading tells."""
+    if not remedy.within_doubt:
+        return []
+    told = {STRENGTH: f"{lot.doubt(STRENGTH):.1f} % vol", SUGAR: f"{lot.doubt(SUGAR):.0f} g/L"}
+    how = listed([f"{name} to {told[name]}" for name in remedy.within_doubt if name in told])
+    text = f"Off by less than your reading tells ({how}): nothing to add. Read again before you correct it."
+    return [Note("within_doubt", text)]
+
+
+def thinned_notes(question: Question, lot: Lot, batch: Batch) -> list[Note]:
+    """Warn of what else an addition thins, where no aim holds it."""
+    held = {limit.origin.measure for limit in question.problem.limits if limit.is_target}
+    drink, thinner = batch.drink, 1.0 - lot.volume_l / batch.volume_l
+    now = {ACID: float(drink.acid_g_l), BITTERNESS: float(drink.bitterness_value)}
+    was = {ACID: lot.acid_g_l, BITTERNESS: lot.bitterness_value or 0.0}
+    known = [
+        f"{name} {was[name]:.{digits}f} to {now[name]:.{digits}f}{unit}"
+        for name, digits, unit in ((ACID, 1, " g/L"), (BITTERNESS, 0, ""))
+        if name not in held and lot.knows(name) and was[name] - now[name] > THINNED * was[name]
+    ]
+    unknown = [name for name in (ACID, BITTERNESS) if not lot.knows(name)]
+    if lot.attributes_g_l is None or lot.attributes_g_l:
+        unknown.append("colour")
+    notes = []
+    if known:
+        notes.append(Note("thinned", f"It thins {listed(known)}: no aim holds that. Taste it."))
+    if unknown and thinner > THINNED and OTHER not in [one.id for one, _ in batch.holdings()]:
+        text = f"It thins {listed(unknown)} by {thinner * 100.0:.0f} %. Taste it, and look at it."
+        notes.append(Note("thinned", text))
+    return notes
 
 
 def _aims(question: Question, lot: Lot, masses: FloatArray) -> tuple[Aim, ...]:

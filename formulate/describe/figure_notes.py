@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import isfinite
 
 from formulate.bar.house_made import story_of
 from formulate.bar.pantry import Pantry
@@ -14,11 +15,17 @@ from formulate.errors import Note
 from formulate.files.ingredient import Ingredient
 from formulate.formulation.bitterness import BitternessBand, Rung
 from formulate.learn.gauge_notes import DENSITY_HELD, DENSITY_SOURCE
+from formulate.physics.bitterness import gentian_equivalent_g_l
 from formulate.quantity.words import listed
 
 __all__ = ["figures_notes", "hold_back_advice", "house_made_notes", "mixture_notes", "step_records"]
 
 NEARLY_PURE = 0.95
+
+HELD_BACK = 1.0 / 3.0
+"""Of the bitter plants, to finish by taste (common practice)."""
+TINCTURE_G_ML = 0.1
+"""Root in a mL of the tincture that a bar keeps, 100 g to a litre (common practice)."""
 
 
 UNCHECKED_STRENGTH, UNCHECKED_SUGAR = 15.0, 66.0
@@ -174,7 +181,19 @@ def hold_back_advice(band: BitternessBand, value: float, by_lot: tuple[float, fl
     if band.rung is Rung.MEASURED:
         return "Bitterness rests on the values measured for this lot."
     low, high = by_lot or (value, value)
+    text = (
+        f"Bitterness {value:.0f} is calculated from usual values; by lot and infusion it may come out "
+        f"{low:.0f} to {high:.0f}"
+    )
+    if band.lower <= low and high <= band.upper:
+        return f"{text}. Hold back a third of the bitter plants, taste, and finish with the rest."
+    asked = f"{band.lower:.0f} to {band.upper:.0f}" if isfinite(band.upper) else f"{band.lower:.0f} or more"
+    sure = max(1.0 - band.upper / high, 0.0)
+    more = f" ({sure * 100.0:.0f} % would cover the strongest lot)" if sure > HELD_BACK else ""
+    tincture = TINCTURE_G_ML / float(gentian_equivalent_g_l(1.0))
     return (
-        f"Bitterness {value:.0f} is calculated from usual values; by plant lot it may come out {low:.0f} to "
-        f"{high:.0f}. Hold back a third of the bitter plants, taste, and finish with the rest."
+        f"{text}, wider than the {asked} asked. Finish by taste: hold back a third of the bitter "
+        f"plants{more}, steep it apart in a little of the spirit and add that a fifth at a time, each about "
+        f"{value * HELD_BACK / 5.0:.1f}; stir and taste in between. Still too mild: 1 mL per litre of a "
+        f"gentian tincture (100 g to 1 L) brings about {tincture:.1f}."
     )

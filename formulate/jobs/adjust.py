@@ -9,7 +9,13 @@ from pathlib import Path
 
 from formulate.bar.opening import open_pantry
 from formulate.describe.adjust_record import Adjustment, CardRow
-from formulate.describe.adjusted import adjusted_record, impossible_record, unknown_notes
+from formulate.describe.adjusted import (
+    adjusted_record,
+    doubt_note,
+    impossible_record,
+    left_notes,
+    unknown_notes,
+)
 from formulate.errors import Note, ReadingError, SpecError, SpecProblem
 from formulate.files.bottle import load_bottle
 from formulate.files.disk import is_there
@@ -93,7 +99,8 @@ def adjust_lot(
                 "What dissolves on the bottle's own list does not do; plain things from the shelf help out.",
             )
         )
-    status = "adjusted" if remedy.needed else "nothing"
+    notes = [*left_notes(remedy, lot), *doubt_note(remedy, lot), *notes]
+    status = "partly" if remedy.left else "adjusted" if remedy.needed else "nothing"
     return adjusted_record(
         lot, other, aims, remedy.question, remedy.masses, status, cheapest, proved=remedy.proved, notes=notes
     )
@@ -132,7 +139,7 @@ def card_rows(
                 continue
             read = lot.reading(strength, sugar)
             remedy = put_right(read, aims, candidates, wider, other, cheapest, room_l)
-            why = _in_the_way(remedy, read) if remedy.masses is None else ""
+            why = _in_the_way(remedy, read) if remedy.masses is None or remedy.left else ""
             rows.append(CardRow(strength, sugar, why, _added(remedy, lot)))
     return tuple(rows)
 
@@ -157,7 +164,7 @@ def _in_the_way(remedy: Remedy, lot: Lot) -> str:
 
 
 def _added(remedy: Remedy, lot: Lot) -> tuple[tuple[str, float], ...] | None:
-    if remedy.masses is None:
+    if remedy.masses is None or remedy.left:
         return None
     return tuple(
         (ingredient.id, float(mass))

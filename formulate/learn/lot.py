@@ -23,7 +23,7 @@ from formulate.errors import Note, RangeError, ReadingError, SpecError, SpecProb
 from formulate.files.ingredient import Bitterness, Ingredient
 from formulate.files.jar import Jar
 from formulate.files.loading import load_any
-from formulate.files.measures import ACID, BITTERNESS, measure_of
+from formulate.files.measures import ACID, BITTERNESS, STRENGTH, SUGAR, measure_of
 from formulate.files.models import Source
 from formulate.files.reading import ReadingFile
 from formulate.files.recipe import Recipe
@@ -71,8 +71,8 @@ class Lot:
         The bottle file it shall become, where the file names one.
     source : str
         How it is known: `jar`, `recipe`, `reading` or `figures`.
-    doubt_pct_vol : float or None
-        To how much a reading tells its strength.
+    doubt_pct_vol, doubt_sugar_g_l : float or None
+        To how much a reading tells its strength and sugar.
     knows_acid : bool
         False where nobody said how much acid there is; then none is in `liquor_kg`.
     contents : tuple of Content or None
@@ -90,6 +90,7 @@ class Lot:
     bottle_path: Path | None = None
     source: str = "figures"
     doubt_pct_vol: float | None = None
+    doubt_sugar_g_l: float | None = None
     knows_acid: bool = True
     restricted_g_kg: Mapping[str, float] | None = None
     content_notes: tuple[Note, ...] = ()
@@ -121,6 +122,11 @@ class Lot:
     def acid_g_l(self) -> float:
         """Acid as citric acid."""
         return float(acid_g_l(self.liquor_kg))
+
+    def doubt(self, measure: str) -> float:
+        """Return to how much a reading tells a measure, in its unit; 0 where nobody read it."""
+        told = {STRENGTH: self.doubt_pct_vol, SUGAR: self.doubt_sugar_g_l}
+        return told.get(measure) or 0.0
 
     def knows(self, measure: str) -> bool:
         """Tell whether the value of a measure in this lot is known."""
@@ -172,7 +178,8 @@ class Lot:
                 litre[INDEX["water"]] + (1.0 - volume) / partials[INDEX["water"]], 1e-9
             )
         # Read by its figures now: nothing else of how it was known before holds.
-        return replace(self, liquor_kg=litre * self.volume_l, source="figures", doubt_pct_vol=None)
+        read = replace(self, liquor_kg=litre * self.volume_l, source="figures")
+        return replace(read, doubt_pct_vol=None, doubt_sugar_g_l=None)
 
 
 def lot_of_figures(
@@ -297,6 +304,7 @@ def _lot_of_reading(file: ReadingFile) -> Lot:
         bottle_path=file.bottle_path,
         source="reading",
         doubt_pct_vol=record.strength.expanded,
+        doubt_sugar_g_l=record.sugar.expanded,
         knows_acid=file.acid_g_l is not None,
     )
 

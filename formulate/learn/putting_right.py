@@ -9,7 +9,7 @@ answer be called the least.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +22,14 @@ from formulate.blend.chain import Chain, Step
 from formulate.blend.materials import gather
 from formulate.blend.profile import profile
 from formulate.blend.steps import leaves_solids
-from formulate.errors import InfeasibleError, Note, SpecError
+from formulate.errors import (
+    InfeasibleError,
+    NotConvergedError,
+    Note,
+    SpecError,
+    UnboundedError,
+    VerificationError,
+)
 from formulate.files.ingredient import Ingredient
 from formulate.files.steps import StepSpec
 from formulate.formulation.bottle import Formulation
@@ -32,7 +39,7 @@ from formulate.optimise.answer import Answer
 from formulate.optimise.least_change import smaller_addition
 from formulate.optimise.problem import BlendProblem, Limit, Origin, Over, limit_value
 from formulate.optimise.solve import solve
-from formulate.optimise.tolerances import ROUNDING
+from formulate.optimise.tolerances import HELD_TO, ROUNDING
 from formulate.quantity.words import listed
 
 __all__ = [
@@ -273,6 +280,10 @@ class Remedy:
         False where the batch is on its aims as it is.
     beyond_the_list : bool
         Whether plain things from the shelf were let in beside the bottle's own list.
+    left : tuple of str
+        Targets that adding does not mend, where it mends others.
+    within_doubt : tuple of str
+        Targets that are off by less than the reading tells, where none is off by more.
     """
 
     question: Question
@@ -280,6 +291,8 @@ class Remedy:
     proved: bool = True
     needed: bool = True
     beyond_the_list: bool = False
+    left: tuple[str, ...] = ()
+    within_doubt: tuple[str, ...] = ()
 
 
 def put_right(
@@ -294,22 +307,62 @@ def put_right(
     """Look for the least of the candidates; where they do not do, of the plain things on the shelf too."""
     question = question_of(lot, aims, candidates, other, cheapest, room_l)
     unchanged = nothing_added(question, lot)
-    if all(
-        limit.violation(value) <= ROUNDING * limit.scale
-        for limit, value in target_values(question.problem, unchanged)
-    ):
-        return Remedy(question, unchanged, needed=False)
+    off = [pair for pair in target_values(question.problem, unchanged) if _is_off(*pair)]
+    if all(limit.violation(value) * limit.display <= lot.doubt(limit.origin.measure) for limit, value in off):
+        names = tuple(limit.origin.name for limit, _ in off)
+        return Remedy(question, unchanged, needed=False, within_doubt=names)
     try:
         return Remedy(question, *_least(question))
     except InfeasibleError:
         more = [ingredient for ingredient in wider if ingredient.id not in {known.id for known in candidates}]
         if not more:
-            return Remedy(question, None)
+            return _partly(question, lot)
     question = question_of(lot, aims, [*candidates, *more], other, cheapest, room_l)
     try:
         return Remedy(question, *_least(question), beyond_the_list=True)
     except InfeasibleError:
+        return _partly(question, lot)
+
+
+def _is_off(limit: Limit, value: float) -> bool:
+    return limit.violation(value) > ROUNDING * limit.scale
+
+
+def _partly(question: Question, lot: Lot) -> Remedy:
+    """Mend what can be mended: what is met stays so, and what is not mended gets no worse, if that can be."""
+    problem = question.problem
+    here = {id(limit): value for limit, value in target_values(problem, nothing_added(question, lot))}
+    off = [id(limit) for limit in problem.limits if id(limit) in here and _is_off(limit, here[id(limit)])]
+    softened = [
+        replace(limit, penalty=1.0 / limit.scale) if id(limit) in off else limit for limit in problem.limits
+    ]
+    try:
+        nearest = solve(problem.asking(softened).for_free())
+    except (InfeasibleError, NotConvergedError, UnboundedError, VerificationError):
         return Remedy(question, None)
+    reached = dict(zip(map(id, problem.limits), nearest.limits, strict=True))
+    left = [
+        one for one in problem.limits if id(one) in off and _is_off(one, reached[id(one)].value / one.display)
+    ]
+    if len(left) == len(off):
+        return Remedy(question, None)
+    for reaches in (lambda limit: here[id(limit)], lambda limit: reached[id(limit)].value / limit.display):
+        eased = [
+            _eased(limit, reaches(limit)) if id(limit) in map(id, left) else limit for limit in problem.limits
+        ]
+        try:
+            masses, proved = _least(replace(question, problem=problem.asking(eased)))
+        except (InfeasibleError, NotConvergedError, UnboundedError, VerificationError):
+            continue
+        names = tuple(limit.origin.name for limit in left)
+        return Remedy(question, masses, proved, beyond_the_list=False, left=names)
+    return Remedy(question, None)
+
+
+def _eased(limit: Limit, value: float) -> Limit:
+    """Move a missed bound to what is reached, with a hair of room."""
+    room = HELD_TO * limit.scale
+    return replace(limit, lower=min(limit.lower, value - room), upper=max(limit.upper, value + room))
 
 
 def _least(question: Question) -> tuple[FloatArray, bool]:

@@ -97,7 +97,12 @@ def adjust_text(record: Adjustment, more: More = More.NONE) -> str:
     lines += too_small_lines(record.notes)
     lines.append("")
     if record.status == "nothing":
-        lines += paragraph("Nothing to add: it meets every aim that could be looked at.")
+        doubted = any(note.code == "within_doubt" for note in record.notes)
+        lines += paragraph(
+            "Nothing to add: no aim is missed by more than your reading tells."
+            if doubted
+            else "Nothing to add: it meets every aim that could be looked at."
+        )
     elif record.status == "impossible":
         room = [one.limit.origin.text for one in record.clash if one.limit.origin.name == "room"]
         lines += paragraph(
@@ -117,6 +122,8 @@ def adjust_text(record: Adjustment, more: More = More.NONE) -> str:
         if more is More.ALL:
             lines += measured_at(one.measure for one in record.additions)
         lines += ["", *paragraph(_claim(record))]
+        if record.status == "partly":
+            lines += paragraph("It mends what adding can mend. What it does not is said below.")
     lines.append("")
     impossible = record.status == "impossible"
     head = ["in the batch", "now", "" if impossible else "then", "", "aim"]

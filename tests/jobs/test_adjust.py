@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -28,6 +29,7 @@ offers:
   sugar: {price: 1.20 EUR/kg}
   citric: {price: 9 EUR/kg}
   raspberry: {price: 8 EUR/kg}
+  wormwood-herb: {price: 35 EUR/kg}
 ingredients:
   sugar:
     name: Pure sugar
@@ -492,3 +494,51 @@ def test_an_acid_unknown_stays_so_in_every_row_of_the_card(tmp_path: Path) -> No
     rows = card_rows(lot_of_figures(4.0, 27.0, 150.0), aims)
     assert rows
     assert not [row for row in rows if "citric" in dict(row.additions or ())]
+
+
+def test_what_can_be_mended_is_and_what_cannot_is_said(tmp_path: Path) -> None:
+    """Too weak, too dry and not bitter: spirit and sugar mend two of three; nothing at hand is bitter."""
+    asked = "strength: 22 ± 0.3 % vol; sugar: 180 ± 5 g/L; bitterness: medium"
+    aims = _aims(tmp_path, asked, "neutral-spirit-96", "water", "sugar", "wormwood-herb")
+    record = adjust_lot(lot_of_figures(4.0, 19.8, 150.0, bitterness_value=8.0), aims)
+    assert record.status == "partly"
+    assert record.off_target
+    met = {aim.target: aim.lower * (1 - 1e-6) <= aim.after <= aim.upper * (1 + 1e-6) for aim in record.aims}
+    assert met == {"strength": True, "sugar": True, "bitterness": False}
+    (note,) = [note.text for note in record.notes if note.code == "not_mended"]
+    assert "Too little bitterness" in note
+
+
+def test_one_bitterness_point_in_the_way_is_not_called_too_weak(tmp_path: Path) -> None:
+    """Spirit is at hand, but a litre more of it thins the bitterness out of the one point that is asked."""
+    asked = "strength: 30 ± 0.1 % vol; bitterness: 20 ± 0.1 (measured)"
+    measured = "wormwood-herb\nmeasured:\n  wormwood-herb: {bitterness: 12000}"
+    aims = _aims(tmp_path, asked, "vodka-40", "water", measured)
+    record = adjust_lot(lot_of_figures(4.0, 22.0, 0.0, bitterness_value=20.0), aims)
+    assert record.status == "impossible"
+    told = " ".join(note.text for note in record.notes)
+    assert "strength alone could be put right, but then not bitterness as well" in told
+    assert "Too weak for what there is" not in told
+
+
+def test_nothing_is_offered_inside_the_doubt_of_a_reading(tmp_path: Path) -> None:
+    """0.5 % vol off, read to 0.8: nothing to add. Read to 0.2 it is put right."""
+    aims = _aims(tmp_path, "strength: 22 ± 0.1 % vol", "vodka-40", "water")
+    lot = lot_of_figures(4.0, 21.4, 150.0)
+    doubtful = adjust_lot(replace(lot, source="reading", doubt_pct_vol=0.8), aims)
+    assert (doubtful.status, doubtful.additions) == ("nothing", ())
+    (note,) = [note.text for note in doubtful.notes if note.code == "within_doubt"]
+    assert "strength to 0.8 % vol" in note
+    assert adjust_lot(replace(lot, source="reading", doubt_pct_vol=0.2), aims).status == "adjusted"
+
+
+def test_what_an_addition_thins_is_told_though_no_aim_holds_it(tmp_path: Path) -> None:
+    """A quarter more of it has a fifth less of acid and bitterness in each litre; unknown ones thin alike."""
+    aims = _aims(tmp_path, "strength: 20 ± 0.1 % vol", "water")
+    known = adjust_lot(lot_of_figures(4.0, 25.0, 100.0, 5.0, 20.0), aims)
+    told = [note.text for note in known.notes if note.code == "thinned"]
+    assert known.drink is not None
+    assert f"acid 5.0 to {5.0 * 4.0 / known.drink.volume_l:.1f} g/L and bitterness 20 to 16" in told[0]
+    unknown = adjust_lot(lot_of_figures(4.0, 25.0, 100.0), aims)
+    (text,) = [note.text for note in unknown.notes if note.code == "thinned"]
+    assert text.startswith("It thins acid, bitterness and colour by ")
