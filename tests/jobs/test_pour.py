@@ -65,11 +65,11 @@ def test_money_of_another_currency_is_refused(tmp_path: Path, line: str, place: 
 
 def test_relation_takes_the_strength_of_all_that_is_poured(tmp_path: Path) -> None:
     # 40 mL at 47.39 % vol and 20 mL syrup: 18.956 mL ethanol in 59.8 mL (ideal 60), so 31.6 to 31.7 % vol;
-    # stirred: -1.21 x 0.317^2 + 1.246 x 0.317 + 0.145 = 0.4184
-    text = "method: stirred\ningredients:\n  - strong-spirit: 40 mL\n  - plain-syrup: 20 mL\n"
+    # shaken: -1.567 x 0.317^2 + 1.742 x 0.317 + 0.203 = 0.5977
+    text = "method: shaken\ningredients:\n  - strong-spirit: 40 mL\n  - plain-syrup: 20 mL\n"
     record = pour_drink(_drink(tmp_path, text))
     assert record.poured_strength_pct_vol == pytest.approx(31.65, abs=0.1)
-    assert record.melt.share == pytest.approx(0.418, abs=0.001)
+    assert record.melt.share == pytest.approx(0.5977, abs=0.001)
     assert record.melt.confidence == "from memory"
     # 20 mL of 50 % syrup: ICUMSA SPS-4, 1229.6 kg/m3 at 20 °C, 12.30 g sugar
     sugar_g = float(record.served.sugar_g_l) * float(record.served.volume_l)
@@ -227,7 +227,7 @@ def test_what_cannot_be_batched_is_said(tmp_path: Path) -> None:
 
 
 def test_too_strong_for_the_relation_asks_to_be_weighed(tmp_path: Path) -> None:
-    text = "method: stirred\ningredients:\n  - overproof-spirit-63: 60 mL\n"
+    text = "method: shaken\ningredients:\n  - overproof-spirit-63: 60 mL\n"
     with pytest.raises(SpecError, match=r"drink.yaml:3:9: method: 63\.0 % vol .* Weigh the melt once"):
         pour_drink(_drink(tmp_path, text))
 
@@ -261,7 +261,7 @@ def test_json_holds_what_the_screen_shows(run_here: RunCommand) -> None:
     done = run_here("pour", "examples/drinks/amber-hour.yaml", "--batch", "3 bottles of 70 cl", "--json")
     assert (done.exit_code, done.stderr) == (0, "")
     document = json.loads(done.stdout)
-    assert document["served"]["strength_pct_vol"] == pytest.approx(16.9, abs=0.05)
+    assert document["served"]["strength_pct_vol"] == pytest.approx(18.3, abs=0.05)
     assert document["batch"]["volume_l"] == pytest.approx(2.1)
     assert {note["code"] for note in document["warnings"]} >= {"melt", "house_made", "dash", "batch_water"}
 

@@ -62,13 +62,14 @@ def test_acid_extracts_lose_it_up_to_twenty_times_faster() -> None:
 
 @pytest.mark.parametrize("row", MELTS, ids=lambda row: f"{row['method']}-{row['strength_pct_vol']}")
 def test_melt_beside_the_heat_balance(row: dict[str, str]) -> None:
-    """Stirred to equilibrium the fit is within 8 % of the balance; stopped at -2 °C it melts 14 to 42 % less.
+    """Stirred to -2 °C it is the balance to 2.5 %, whatever the strength; to the end more ice melts.
 
-    So a bar that stops early weighs its own (`melt:` on the shelf): the fit is of drinks stirred to the end.
+    The balance at equilibrium lies above it, by up to its doubt and more at 40 % vol: who stirs on weighs it.
     """
-    ours, balance = melt_share("stirred", float(row["strength_pct_vol"])), float(row["melt_l_per_l"])
-    less = 1.0 - balance / float(ours)
+    ours, balance = float(melt_share("stirred", float(row["strength_pct_vol"]))), float(row["melt_l_per_l"])
     if row["method"] == "full equilibrium":
-        assert abs(less) < 0.09
+        assert 0.15 < 1.0 - ours / balance < 0.46
     else:
-        assert 0.13 < less < 0.43
+        assert ours == pytest.approx(balance, rel=0.025)
+        former = float(row["program_melt_l_per_l"].split()[-1])  # what a book's fit gave, from memory
+        assert 0.13 < 1.0 - ours / former < 0.42
