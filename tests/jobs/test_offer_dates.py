@@ -82,8 +82,8 @@ def test_solve_and_buy_tell_of_a_price_that_ran_out(bar: Path, run_here: RunComm
     dated = text.replace("price: 9.40 EUR, supplier", "price: 9.40 EUR, until: 2020-01-31, supplier")
     assert dated != text
     shelf.write_text(dated, encoding="utf-8")
-    for command in ("solve", "buy"):
-        done = run_here(command, bar / "bottles/damson-aperitif.yaml")
+    for command in (("solve", "--why"), ("buy",)):
+        done = run_here(*command, bar / "bottles/damson-aperitif.yaml")
         assert done.exit_code == 0
         assert "ran out on 2020-01-31" in done.stdout
 
