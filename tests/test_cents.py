@@ -7,7 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from conftest import ROOT
+from conftest import ROOT, RunCommand
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -52,8 +52,8 @@ def test_the_lines_of_a_recipe_add_up(path: Path) -> None:
 
 
 @pytest.mark.parametrize("name", ["amber-hour", "orchard-fizz"])
-def test_the_lines_of_a_drink_add_up(name: str) -> None:
-    text = (GOLDEN / f"pour-{name}.txt").read_text(encoding="utf-8")
+def test_the_lines_of_a_drink_add_up(name: str, run_here: RunCommand) -> None:
+    text = run_here("pour", ROOT / "examples" / "drinks" / f"{name}.yaml", "--all").stdout
     _, table, *_ = re.split(r"\n\n", text)
     glass = table.partition("\non the glass")
     costs = [

@@ -306,7 +306,7 @@ def test_drinks_of_one_file_name_are_told_apart_by_their_folders(tmp_path: Path)
 
 
 def test_what_was_free_takes_the_price_given(tmp_path: Path) -> None:
-    shelf = SHELF.replace("price: 5.40 EUR", "price: 0 EUR")
+    shelf = SHELF.replace("price: 5.40 EUR", "price: 0 EUR, meant: true")
     cases = "cases: {per kg: {prices: {honey: 12 EUR/kg}}, a pack: {prices: {honey: 6 EUR}}}\n"
     record = suppose(write_bar(tmp_path, cases, shelf=shelf))
     # By hand: 50 g of honey at 12 EUR/kg, which is 6 EUR for 500 g.
