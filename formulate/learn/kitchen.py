@@ -11,16 +11,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import hypot, log, sqrt
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from formulate.bar.batch import BarBatch
-from formulate.blend.lots import LOT_FACTOR
+from formulate.blend.lots import LOT_FACTOR, content_range
 from formulate.blend.materials import LIQUOR
 from formulate.blend.uptake import COLOUR
 from formulate.blend.varied import GROUPS, Varied, VariedRun, run_varied
 from formulate.errors import RangeError
+from formulate.files.ingredient import Ingredient
 from formulate.files.trial import Trial
 from formulate.learn.readings import model_density_doubt, model_index_doubt
 from formulate.learn.scales import STEPS, density_of_reading, index_of_reading
@@ -51,7 +53,7 @@ NORMAL = 1.96
 CAKE_DOUBT = 0.35
 """Standard doubt about what a cake keeps, as a share: 0.3 to 1.7 times the table in 95 of 100 kitchens."""
 SUGAR_FACTOR, ACID_FACTOR = 1.25, 1.35
-"""Ripe and less ripe fruit against the library's value, 95 of 100 (common practice)."""
+"""Ripe and less ripe fruit against the library's value, 95 of 100 (common practice); tables may be wider."""
 SPIRIT_PCT_VOL = 0.3
 """How far the strength on a label may be off (EU 1169/2011, Annex XII)."""
 STRAINED_SHARE = 0.01
@@ -208,9 +210,9 @@ def unknowns_of(jars: Sequence[TriedJar]) -> tuple[Unknown, ...]:
                 add("keeps", name, CAKE_DOUBT)
             is_fruit = materials.solids[index] > 0.0 or ingredient.family in ("fruit", "juice")
             if is_fruit and content[list(GROUPS["sugar"])].sum() > 0.01:
-                add("sugar", name, log(SUGAR_FACTOR) / NORMAL)
+                add("sugar", name, _content_doubt(ingredient, "sugars", SUGAR_FACTOR))
             if is_fruit and content[list(GROUPS["acid"])].sum() > 0.002:
-                add("acid", name, log(ACID_FACTOR) / NORMAL)
+                add("acid", name, _content_doubt(ingredient, "acid", ACID_FACTOR))
             if ingredient.strength_pct_vol:
                 add("spirit", name, SPIRIT_PCT_VOL / ingredient.strength_pct_vol / NORMAL)
             bitter = "bitterness" in observed and content[LIQUOR] > 0.0
@@ -410,6 +412,14 @@ def _slope(evaluate: object, at_c: float) -> float:
 
 def _colour(carried: Sequence[str], content: FloatArray) -> float:
     return float(content[carried.index(COLOUR)]) if COLOUR in carried else 0.0
+
+
+def _content_doubt(ingredient: Ingredient, held: Literal["sugars", "acid"], factor: float) -> float:
+    """Return the standard doubt about what a lot holds, no less than published tables differ."""
+    ends = content_range(ingredient, held)
+    if ends is not None and ends[0] > 0.0:
+        factor = max(factor, 1.0 / ends[0], ends[1])
+    return log(factor) / NORMAL
 
 
 def _lot_doubt(batch: BarBatch, index: int) -> float:

@@ -80,9 +80,9 @@ def lay_out(question: StockQuestion, *, may_be_short: bool = False) -> StockProg
     """
     draft = _Draft(question)
     columns, rows, periods = draft.columns, draft.rows, question.periods
-    # What a rest is worth ends somewhere, and room and budgets ask which pack comes when: then no pack stands
+    # What a rest is worth ends somewhere, and budgets ask which pack comes when: then no pack stands
     # in for another beforehand.
-    swaps = question.leftover_share == 0.0 and question.room is None and not question.budgets
+    swaps = question.leftover_share == 0.0 and not question.budgets
     counted = (*question.least_order, *((one.supplier, one.free_from) for one in question.carriage))
     limits = pack_limits(question.packs, question.needs_kg, 0.0, counted, swaps=swaps)
     packs: dict[tuple[int, int], int] = {}

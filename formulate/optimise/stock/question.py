@@ -168,8 +168,6 @@ class StockQuestion:
     carriage : tuple of Carriage
     budgets : tuple of (tuple of int, float)
         Periods, and the most money that may be ordered for them together, as suppliers count it.
-    room : tuple of (float, tuple of (int, float)) or None
-        How much may stand there, and what a kilogram of each good counts.
     """
 
     periods: int
@@ -182,7 +180,6 @@ class StockQuestion:
     starts: tuple[float, ...] = ()
     carriage: tuple[Carriage, ...] = ()
     budgets: tuple[tuple[tuple[int, ...], float], ...] = ()
-    room: tuple[float, tuple[tuple[int, float], ...]] | None = None
 
     @cached_property
     def clock(self) -> tuple[float, ...]:
@@ -258,13 +255,13 @@ class StockQuestion:
     def deliveries(self, pack: Pack) -> tuple[int, ...]:
         """Periods at whose start a pack may come.
 
-        What keeps to the end is never worth less for coming at the first of them, unless money, room or
+        What keeps to the end is never worth less for coming at the first of them, unless money or
         carriage are counted order by order.
         """
         thing = pack.thing
         slots = tuple(range(self.periods)) if pack.deliveries is None else pack.deliveries
         goods = [good for good, _ in self.splits[thing.number].parts] if thing.is_purchase else [thing.number]
-        is_bound = pack.supplier in self._counted_by_order or self.budgets or self.room is not None
+        is_bound = pack.supplier in self._counted_by_order or self.budgets
         return slots[:1] if not is_bound and all(self.lasting[good] for good in goods) else slots
 
     @cached_property
