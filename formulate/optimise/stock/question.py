@@ -261,7 +261,7 @@ class StockQuestion:
         thing = pack.thing
         slots = tuple(range(self.periods)) if pack.deliveries is None else pack.deliveries
         goods = [good for good, _ in self.splits[thing.number].parts] if thing.is_purchase else [thing.number]
-        is_bound = pack.supplier in self._counted_by_order or self.budgets
+        is_bound = pack.supplier in self._counted_by_order or bool(self.budgets)
         return slots[:1] if not is_bound and all(self.lasting[good] for good in goods) else slots
 
     @cached_property
