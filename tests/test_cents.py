@@ -42,7 +42,7 @@ def test_there_are_screens_to_add_up() -> None:
 
 @pytest.mark.parametrize("path", SOLVED, ids=[path.stem for path in SOLVED])
 def test_the_lines_of_a_recipe_add_up(path: Path) -> None:
-    _, table, *below = re.split(r"\n\n", path.read_text(encoding="utf-8"))
+    table, *below = re.split(r"\n\n", path.read_text(encoding="utf-8"))
     total = re.search(r"([0-9.]+) in all;", "\n".join(below))
     assert total is not None
     table = table.partition("\nfrom whole")[0]  # what is bought whole is counted above

@@ -68,7 +68,7 @@ def test_what_cannot_be_used_is_refused_at_its_place(
 def test_a_bottle_that_takes_longer_than_the_menu_is_told_of(breaks: Path, run_here: RunCommand) -> None:
     done = run_here("menu", breaks / "menus" / "01-takes-longer-than-menu.yaml")
     assert (done.exit_code, done.stderr, done.crash) == (4, "", "")
-    assert "damson-aperitif: 24.41 L cannot be made in time." in " ".join(done.stdout.split())
+    assert "damson-aperitif: 14.85 L cannot be made in time." in " ".join(done.stdout.split())
 
 
 HOSTILE = {
@@ -234,15 +234,21 @@ def _interrupted(after_s: float) -> Iterator[None]:
 @pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")  # a file that was being opened
 @pytest.mark.parametrize("after_ms", [1, 3, 10, 30, 100])
 def test_ctrl_c_anywhere_leaves_with_130_and_one_document(after_ms: int, run_here: RunCommand) -> None:
-    """The bottle takes longer than the longest of these; what is loaded already makes no difference."""
+    """What is loaded already makes no difference; once the answer stands there is nothing to stop."""
     bottle = ROOT / "examples" / "bottles" / "damson-aperitif.yaml"
+    whole = run_here("solve", bottle, "--prices").stdout
     with _interrupted(after_ms / 1000.0):
         done = run_here("solve", bottle, "--json", "--prices")
-    assert (done.exit_code, done.crash, done.stderr) == (130, "", "")
-    assert json.loads(done.stdout)["status"] == "stopped"
+    status = json.loads(done.stdout)["status"]
+    assert (done.crash, done.stderr) == ("", "")
+    assert (done.exit_code, status) in ((130, "stopped"), (130, "optimal"), (0, "optimal"))
     with _interrupted(after_ms / 1000.0):
         told = run_here("solve", bottle, "--prices")
-    assert (told.exit_code, told.stdout, told.crash, told.stderr) == (130, "", "", "")
+    assert (told.crash, told.stderr) == ("", "")
+    assert told.exit_code == 130 or told.stdout == whole
+    assert whole.startswith(told.stdout)  # the recipe may stand while its prices are still worked out
+    if after_ms <= 10:
+        assert (done.exit_code, status, told.exit_code, told.stdout) == (130, "stopped", 130, "")
 
 
 @POSIX

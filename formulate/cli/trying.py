@@ -72,7 +72,7 @@ def learn(
     as_json: AsJson = False,
     why: Why = False,
 ) -> None:
-    """Learn what your kitchen does of its own: cakes, losses, speed, fruit, bitterness."""
+    """Learn from trials what your kitchen does of its own."""
     from formulate.jobs.learn import forget, learn_trials
     from formulate.report.trials_text import learned_text
 

@@ -94,7 +94,7 @@ def pulp_cbc(model: LinearModel) -> float:
 
     problem = pulp.LpProblem("blend", pulp.LpMinimize)
     columns = [
-        pulp.LpVariable(f"x{k}", None if low == -np.inf else low, None if high == np.inf else high)
+        problem.add_variable(f"x{k}", None if low == -np.inf else low, None if high == np.inf else high)
         for k, (low, high) in enumerate(
             zip(model.column_lower.tolist(), model.column_upper.tolist(), strict=True)
         )

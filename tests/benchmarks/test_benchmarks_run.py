@@ -35,6 +35,7 @@ def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> 
     return start
 
 
+@pytest.mark.filterwarnings("ignore::DeprecationWarning:pulp")  # its own engine is one of those timed
 def test_solve_benchmark_times_every_engine_and_they_agree(run: Run) -> None:
     lines = run(bench_solve, "--sizes", "10", "--repeats", "1").splitlines()
     rows = {line[2:18].strip(): line.split() for line in lines if line.startswith("  ")}

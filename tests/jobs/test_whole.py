@@ -21,7 +21,7 @@ from formulate.jobs.files import recipe_content, write_whole
 from formulate.jobs.predict import predict_recipe
 from formulate.jobs.solve import solve_bottle
 from formulate.optimise.problem import Purchase
-from formulate.report.terminal import show_drink
+from formulate.report.terminal import More, show_drink
 
 # One grapefruit of 380 g at 0.95 is 2.50 per kg; 4 % zest, 16 % pith, 40 % juice, so 40 % is waste.
 SHELF = """\
@@ -203,7 +203,7 @@ def test_how_it_is_shown(tmp_path: Path) -> None:
     # 96/0.16 = 600 g is 1.58 pieces, two of three on hand, at 1.50; 24 g of zest of which 4 g are left, and
     # 240 g of juice.
     screen = io.StringIO()
-    show_drink(Console(file=screen, width=80, no_color=True), record)
+    show_drink(Console(file=screen, width=80, no_color=True), record, More.ALL)
     text = screen.getvalue()
     assert "1.6 whole-grapefruit (take 2 of 3)  600  1.50\n" in text
     assert (
@@ -231,7 +231,7 @@ def test_what_is_there_is_not_bought_again(tmp_path: Path, on_hand: str, text: s
     shelf = SHELF.replace("    on_hand: 3 pieces\n", line)
     record = _predicted(tmp_path, "grapefruit-pith: {amount: 89 g}", shelf=shelf)
     screen = io.StringIO()
-    show_drink(Console(file=screen, width=80, no_color=True), record)
+    show_drink(Console(file=screen, width=80, no_color=True), record, More.ALL)
     assert f"1.5 whole-grapefruit {text} " in screen.getvalue()
 
 

@@ -16,7 +16,7 @@ import pytest
 from formulate.physics.dilution import melt_share
 from formulate.physics.kinetics import anthocyanin_left
 
-PUBLISHED = Path(__file__).parent / "published"
+PUBLISHED = Path(__file__).parent / "weighed"
 
 
 def _rows(name: str) -> list[dict[str, str]]:
