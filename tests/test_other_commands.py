@@ -5,11 +5,12 @@ from __future__ import annotations
 import json
 import re
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from conftest import RunCommand
 
-from formulate.jobs.files import FILE_KINDS
+from formulate.files.schema import Kind
 from tests.commands import (
     document_of,
     edited,
@@ -107,7 +108,7 @@ def test_library_that_finds_nothing_offers_a_name(run_here: RunCommand) -> None:
     )
 
 
-@pytest.mark.parametrize("kind", FILE_KINDS)
+@pytest.mark.parametrize("kind", get_args(Kind))
 def test_schema_of_each_kind(kind: str, tmp_path: Path, run_here: RunCommand) -> None:
     text = only_stdout(run_here("schema", kind))
     assert json.loads(text)["$schema"] == "https://json-schema.org/draft/2020-12/schema"
@@ -118,7 +119,7 @@ def test_schema_of_each_kind(kind: str, tmp_path: Path, run_here: RunCommand) ->
 
 def test_schema_of_an_unknown_kind(run_here: RunCommand) -> None:
     told = only_stderr(run_here("schema", "cocktail"), 2)
-    said = f"no file kind called 'cocktail'. There are: {', '.join(FILE_KINDS)}."
+    said = f"no file kind called 'cocktail'. There are: {', '.join(get_args(Kind))}."
     assert " ".join(told.split()) == said
 
 

@@ -10,7 +10,7 @@ import tempfile
 import zipfile
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import TYPE_CHECKING, get_args
 
 from formulate.errors import FormulateError
 from formulate.files.disk import Content, read_plain, write_all
@@ -20,21 +20,6 @@ from formulate.quantity.document import MARK
 if TYPE_CHECKING:
     from formulate.describe.menu_record import MenuRecord
     from formulate.describe.solved import SolvedBottle
-
-Kind = Literal[
-    "bottle",
-    "shelf",
-    "recipe",
-    "jar",
-    "reading",
-    "trial",
-    "drink",
-    "menu",
-    "scenarios",
-    "count",
-    "ingredients",
-]
-FILE_KINDS: tuple[Kind, ...] = get_args(Kind)
 
 MODEL_ENDINGS = (".lp", ".mps")
 BOOK_ENDING = ".xlsx"
@@ -251,12 +236,13 @@ def schema_text(kind: str) -> str:
     FormulateError
         For an unknown kind.
     """
-    from formulate.files.schema import json_schema
+    from formulate.files.schema import Kind, json_schema
 
-    for known in FILE_KINDS:
+    kinds: tuple[Kind, ...] = get_args(Kind)
+    for known in kinds:
         if kind == known:
             return json.dumps({"$comment": MARK, **json_schema(known)}, indent=2, ensure_ascii=False)
-    raise FormulateError(f"no file kind called '{kind}'. There are: {', '.join(FILE_KINDS)}.")
+    raise FormulateError(f"no file kind called '{kind}'. There are: {', '.join(kinds)}.")
 
 
 def beside(target: Path | None, written: Path) -> str | None:

@@ -96,18 +96,18 @@ def make_app(folder: Folder, *, key: str, hosts: frozenset[str]) -> Guard:
 
     @app.get("/open", include_in_schema=False)
     def opened(file: File) -> RedirectResponse:
-        place = "bottle" if works.kind_of_file(folder, file) == "bottle" else "work"
+        place = "bottle" if works.kind_of_file(folder, file) == "bottle" else "file"
         return RedirectResponse(f"/{place}?file={quote(file)}", 303)
 
-    @app.get("/work", include_in_schema=False)
+    @app.get("/file", include_in_schema=False)
     def work(file: File, saved: bool = False) -> HTMLResponse:
         return page("work.html", works.view_work(folder, file) | {"told": SAVED if saved else ""})
 
-    @app.post("/work/answer", include_in_schema=False)
+    @app.post("/file/answer", include_in_schema=False)
     def work_answer(fields: Fields) -> HTMLResponse:
         return page("worked.html", works.view_work(folder, fields.get("file", ""), fields))
 
-    @app.post("/work", include_in_schema=False, response_model=None)
+    @app.post("/file", include_in_schema=False, response_model=None)
     def work_changed(fields: Fields) -> Response:
         name = fields.get("file", "")
         if fields.get("do") != "save":
@@ -117,7 +117,7 @@ def make_app(folder: Folder, *, key: str, hosts: frozenset[str]) -> Guard:
         except FormulateError as error:
             status = 409 if isinstance(error, ChangedElsewhereError) else 400
             return page("work.html", works.view_work(folder, name, fields) | {"told": str(error)}, status)
-        return RedirectResponse(f"/work?file={quote(name)}&saved=true", 303)
+        return RedirectResponse(f"/file?file={quote(name)}&saved=true", 303)
 
     @app.post("/plan", include_in_schema=False)
     def plan(fields: Fields) -> HTMLResponse:

@@ -105,10 +105,10 @@ SCREENS = [
         "",
         f"bottle?file={BOTTLE}",
         "bottle?file=bottles/damson-too-cheap.yaml",
-        "work?file=jars/damson-jar.yaml",
+        "file?file=jars/damson-jar.yaml",
     ),
-    *("work?file=drinks/orchard-fizz.yaml", "work?file=menus/autumn.yaml", "count?file=menus/autumn.yaml"),
-    *("infuse?file=bottles/damson-aperitif.yaml", "work?file=shelf.yaml", "work?file=trials/warm.yaml"),
+    *("file?file=drinks/orchard-fizz.yaml", "file?file=menus/autumn.yaml", "count?file=menus/autumn.yaml"),
+    *("infuse?file=bottles/damson-aperitif.yaml", "file?file=shelf.yaml", "file?file=trials/warm.yaml"),
 ]
 
 
@@ -149,7 +149,7 @@ def test_the_keyboard_reaches_everything_in_the_order_it_is_read(tab: Any) -> No
 
 
 def test_a_jar_moves_what_to_add_while_it_is_typed(tab: Any, started: tuple[str, Path]) -> None:
-    tab.goto(address(started, "work?file=jars/damson-jar.yaml"))
+    tab.goto(address(started, "file?file=jars/damson-jar.yaml"))
     before = tab.get_by_role("region", name="What to add").inner_text()
     tab.get_by_role("textbox", name="came out").fill("3.60 kg")
     playwright.expect(tab.get_by_role("region", name="What to add")).not_to_have_text(before)
@@ -172,13 +172,13 @@ def test_the_clock_of_a_batch_goes_on_over_a_reload(tab: Any, started: tuple[str
 
 
 def test_a_menu_is_counted_planned_and_printed(tab: Any, started: tuple[str, Path]) -> None:
-    tab.goto(address(started, "work?file=menus/autumn.yaml"))
+    tab.goto(address(started, "file?file=menus/autumn.yaml"))
     tab.get_by_role("link", name="Count the bottles").click()
     tab.get_by_label("gin-40").fill("1.5")
     tab.get_by_role("button", name="Save").click()
     playwright.expect(tab.locator("#told")).to_have_text("Saved.")
     assert "on_hand: 1.5 bottles" in (started[1] / "menus" / "autumn.yaml").read_text("utf-8")
-    tab.goto(address(started, "work?file=menus/autumn.yaml"))
+    tab.goto(address(started, "file?file=menus/autumn.yaml"))
     tab.get_by_role("button", name="Work it out").click()
     tab.get_by_text("Looking for a plan").wait_for()
     tab.get_by_role("region", name="The plan").wait_for(timeout=120_000)

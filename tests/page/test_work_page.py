@@ -56,15 +56,15 @@ def test_the_page_says_what_the_command_says(
     page: Any, tmp_path: Path, run_here: RunCommand, command: str, file: str
 ) -> None:
     told = run_here(command, tmp_path / file).stdout
-    shown = said(page.get("/work", params={"file": file}))
+    shown = said(page.get("/file", params={"file": file}))
     first = [" ".join(line.split()) for line in told.splitlines() if line.strip()][:8]
     assert [line for line in first if line not in shown] == []
 
 
 def test_what_came_out_moves_what_to_add_and_not_the_file(page: Any, tmp_path: Path) -> None:
     before = (tmp_path / JAR).read_bytes()
-    as_it_is = said(page.get("/work", params={"file": JAR}))
-    moved = said(page.post("/work/answer", data={"file": JAR, "came_out": "3.60 kg"}))
+    as_it_is = said(page.get("/file", params={"file": JAR}))
+    moved = said(page.post("/file/answer", data={"file": JAR, "came_out": "3.60 kg"}))
     assert "3.700 kg" in as_it_is
     assert "3.600 kg" in moved
     assert (tmp_path / JAR).read_bytes() == before
@@ -99,7 +99,7 @@ def test_a_plan_can_be_stopped_and_no_third_is_begun(page: Any) -> None:
 
 @pytest.mark.slow
 def test_a_menu_is_planned_when_asked_and_saved_with_its_remarks(page: Any, tmp_path: Path) -> None:
-    first = page.get("/work", params={"file": MENU})
+    first = page.get("/file", params={"file": MENU})
     assert "Planning takes a moment" in said(first)
     fields = {"file": MENU, "version": version(first), "drinks/0/sells": "20 ± 5 per week"}
     going = page.post("/plan", data=fields)
@@ -110,7 +110,7 @@ def test_a_menu_is_planned_when_asked_and_saved_with_its_remarks(page: Any, tmp_
     assert "Amber hour" in said(planned)
     assert "amber-digestif" in said(planned)
     assert page.get("/plan", params={"plan": "another"}).status_code == 400
-    page.post("/work", data=fields | {"do": "save"})
+    page.post("/file", data=fields | {"do": "save"})
     before = (ROOT / "examples" / MENU).read_text("utf-8")
     after = (tmp_path / MENU).read_text("utf-8")
     assert after == before.replace("55 ± 12 per week", "20 ± 5 per week")
@@ -135,7 +135,7 @@ def test_a_count_that_cannot_be_is_said_and_not_saved(page: Any, tmp_path: Path,
     assert (tmp_path / MENU).read_bytes() == (ROOT / "examples" / MENU).read_bytes()
 
 
-@pytest.mark.parametrize("place", ["/work", "/count"])
+@pytest.mark.parametrize("place", ["/file", "/count"])
 def test_a_second_tab_is_told_and_nothing_is_overwritten(page: Any, tmp_path: Path, place: str) -> None:
     old = version(page.get(place, params={"file": MENU}))
     path = tmp_path / MENU
@@ -149,11 +149,11 @@ def test_a_second_tab_is_told_and_nothing_is_overwritten(page: Any, tmp_path: Pa
 
 
 def test_what_is_wrong_is_said_with_its_field_and_not_saved(page: Any, tmp_path: Path) -> None:
-    fields = {"file": DRINK, "version": version(page.get("/work", params={"file": DRINK})), "price": "much"}
-    tried = page.post("/work", data=fields)
+    fields = {"file": DRINK, "version": version(page.get("/file", params={"file": DRINK})), "price": "much"}
+    tried = page.post("/file", data=fields)
     assert "price" in said(tried)
     assert "cannot be worked out" in said(tried)
-    assert page.post("/work", data=fields | {"do": "save"}).status_code == 400
+    assert page.post("/file", data=fields | {"do": "save"}).status_code == 400
     assert (tmp_path / DRINK).read_bytes() == (ROOT / "examples" / DRINK).read_bytes()
 
 
@@ -166,7 +166,7 @@ def test_no_field_opens_another_file(page: Any, tmp_path: Path) -> None:
     for key in ("shelf", "house/damson-aperitif", "drinks/0/drink", "bottle"):
         for text in ("../../secret.yaml", "/etc/passwd"):
             for file in (DRINK, JAR, RECIPE):
-                reply = page.post("/work/answer", data={"file": file, key: text})
+                reply = page.post("/file/answer", data={"file": file, key: text})
                 assert reply.status_code == 200
                 assert "SECRET-WORD" not in reply.text
                 assert "root:" not in reply.text
@@ -209,5 +209,5 @@ def test_nothing_typed_brings_it_down(page: Any, tmp_path: Path, file: str) -> N
     strange += ["\u2028", "é" * 500, "<b>", "0 g"]
     for _ in range(40):
         typed = {key: chance.choice(strange) for key in chance.sample(keys, k=min(2, len(keys)))}
-        reply = page.post("/work/answer", data={"file": file, **typed})
+        reply = page.post("/file/answer", data={"file": file, **typed})
         assert reply.status_code == 200, typed
